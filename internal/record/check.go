@@ -1,0 +1,232 @@
+package record
+
+import (
+	"errors"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
+
+// Choice is one value of a closed list, with the words that a person sees.
+type Choice struct{ Value, Words string }
+
+// WordsOf gives the words of value in list, or the value itself.
+func WordsOf(list []Choice, value string) string {
+	for _, c := range list {
+		if c.Value == value {
+			return c.Words
+		}
+	}
+	return value
+}
+
+// check gathers the refusals of one body, so that a person sees all of them.
+type check struct{ errs []error }
+
+func (k *check) err() error { return errors.Join(k.errs...) }
+
+func (k *check) refuse(field, format string, args ...any) {
+	k.errs = append(k.errs, Invalidf(field, format, args...))
+}
+
+const (
+	maxLine = 300
+	maxText = 20000
+)
+
+// line checks a required one-line text, what names it for the person.
+func (k *check) line(field, what, s string) {
+	if strings.TrimSpace(s) == "" {
+		k.refuse(field, "%s is missing: please enter it.", upper(what))
+		return
+	}
+	k.maybeLine(field, what, s)
+}
+
+func (k *check) maybeLine(field, what, s string) {
+	switch {
+	case utf8.RuneCountInString(s) > maxLine:
+		k.refuse(field, "%s has %d characters; at most %d fit on this line.", upper(what), utf8.RuneCountInString(s), maxLine)
+	case !utf8.ValidString(s) || strings.ContainsFunc(s, func(r rune) bool { return r < ' ' }):
+		k.refuse(field, "%s holds characters that are not text; one line of plain text is expected.", upper(what))
+	}
+}
+
+func (k *check) text(field, what, s string) {
+	switch {
+	case utf8.RuneCountInString(s) > maxText:
+		k.refuse(field, "%s has %d characters; at most %d are kept in one entry.", upper(what), utf8.RuneCountInString(s), maxText)
+	case !utf8.ValidString(s) || strings.ContainsRune(s, 0):
+		k.refuse(field, "%s holds characters that are not text; plain text is expected.", upper(what))
+	}
+}
+
+func (k *check) needText(field, what, s string) {
+	if strings.TrimSpace(s) == "" {
+		k.refuse(field, "%s is missing: please enter it.", upper(what))
+		return
+	}
+	k.text(field, what, s)
+}
+
+// number checks low <= v <= high and that v is a number at all.
+func (k *check) number(field, what string, v, low, high float64, unit string) {
+	if math.IsNaN(v) || math.IsInf(v, 0) || v < low || v > high {
+		k.refuse(field, "%s cannot be %s: %s to %s is possible.", upper(what), quantity(v, unit), num(low), quantity(high, unit))
+	}
+}
+
+// maybe checks a number that may be absent.
+func (k *check) maybe(field, what string, v *float64, low, high float64, unit string) {
+	if v != nil {
+		k.number(field, what, *v, low, high, unit)
+	}
+}
+
+func (k *check) choice(field, what, v string, list []Choice) {
+	for _, c := range list {
+		if c.Value == v {
+			return
+		}
+	}
+	words := make([]string, len(list))
+	for i, c := range list {
+		words[i] = c.Words
+	}
+	if v == "" {
+		k.refuse(field, "%s is not chosen: one of %s is expected.", upper(what), strings.Join(words, ", "))
+		return
+	}
+	k.refuse(field, "%s cannot be %q: one of %s is expected.", upper(what), clip(v), strings.Join(words, ", "))
+}
+
+func (k *check) maybeChoice(field, what, v string, list []Choice) {
+	if v != "" {
+		k.choice(field, what, v, list)
+	}
+}
+
+func (k *check) id(field, what, v string) {
+	if !IsID(v) {
+		k.refuse(field, "%s %q is not an identifier of this journal.", upper(what), clip(v))
+	}
+}
+
+func (k *check) maybeID(field, what, v string) {
+	if v != "" {
+		k.id(field, what, v)
+	}
+}
+
+// when checks that a time is one in which this work can have happened.
+func (k *check) when(field, what string, t time.Time) {
+	if t.IsZero() {
+		return
+	}
+	if y := t.Year(); y < 1950 || y > 2150 {
+		k.refuse(field, "%s cannot lie in the year %d.", upper(what), y)
+	}
+}
+
+func (k *check) sheets(field string, list []int) {
+	seen := map[int]bool{}
+	for _, s := range list {
+		switch {
+		case s < 0 || s > MaxSheets:
+			k.refuse(field, "There is no sheet %d: 0 is the cover, and inner sheets count from 1 to %d.", s, MaxSheets)
+			return
+		case seen[s]:
+			k.refuse(field, "Sheet %d is named twice.", s)
+			return
+		}
+		seen[s] = true
+	}
+}
+
+func (k *check) needSheets(field string, list []int) {
+	if len(list) == 0 {
+		k.refuse(field, "No sheet is chosen: at least one is needed.")
+		return
+	}
+	k.sheets(field, list)
+}
+
+func (k *check) money(field, what string, minor int64) {
+	const most = 1_000_000_000_00
+	if minor < 0 || minor > most {
+		k.refuse(field, "%s cannot be negative or above a thousand million.", upper(what))
+	}
+}
+
+// upper makes the first letter a capital.
+func upper(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return strings.ToUpper(string(r)) + s[n:]
+}
+
+func num(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+func quantity(v float64, unit string) string {
+	if unit == "" {
+		return num(v)
+	}
+	return num(v) + " " + unit
+}
+
+// SheetName is what a person calls sheet n.
+func SheetName(n int) string {
+	if n == 0 {
+		return "cover"
+	}
+	return "sheet " + strconv.Itoa(n)
+}
+
+// SheetNames names a set of sheets briefly: "cover, sheets 1 to 3 and 7".
+// An empty list is the whole object.
+func SheetNames(list []int) string {
+	if len(list) == 0 {
+		return "whole object"
+	}
+	s := slices.Clone(list)
+	slices.Sort(s)
+	var parts []string
+	if s[0] == 0 {
+		parts = append(parts, "cover")
+		s = s[1:]
+	}
+	if len(s) == 1 {
+		parts = append(parts, SheetName(s[0]))
+	} else if len(s) > 1 {
+		parts = append(parts, "sheets "+spans(s))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// spans writes sorted numbers as "1 to 3, 5 and 7".
+func spans(s []int) string {
+	var runs []string
+	for i := 0; i < len(s); {
+		j := i
+		for j+1 < len(s) && s[j+1] <= s[j]+1 {
+			j++
+		}
+		switch {
+		case j-i >= 2:
+			runs = append(runs, strconv.Itoa(s[i])+" to "+strconv.Itoa(s[j]))
+			i = j + 1
+		default:
+			runs = append(runs, strconv.Itoa(s[i]))
+			i++
+		}
+	}
+	if len(runs) == 1 {
+		return runs[0]
+	}
+	return strings.Join(runs[:len(runs)-1], ", ") + " and " + runs[len(runs)-1]
+}

@@ -1,0 +1,143 @@
+package record
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+)
+
+// spec is what the journal knows of a kind.
+type spec struct {
+	version  int
+	commutes bool
+	decode   func(json.RawMessage) (Body, error)
+	// up[v] turns the JSON of version v into that of version v+1. Old entries
+	// stay as they were written; only the fold sees the new form.
+	up map[int]func(json.RawMessage) (json.RawMessage, error)
+}
+
+var kinds = map[Kind]*spec{}
+
+// register adds the body type B at its present version. To add a kind, define
+// its type with Kind, Validate and apply (or applyStudio), and register it
+// here; to change one, raise its version and give the step up from the old.
+func register[B Body](version int, commutes bool) *spec {
+	var zero B
+	s := &spec{version: version, commutes: commutes, decode: func(raw json.RawMessage) (Body, error) {
+		var b B
+		err := json.Unmarshal(raw, &b)
+		return b, err
+	}}
+	if kinds[zero.Kind()] != nil {
+		panic("record: kind registered twice: " + string(zero.Kind()))
+	}
+	kinds[zero.Kind()] = s
+	return s
+}
+
+// Whether a kind commutes: appending it after entries that its writer had not
+// seen means the same as appending it before them. Log lines do; anything that
+// replaces a state or counts versions does not.
+const (
+	commutes = true
+	ordered  = false
+)
+
+func init() {
+	register[Opened](1, ordered)
+	register[Identity](1, ordered)
+	register[Ownership](1, ordered)
+	register[Custody](1, commutes)
+	register[Quarantine](1, ordered)
+	register[PartKept](1, commutes)
+	register[PartSettled](1, ordered)
+	register[Note](1, commutes)
+	register[Incident](1, commutes)
+	register[Photo](1, commutes)
+
+	register[Stock](1, ordered)
+	register[Reading](1, commutes)
+	register[MakeUp](1, ordered)
+	register[SheetState](1, ordered)
+	register[Staple](1, ordered)
+	register[StapleMoved](1, ordered)
+	register[Collation](1, commutes)
+	register[Damage](1, commutes)
+	register[DamageAfter](1, ordered)
+	register[SpotTest](1, commutes)
+	register[SpotReread](1, commutes)
+
+	register[Proposal](1, ordered)
+	register[Consent](1, ordered)
+
+	register[RunStarted](1, ordered)
+	register[RunEnded](1, ordered)
+	register[AbsorbentChanged](1, commutes)
+	register[Mend](1, commutes)
+	register[NextStep](1, ordered)
+	register[Waste](1, commutes)
+
+	register[PaperIssued](1, commutes)
+	register[Closed](1, ordered)
+	register[Reopened](1, ordered)
+	register[Withdrawn](1, ordered)
+
+	register[StudioDetails](1, ordered)
+	register[Person](1, ordered)
+	register[WaterSource](1, ordered)
+	register[Bottle](1, commutes)
+	register[BottleDrawn](1, commutes)
+	register[BottleChecked](1, commutes)
+	register[BottleEmptied](1, ordered)
+	register[Glassware](1, ordered)
+	register[Instrument](1, ordered)
+	register[InstrumentChecked](1, commutes)
+	register[Method](1, ordered)
+}
+
+// Commutes says whether entries of this kind may be appended after entries
+// that their writer had not seen.
+func Commutes(k Kind) bool {
+	s := kinds[k]
+	return s != nil && s.commutes
+}
+
+// Kinds lists the registered kinds in alphabetical order.
+func Kinds() []Kind {
+	list := make([]Kind, 0, len(kinds))
+	for k := range kinds {
+		list = append(list, k)
+	}
+	slices.Sort(list)
+	return list
+}
+
+// Encode gives a body the form it has in an entry.
+func Encode(b Body) (Kind, int, json.RawMessage, error) {
+	s := kinds[b.Kind()]
+	if s == nil {
+		return "", 0, nil, fmt.Errorf("record: kind %q is not registered", b.Kind())
+	}
+	raw, err := Marshal(b)
+	return b.Kind(), s.version, raw, err
+}
+
+// Decode reads the body of an entry. A kind or version that this program does
+// not know gives a nil body and no error: such entries are kept and shown.
+func Decode(k Kind, version int, raw json.RawMessage) (Body, error) {
+	s := kinds[k]
+	if s == nil || version > s.version {
+		return nil, nil
+	}
+	for v := version; v < s.version; v++ {
+		step := s.up[v]
+		if step == nil {
+			return nil, fmt.Errorf("there is no way from version %d of %q to version %d", v, k, v+1)
+		}
+		var err error
+		if raw, err = step(raw); err != nil {
+			return nil, fmt.Errorf("version %d of %q: %w", v, k, err)
+		}
+	}
+	return s.decode(raw)
+}
