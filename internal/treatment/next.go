@@ -1,0 +1,116 @@
+package treatment
+
+import (
+	"slices"
+
+	"benchleaf/internal/record"
+)
+
+// Step is what may come next for some sheets, and why.
+type Step struct {
+	Operation *Operation
+	Sheets    []int
+	Why       string
+	// AtOnce says that the sheets must not wait.
+	AtOnce bool
+}
+
+// Next says what comes next: first what must follow at once, then what was
+// decided at the bench, then what the agreed plan holds and no run has done.
+// Sheets that are in a run are left out.
+func Next(c *record.Case) []Step {
+	busy := map[int]bool{}
+	for _, r := range c.OpenRuns() {
+		for _, n := range c.SheetsIn(r) {
+			busy[n] = true
+		}
+	}
+	var steps []Step
+	add := func(o *Operation, n int, why string, atOnce bool) {
+		for i := range steps {
+			if steps[i].Operation == o && steps[i].Why == why && steps[i].AtOnce == atOnce {
+				steps[i].Sheets = append(steps[i].Sheets, n)
+				return
+			}
+		}
+		steps = append(steps, Step{o, []int{n}, why, atOnce})
+	}
+	settled := map[int]bool{}
+	for _, n := range c.Sheets() {
+		if busy[n] {
+			continue
+		}
+		if o, after := mustFollow(c, n); o != nil {
+			add(o, n, "must follow "+after+" at once", true)
+			settled[n] = true
+		}
+	}
+	for _, d := range c.Next {
+		o := Find(d.Body.Operation)
+		if o == nil {
+			continue
+		}
+		for _, n := range d.Body.Sheets {
+			if !busy[n] && !settled[n] {
+				add(o, n, "decided: "+d.Body.Text, false)
+				settled[n] = true
+			}
+		}
+	}
+	for _, n := range c.Sheets() {
+		if busy[n] || settled[n] {
+			continue
+		}
+		if o := nextPlanned(c, n); o != nil {
+			add(o, n, "next in the agreed plan", false)
+		}
+	}
+	slices.SortStableFunc(steps, func(a, b Step) int {
+		switch {
+		case a.AtOnce != b.AtOnce && a.AtOnce:
+			return -1
+		case a.AtOnce != b.AtOnce:
+			return 1
+		}
+		return a.Operation.Rank - b.Operation.Rank
+	})
+	return steps
+}
+
+// mustFollow is the operation that a sheet's last run calls for at once.
+func mustFollow(c *record.Case, sheet int) (*Operation, string) {
+	runs := c.RunsOn(sheet)
+	if len(runs) == 0 {
+		return nil, ""
+	}
+	last := runs[len(runs)-1]
+	o := Find(last.Body.Operation)
+	if o == nil || o.ThenAtOnce == "" {
+		return nil, ""
+	}
+	return Find(o.ThenAtOnce), last.Body.OperationName
+}
+
+// nextPlanned is the first operation of the agreed option for a sheet, in the
+// order that benches keep, that comes after the furthest one done.
+func nextPlanned(c *record.Case, sheet int) *Operation {
+	_, option := c.Consented()
+	if option == nil {
+		return nil
+	}
+	done := map[string]bool{}
+	for _, r := range c.RunsOn(sheet) {
+		done[r.Body.Operation] = true
+	}
+	var best *Operation
+	for _, p := range option.Operations {
+		o := Find(p.Operation)
+		if o == nil || done[o.Slug] || !planned(option, o.Slug, sheet) {
+			continue
+		}
+		if best == nil || o.Rank < best.Rank {
+			best = o
+		}
+	}
+	return best
+}

@@ -1,0 +1,191 @@
+package treatment
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"benchleaf/internal/record"
+)
+
+var evening = time.Date(2026, 3, 6, 18, 0, 0, 0, time.UTC)
+
+func at(min int) time.Time { return evening.Add(time.Duration(min) * time.Minute) }
+
+// fold makes a case of bodies, each admitted, a minute apart.
+func fold(t *testing.T, bodies ...record.Body) *record.Case {
+	t.Helper()
+	var entries []record.Entry
+	for i, b := range bodies {
+		now := at(200 + i)
+		c := record.Fold(entries)
+		if err := c.Admit(now, []record.Item{{Body: b}}); err != nil {
+			t.Fatalf("%s: %v", b.Kind(), err)
+		}
+		kind, version, raw, err := record.Encode(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := record.Entry{Case: "0000000000000001", Seq: int64(i) + 1, Time: now, By: "KM", Kind: kind, Version: version, Body: raw}
+		if err := e.Seal(c.LastHash); err != nil {
+			t.Fatal(err)
+		}
+		entries = append(entries, e)
+	}
+	return record.Fold(entries)
+}
+
+// ready is a case in which sheets 1 to 3 may be washed, limed and reduced.
+func ready() []record.Body {
+	test := func(liquid, sort, result string, sheet int) record.SpotTest {
+		return record.SpotTest{ID: record.NewID(evening), Sort: sort, Colour: "black", Place: record.Place{Sheets: []int{sheet}}, Liquid: liquid, Result: result}
+	}
+	return []record.Body{
+		record.Opened{Number: "1", Title: "Demo"},
+		record.MakeUp{InnerSheets: 3, Cover: "separate", Binding: "saddle", FirstPage: 1},
+		record.Quarantine{State: "released", Moisture: "dry", Mould: "none"},
+		record.Stock{ID: record.NewID(evening), Name: "cover", Class: "coated", Sheets: []int{0}, WidthMm: 340, HeightMm: 262, GrammageGM2: 90, GrammageBasis: "measured", Grain: "unknown"},
+		record.Stock{ID: record.NewID(evening), Name: "interior", Class: "groundwood", Sheets: []int{1, 2, 3}, WidthMm: 340, HeightMm: 262, GrammageGM2: 50, GrammageBasis: "measured", Grain: "unknown"},
+		record.Staple{Number: 1, FromHeadMm: 60, Rust: "none"},
+		record.StapleMoved{Number: 1, Act: "removed"},
+		test("water", "solubility", "0", 1), test("alkaline-water", "solubility", "0", 2), test("borohydride", "bleach", "0", 1),
+		test("water", "solubility", "0", 0), test("alkaline-water", "solubility", "3", 0),
+		record.Proposal{Version: 1, Currency: "EUR", RateMinor: 100, ValidDays: 30, Alternatives: "nothing", Risks: "some", Options: []record.Option{{Name: "A", Title: "wash", Operations: []record.Planned{
+			{Operation: "wash", Sheets: []int{1, 2, 3}}, {Operation: "reduce", Sheets: []int{1, 2}}, {Operation: "rinse", Sheets: []int{1, 2}},
+			{Operation: "lime", Sheets: []int{0, 1, 2, 3}}, {Operation: "dry-absorbent"}}}}},
+		record.Consent{Version: 1, Option: "A", Answer: "given", Who: "Owner (demo)", Standing: "owner", Way: "letter"},
+	}
+}
+
+func run(op string, startMin, endMin int, sheets ...int) []record.Body {
+	o := Find(op)
+	s := record.RunStarted{ID: record.NewID(at(startMin)), Operation: op, OperationName: o.Name, Sheets: sheets, At: at(startMin), Makes: o.Makes}
+	if o.Bath {
+		s.Bath = &record.Bath{ID: record.NewID(at(startMin)), Liquid: "test liquid", VolumeMl: 1500}
+	}
+	return []record.Body{s, record.RunEnded{Run: s.ID, At: at(endMin), Outcome: "done", Leaves: o.Leaves}}
+}
+
+func says(held []Held, gate string) string {
+	for _, h := range held {
+		if h.Gate == gate {
+			return h.Say
+		}
+	}
+	return ""
+}
+
+func TestGates(t *testing.T) {
+	all := ready()
+	without := func(kind record.Kind) []record.Body {
+		var out []record.Body
+		for _, b := range all {
+			if b.Kind() != kind {
+				out = append(out, b)
+			}
+		}
+		return out
+	}
+	cases := []struct {
+		name   string
+		bodies []record.Body
+		op     string
+		sheets []int
+		gate   string
+		want   string // empty: the gate holds
+	}{
+		{"all holds", all, "wash", []int{1, 2, 3}, "consent", ""},
+		{"no consent", without("consent"), "wash", []int{1}, "consent", "no consent"},
+		{"out of scope", all, "reduce", []int{1, 3}, "consent", "sheet 3"},
+		{"mould not looked for", without("quarantine"), "wash", []int{1}, "mould", "nobody"},
+		{"staples in", without("staple-moved"), "wash", []int{1}, "staples out", "still in"},
+		{"inks tested", all, "wash", []int{1}, "inks in water", ""},
+		{"inks untested", without("spot-test"), "wash", []int{1}, "inks in water", "No colour"},
+		{"red moved in alkali", all, "lime", []int{0}, "inks in alkaline water", "moved"},
+		{"inner sheets hold in alkali", all, "lime", []int{1, 2}, "inks in alkaline water", ""},
+		{"acid still in", all, "reduce", []int{1}, "acid out first", "Sheet 1"},
+		{"acid out", append(all, run("wash", 0, 20, 1, 2)...), "reduce", []int{1, 2}, "acid out first", ""},
+		{"bleach not rinsed", append(all, run("reduce", 0, 20, 1)...), "lime", []int{1}, "bleach rinsed out", "was not rinsed"},
+		{"bleach rinsed", append(append(all, run("reduce", 0, 20, 1)...), run("rinse", 21, 30, 1)...), "lime", []int{1}, "bleach rinsed out", ""},
+		{"mend on a dry sheet", all, "mend-damp", []int{2}, "damp", "is dry"},
+		{"mend on a wet sheet", append(all, run("wash", 0, 20, 2)...), "mend-damp", []int{2}, "damp", ""},
+		{"reassemble wet", append(all, run("wash", 0, 20, 2)...), "reassemble", []int{0, 1, 2, 3}, "all dry", "sheet 2"},
+	}
+	for _, tc := range cases {
+		c := fold(t, tc.bodies...)
+		got := says(Gates(c, &record.Studio{}, Start{Operation: Find(tc.op), Sheets: tc.sheets, At: at(300)}), tc.gate)
+		if (tc.want == "") != (got == "") || !strings.Contains(got, tc.want) {
+			t.Errorf("%s: gate %q says %q, want %q in it", tc.name, tc.gate, got, tc.want)
+		}
+	}
+}
+
+// A colour that moves only when the spot is looked at again has moved.
+func TestRereadShutsTheGate(t *testing.T) {
+	bodies := ready()
+	var id string
+	for _, b := range bodies {
+		if s, ok := b.(record.SpotTest); ok && s.Liquid == "water" && s.Place.Sheets[0] == 1 {
+			id = s.ID
+		}
+	}
+	c := fold(t, append(bodies, record.SpotReread{Test: id, Light: "uv", Result: "2", Change: "halo"})...)
+	if got := says(Gates(c, &record.Studio{}, Start{Operation: Find("wash"), Sheets: []int{1}}), "inks in water"); got == "" {
+		t.Error("the gate holds although the reread moved")
+	}
+}
+
+func TestBottleGate(t *testing.T) {
+	b := record.Bottle{ID: record.NewID(evening), Name: "lime water", ExpiresAt: at(10)}
+	st := &record.Studio{Bottles: []record.ShelfBottle{{Stamped: record.Stamped[record.Bottle]{Body: b}}}}
+	c := fold(t, ready()...)
+	s := Start{Operation: Find("lime"), Sheets: []int{1}, Bottles: []string{b.ID}, At: at(9)}
+	if got := says(Gates(c, st, s), "bottle"); got != "" {
+		t.Errorf("in date: %q", got)
+	}
+	s.At = at(11)
+	if got := says(Gates(c, st, s), "bottle"); !strings.Contains(got, "past its date") {
+		t.Errorf("past its date: %q", got)
+	}
+}
+
+func TestNext(t *testing.T) {
+	bodies := ready()
+	first := Next(fold(t, bodies...))
+	if len(first) == 0 || first[0].Operation.Slug != "wash" || len(first[0].Sheets) != 3 {
+		t.Fatalf("first step %+v, want washing sheets 1 to 3", first)
+	}
+	bodies = append(bodies, run("wash", 0, 20, 1, 2, 3)...)
+	bodies = append(bodies, run("reduce", 21, 30, 1)...)
+	bodies = append(bodies, record.NextStep{Sheets: []int{2}, Operation: "lime", Text: "no bleach needed", Reason: "the tide line is gone"})
+	steps := Next(fold(t, bodies...))
+	if steps[0].Operation.Slug != "rinse" || !steps[0].AtOnce || steps[0].Sheets[0] != 1 {
+		t.Errorf("after the bleach %+v comes first, want the rinse of sheet 1 at once", steps[0])
+	}
+	for _, s := range steps[1:] {
+		if s.Sheets[0] == 2 && s.Operation.Slug != "lime" {
+			t.Errorf("sheet 2 gets %s, want what was decided", s.Operation.Slug)
+		}
+	}
+}
+
+func TestOperationsAreWhole(t *testing.T) {
+	seen := map[string]bool{}
+	for i, o := range Operations {
+		if seen[o.Slug] || o.Name == "" || o.Purpose == "" || o.Basis == "" || o.Usual == "" {
+			t.Errorf("%s: twice, or without name, purpose, usual figures or basis", o.Slug)
+		}
+		seen[o.Slug] = true
+		if i > 0 && o.Rank <= Operations[i-1].Rank {
+			t.Errorf("%s stands out of order", o.Slug)
+		}
+		if o.ThenAtOnce != "" && Find(o.ThenAtOnce) == nil {
+			t.Errorf("%s is followed by %s, which does not exist", o.Slug, o.ThenAtOnce)
+		}
+	}
+	for _, slug := range []string{"reduce", "lime", "tape-off", "surface-clean", "staples-out"} {
+		if len(Find(slug).Cautions) == 0 {
+			t.Errorf("%s can hurt and has no caution", slug)
+		}
+	}
+}
