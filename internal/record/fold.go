@@ -10,7 +10,7 @@ import (
 
 // Line is one entry as the log shows it.
 type Line struct {
-	Entry
+	*Entry
 	// Decoded is nil for a kind that this program does not know and for a body
 	// that cannot be read.
 	Decoded Body
@@ -77,7 +77,8 @@ type studioBody interface {
 	applyStudio(*Studio, Stamp) error
 }
 
-// Fold turns a journal into its case. It is pure and total: entries that
+// Fold turns a journal into its case, which keeps pointing at entries. It is
+// pure and total: entries that
 // cannot be read or break a rule become Problems, unknown kinds stay in Log.
 // Entries must be in order of seq; CheckChain says whether they are whole.
 func Fold(entries []Entry) *Case { return foldCase(decodeAll(entries)) }
@@ -110,7 +111,7 @@ func decodeAll(entries []Entry) []Line {
 func decodeSome(entries []Entry, lines []Line) {
 	for i := range entries {
 		l := &lines[i]
-		l.Entry = entries[i]
+		l.Entry = &entries[i]
 		var err error
 		if l.Decoded, err = Decode(l.Kind, l.Version, l.Body); err != nil {
 			l.Decoded, l.problem = nil, fmt.Sprintf("Entry %d (%s) cannot be read: %v.", l.Seq, l.Kind, err)
@@ -214,7 +215,9 @@ func (j *Journal) problem(s Stamp, err error) {
 
 func foldCase(lines []Line) *Case {
 	c := &Case{SheetStates: map[int]Stamped[SheetState]{}, wet: map[int]Condition{}}
-	for _, e := range c.resolve(lines) {
+	effects := c.resolve(lines)
+	c.reserve(effects)
+	for _, e := range effects {
 		b, ok := e.body.(caseBody)
 		if !ok {
 			c.problem(e.stamp, Invalidf("", "Entry %d (%s) does not belong in the journal of a case.", e.stamp.Seq, e.body.Kind()))
@@ -226,6 +229,20 @@ func foldCase(lines []Line) *Case {
 		c.problem(e.stamp, b.apply(c, e.stamp))
 	}
 	return c
+}
+
+// reserve makes room for the kinds that grow long, since a list that grows by
+// doubling is copied as often as it doubles.
+func (c *Case) reserve(effects []effect) {
+	n := map[Kind]int{}
+	for i := range effects {
+		n[effects[i].body.Kind()]++
+	}
+	c.Notes = make([]Stamped[Note], 0, n[Note{}.Kind()])
+	c.Readings = make([]Stamped[Reading], 0, n[Reading{}.Kind()])
+	c.Photos = make([]Stamped[Photo], 0, n[Photo{}.Kind()])
+	c.Damages = make([]FoundDamage, 0, n[Damage{}.Kind()])
+	c.Runs = make([]Run, 0, n[RunStarted{}.Kind()])
 }
 
 func foldStudio(lines []Line) *Studio {
@@ -296,7 +313,7 @@ func (j *Journal) draft(now time.Time, items []Item) ([]Line, error) {
 		}
 		seq := int64(len(lines)) + 1
 		lines = append(lines, Line{
-			Entry:   Entry{Case: j.ID, Seq: seq, Time: now, Kind: it.Body.Kind(), Corrects: it.Corrects},
+			Entry:   &Entry{Case: j.ID, Seq: seq, Time: now, Kind: it.Body.Kind(), Corrects: it.Corrects},
 			Decoded: it.Body,
 		})
 	}
