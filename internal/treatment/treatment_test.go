@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -187,5 +188,35 @@ func TestOperationsAreWhole(t *testing.T) {
 		if len(Find(slug).Cautions) == 0 {
 			t.Errorf("%s can hurt and has no caution", slug)
 		}
+	}
+}
+
+func TestDraftPlanFollowsTheFindings(t *testing.T) {
+	bodies := append(ready()[:12],
+		record.Reading{Quantity: "surface-ph", Value: 4.4, Method: "flat electrode", Stage: "before", Place: record.Place{Sheets: []int{1}}},
+		record.Reading{Quantity: "surface-ph", Value: 5.4, Method: "flat electrode", Stage: "before", Place: record.Place{Sheets: []int{0}}},
+		record.Damage{ID: record.NewID(evening), Term: "tear", Place: record.Place{Sheets: []int{2, 3}}, Severity: "slight", CauseIs: "unknown", Active: "no"},
+		record.Damage{ID: record.NewID(evening), Term: "tideline", Place: record.Place{Sheets: []int{1}}, Severity: "slight", CauseIs: "unknown", Active: "no"})
+	d := DraftPlan(fold(t, bodies...))
+	on := map[string][]int{}
+	rank := 0
+	for _, p := range d.Operations {
+		o := Find(p.Operation)
+		if o.Rank < rank {
+			t.Errorf("%s stands out of order", p.Operation)
+		}
+		rank = o.Rank
+		if p.Why == "" {
+			t.Errorf("%s has no reason", p.Operation)
+		}
+		on[p.Operation] = p.Sheets
+	}
+	for op, want := range map[string][]int{"lime": {1, 2, 3}, "reduce": {1}, "rinse": {1}, "mend-damp": {2, 3}, "wash": {1, 2, 3}} {
+		if !slices.Equal(on[op], want) {
+			t.Errorf("%s on %v, want %v", op, on[op], want)
+		}
+	}
+	if left := strings.Join(d.LeftOut, " "); !strings.Contains(left, "No lime for the cover") {
+		t.Errorf("left out %q, want the cover's lime with its reason", left)
 	}
 }
