@@ -27,7 +27,8 @@ import (
 type grammar struct {
 	globals
 
-	Version versionCmd `cmd:"" help:"Print the version of this program."`
+	Difference differenceCmd `cmd:"" help:"Colour differences (CIEDE2000) of pairs in a CSV file."`
+	Version    versionCmd    `cmd:"" help:"Print the version of this program."`
 }
 
 // globals is what every command is given.
