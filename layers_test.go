@@ -20,6 +20,8 @@ const module = "benchleaf"
 // rank orders the areas of the tree: a package may import only areas of a
 // lower rank than its own. An area is a folder with all that is below it.
 var rank = map[string]int{
+	"interval": arithmetic,
+
 	"chem": science, "solution": science, "paper": science, "colour": science,
 	"photo": science, "schedule": science, "makeup": science, "condition": science,
 
@@ -32,7 +34,10 @@ var rank = map[string]int{
 	"cmd":           5,
 }
 
-const science = 0
+const (
+	arithmetic = -1 // ranges and their sampling: below every science package
+	science    = 0
+)
 
 // pairs are the imports allowed between science packages.
 var pairs = map[string]string{
@@ -45,7 +50,7 @@ var pairs = map[string]string{
 // Why an import runs the wrong way, for the person whose test failed.
 const (
 	whyScience = "a science package is a library that others can use alone: it knows nothing of cases, storage, HTTP or files of ours"
-	whyPair    = "science packages import each other only as paper -> chem, solution -> chem, condition -> makeup, photo -> colour, so that each can be read and checked by itself"
+	whyPair    = "science packages import each other only as paper -> chem, solution -> chem, condition -> makeup, photo -> colour (and all of them interval), so that each can be read and checked by itself"
 	whyDown    = "imports run downwards only (cmd -> internal/web -> internal/demo -> treatment, store, papers, archive -> record -> science), so that what is below can change without knowing what is above"
 	whyBeside  = "packages beside each other do not know each other: what two of them need belongs in internal/record"
 	whyPlace   = "every folder has a place in the order of layers: give it one in layers_test.go"
@@ -105,6 +110,9 @@ func TestWrongImportsAreReported(t *testing.T) {
 		{"paper/x.go", "benchleaf/colour", whyPair},
 		{"condition/x.go", "benchleaf/makeup", ""},
 		{"makeup/x.go", "benchleaf/condition", whyPair},
+		{"paper/x.go", "benchleaf/interval", ""},
+		{"internal/web/x.go", "benchleaf/interval", ""},
+		{"interval/x.go", "benchleaf/paper", whyDown},
 		{"internal/record/x.go", "benchleaf/makeup", ""},
 		{"internal/record/x.go", "benchleaf/internal/store", whyDown},
 		{"internal/record/x.go", "database/sql", "no SQL outside the store"},
@@ -207,7 +215,7 @@ func whyWrong(file, imported string) string {
 	switch {
 	case to == "":
 		return whyPlace
-	case from == to, pairs[from] == to:
+	case from == to, pairs[from] == to, rank[to] == arithmetic:
 		return ""
 	case rank[from] == science && rank[to] == science:
 		return whyPair
