@@ -50,9 +50,9 @@ func (d Damage) Validate(m makeup.MakeUp, sizes Sizes) error {
 	}
 	switch {
 	case known && kind.Depth == Always && !d.Through:
-		refuse("a %s shows on both faces: mark it as going through", kind.Name)
+		refuse("a %s shows on both faces: mark it as going through", kind.Term)
 	case known && kind.Depth == Never && d.Through:
-		refuse("%s lies on one face: draw it on each face where it is", kind.Name)
+		refuse("%s lies on one face: draw it on each face where it is", kind.Term)
 	case d.To > d.From && !d.Through:
 		refuse("what reaches from %s to %s goes through the sheets: mark it as going through", d.From, d.To)
 	}

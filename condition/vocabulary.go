@@ -2,7 +2,8 @@ package condition
 
 import "strings"
 
-// Term names a kind of damage in records. Terms do not change once used.
+// Term names a kind of damage, in the words that a person reads: so a record
+// can be read without this vocabulary. A term does not change once it is used.
 type Term string
 
 // Measure is the figure by which a kind of damage is usually given.
@@ -61,7 +62,6 @@ func Groups() []Group { return []Group{broken, bent, wetted, changed, living, su
 // Kind is one kind of damage.
 type Kind struct {
 	Term    Term
-	Name    string
 	Meaning string
 	// Also are other words for it in the trade and at home.
 	Also    []string
@@ -78,54 +78,54 @@ type Kind struct {
 // kinds is the vocabulary. The definitions are our own; the choice of terms is
 // common practice, no source.
 var kinds = []Kind{
-	{"tear", "tear", "parting of the sheet along a ragged line, with no paper gone; note its direction, bevel, and whether it runs through print", words("rip, split, closed tear"), ByLength, Always, MendStrip, "T", broken, ""},
-	{"loss", "loss", "paper that is gone", words("hole, chip, piece out, missing corner"), ByArea, Always, MendPatch, "L", broken, ""},
-	{"puncture", "puncture", "small hole through the paper", words("pinhole, prick"), ByCount, Always, MendPatch, "P", broken, ""},
-	{"staple-hole", "staple hole", "hole of a staple, when enlarged, torn out or extra", words("pulled staple, popped staple"), ByCount, Always, MendPatch, "SH", broken, ""},
-	{"spine-split", "spine split", "fold that has parted; length, and share of the fold", words("spine tear, seam split, fold split"), ByLength, Always, MendStrip, "SS", broken, ""},
-	{"detached", "detached", "sheet, leaf or cover that is off one fastening or all", words("loose, off at one staple, floating centrefold"), ByCount, Perhaps, NoMend, "D", broken, ""},
-	{"delamination", "delamination", "plies or coating that come apart", words("splitting layers, lifting coating"), ByArea, Perhaps, NoMend, "DL", broken, ""},
+	{"tear", "parting of the sheet along a ragged line, with no paper gone; note its direction, bevel, and whether it runs through print", words("rip, split, closed tear"), ByLength, Always, MendStrip, "T", broken, ""},
+	{"loss", "paper that is gone", words("hole, chip, piece out, missing corner"), ByArea, Always, MendPatch, "L", broken, ""},
+	{"puncture", "small hole through the paper", words("pinhole, prick"), ByCount, Always, MendPatch, "P", broken, ""},
+	{"staple hole", "hole of a staple, when enlarged, torn out or extra", words("pulled staple, popped staple"), ByCount, Always, MendPatch, "SH", broken, ""},
+	{"spine split", "fold that has parted; length, and share of the fold", words("spine tear, seam split, fold split"), ByLength, Always, MendStrip, "SS", broken, ""},
+	{"detached sheet or cover", "sheet, leaf or cover that is off one fastening or all", words("loose, off at one staple, floating centrefold"), ByCount, Perhaps, NoMend, "D", broken, ""},
+	{"delamination", "plies or coating that come apart", words("splitting layers, lifting coating"), ByArea, Perhaps, NoMend, "DL", broken, ""},
 
-	{"crease", "crease", "sharp line with broken fibres; note whether the ink is broken", words("colour-breaking crease, corner crease"), ByLength, Always, NoMend, "C", bent, ""},
-	{"bend", "bend", "line of bending with fibres and ink whole", words("soft crease, non-breaking crease"), ByLength, Always, NoMend, "BE", bent, ""},
-	{"fold", "fold", "doubling made on purpose, as for the post", words("mail fold, subscription fold, quarter fold"), ByLength, Always, NoMend, "F", bent, ""},
-	{"corner", "bent or blunted corner", "corner folded over or crushed", words("dog-ear, turned corner, bump"), ByCount, Always, NoMend, "CR", bent, ""},
-	{"fold-wear", "fold-line wear", "rubbing or short creases along the spine fold", words("spine stress, ticks"), ByLength, Perhaps, NoMend, "FW", bent, ""},
-	{"spine-roll", "spine roll", "spine no longer in the middle, the front and back leaves shifted", words("roll, twisted spine, slant"), ByWord, Always, NoMend, "SR", bent, ""},
-	{"cockling", "cockling", "local waves from uneven wetting or drying", words("buckling, ripple, waviness"), ByArea, Always, NoMend, "CO", bent, ""},
-	{"distortion", "planar distortion", "any other departure from flat", words("warp, curl, bow, wave"), ByArea, Always, NoMend, "PD", bent, ""},
+	{"crease", "sharp line with broken fibres; note whether the ink is broken", words("colour-breaking crease, corner crease"), ByLength, Always, NoMend, "C", bent, ""},
+	{"bend", "line of bending with fibres and ink whole", words("soft crease, non-breaking crease"), ByLength, Always, NoMend, "BE", bent, ""},
+	{"fold", "doubling made on purpose, as for the post", words("mail fold, subscription fold, quarter fold"), ByLength, Always, NoMend, "F", bent, ""},
+	{"bent or blunted corner", "corner folded over or crushed", words("dog-ear, turned corner, bump"), ByCount, Always, NoMend, "CR", bent, ""},
+	{"fold line wear", "rubbing or short creases along the spine fold", words("spine stress, ticks"), ByLength, Perhaps, NoMend, "FW", bent, ""},
+	{"spine roll", "spine no longer in the middle, the front and back leaves shifted", words("roll, twisted spine, slant"), ByWord, Always, NoMend, "SR", bent, ""},
+	{"cockling", "local waves from uneven wetting or drying", words("buckling, ripple, waviness"), ByArea, Always, NoMend, "CO", bent, ""},
+	{"planar distortion", "any other departure from flat", words("warp, curl, bow, wave"), ByArea, Always, NoMend, "PD", bent, ""},
 
-	{"tideline", "tide line", "line where a wetted part once met a dry one; the paper there is weaker, and may show only in ultraviolet", words("water stain edge, ring, tideline"), ByLength, Perhaps, NoMend, "TL", wetted, ""},
-	{"water-stain", "water stain", "area discoloured by water, within its tide line", words("damp stain"), ByArea, Perhaps, NoMend, "WS", wetted, ""},
-	{"blocking", "blocking", "coated faces stuck together after wetting", words("stuck pages"), ByArea, Never, NoMend, "B", wetted, "Do not pull apart: coating and image come off with the neighbour."},
+	{"tideline", "line where a wetted part once met a dry one; the paper there is weaker, and may show only in ultraviolet", words("tide line, water stain edge, ring"), ByLength, Perhaps, NoMend, "TL", wetted, ""},
+	{"water stain", "area discoloured by water, within its tide line", words("damp stain"), ByArea, Perhaps, NoMend, "WS", wetted, ""},
+	{"blocking", "coated faces stuck together after wetting", words("stuck pages"), ByArea, Never, NoMend, "B", wetted, "Do not pull apart: coating and image come off with the neighbour."},
 
-	{"stain", "stain", "local discolouration; name its cause when it is known", words("spot, oil stain, ring mark"), ByArea, Perhaps, NoMend, "S", changed, ""},
-	{"toning", "discolouration", "general yellowing or browning", words("toning, tanning, browning, page colour"), ByArea, Perhaps, NoMend, "DC", changed, ""},
-	{"edge-browning", "edge browning", "margin darkened by air and light", words("halo, burnt edges"), ByArea, Perhaps, NoMend, "EB", changed, ""},
-	{"foxing", "foxing", "scattered small rust-brown spots, from fungus or metal", words("spotting, fox marks"), ByArea, Perhaps, NoMend, "FX", changed, ""},
-	{"rust", "rust stain", "iron stain that spreads from a staple or other metal", words("rust migration, staple rust, bleed"), ByArea, Perhaps, NoMend, "R", changed, "Iron speeds the decay of borohydride and peroxide and raises gas: take the metal out and test before bleaching."},
-	{"fading", "fading", "colour lost to light", words("sun shadow, sunned"), ByArea, Never, NoMend, "FA", changed, ""},
-	{"offset", "offset", "image, oil or acid moved to the facing page, or struck through the sheet", words("transfer, ghosting, set-off, strike-through"), ByArea, Perhaps, NoMend, "O", changed, ""},
+	{"stain", "local discolouration; name its cause when it is known", words("spot, oil stain, ring mark"), ByArea, Perhaps, NoMend, "S", changed, ""},
+	{"discolouration", "general yellowing or browning", words("toning, tanning, browning, page colour"), ByArea, Perhaps, NoMend, "DC", changed, ""},
+	{"edge browning", "margin darkened by air and light", words("halo, burnt edges"), ByArea, Perhaps, NoMend, "EB", changed, ""},
+	{"foxing", "scattered small rust-brown spots, from fungus or metal", words("spotting, fox marks"), ByArea, Perhaps, NoMend, "FX", changed, ""},
+	{"rust migration", "iron stain that spreads from a staple or other metal", words("rust migration, staple rust, bleed"), ByArea, Perhaps, NoMend, "R", changed, "Iron speeds the decay of borohydride and peroxide and raises gas: take the metal out and test before bleaching."},
+	{"fading", "colour lost to light", words("sun shadow, sunned"), ByArea, Never, NoMend, "FA", changed, ""},
+	{"offset or transfer", "image, oil or acid moved to the facing page, or struck through the sheet", words("ghosting, set-off, strike-through"), ByArea, Perhaps, NoMend, "O", changed, ""},
 
-	{"mould", "mould", "growth and its stain: active is soft, damp and smears; inactive is dry and powdery", words("mildew, fungus, mold"), ByArea, Perhaps, NoMend, "M", living, "Keep it apart and dry; do not brush active growth. Work with a respirator, gloves and goggles, not at all with asthma or an allergy; local codes and an outside specialist decide beyond small areas."},
-	{"insects", "insect or rodent damage", "grazing, holes, droppings, gnawing", words("bug chew, silverfish, worming, frass"), ByArea, Perhaps, MendPatch, "I", living, "Keep it apart from other objects until no living insect is left."},
+	{"mould", "growth and its stain: active is soft, damp and smears; inactive is dry and powdery", words("mildew, fungus, mold"), ByArea, Perhaps, NoMend, "M", living, "Keep it apart and dry; do not brush active growth. Work with a respirator, gloves and goggles, not at all with asthma or an allergy; local codes and an outside specialist decide beyond small areas."},
+	{"insect or rodent damage", "grazing, holes, droppings, gnawing", words("bug chew, silverfish, worming, frass"), ByArea, Perhaps, MendPatch, "I", living, "Keep it apart from other objects until no living insect is left."},
 
-	{"accretion", "accretion", "foreign matter stuck on", words("deposit, gunk, fly specks"), ByArea, Never, NoMend, "AC", surface, ""},
-	{"dirt", "surface dirt", "soil, loose or rubbed in", words("soiling, dust shadow, handling marks"), ByArea, Never, NoMend, "SD", surface, ""},
-	{"abrasion", "abrasion", "surface worn by rubbing", words("scuff, rub"), ByArea, Never, NoMend, "A", surface, ""},
-	{"skinning", "skinning", "top fibres pulled off", words("surface tear, thinning, peel, tape pull"), ByArea, Never, NoMend, "SK", surface, ""},
-	{"flaking", "flaking or gloss loss", "ink or coating lost, or its surface dulled", words("ink loss, cracking ink"), ByArea, Never, NoMend, "FL", surface, ""},
+	{"accretion", "foreign matter stuck on", words("deposit, gunk, fly specks"), ByArea, Never, NoMend, "AC", surface, ""},
+	{"surface dirt", "soil, loose or rubbed in", words("soiling, dust shadow, handling marks"), ByArea, Never, NoMend, "SD", surface, ""},
+	{"abrasion", "surface worn by rubbing", words("scuff, rub"), ByArea, Never, NoMend, "A", surface, ""},
+	{"skinning", "top fibres pulled off", words("surface tear, thinning, peel, tape pull"), ByArea, Never, NoMend, "SK", surface, ""},
+	{"flaking or gloss loss", "ink or coating lost, or its surface dulled", words("ink loss, cracking ink"), ByArea, Never, NoMend, "FL", surface, ""},
 
-	{"repair", "earlier repair", "earlier mend, lining, fill, retouching or added gloss", words("restoration, tear seal, reinforcement"), ByArea, Perhaps, NoMend, "PR", hands, ""},
-	{"tape", "pressure-sensitive tape", "carrier with its adhesive, which softens, oozes and yellows, then hardens", words("sticky tape, cellophane tape"), ByArea, Never, NoMend, "TA", hands, "Solvents for tape burn and harm: small amounts, no spark, exhaust, gloves by the supplier's safety data sheet."},
-	{"tape-residue", "tape residue", "adhesive or its stain, the carrier gone", words("ghost, adhesive stain"), ByArea, Perhaps, NoMend, "TR", hands, "Solvents for tape burn and harm: small amounts, no spark, exhaust, gloves by the supplier's safety data sheet."},
-	{"inscription", "inscription", "writing, date or initials; note the ink, which may bleed", words("arrival date, pen mark, pencilled price"), ByCount, Perhaps, NoMend, "IN", hands, ""},
-	{"stamp", "stamp, label or sticker", "put on by others; may be evidence, never taken for dirt", words("distributor's mark, price sticker"), ByCount, Perhaps, NoMend, "ST", hands, ""},
-	{"trimmed", "trimmed", "edges cut after issue; compare the widths with the creep", words("cut down"), ByLength, Always, NoMend, "TM", hands, ""},
+	{"prior repair", "earlier mend, lining, fill, retouching or added gloss", words("restoration, tear seal, reinforcement"), ByArea, Perhaps, NoMend, "PR", hands, ""},
+	{"pressure-sensitive tape", "carrier with its adhesive, which softens, oozes and yellows, then hardens", words("sticky tape, cellophane tape"), ByArea, Never, NoMend, "TA", hands, "Solvents for tape burn and harm: small amounts, no spark, exhaust, gloves by the supplier's safety data sheet."},
+	{"tape residue", "adhesive or its stain, the carrier gone", words("ghost, adhesive stain"), ByArea, Perhaps, NoMend, "TR", hands, "Solvents for tape burn and harm: small amounts, no spark, exhaust, gloves by the supplier's safety data sheet."},
+	{"inscription", "writing, date or initials; note the ink, which may bleed", words("arrival date, pen mark, pencilled price"), ByCount, Perhaps, NoMend, "IN", hands, ""},
+	{"stamp, label or sticker", "put on by others; may be evidence, never taken for dirt", words("distributor's mark, price sticker"), ByCount, Perhaps, NoMend, "ST", hands, ""},
+	{"trimmed", "edges cut after issue; compare the widths with the creep", words("cut down"), ByLength, Always, NoMend, "TM", hands, ""},
 
-	{"brittleness", "brittleness", "paper that breaks when bent; say how it was judged", words("chippy, flaking pages"), ByWord, Always, NoMend, "BR", whole, ""},
-	{"production", "production fault", "made so: misfold, miscut, colours off register, extra staple", words("printer's flaw, bindery tear"), ByCount, Perhaps, NoMend, "PF", whole, ""},
-	{"odour", "odour", "smell of smoke, mould or solvent", words("smell"), ByWord, Always, NoMend, "OD", whole, ""},
+	{"brittleness", "paper that breaks when bent; say how it was judged", words("chippy, flaking pages"), ByWord, Always, NoMend, "BR", whole, ""},
+	{"production fault", "made so: misfold, miscut, colours off register, extra staple", words("printer's flaw, bindery tear"), ByCount, Perhaps, NoMend, "PF", whole, ""},
+	{"odour", "smell of smoke, mould or solvent", words("smell"), ByWord, Always, NoMend, "OD", whole, ""},
 }
 
 func words(list string) []string { return strings.Split(list, ", ") }
@@ -143,13 +143,13 @@ func Look(t Term) (Kind, bool) {
 	return Kind{}, false
 }
 
-// Find lists the kinds whose term, name or other words contain the text,
+// Find lists the kinds whose term or other words contain the text,
 // whatever its case: those that begin with it first.
 func Find(text string) []Kind {
 	text = strings.ToLower(strings.TrimSpace(text))
 	var first, then []Kind
 	for _, k := range kinds {
-		all := strings.ToLower(strings.Join(append([]string{k.Name, string(k.Term)}, k.Also...), "\n"))
+		all := strings.ToLower(strings.Join(append([]string{string(k.Term)}, k.Also...), "\n"))
 		switch {
 		case strings.HasPrefix(all, text) || strings.Contains(all, "\n"+text):
 			first = append(first, k)
