@@ -28,6 +28,7 @@ type grammar struct {
 	globals
 
 	Difference differenceCmd `cmd:"" help:"Colour differences (CIEDE2000) of pairs in a CSV file."`
+	Water      waterCmd      `cmd:"" help:"What is in a water: pH, species, what falls out."`
 	Version    versionCmd    `cmd:"" help:"Print the version of this program."`
 }
 
