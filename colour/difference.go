@@ -56,18 +56,22 @@ func DE2000(one, two Lab) float64 {
 			}
 		}
 	}
-	t := 1 - 0.17*cosDegrees(hMean-30) + 0.24*cosDegrees(2*hMean) +
-		0.32*cosDegrees(3*hMean+6) - 0.20*cosDegrees(4*hMean-63)
 	dTheta := 30 * math.Exp(-((hMean-275)/25)*((hMean-275)/25))
 	cm7 := math.Pow(cMean, 7)
 	rC := 2 * math.Sqrt(cm7/(cm7+pow25to7))
 	l50 := (lMean - 50) * (lMean - 50)
 	sL := 1 + 0.015*l50/math.Sqrt(20+l50)
 	sC := 1 + 0.045*cMean
-	sH := 1 + 0.015*cMean*t
+	sH := 1 + 0.015*cMean*hueWeight(hMean)
 	rT := -sinDegrees(2*dTheta) * rC
 	x, y, z := dL/sL, dC/sC, dH/sH
 	return math.Sqrt(math.Max(0, x*x+y*y+z*z+rT*y*z))
+}
+
+// hueWeight is T of the formula.
+func hueWeight(h float64) float64 {
+	return 1 - 0.17*cosDegrees(h-30) + 0.24*cosDegrees(2*h) +
+		0.32*cosDegrees(3*h+6) - 0.20*cosDegrees(4*h-63)
 }
 
 func hueDegrees(a, b float64) float64 {

@@ -10,24 +10,36 @@ import (
 // Against the exact path it is within 0.01 in each of L, a and b for 8-bit
 // values (tested over the whole cube). A Fast may be used by many goroutines.
 type Fast struct {
-	// share[c][v] is what value v of channel c adds to X/Xn, Y/Yn and Z/Zn,
-	// scaled so that white is cubeSteps.
-	share [3][256][4]float32
-	// linear[c] undoes the tone curve of 16-bit values at linearSteps+1 points;
-	// matrix goes on from there.
+	// share[c][v] is what value v of channel c adds to X/Xn, Y/Yn and Z/Zn, as
+	// three fields of one word, so that two additions make a pixel's sums. A
+	// field counts steps of cubeRoot in parts of 1/fieldUnit.
+	share [3][256]uint64
+	// odd is set when sums could leave their fields, as only a freak profile
+	// makes them; the exact path serves it.
+	odd bool
+	// linear[c] undoes the tone curve at linearSteps+1 points; matrix goes on
+	// from there to X/Xn, Y/Yn and Z/Zn.
 	linear [3][linearSteps + 2]float32
 	matrix [3][3]float32
 }
 
 const (
-	cubeSteps   = 4096
 	linearSteps = 4096
+	cubeSteps   = 4032 // steps of cubeRoot from black to white
+	cubeBias    = 16   // steps kept below black, for primaries a little outside
+	fieldBits   = 21
+	fieldMask   = 1<<fieldBits - 1
+	unitBits    = 9
+	fieldUnit   = 1 << unitBits
+	cubeShift   = 29
 )
 
-// cubeRoot holds labF at cubeSteps steps over 0 to 1, with one spare.
-var cubeRoot = func() (t [cubeSteps + 2]float32) {
+// cubeRoot holds labF times 2^cubeShift and the difference to the next step.
+// A difference times fieldUnit stays within 32 bits.
+var cubeRoot = func() (t [1 << (fieldBits - unitBits)][2]int32) {
+	at := func(i int) float64 { return math.Round(labF(float64(i-cubeBias)/cubeSteps) * (1 << cubeShift)) }
 	for i := range t {
-		t[i] = float32(labF(float64(i) / cubeSteps))
+		t[i] = [2]int32{int32(at(i)), int32(at(i+1) - at(i))}
 	}
 	return t
 }()
@@ -36,33 +48,40 @@ var cubeRoot = func() (t [cubeSteps + 2]float32) {
 func NewFast(p *Profile) *Fast {
 	f := &Fast{}
 	white := [3]float64{D50.X, D50.Y, D50.Z}
-	for c := range 3 {
-		for v := range 256 {
-			lin := p.curves[c].at(float64(v) / 255)
-			for i := range 3 {
-				f.share[c][v][i] = float32(p.toXYZ[i][c] * lin / white[i] * cubeSteps)
+	for i := range 3 {
+		low, high := float64(cubeBias), float64(cubeBias)
+		for c := range 3 {
+			least, most := math.Inf(1), math.Inf(-1)
+			for v := range 256 {
+				steps := p.toXYZ[i][c] * p.curves[c].at(float64(v)/255) / white[i] * cubeSteps
+				least, most = math.Min(least, steps), math.Max(most, steps)
+				if c == 0 {
+					steps += cubeBias
+				}
+				f.share[c][v] += uint64(int64(math.Round(steps*fieldUnit)) << (fieldBits * i))
 			}
+			low, high = low+least, high+most
+			f.matrix[i][c] = float32(p.toXYZ[i][c] / white[i])
 		}
+		f.odd = f.odd || !(low >= 1) || !(high < fieldMask/fieldUnit)
+	}
+	for c := range 3 {
 		for v := range f.linear[c] {
 			f.linear[c][v] = float32(p.curves[c].at(float64(v) / linearSteps))
-		}
-		for i := range 3 {
-			f.matrix[i][c] = float32(p.toXYZ[i][c] / white[i] * cubeSteps)
 		}
 	}
 	return f
 }
 
-func cubeRootAt(x float32) float32 {
-	if !(x > 0) { // wide spaces reach a little below zero
-		return 4.0/29 + x*(labSlope/cubeSteps)
+// cubeRootAt is labF.
+func cubeRootAt(t float32) float32 {
+	u := t*cubeSteps + cubeBias
+	if !(u >= 0 && u < float32(len(cubeRoot)-1)) {
+		return float32(labF(float64(t)))
 	}
-	i := int(x)
-	if uint(i) >= cubeSteps {
-		return float32(labF(float64(x) / cubeSteps))
-	}
-	a := cubeRoot[i]
-	return a + (x-float32(i))*(cubeRoot[i+1]-a)
+	i := int32(u)
+	p := &cubeRoot[i]
+	return (float32(p[0]) + (u-float32(i))*float32(p[1])) * (1.0 / (1 << cubeShift))
 }
 
 // LabRow converts len(lab)/3 pixels of 8-bit RGBA (alpha ignored) to L, a, b
@@ -70,22 +89,32 @@ func cubeRootAt(x float32) float32 {
 func (f *Fast) LabRow(lab []float32, rgba []uint8) {
 	n := len(lab) / 3
 	rgba = rgba[:4*n]
-	for i := range n {
-		lab[3*i], lab[3*i+1], lab[3*i+2] = f.lab(rgba[4*i], rgba[4*i+1], rgba[4*i+2])
+	if f.odd {
+		for i := range n {
+			lab[3*i], lab[3*i+1], lab[3*i+2] = f.LabOf(float32(rgba[4*i]), float32(rgba[4*i+1]), float32(rgba[4*i+2]))
+		}
+		return
 	}
-}
-
-func (f *Fast) lab(r, g, b uint8) (l, a, bb float32) {
-	p, q, s := &f.share[0][r], &f.share[1][g], &f.share[2][b]
-	fx := cubeRootAt(p[0] + q[0] + s[0])
-	fy := cubeRootAt(p[1] + q[1] + s[1])
-	fz := cubeRootAt(p[2] + q[2] + s[2])
-	return 116*fy - 16, 500 * (fx - fy), 200 * (fy - fz)
+	for i := range n {
+		pixel, out := rgba[4*i:4*i+3:4*i+3], lab[3*i:3*i+3:3*i+3]
+		sums := f.share[0][pixel[0]] + f.share[1][pixel[1]] + f.share[2][pixel[2]]
+		x, y, z := uint32(sums&fieldMask), uint32(sums>>fieldBits&fieldMask), uint32(sums>>(2*fieldBits)&fieldMask)
+		p, q, s := &cubeRoot[x>>unitBits], &cubeRoot[y>>unitBits], &cubeRoot[z>>unitBits]
+		fx := p[0] + int32(x%fieldUnit)*p[1]>>unitBits
+		fy := q[0] + int32(y%fieldUnit)*q[1]>>unitBits
+		fz := s[0] + int32(z%fieldUnit)*s[1]>>unitBits
+		const unit = 1.0 / (1 << cubeShift)
+		out[0] = float32(fy)*(116*unit) - 16
+		out[1] = float32(fx-fy) * (500 * unit)
+		out[2] = float32(fy-fz) * (200 * unit)
+	}
 }
 
 // LabAt converts one 8-bit pixel.
 func (f *Fast) LabAt(r, g, b uint8) Lab {
-	l, a, bb := f.lab(r, g, b)
+	var row [3]float32
+	f.LabRow(row[:], []uint8{r, g, b, 255})
+	l, a, bb := row[0], row[1], row[2]
 	return Lab{float64(l), float64(a), float64(bb)}
 }
 
@@ -110,132 +139,164 @@ func (f *Fast) linearAt(c int, v float32) float32 {
 		return f.linear[c][linearSteps]
 	}
 	a := f.linear[c][i]
-	return a + (v-float32(i))*(f.linear[c][i+1]-a)
+	return a + (v-float32(int32(i)))*(f.linear[c][i+1]-a)
 }
 
 // DE2000Row writes the dE00 of len(de) pairs of L, a, b triples. It agrees
 // with DE2000 within 0.002 plus a thousandth of the value (tested on the pairs
 // of Sharma and on random ones).
+//
+// It goes without angles: the hue difference comes from the cross product of
+// the two chroma vectors, and the mean hue is the direction of their bisector.
+// The body stands here whole because a call for each pair costs a tenth.
 func DE2000Row(de, one, two []float32) {
-	n := len(de)
-	one, two = one[:3*n], two[:3*n]
-	for i := range n {
-		de[i] = de2000(one[3*i], one[3*i+1], one[3*i+2], two[3*i], two[3*i+1], two[3*i+2])
+	one, two = one[:3*len(de)], two[:3*len(de)]
+	for i := range de {
+		p, q := (*[3]float32)(one[3*i:]), (*[3]float32)(two[3*i:])
+		l1, a1, b1 := p[0], p[1], p[2]
+		l2, a2, b2 := q[0], q[1], q[2]
+		r1, r2 := rootIndex(a1*a1+b1*b1), rootIndex(a2*a2+b2*b2)
+		y := l1 + l2 // the mean, in halves
+		j := uint32(int32(y))
+		if r1 >= uint32(len(rootTable)) || r2 >= uint32(len(rootTable)) || j >= lightMax*halves {
+			de[i] = exact2000(p, q) // beyond the tables
+			continue
+		}
+		g := stretchTable[uint32(int32(rootTable[r1]+rootTable[r2]))%uint32(len(stretchTable))]
+		p1, p2 := a1*g, a2*g
+		c1, c2 := sqrt32(p1*p1+b1*b1), sqrt32(p2*p2+b2*b2)
+		x := c1 + c2 // the mean, in halves
+		m := uint32(int32(x))
+		if m >= chromaMax*halves {
+			de[i] = exact2000(p, q)
+			continue
+		}
+		x -= float32(int32(m))
+		rC := chromaTable[m][0] + x*(chromaTable[m+1][0]-chromaTable[m][0])
+		perSC := chromaTable[m][1] + x*(chromaTable[m+1][1]-chromaTable[m][1])
+		perSL := lightTable[j] + (y-float32(int32(j)))*(lightTable[j+1]-lightTable[j])
+
+		// u is along the bisector of the two hues; its length is
+		// 2 c1 c2 cos(dh/2), and the cross product of the two is c1 c2 sin(dh).
+		dL := (l2 - l1) * perSL
+		dC := (c2 - c1) * perSC
+		cc := c1 * c2
+		ux, uy := p1*c2+p2*c1, b1*c2+b2*c1
+		norm2 := ux*ux + uy*uy
+		if norm2 <= 4e-4*cc*cc || cc < 1e-6 {
+			if cc < 1e-6 { // a grey has no hue to differ in
+				de[i] = sqrt32(dL*dL + dC*dC)
+				continue
+			}
+			// Nearly opposite hues: norm2 has lost its digits.
+			de[i] = exact2000(p, q)
+			continue
+		}
+		left := math.Float32bits(ux) >> 31
+		along := hueSteps + hueSteps*uy/(abs32(ux)+abs32(uy))
+		k := uint32(int32(along))
+		if k > 2*hueSteps {
+			k = 2 * hueSteps
+		}
+		table := &hueTable[left]
+		along -= float32(int32(k))
+		t := table[k][0] + along*(table[k+1][0]-table[k][0])
+		rT := rC * (table[k][1] + along*(table[k+1][1]-table[k][1]))
+
+		sH := 1 + (0.015/halves)*(x+float32(int32(m)))*t
+		dH := (p1*b2 - p2*b1) * sqrt32(4*cc/(norm2*sH*sH)) // 2 sqrt(c1 c2) sin(dh/2) / SH
+		sum := dL*dL + dC*dC + dH*dH - rT*dC*dH
+		if sum < 0 {
+			sum = 0
+		}
+		de[i] = sqrt32(sum)
 	}
 }
 
-// chromaWeight holds sqrt(c^7/(c^7 + 25^7)) in steps of a quarter of chroma up
-// to chromaMax.
+// What the formula needs of chroma and lightness is tabled in steps of a half.
+// Small tables stay in the nearest cache.
 const (
-	chromaSteps = 4
-	chromaMax   = 256
+	halves    = 2
+	chromaMax = 256
+	lightMax  = 128
+	hueSteps  = 128
 )
 
-var chromaWeight = func() (t [chromaMax*chromaSteps + 2]float32) {
+// chromaTable holds sqrt(c^7/(c^7+25^7)) and 1/SC.
+var chromaTable = func() (t [chromaMax*halves + 2][2]float32) {
 	for i := range t {
-		c7 := math.Pow(float64(i)/chromaSteps, 7)
-		t[i] = float32(math.Sqrt(c7 / (c7 + math.Pow(25, 7))))
+		c := float64(i) / halves
+		c7 := math.Pow(c, 7)
+		t[i] = [2]float32{float32(math.Sqrt(c7 / (c7 + math.Pow(25, 7)))), float32(1 / (1 + 0.045*c))}
 	}
 	return t
 }()
 
-func chromaWeightAt(c float32) float32 {
-	x := c * chromaSteps
-	i := int(x)
-	if uint(i) >= chromaMax*chromaSteps {
-		return 1
-	}
-	a := chromaWeight[i]
-	return a + (x-float32(i))*(chromaWeight[i+1]-a)
+// The factor on a, 1.5 - 0.5 sqrt(c^7/(c^7+25^7)), varies so slowly with the
+// mean chroma c that a rough root serves: rootTable is read by the exponent and
+// the first seven bits of a square plus 1/8, and holds the root in units of
+// 1/rootUnit; stretchTable is read by the sum of two roots.
+const rootUnit = 8
+
+func rootIndex(square float32) uint32 {
+	const first = 124 << 7 // of 1/8
+	return math.Float32bits(square+0.125)>>16 - first
 }
+
+var rootTable = func() (t [18 << 7]float32) {
+	for i := range t {
+		bits := uint32(i+124<<7) << 16
+		square := float64(math.Float32frombits(bits|1<<15)) - 0.125
+		t[i] = float32(rootUnit * math.Sqrt(math.Max(0, square)))
+	}
+	return t
+}()
+
+var stretchTable = func() (t [4096]float32) {
+	for i := range t {
+		c7 := math.Pow((float64(i)+0.5)/(2*rootUnit), 7)
+		t[i] = float32(1.5 - 0.5*math.Sqrt(c7/(c7+math.Pow(25, 7))))
+	}
+	return t
+}()
+
+// lightTable holds 1/SL.
+var lightTable = func() (t [lightMax*halves + 2]float32) {
+	for i := range t {
+		l50 := float64(i)/halves - 50
+		l50 *= l50
+		t[i] = float32(1 / (1 + 0.015*l50/math.Sqrt(20+l50)))
+	}
+	return t
+}()
+
+// hueTable holds T and 2 sin(60 degrees exp(-((h-275)/25)^2)) of a mean hue h,
+// for hues right and left of the vertical axis. Within each half it goes in
+// steps of y/(|x|+|y|) from -1 to 1, which stands in for the angle and costs
+// one division.
+var hueTable = func() (t [2][2*hueSteps + 2][2]float32) {
+	for left := range 2 {
+		for i := range t[left] {
+			y := math.Min(1, float64(i)/hueSteps-1)
+			x := (1 - math.Abs(y)) * float64(1-2*left)
+			h := hueDegrees(x, y)
+			from275 := math.Abs(h - 275)
+			from275 = math.Min(from275, 360-from275)
+			t[left][i] = [2]float32{
+				float32(hueWeight(h)),
+				float32(2 * sinDegrees(60*math.Exp(-(from275/25)*(from275/25)))),
+			}
+		}
+	}
+	return t
+}()
 
 func sqrt32(x float32) float32 { return float32(math.Sqrt(float64(x))) }
 
-// de2000 is DE2000 without angles: the hue difference comes from the cross
-// product of the two chroma vectors, the mean hue is the direction of their
-// bisector, and the cosines of its multiples follow from the first.
-func de2000(l1, a1, b1, l2, a2, b2 float32) float32 {
-	if l1 == l2 && a1 == a2 && b1 == b2 {
-		return 0
-	}
-	g := 1.5 - 0.5*chromaWeightAt(0.5*(sqrt32(a1*a1+b1*b1)+sqrt32(a2*a2+b2*b2)))
-	rawA1, rawA2 := a1, a2
-	a1, a2 = a1*g, a2*g
-	c1, c2 := sqrt32(a1*a1+b1*b1), sqrt32(a2*a2+b2*b2)
-	cMean := 0.5 * (c1 + c2)
-	// u is along the bisector of the two hues.
-	ux, uy := a1*c2+a2*c1, b1*c2+b2*c1
-	cos, sin := float32(1), float32(0)
-	var dH float32
-	cc := c1 * c2
-	switch norm := sqrt32(ux*ux + uy*uy); {
-	case cc < 1e-6: // a grey: the other's hue counts, and no hue difference
-		if s := c1 + c2; s > 1e-6 {
-			cos, sin = (a1+a2)/s, (b1+b2)/s
-		}
-	case norm < 0.02*cc: // nearly opposite hues: norm has lost its digits
-		return float32(DE2000(Lab{float64(l1), float64(rawA1), float64(b1)}, Lab{float64(l2), float64(rawA2), float64(b2)}))
-	default:
-		cos, sin = ux/norm, uy/norm
-		// |u| = 2 c1 c2 cos(dh/2) and cross = c1 c2 sin(dh), so this is
-		// 2 sqrt(c1 c2) sin(dh/2).
-		dH = 2 * (a1*b2 - a2*b1) * sqrt32(cc) / norm
-	}
-	cos2, sin2 := cos*cos-sin*sin, 2*sin*cos
-	cos3, sin3 := cos2*cos-sin2*sin, sin2*cos+cos2*sin
-	cos4, sin4 := cos2*cos2-sin2*sin2, 2*sin2*cos2
-	t := 1 - 0.17*(cos30*cos+sin30*sin) + 0.24*cos2 +
-		0.32*(cos6*cos3-sin6*sin3) - 0.20*(cos63*cos4+sin63*sin4)
+func abs32(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^ (1 << 31)) }
 
-	l50 := 0.5*(l1+l2) - 50
-	l50 *= l50
-	dL := (l2 - l1) / (1 + 0.015*l50/sqrt32(20+l50))
-	dC := (c2 - c1) / (1 + 0.045*cMean)
-	dH /= 1 + 0.015*cMean*t
-	sum := dL*dL + dC*dC + dH*dH
-	// The rotation term lives round hue 275 degrees; beyond 100 degrees from
-	// it exp(-16) makes it nothing.
-	if along := cos*cos275 + sin*sin275; along > -0.17 {
-		sum -= rotation(along) * 2 * chromaWeightAt(cMean) * dC * dH
-	}
-	if sum < 0 {
-		return 0
-	}
-	return sqrt32(sum)
-}
-
-// Cosines and sines of the angles in the formula.
-const (
-	cos30, sin30   = 0.8660254037844387, 0.5
-	cos6, sin6     = 0.9945218953682733, 0.10452846326765347
-	cos63, sin63   = 0.45399049973954675, 0.8910065241883678
-	cos275, sin275 = 0.08715574274765817, -0.9961946980917455
-)
-
-// rotationTable holds sin(60 degrees exp(-(angle/25)^2)) for the cosine of the
-// angle from -0.17 to 1, in even steps of sqrt(1 - cosine), in which it is
-// smooth.
-const rotationSteps = 1024
-
-var rotationTable = func() (t [rotationSteps + 2]float32) {
-	for i := range t {
-		s := float64(i) / rotationSteps * rotationReach
-		angle := math.Acos(math.Max(-1, 1-s*s)) * 180 / math.Pi
-		t[i] = float32(sinDegrees(60 * math.Exp(-(angle/25)*(angle/25))))
-	}
-	return t
-}()
-
-const rotationReach = 1.09 // a little over sqrt(1.17)
-
-func rotation(cosine float32) float32 {
-	x := sqrt32(max(0, 1-cosine)) * (rotationSteps / rotationReach)
-	i := int(x)
-	if uint(i) >= rotationSteps {
-		return 0
-	}
-	a := rotationTable[i]
-	return a + (x-float32(i))*(rotationTable[i+1]-a)
+func exact2000(p, q *[3]float32) float32 {
+	return float32(DE2000(Lab{float64(p[0]), float64(p[1]), float64(p[2])}, Lab{float64(q[0]), float64(q[1]), float64(q[2])}))
 }
 
 // DifferenceMap writes the dE00 of each pixel pair of two 8-bit RGBA buffers of
