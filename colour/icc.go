@@ -375,3 +375,9 @@ func cleanName(s string) string {
 	}
 	return strings.TrimSpace(s)
 }
+
+// ToLinearSRGB returns the matrix from p's linear values to linear sRGB.
+func (p *Profile) ToLinearSRGB() Matrix {
+	inv, _ := srgb.toXYZ.Inverse()
+	return inv.Times(p.toXYZ)
+}

@@ -79,7 +79,8 @@ type Image struct {
 	Deep []uint16
 	// Profile says what the values mean. Never nil.
 	Profile *colour.Profile
-	// ICC holds the file's profile when Profile was read from it.
+	// ICC holds the file's profile when Profile was read from it and is for
+	// colour: a grey profile does not fit these pixels.
 	ICC []byte
 }
 
@@ -268,7 +269,7 @@ func Decode(r io.ReadSeeker, lim Limits) (img *Image, info Info, err error) {
 	if clear {
 		info.Notes = append(info.Notes, "Transparent parts of the picture are shown white.")
 	}
-	if info.ownProfile {
+	if info.ownProfile && !info.profile.Grey {
 		img.ICC = info.ICC
 	}
 	return img, info, nil
