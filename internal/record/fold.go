@@ -343,3 +343,14 @@ func first(list ...error) error {
 	}
 	return nil
 }
+
+// Extend is the case with more entries at the end of its journal; c itself
+// stays as it was.
+func (c *Case) Extend(entries []Entry) *Case {
+	return foldCase(append(slices.Clip(c.Log), decodeAll(entries)...))
+}
+
+// Extend is Case.Extend for the studio's journal.
+func (st *Studio) Extend(entries []Entry) *Studio {
+	return foldStudio(append(slices.Clip(st.Log), decodeAll(entries)...))
+}
