@@ -1,0 +1,238 @@
+package solution
+
+import (
+	"fmt"
+	"math"
+
+	"benchleaf/interval"
+)
+
+// FromBottle asks for a weaker liquid from a bottle of a stronger one: a
+// concentrate, a prepared stock, a pure liquid.
+type FromBottle struct {
+	Substance *Substance
+	// Bottle is its name; "" means the substance's.
+	Bottle string
+	// Strength of the bottle; zero means as supplied, or the pure liquid.
+	Strength StrengthRange
+	// Density of the bottle's liquid, needed for % w/w alone; 0: as supplied.
+	Density GramsPerMillilitre
+	// Left is what there is in the bottle; 0 when not known.
+	Left Millilitres
+	// PastDate says that the bottle's date has passed.
+	PastDate bool
+
+	Want   Wanted
+	Volume Millilitres
+	Glass  []Glassware
+	Water  Water
+	// Into is what it is diluted with, when that is not water.
+	Into *Substance
+	Seed uint64
+}
+
+// Recipe works the recipe out: C1 V1 = C2 V2, volumes taken as adding up, which
+// holds for weak solutions in water; for ethanol and water the contraction is
+// reckoned with (EthanolWater). Errors: a strength above the bottle's, more than
+// there is, a volume that cannot be measured, what must not meet.
+func (q FromBottle) Recipe() (Recipe, error) {
+	if err := q.check(); err != nil {
+		return Recipe{}, err
+	}
+	parent := q.Substance.Parent()
+	bottle, err := q.bottle()
+	if err != nil {
+		return Recipe{}, err
+	}
+	mix, unit, err := q.mixing(parent, bottle)
+	if err != nil {
+		return Recipe{}, err
+	}
+	m, err := measureParts(q.Volume*Millilitres(mix.stockPer), mix.waterPer, q.glassOr())
+	if err != nil {
+		return Recipe{}, err
+	}
+	if q.Left > 0 && m.stock.Volume > q.Left {
+		return Recipe{}, fmt.Errorf("the recipe takes %s of %s, and there are only %s: make less, or make it weaker", m.stock.Volume.Text(), q.called(), q.Left.Text())
+	}
+	inputs := append([]interval.Input{{Name: "the strength of " + q.called(), Range: bottle}}, m.in.inputs...)
+	out, err := interval.Study{Seed: q.Seed, Inputs: inputs}.Run(2, func(in, out []float64) {
+		s, w := m.volumes(in[1:])
+		out[0], out[1] = mix.result(in[0], s, w)
+	})
+	if err != nil {
+		return Recipe{}, err
+	}
+	strength, err := rangeIn(out[0].Range, unit, parent, 0)
+	if err != nil {
+		return Recipe{}, err
+	}
+	r := Recipe{
+		Title:     fmt.Sprintf("%s, %s %s, %s", upper(parent.Name), strength.BestText(), unit, Millilitres(math.Round(out[1].Best)).Text()),
+		Substance: parent.Name, Form: formOf(parent), Wanted: q.Want.String(),
+		Strength: strength, VolumeMl: out[1].Range, Dominant: out[0].Sentence(),
+		Parts:   Parts{Stock: 1, Diluent: float64(m.water.Volume) / float64(m.stock.Volume)},
+		Draws:   []Draw{{Bottle: q.called(), Substance: q.Substance.Name, Ml: m.stock.Volume}},
+		RestsOn: append(q.restsOn(bottle), mix.says, "Measured with "+m.in.names()+"."),
+	}
+	q.lines(&r, m)
+	r.about(q.Substance)
+	if q.Want.Parts.IsZero() {
+		r.warnOfMiss(q.Want.Strength.Value)
+	}
+	if q.PastDate {
+		r.Warnings = append(r.Warnings, upper(q.called())+" is past its date: check its strength before relying on it.")
+	}
+	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
+		return Recipe{}, err
+	}
+	if parent.Is("lime") {
+		r.clouds(q.Water, float64(m.water.Volume/m.total()), GramsPerLitre(out[0].Best))
+	}
+	if parent.Is("hydride") {
+		h, err := HydrogenFrom(parent, Grams(out[0].Best*out[1].Best/1000), 20)
+		if err != nil {
+			return Recipe{}, err
+		}
+		r.Warnings = append(r.Warnings, h.Sentence())
+	}
+	return r, nil
+}
+
+func (q FromBottle) check() error {
+	switch {
+	case q.Substance == nil:
+		return fmt.Errorf("the substance is missing")
+	case !(q.Volume > 0 && q.Volume <= 1e6):
+		return fmt.Errorf("the volume to make must be above 0 and at most 1000 L, not %g mL", float64(q.Volume))
+	case !(q.Density >= 0 && q.Density < 25):
+		return fmt.Errorf("the density of %s must be that of a liquid in g/mL, not %g", q.called(), float64(q.Density))
+	}
+	return q.Water.Check()
+}
+
+func (q FromBottle) called() string {
+	if q.Bottle != "" {
+		return q.Bottle
+	}
+	return q.Substance.Name
+}
+
+func (q FromBottle) glassOr() []Glassware {
+	if q.Glass == nil {
+		return UsualGlassware()
+	}
+	return q.Glass
+}
+
+// bottle is the bottle's strength in g/L.
+func (q FromBottle) bottle() (interval.Range, error) {
+	s, density := q.Strength, q.Density
+	if s.IsZero() {
+		switch q.Substance.State {
+		case Liquid:
+			return interval.Exactly(1000 * float64(q.Substance.Density)), nil
+		case Solution:
+			s = StrengthRange{interval.Exactly(q.Substance.Supplied.Value), q.Substance.Supplied.Unit}
+		default:
+			return interval.Range{}, fmt.Errorf("the strength of %s is missing: give it as on the bottle, as in \"10 %% w/v\"", q.called())
+		}
+	}
+	if density == 0 && q.Substance.State == Solution {
+		density = q.Substance.Density
+	}
+	if err := s.Check("the strength of " + q.called()); err != nil {
+		return interval.Range{}, err
+	}
+	var ends [3]float64
+	for i, v := range []float64{s.Low, s.Best, s.High} {
+		c, err := Strength{v, s.Unit}.PerLitre(q.Substance.Parent(), density)
+		if err != nil {
+			return interval.Range{}, err
+		}
+		ends[i] = float64(c)
+	}
+	return interval.Range{Low: ends[0], Best: ends[1], High: ends[2]}, nil
+}
+
+// mixing is how stock and diluent go together.
+type mixing struct {
+	stockPer float64 // mL of stock for each mL made
+	waterPer float64 // mL of diluent for each mL of stock
+	// result is the strength, g/L, and volume, mL, of s mL of stock of strength c
+	// with w mL of diluent.
+	result func(c, s, w float64) (strength, volume float64)
+	says   string
+}
+
+func (q FromBottle) mixing(parent *Substance, bottle interval.Range) (mixing, Unit, error) {
+	unit := q.Want.Strength.Unit
+	if !q.Want.Parts.IsZero() {
+		if err := q.Want.Parts.Check(); err != nil {
+			return mixing{}, "", err
+		}
+		unit = GramL
+		if parent.State == Liquid {
+			unit = PercentVV
+		}
+	}
+	if parent.Name == "ethanol" && q.Into == nil {
+		m, err := q.ethanolMixing(bottle.Best)
+		return m, unit, err
+	}
+	m := mixing{
+		result: func(c, s, w float64) (float64, float64) { return c * s / (s + w), s + w },
+		says:   "Strength times volume stays the same (C₁V₁ = C₂V₂); volumes taken as adding up.",
+	}
+	share := q.Want.Parts.Share()
+	if q.Want.Parts.IsZero() {
+		want, err := q.Want.Strength.PerLitre(parent, 0)
+		if err != nil {
+			return mixing{}, "", err
+		}
+		if share = float64(want) / bottle.Best; share > 1 {
+			return mixing{}, "", q.tooWeak(bottle.Best)
+		}
+	}
+	m.stockPer, m.waterPer = share, 1/share-1
+	return m, unit, nil
+}
+
+func (q FromBottle) tooWeak(holds float64) error {
+	return fmt.Errorf("%s holds %s g/L, so %s cannot be made from it by dilution", q.called(), interval.Digits(holds, holds/100), q.Want.Strength)
+}
+
+func (q FromBottle) restsOn(bottle interval.Range) []string {
+	says := "as said"
+	switch {
+	case q.Strength.IsZero() && q.Substance.State == Liquid:
+		says = fmt.Sprintf("the pure liquid, density %g g/mL (%s, %s)", float64(q.Substance.Density), q.Substance.Source, q.Substance.Basis)
+	case q.Strength.IsZero():
+		says = fmt.Sprintf("as supplied, %s, density %g g/mL (%s, %s)", q.Substance.Supplied, float64(q.Substance.Density), q.Substance.Source, q.Substance.Basis)
+	}
+	return []string{fmt.Sprintf("%s: %s g/L, %s.", upper(q.called()), bottle.BestText(), says)}
+}
+
+// lines writes the steps: diluent first, so that acid and alkali go into water.
+func (q FromBottle) lines(r *Recipe, m mixture) {
+	for _, s := range notesOf("before", q.Substance) {
+		r.say(s)
+	}
+	into := q.Water.called()
+	if q.Into != nil {
+		into = q.Into.Name
+	}
+	if m.water.Volume > 0 {
+		r.Lines = append(r.Lines, Line{m.water.Volume.Text(), into, m.water.Text()})
+		name := "water"
+		if q.Into != nil {
+			name = q.Into.Name
+		}
+		r.Draws = append(r.Draws, Draw{Substance: name, Ml: m.water.Volume})
+	}
+	r.Lines = append(r.Lines, Line{m.stock.Volume.Text(), q.called(), m.stock.Text()})
+	if q.Substance.State != Solid {
+		r.say(notesOf("add", q.Substance)...)
+	}
+	r.say("Mix gently.")
+}

@@ -1,0 +1,166 @@
+package solution
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+)
+
+// State is how a substance stands on the shelf.
+type State string
+
+const (
+	Solid     State = "solid"
+	Liquid    State = "liquid"    // a pure liquid
+	Solution  State = "solution"  // bought as a solution of the strength Supplied
+	Dissolved State = "dissolved" // known only in solution, never as itself
+)
+
+// Substance is one row of the table of substances.
+type Substance struct {
+	Name    string
+	Formula string // "" for a polymer
+	Aliases []string
+	State   State
+	// MolarMass is 0 for a polymer or mixture without one.
+	MolarMass GramsPerMole
+	// Of names the substance that a hydrate, or the like, stands for; Units is
+	// how many formula units of that one it holds.
+	Of    string
+	Units float64
+	// Density at 20 °C of a pure liquid, or of the solution as supplied; 0 when
+	// not known.
+	Density GramsPerMillilitre
+	// Supplied is the strength of a solution as bought.
+	Supplied Strength
+	// AlkaliEqPerMol is the acid, in mol, that one mol neutralises in the end;
+	// negative for an acid.
+	AlkaliEqPerMol float64
+	Groups         []string
+	Hazard         string // its name in the table of hazard classes, or ""
+	Source         string
+	Basis          Basis
+}
+
+var substances = sync.OnceValue(func() []*Substance {
+	var all []*Substance
+	for _, r := range readTable("substances.csv") {
+		s := &Substance{
+			Name: r["name"], Formula: r["formula"], Aliases: r.list("aliases", ";"), State: State(r["state"]),
+			MolarMass: GramsPerMole(r.number("molar_mass_g_mol")), Of: r["of"], Units: r.number("units"),
+			Density: GramsPerMillilitre(r.number("density_g_ml")), AlkaliEqPerMol: r.number("alkali_eq_mol"),
+			Groups: r.list("groups", " "), Hazard: r["hazard"], Source: r["source"], Basis: Basis(r["basis"]),
+		}
+		if r["supplied"] != "" {
+			var err error
+			if s.Supplied, err = ParseStrength(r["supplied"]); err != nil {
+				panic(err)
+			}
+		}
+		all = append(all, s)
+	}
+	return all
+})
+
+// Substances lists all that is known, in the table's order.
+func Substances() []*Substance { return slices.Clone(substances()) }
+
+// Find finds a substance by name, formula or alias, whatever the case. An
+// unknown name is refused with the nearest ones.
+func Find(name string) (*Substance, error) {
+	want := fold(name)
+	if want == "" {
+		return nil, fmt.Errorf("the substance is missing: give its name or formula, as in \"calcium hydroxide\" or \"Ca(OH)2\"")
+	}
+	for _, s := range substances() {
+		if fold(s.Name) == want {
+			return s, nil
+		}
+	}
+	for _, s := range substances() {
+		if fold(s.Formula) == want || slices.ContainsFunc(s.Aliases, func(a string) bool { return fold(a) == want }) {
+			return s, nil
+		}
+	}
+	return nil, fmt.Errorf("the substance %q is not in the table; the nearest are %s", name, strings.Join(nearest(want, 3), ", "))
+}
+
+// fold writes a name so that spellings of the same compare equal.
+func fold(s string) string {
+	s = strings.Join(strings.Fields(strings.ToLower(s)), " ")
+	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8", "percent", "%").Replace(s)
+}
+
+// nearest lists the n names closest to want by edit distance.
+func nearest(want string, n int) []string {
+	type near struct {
+		name     string
+		distance int
+	}
+	var all []near
+	for _, s := range substances() {
+		best := editDistance(want, fold(s.Name))
+		for _, a := range append(s.Aliases, s.Formula) {
+			if a != "" {
+				best = min(best, editDistance(want, fold(a)))
+			}
+		}
+		all = append(all, near{s.Name, best})
+	}
+	slices.SortStableFunc(all, func(a, b near) int { return a.distance - b.distance })
+	var names []string
+	for _, a := range all[:min(n, len(all))] {
+		names = append(names, a.name)
+	}
+	return names
+}
+
+// editDistance is Levenshtein's; of a long text only the start counts.
+func editDistance(a, b string) int {
+	ra, rb := []rune(a), []rune(b)
+	ra, rb = ra[:min(len(ra), 60)], rb[:min(len(rb), 60)]
+	line := make([]int, len(rb)+1)
+	for j := range line {
+		line[j] = j
+	}
+	for i, x := range ra {
+		diagonal := line[0]
+		line[0] = i + 1
+		for j, y := range rb {
+			cost := diagonal
+			if x != y {
+				cost++
+			}
+			diagonal = line[j+1]
+			line[j+1] = min(cost, line[j]+1, line[j+1]+1)
+		}
+	}
+	return line[len(rb)]
+}
+
+// Parent is the substance that s stands for: itself, unless it is a hydrate or
+// the like.
+func (s *Substance) Parent() *Substance {
+	if s.Of == "" {
+		return s
+	}
+	p, err := Find(s.Of)
+	if err != nil {
+		panic(err)
+	}
+	return p
+}
+
+// gramsPerGramOfParent is the mass of s that holds 1 g of its parent substance:
+// 381.37/201.22 for borax standing for sodium tetraborate. It is 1 for a
+// substance that stands for itself.
+func (s *Substance) gramsPerGramOfParent() float64 {
+	if s.Of == "" {
+		return 1
+	}
+	return float64(s.MolarMass) / (s.Units * float64(s.Parent().MolarMass))
+}
+
+// Is says whether the substance belongs to a group of the table.
+func (s *Substance) Is(group string) bool { return slices.Contains(s.Groups, group) }
