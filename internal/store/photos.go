@@ -1,7 +1,6 @@
 package store
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"errors"
@@ -10,6 +9,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
 
 	"benchleaf/internal/record"
 )
@@ -176,7 +178,9 @@ func hashOf(r io.Reader) (h record.Hash, err error) {
 	return h, err
 }
 
-// isFull recognises SQLite's own words for a full disk.
+// isFull recognises SQLite's codes for a disk that takes no more: SQLITE_FULL,
+// and SQLITE_IOERR_WRITE, which it gives when a quota or limit is reached.
 func isFull(err error) bool {
-	return bytes.Contains([]byte(err.Error()), []byte("database or disk is full"))
+	var e *sqlite.Error
+	return errors.As(err, &e) && (e.Code() == sqlite3.SQLITE_FULL || e.Code() == sqlite3.SQLITE_IOERR_WRITE)
 }

@@ -21,8 +21,6 @@ import (
 	"syscall"
 	"time"
 
-	_ "modernc.org/sqlite" // the SQL driver named "sqlite"
-
 	"benchleaf/internal/record"
 )
 
@@ -76,8 +74,9 @@ func (e *Clash) Error() string {
 		last.By, last.Seq, last.Kind)
 }
 
-// ErrNoSpace says that the disk is full. Nothing was half-written.
-var ErrNoSpace = errors.New("the disk is full: nothing was saved; make room and send it again")
+// ErrNoSpace says that the disk is full or takes no more. Nothing was
+// half-written.
+var ErrNoSpace = errors.New("the disk is full or cannot be written: nothing of this was saved; make room and send it again")
 
 // plain turns a full disk into its one sentence.
 func plain(err error) error {

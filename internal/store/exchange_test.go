@@ -1,0 +1,251 @@
+package store
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"benchleaf/internal/record"
+)
+
+// exported is a store with one case of one photograph, and the case's zip.
+func exported(t testing.TB) (*Store, record.CaseID, []byte) {
+	t.Helper()
+	s := opened(t)
+	id := newCase(t, s)
+	mustAppend(t, s, draft(id, 2, photoOf(mustPut(t, s, "photograph")), note("look")))
+	var b bytes.Buffer
+	if err := s.Export(ctx, id, &b); err != nil {
+		t.Fatal(err)
+	}
+	return s, id, b.Bytes()
+}
+
+func importInto(s *Store, b []byte) (record.CaseID, error) {
+	return s.Import(ctx, bytes.NewReader(b), int64(len(b)))
+}
+
+func TestExportAndImport(t *testing.T) {
+	a, id, file := exported(t)
+	b := opened(t)
+	got, err := importInto(b, file)
+	if err != nil || got != id {
+		t.Fatalf("imported %s, %v", got, err)
+	}
+	ja, _ := a.Journal(ctx, id)
+	jb, _ := b.Journal(ctx, id)
+	if len(ja) != len(jb) || ja[len(ja)-1].Hash != jb[len(jb)-1].Hash {
+		t.Errorf("the journals differ after the way through a zip")
+	}
+	mustBeClean(t, b)
+	// Again: nothing new. Then the other goes on, and this one follows.
+	if _, err := importInto(b, file); err != nil {
+		t.Errorf("a second import: %v", err)
+	}
+	mustAppend(t, a, draft(id, 4, note("more")))
+	var longer bytes.Buffer
+	if err := a.Export(ctx, id, &longer); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := importInto(b, longer.Bytes()); err != nil {
+		t.Fatal(err)
+	}
+	if c, _ := b.Case(ctx, id); c.LastSeq != 5 {
+		t.Errorf("the case has %d entries, want 5", c.LastSeq)
+	}
+	// An older zip takes nothing away.
+	if _, err := importInto(b, file); err != nil {
+		t.Error(err)
+	}
+	if c, _ := b.Case(ctx, id); c.LastSeq != 5 {
+		t.Error("an older zip took an entry away")
+	}
+	// Both went on: refused.
+	mustAppend(t, a, draft(id, 5, note("here")))
+	mustAppend(t, b, draft(id, 5, note("there")))
+	longer.Reset()
+	if err := a.Export(ctx, id, &longer); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := importInto(b, longer.Bytes()); err == nil || !strings.Contains(err.Error(), "another way") {
+		t.Errorf("got %v, want a refusal of the forked journal", err)
+	}
+	mustBeClean(t, b)
+}
+
+// rezip copies a zip, letting change replace, rename, drop (nil) or add members.
+func rezip(t testing.TB, file []byte, change func(name string, data []byte) (string, []byte), more map[string]string) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	put := func(name string, data []byte) {
+		f, err := w.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := f.Write(data); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		data, err := io.ReadAll(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if name, data := change(f.Name, data); data != nil {
+			put(name, data)
+		}
+	}
+	for name, data := range more {
+		put(name, []byte(data))
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+func keep(name string, data []byte) (string, []byte) { return name, data }
+
+func onJournal(f func(string) string) func(string, []byte) (string, []byte) {
+	return func(name string, data []byte) (string, []byte) {
+		if name == journalName {
+			return name, []byte(f(string(data)))
+		}
+		return name, data
+	}
+}
+
+func TestHostileZips(t *testing.T) {
+	_, _, file := exported(t)
+	lines := func(f func([]string) []string) func(string) string {
+		return func(s string) string {
+			return strings.Join(f(strings.Split(strings.TrimSpace(s), "\n")), "\n") + "\n"
+		}
+	}
+	cases := []struct {
+		name string
+		data []byte
+		want string
+	}{
+		{"not a zip", []byte("PK no"), "no whole zip"},
+		{"empty", nil, "no whole zip"},
+		{"cut off", file[:len(file)/2], "no whole zip"},
+		{"no journal", rezip(t, file, func(n string, d []byte) (string, []byte) {
+			if n == journalName {
+				return n, nil
+			}
+			return n, d
+		}, nil), "holds no journal"},
+		{"path out of the folder", rezip(t, file, keep, map[string]string{"../../evil": "x"}), "does not belong"},
+		{"absolute path", rezip(t, file, keep, map[string]string{"/etc/evil": "x"}), "does not belong"},
+		{"strange member", rezip(t, file, keep, map[string]string{"photographs/x": "x"}), "does not belong"},
+		{"member twice", rezip(t, file, keep, map[string]string{journalName: "{}"}), "twice"},
+		{"photograph missing", rezip(t, file, func(n string, d []byte) (string, []byte) {
+			if strings.HasPrefix(n, photosInZip) {
+				return n, nil
+			}
+			return n, d
+		}, nil), "is not in the zip"},
+		{"photograph changed", rezip(t, file, func(n string, d []byte) (string, []byte) {
+			if strings.HasPrefix(n, photosInZip) {
+				d = append(d, 'x')
+			}
+			return n, d
+		}, nil), "damaged"},
+		{"entry missing", rezip(t, file, onJournal(lines(func(l []string) []string { return append(l[:2:2], l[3:]...) })), nil), "not whole"},
+		{"entry changed", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, "Demo", "Domo", 1) }), nil), "not whole"},
+		{"entry with more", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, `{"case"`, `{"x":1,"case"`, 1) }), nil), "not an entry"},
+		{"empty journal", rezip(t, file, onJournal(func(string) string { return "" }), nil), "empty"},
+		{"endless line", rezip(t, file, onJournal(func(string) string { return strings.Repeat("a", maxLineBytes+10) }), nil), "cannot be read"},
+		{"journal of nonsense", rezip(t, file, onJournal(func(string) string { return strings.Repeat("{}\n", 100000) }), nil), "not the identifier"},
+	}
+	for _, c := range cases {
+		s := opened(t)
+		_, err := importInto(s, c.data)
+		if err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q in it", c.name, err, c.want)
+		}
+		if _, ok := record.Refusals(err); !ok {
+			t.Errorf("%s: %v is not a sentence for a person", c.name, err)
+		}
+		if open, closed, err := s.Count(ctx); err != nil || open+closed != 0 {
+			t.Errorf("%s: %d cases stayed", c.name, open+closed)
+		}
+		if r := mustBeClean(t, s); r.Photographs != 0 {
+			t.Errorf("%s: %d photographs stayed", c.name, r.Photographs)
+		}
+	}
+}
+
+// A journal that is a chain but breaks a rule is not taken.
+func TestImportChecksTheRules(t *testing.T) {
+	s := opened(t)
+	id := newCase(t, s)
+	j, err := s.Journal(ctx, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	kind, version, raw, err := record.Encode(record.Note{Nature: "observed", Place: record.Place{Sheets: []int{50}}, Text: "x"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e := record.Entry{Case: id, Seq: 3, Time: j[1].Time, By: "KM", Kind: kind, Version: version, Body: raw}
+	if err := e.Seal(j[1].Hash); err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	f, _ := z.Create(journalName)
+	for _, x := range append(j, e) {
+		if err := json.NewEncoder(f).Encode(x); err != nil {
+			t.Fatal(err)
+		}
+	}
+	z.Close()
+	if _, err := importInto(opened(t), b.Bytes()); err == nil || !strings.Contains(err.Error(), "no sheet 50") {
+		t.Errorf("got %v, want the rule that entry 3 breaks", err)
+	}
+}
+
+func TestExportFileIsWholeOrAbsent(t *testing.T) {
+	s, id, _ := exported(t)
+	to := filepath.Join(t.TempDir(), "case.zip")
+	if err := s.ExportFile(ctx, id, to); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.ExportFile(ctx, "0000000000000000", to+"2"); err == nil {
+		t.Error("a case that is not there was exported")
+	}
+	if list, _ := os.ReadDir(filepath.Dir(to)); len(list) != 1 {
+		t.Errorf("%d files, want the one export", len(list))
+	}
+}
+
+func FuzzImport(f *testing.F) {
+	_, _, file := exported(f)
+	f.Add(file)
+	f.Add(rezip(f, file, onJournal(func(s string) string { return s[:len(s)/2] }), nil))
+	f.Add([]byte("PK\x05\x06" + strings.Repeat("\x00", 18)))
+	s := opened(f)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if _, err := importInto(s, data); err != nil {
+			if _, ok := record.Refusals(err); !ok {
+				t.Errorf("%v is not a sentence for a person", err)
+			}
+		}
+	})
+}
