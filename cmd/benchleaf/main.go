@@ -206,6 +206,7 @@ func defaultDataDir() (string, error) {
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // so that a second interruption ends the program at once
 	m := &Main{Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr}
 	status := m.Do(ctx, os.Args[1:])
 	stop()
