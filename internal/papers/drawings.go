@@ -271,3 +271,11 @@ func stapleMap(t *typeface, c *record.Case, spineMm float64) drawing {
 	}
 	return drawing{height: 36, alt: alt, draw: draw}
 }
+
+// drawTick draws a box to mark, left of the axis.
+func drawTick(ctx layout.DrawContext, x, top float64) {
+	stroke(ctx, ink, 0.8)
+	ctx.Stream.Rectangle(x+axis-17, top-13, 9, 9)
+	ctx.Stream.Stroke()
+	unstroke(ctx)
+}

@@ -146,7 +146,7 @@ func (p pictures) set(w, h float64, fresh bool) ([]placed, float64, block) {
 	sizes := make([]sized, len(p.row))
 	imageH := 0.0
 	for i, pic := range p.row {
-		s := sized{colW, 60}
+		s := sized{colW, 0}
 		if pic.image != nil && pic.image.Width() > 0 && pic.image.Height() > 0 {
 			k := min(colW/float64(pic.image.Width()), most/float64(pic.image.Height()))
 			s = sized{k * float64(pic.image.Width()), k * float64(pic.image.Height())}

@@ -116,15 +116,18 @@ var statements = map[string]string{
 // onlyDry holds for the dry substance, not for its solution in water.
 var onlyDry = []string{"H260", "P223", "P231+P232"}
 
-// statementsOf writes codes with their wording. For a working solution those
-// that hold for the dry substance alone are left out.
-func statementsOf(codes []string, solution bool) string {
+// statementsOf writes codes, with their wording or without. For a working
+// solution those that hold for the dry substance alone are left out.
+func statementsOf(codes []string, solution, worded bool) string {
 	var parts []string
 	for _, c := range codes {
 		if solution && slices.Contains(onlyDry, c) {
 			continue
 		}
-		parts = append(parts, joined(nbsp, c, statements[c]))
+		if worded {
+			c = joined(nbsp, c, statements[c])
+		}
+		parts = append(parts, c)
 	}
 	return strings.Join(parts, " ")
 }

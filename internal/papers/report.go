@@ -163,7 +163,7 @@ func (m *maker) reportFacts() {
 	if c := m.c.Closed; c != nil {
 		closed = joined(", ", m.k.day(c.Time), record.WordsOf(record.CloseOutcomes, c.Body.Outcome))
 	}
-	list := []fact{say("Case", m.c.Number), say("Purpose", m.c.Purpose), say("Opened", m.k.day(m.c.Opened)), say("Closed", closed), say("Report of", m.k.day(m.o.Date)), say("Studio", m.studioName())}
+	list := []fact{say("Case", m.c.Number), say("Purpose", m.c.Purpose), say("Opened", m.k.day(m.c.Opened)), say("Closed", closed), say("Date of report", m.k.day(m.o.Date)), say("Studio", m.studioName())}
 	if d := m.st.Details; d != nil {
 		list = append(list, say("", joined("\n", d.Address, d.Contact)))
 	}
@@ -181,11 +181,10 @@ func (m *maker) reportFacts() {
 }
 
 func (m *maker) zoneName() string {
-	name := m.o.Zone.String()
-	if name == "" {
-		name, _ = m.o.Date.In(m.o.Zone).Zone()
+	if name := m.o.Zone.String(); name != "" {
+		return "the zone " + strings.ReplaceAll(name, "_", " ")
 	}
-	return strings.ReplaceAll(name, "_", " ")
+	return "UTC" + strings.Replace(m.o.Date.In(m.o.Zone).Format("-07:00"), "-", "−", 1)
 }
 
 func (m *maker) object() {
@@ -262,8 +261,8 @@ func (m *maker) custody() {
 				signed = "signed by both sides"
 			}
 			rows = append(rows, []cell{
-				c(m.k.moment(or(b.At, x.Time))), c(record.WordsOf(record.CustodyActs, b.Act)),
-				c(joined("; ", b.Place, prefixed("from ", b.From), prefixed("by ", b.Mover))), c(joined("; ", b.Condition, signed)), c(x.By),
+				txt(m.k.moment(or(b.At, x.Time))), txt(record.WordsOf(record.CustodyActs, b.Act)),
+				txt(joined("; ", b.Place, prefixed("from ", b.From), prefixed("by ", b.Mover))), txt(joined("; ", b.Condition, signed)), txt(x.By),
 			})
 		}
 		m.table([]column{{head: "When"}, {head: "What"}, {head: "Where, from whom, by whom"}, {head: "Condition seen"}, {head: "Entered by"}}, rows)
@@ -304,7 +303,7 @@ func (m *maker) makeUp() {
 		for _, n := range m.c.Sheets() {
 			if r := sheetRemark(m.c, n); r != "" {
 				s := m.c.SheetStates[n]
-				rows = append(rows, []cell{c(upper(record.SheetName(n))), c(r), c(s.Body.Basis), c(s.By)})
+				rows = append(rows, []cell{txt(upper(record.SheetName(n))), txt(r), txt(s.Body.Basis), txt(s.By)})
 			}
 		}
 		if len(rows) > 0 {
@@ -328,7 +327,7 @@ func (m *maker) collations() {
 		if b.InOrder {
 			order = "in order"
 		}
-		rows = append(rows, []cell{c(record.WordsOf(record.CollationTimes, b.When)), c(m.k.moment(or(b.At, x.Time))), c(fmt.Sprint(b.SheetsCounted)), c(order), c(maybe(b.CreepMm, "mm")), c(b.Findings), c(x.By)})
+		rows = append(rows, []cell{txt(record.WordsOf(record.CollationTimes, b.When)), txt(m.k.moment(or(b.At, x.Time))), txt(fmt.Sprint(b.SheetsCounted)), txt(order), txt(maybe(b.CreepMm, "mm")), txt(b.Findings), txt(x.By)})
 	}
 	m.sub("Counted and compared")
 	m.table([]column{{head: "Stage"}, {head: "When"}, {head: "Sheets counted", align: right}, {head: "Order"}, {head: "Creep", align: right}, {head: "Findings"}, {head: "By"}}, rows)
@@ -342,10 +341,10 @@ func (m *maker) stocks() {
 	for _, x := range m.c.Stocks {
 		b := x.Body
 		rows = append(rows, []cell{
-			c(joined(": ", b.Name, record.WordsOf(record.StockClasses, b.Class))), c(record.SheetNames(b.Sheets)),
-			c(fmt.Sprintf("%s × %s", number(b.WidthMm), quantity(b.HeightMm, "mm"))),
-			c(quantity(b.GrammageGM2, "g/m²") + ", " + record.WordsOf(record.Bases, b.GrammageBasis)),
-			c(joined("; ", prefixed("thickness ", maybe(b.ThicknessUm, "µm")), "grain "+record.WordsOf(record.Grains, b.Grain),
+			txt(joined(": ", b.Name, record.WordsOf(record.StockClasses, b.Class))), txt(record.SheetNames(b.Sheets)),
+			txt(fmt.Sprintf("%s × %s", number(b.WidthMm), quantity(b.HeightMm, "mm"))),
+			txt(quantity(b.GrammageGM2, "g/m²") + ", " + record.WordsOf(record.Bases, b.GrammageBasis)),
+			txt(joined("; ", prefixed("thickness ", maybe(b.ThicknessUm, "µm")), "grain "+record.WordsOf(record.Grains, b.Grain),
 				prefixed("takes up ", rangeText(b.PickUpGG, "g/g")), prefixed("acid ", rangeText(b.AcidMmolKg, "mmol/kg")), b.Note)),
 		})
 	}
@@ -396,9 +395,9 @@ func (m *maker) staples() {
 			moves = []string{"not moved"}
 		}
 		rows = append(rows, []cell{
-			c(fmt.Sprint(b.Number)), c(quantity(b.FromHeadMm, "mm")),
-			c(joined(", ", prefixed("crown ", maybe(b.CrownMm, "mm")), prefixed("wire ", maybe(b.WireMm, "mm")), prefixed("legs ", maybe(b.LegMm, "mm")), record.WordsOf(record.Clinches, b.Clinch))),
-			c(record.WordsOf(record.Rusts, b.Rust)), c(b.Note), c(strings.Join(moves, "\n")),
+			txt(fmt.Sprint(b.Number)), txt(quantity(b.FromHeadMm, "mm")),
+			txt(joined(", ", prefixed("crown ", maybe(b.CrownMm, "mm")), prefixed("wire ", maybe(b.WireMm, "mm")), prefixed("legs ", maybe(b.LegMm, "mm")), record.WordsOf(record.Clinches, b.Clinch))),
+			txt(record.WordsOf(record.Rusts, b.Rust)), txt(b.Note), txt(strings.Join(moves, "\n")),
 		})
 	}
 	m.table([]column{{head: "No."}, {head: "From head", align: right}, {head: "Form"}, {head: "Rust"}, {head: "Note"}, {head: "What became of it"}}, rows)
@@ -450,8 +449,8 @@ func (m *maker) condition() {
 				cause = b.Cause + " (" + strings.TrimPrefix(cause, "cause ") + ")"
 			}
 			rows = append(rows, []cell{
-				c(fmt.Sprint(i + 1)), {{term(b.Term), fineBold}}, c(placeOf(b)), c(extent(b)), c(record.WordsOf(record.Severities, b.Severity)),
-				c(cause), c(record.WordsOf(record.Activities, b.Active)), c(joined("; ", b.Note, x.By)),
+				txt(fmt.Sprint(i + 1)), {{term(b.Term), fineBold}}, txt(placeOf(b)), txt(extent(b)), txt(record.WordsOf(record.Severities, b.Severity)),
+				txt(cause), txt(record.WordsOf(record.Activities, b.Active)), txt(joined("; ", b.Note, x.By)),
 			})
 		}
 		m.table([]column{{head: "No."}, {head: "Kind"}, {head: "Place"}, {head: "Extent"}, {head: "Severity"}, {head: "Cause"}, {head: "Active"}, {head: "Note, by"}}, rows)
@@ -473,13 +472,13 @@ func (m *maker) notes(nature, name string) {
 		if nature == "owner" {
 			text = "“" + strings.TrimSpace(text) + "”"
 		}
-		rows = append(rows, []cell{c(m.k.moment(x.Time)), c(b.Place.String()), c(joined("\n", text, prefixed("Rests on: ", b.RestsOn))), c(x.By)})
+		rows = append(rows, []cell{txt(m.k.moment(x.Time)), txt(b.Place.String()), txt(joined("\n", text, prefixed("Rests on: ", b.RestsOn))), txt(x.By)})
 	}
 	if len(rows) == 0 {
 		return
 	}
 	m.sub(name)
-	m.table([]column{{head: "Noted"}, {head: "Place"}, {head: ""}, {head: "By"}}, rows)
+	m.table([]column{{head: "Noted"}, {head: "Place"}, {head: "Words"}, {head: "By"}}, rows)
 }
 
 func (m *maker) tests() {
@@ -505,8 +504,8 @@ func (m *maker) tests() {
 			again = []string{"not read again"}
 		}
 		rows = append(rows, []cell{
-			c(joined(": ", record.WordsOf(record.TestSorts, b.Sort), b.Colour)), c(b.Place.String()), c(how), result, c(strings.Join(again, "\n")),
-			c(joined(", ", m.k.day(or(b.At, x.Time)), x.By, prefixed("sample agreed by ", b.Consent))),
+			txt(joined(": ", record.WordsOf(record.TestSorts, b.Sort), b.Colour)), txt(b.Place.String()), txt(how), result, txt(strings.Join(again, "\n")),
+			txt(joined(", ", m.k.day(or(b.At, x.Time)), x.By, prefixed("sample agreed by ", b.Consent))),
 		})
 	}
 	m.table([]column{{head: "Test"}, {head: "Place"}, {head: "Liquid"}, {head: "Result"}, {head: "Read again"}, {head: "When, by"}}, rows)
@@ -558,7 +557,7 @@ func (m *maker) agreed() {
 	m.sub("The agreed plan: option " + option.Name + ", " + option.Title)
 	var rows [][]cell
 	for _, p := range option.Operations {
-		rows = append(rows, []cell{c(m.o.Operation(p.Operation)), c(record.SheetNames(p.Sheets)), c(p.Detail), c(p.Why)})
+		rows = append(rows, []cell{txt(m.o.Operation(p.Operation)), txt(record.SheetNames(p.Sheets)), txt(p.Detail), txt(p.Why)})
 	}
 	m.table([]column{{head: "Operation"}, {head: "Sheets"}, {head: "Detail"}, {head: "Why"}}, rows)
 	if v := m.c.Unanswered(); v > 0 {
@@ -683,13 +682,9 @@ func (m *maker) run(r *record.Run) {
 			list = append(list, say(upper(record.WordsOf(record.Natures, x.Body.Nature)), joined("; ", joined(": ", place, text), prefixed("rests on ", x.Body.RestsOn), x.By)))
 		}
 	}
-	for _, x := range r.Ends {
+	for i, x := range r.Ends {
 		e := x.Body
-		which := "all that were left"
-		if len(e.Sheets) > 0 {
-			which = record.SheetNames(e.Sheets)
-		}
-		words := joined("; ", m.k.moment(e.At)+", "+which+": "+record.WordsOf(record.RunOutcomes, e.Outcome)+", left "+string(e.Leaves), prefixed("end point: ", e.EndPoint), prefixed("seen: ", e.Seen), prefixed("reason: ", e.Reason), x.By)
+		words := joined("; ", m.k.moment(e.At)+", "+record.SheetNames(m.endedSheets(r, i))+": "+record.WordsOf(record.RunOutcomes, e.Outcome)+", left "+string(e.Leaves), prefixed("end point: ", e.EndPoint), prefixed("seen: ", e.Seen), prefixed("reason: ", e.Reason), x.By)
 		list = append(list, say("Ended", words))
 	}
 	list = append(list, say("Not as planned", b.Departure))
@@ -703,6 +698,25 @@ func (m *maker) run(r *record.Run) {
 		}
 	}
 	m.facts(list...)
+}
+
+// endedSheets lists the sheets that left a run by its i-th ending: those named,
+// or all that no ending before it named.
+func (m *maker) endedSheets(r *record.Run, i int) []int {
+	if named := r.Ends[i].Body.Sheets; len(named) > 0 {
+		return named
+	}
+	all := r.Body.Sheets
+	if len(all) == 0 {
+		all = m.c.Sheets()
+	}
+	var left []int
+	for _, n := range all {
+		if !slices.ContainsFunc(r.Ends[:i], func(e record.Stamped[record.RunEnded]) bool { return slices.Contains(e.Body.Sheets, n) }) {
+			left = append(left, n)
+		}
+	}
+	return left
 }
 
 // runPeople names who wrote the start and the ends of a run.
@@ -829,7 +843,7 @@ func (m *maker) decisions() {
 		if b.Done {
 			state = "settled"
 		}
-		rows = append(rows, []cell{c(m.k.moment(x.Time)), c(record.SheetNames(b.Sheets)), c(joined("; ", b.Text, prefixed("waits for ", b.Who), prefixed("due ", m.k.moment(b.Due)), state)), c(b.Reason), c(x.By)})
+		rows = append(rows, []cell{txt(m.k.moment(x.Time)), txt(record.SheetNames(b.Sheets)), txt(joined("; ", b.Text, prefixed("waits for ", b.Who), prefixed("due ", m.k.moment(b.Due)), state)), txt(b.Reason), txt(x.By)})
 	}
 	if len(rows) > 0 {
 		m.sub("Decisions at the bench")
@@ -889,7 +903,7 @@ func (m *maker) sheetBySheet() {
 		if len(lines) == 0 {
 			lines = []string{"nothing was done to it"}
 		}
-		rows = append(rows, []cell{{{upper(record.SheetName(n)), fineBold}}, c(strings.Join(lines, "\n"))})
+		rows = append(rows, []cell{{{upper(record.SheetName(n)), fineBold}}, txt(strings.Join(lines, "\n"))})
 	}
 	m.table([]column{{head: "Sheet", fixed: 52}, {head: "What was done, in order of time"}}, rows)
 }
@@ -920,21 +934,21 @@ func (m *maker) addedAndRemoved() {
 		b := m.c.Runs[i].Body
 		for _, x := range b.Materials {
 			if x.Stays {
-				added = append(added, []cell{c(joined(", ", x.Name, x.Strength, x.Amount, prefixed("lot ", x.Lot))), c(record.SheetNames(b.Sheets)), c(b.OperationName + ", " + m.k.day(b.At))})
+				added = append(added, []cell{txt(joined(", ", x.Name, x.Strength, x.Amount, prefixed("lot ", x.Lot))), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.day(b.At))})
 			}
 		}
 		if b.Bath != nil && leavesReserve(b) {
-			added = append(added, []cell{c("alkaline reserve from " + b.Bath.Liquid), c(record.SheetNames(b.Sheets)), c(b.OperationName + ", " + m.k.day(b.At))})
+			added = append(added, []cell{txt("alkaline reserve from " + b.Bath.Liquid), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.day(b.At))})
 		}
 	}
 	for _, x := range m.c.Mends {
 		b := x.Body
-		added = append(added, []cell{c(joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²"), "with "+b.Adhesive)), c(b.Place.String()), c("mend, " + m.k.day(or(b.At, x.Time)))})
+		added = append(added, []cell{txt(joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²"), "with "+b.Adhesive)), txt(b.Place.String()), txt("mend, " + m.k.day(or(b.At, x.Time)))})
 	}
 	for i := range m.c.Staples {
 		for _, mv := range m.c.Staples[i].Moves {
 			if mv.Body.Act == "replaced" {
-				added = append(added, []cell{c(fmt.Sprintf("a new staple in place of staple %d", mv.Body.Number)), c("spine"), c(joined(", ", mv.Body.How, m.k.day(or(mv.Body.At, mv.Time))))})
+				added = append(added, []cell{txt(fmt.Sprintf("a new staple in place of staple %d", mv.Body.Number)), txt("spine"), txt(joined(", ", mv.Body.How, m.k.day(or(mv.Body.At, mv.Time))))})
 			}
 		}
 	}
@@ -969,7 +983,7 @@ func (m *maker) removed() {
 				fate += "; at: " + b.Where
 			}
 		}
-		rows = append(rows, []cell{c(joined(": ", record.WordsOf(record.PartSorts, b.Sort), b.What)), c(b.From.String()), c(b.Label), c(fate), c(p.By)})
+		rows = append(rows, []cell{txt(joined(": ", record.WordsOf(record.PartSorts, b.Sort), b.What)), txt(b.From.String()), txt(b.Label), txt(fate), txt(p.By)})
 	}
 	for i := range m.c.Staples {
 		s := &m.c.Staples[i]
@@ -978,7 +992,7 @@ func (m *maker) removed() {
 			if last.Body.Part != "" && m.c.Part(last.Body.Part) != nil {
 				continue // stands among the parts
 			}
-			rows = append(rows, []cell{c(fmt.Sprintf("staple %d", s.Body.Number)), c("spine"), nil, c(record.WordsOf(record.StapleActs, last.Body.Act) + "; where it is now is not recorded"), c(last.By)})
+			rows = append(rows, []cell{txt(fmt.Sprintf("staple %d", s.Body.Number)), txt("spine"), nil, txt(record.WordsOf(record.StapleActs, last.Body.Act) + "; where it is now is not recorded"), txt(last.By)})
 		}
 	}
 	if len(rows) == 0 {
@@ -993,7 +1007,7 @@ func (m *maker) departures() {
 	m.section("Departures from the plan")
 	var rows [][]cell
 	row := func(r *record.Run, what, why, by string) {
-		rows = append(rows, []cell{c(m.k.moment(r.Body.At)), c(r.Body.OperationName + ", " + record.SheetNames(r.Body.Sheets)), {{what, fineBold}}, c(why), c(by)})
+		rows = append(rows, []cell{txt(m.k.moment(r.Body.At)), txt(r.Body.OperationName + ", " + record.SheetNames(r.Body.Sheets)), {{what, fineBold}}, txt(why), txt(by)})
 	}
 	for i := range m.c.Runs {
 		r := &m.c.Runs[i]
@@ -1003,13 +1017,9 @@ func (m *maker) departures() {
 		for _, o := range r.Body.Overrides {
 			row(r, "gate passed over: "+o.Gate, o.Reason, r.By)
 		}
-		for _, e := range r.Ends {
+		for i, e := range r.Ends {
 			if e.Body.Outcome != "done" {
-				what := record.WordsOf(record.RunOutcomes, e.Body.Outcome)
-				if len(e.Body.Sheets) > 0 {
-					what += ": " + record.SheetNames(e.Body.Sheets)
-				}
-				row(r, what, e.Body.Reason, e.By)
+				row(r, record.WordsOf(record.RunOutcomes, e.Body.Outcome)+": "+record.SheetNames(m.endedSheets(r, i)), e.Body.Reason, e.By)
 			}
 		}
 	}

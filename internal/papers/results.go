@@ -34,7 +34,7 @@ func (m *maker) damagesAfter() {
 			judged = true
 			after, text = record.WordsOf(record.DamageOutcomes, x.After.Body.Outcome), joined("; ", x.After.Body.Text, x.After.By)
 		}
-		rows = append(rows, []cell{c(fmt.Sprint(i + 1)), c(term(x.Body.Term)), c(x.Body.Place.String()), c(after), c(text)})
+		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(term(x.Body.Term)), txt(x.Body.Place.String()), txt(after), txt(text)})
 	}
 	if !judged {
 		m.none("No damage has been judged after treatment.")
@@ -45,7 +45,9 @@ func (m *maker) damagesAfter() {
 }
 
 // compared is a quantity at a place, read before and after.
-type compared struct{ before, after *record.Stamped[record.Reading] }
+type compared struct {
+	before, after *record.Stamped[record.Reading]
+}
 
 // comparedReadings sets what was measured before beside what was measured
 // after. The uncertainty of a difference is the root of the sum of the squares
@@ -82,7 +84,7 @@ func (m *maker) comparedReadings() {
 		if b.Method != a.Method {
 			how = "before: " + a.Method + "; after: " + b.Method
 		}
-		rows = append(rows, []cell{c(quantityWords(a.Quantity)), c(a.Place.String()), c(readingText(a)), c(readingText(b)), c(difference(a, b)), c(how)})
+		rows = append(rows, []cell{txt(quantityWords(a.Quantity)), txt(a.Place.String()), txt(readingText(a)), txt(readingText(b)), txt(difference(a, b)), txt(how)})
 	}
 	if len(rows) == 0 {
 		if len(m.c.Runs) > 0 {
@@ -146,8 +148,8 @@ func (m *maker) allReadings() {
 		}
 		around := joined(", ", maybe(b.TempC, "°C"), prefixed("RH ", maybe(b.HumidityPct, "%")))
 		rows = append(rows, []cell{
-			c(m.k.moment(or(b.At, x.Time))), c(record.WordsOf(record.Stages, b.Stage)), c(quantityWords(b.Quantity)), c(where), c(readingText(b)),
-			c(joined("; ", b.Method, b.Instrument, prefixed("checked: ", b.Checked), around, b.Note)), c(x.By),
+			txt(m.k.moment(or(b.At, x.Time))), txt(record.WordsOf(record.Stages, b.Stage)), txt(quantityWords(b.Quantity)), txt(where), txt(readingText(b)),
+			txt(joined("; ", b.Method, b.Instrument, prefixed("checked: ", b.Checked), around, b.Note)), txt(x.By),
 		})
 	}
 	m.sub("All readings")
@@ -290,12 +292,13 @@ func (m *maker) alkalised() (sheets []int) {
 	return sheets
 }
 
-// lignin says what the lignin tests found: positive, negative, or not tested.
-func (m *maker) lignin() string {
+// lignin says what the lignin tests on the paper of these sheets found:
+// positive, another result, or empty when none was made.
+func (m *maker) lignin(sheets []int) string {
 	found := ""
 	for i := range m.c.Tests {
 		t := &m.c.Tests[i]
-		if t.Body.Sort != "lignin" {
+		if t.Body.Sort != "lignin" || !m.samePaper(t.Body.Place.Sheets, sheets) {
 			continue
 		}
 		if t.Result() == "positive" {
@@ -306,8 +309,29 @@ func (m *maker) lignin() string {
 	return found
 }
 
-func (m *maker) groundwood() bool {
-	return slices.ContainsFunc(m.c.Stocks, func(s record.Stamped[record.Stock]) bool { return s.Body.Class == "groundwood" })
+// samePaper says whether what was found on some sheets holds for others: they
+// share a sheet or a paper, or it is not known which they are.
+func (m *maker) samePaper(tested, sheets []int) bool {
+	if len(tested) == 0 {
+		return true
+	}
+	for _, n := range tested {
+		paper := m.c.StockOf(n)
+		for _, s := range sheets {
+			if s == n || paper == nil || m.c.StockOf(s) == paper || m.c.StockOf(s) == nil {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// groundwood says whether one of the sheets is of groundwood paper.
+func (m *maker) groundwood(sheets []int) bool {
+	return slices.ContainsFunc(sheets, func(n int) bool {
+		s := m.c.StockOf(n)
+		return s != nil && s.Class == "groundwood"
+	})
 }
 
 // advice is what an owner should know for keeping the object. Ranges are those
@@ -317,9 +341,9 @@ func (m *maker) groundwood() bool {
 func (m *maker) advice() {
 	m.section("Advice for keeping it")
 	sheets := m.alkalised()
-	lignin := m.lignin()
+	lignin := m.lignin(sheets)
 	switch {
-	case len(sheets) > 0 && (lignin == "positive" || m.groundwood()):
+	case len(sheets) > 0 && (lignin == "positive" || m.groundwood(sheets)):
 		why := "its lignin test was positive"
 		if lignin != "positive" {
 			why = "it is groundwood paper, which holds lignin"
@@ -462,7 +486,7 @@ func (m *maker) people() {
 		if name == w {
 			name = "name not in the studio’s list"
 		}
-		rows = append(rows, []cell{{{w, fineBold}}, c(name), c(role), c(plural(count[w], "entry", "entries"))})
+		rows = append(rows, []cell{{{w, fineBold}}, txt(name), txt(role), txt(plural(count[w], "entry", "entries"))})
 	}
 	m.table([]column{{head: "Initials"}, {head: "Name"}, {head: "Role"}, {head: "Wrote", align: right}}, rows)
 }

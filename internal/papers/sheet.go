@@ -95,10 +95,23 @@ func (s *sheet) add(b block, before, after float64, keep bool) {
 // section begins a chapter of the paper: a rule over the whole width, and its
 // name.
 func (s *sheet) section(name string) {
-	s.add(drawing{height: 7, draw: func(ctx layout.DrawContext, x, top, w float64) {
-		hairline(ctx, rule, x, top, x+w, top, 0.8)
-	}}, 24, 0, true)
+	s.add(divider{}, 24, 0, true)
 	s.add(paragraph{t: s.t, spans: []span{{name, section}}, tag: "H2", mark: name}, 0, 7, true)
+}
+
+// divider is the rule above a chapter. At the head of a page the rule of the
+// running head does its work.
+type divider struct{}
+
+func (divider) set(w, h float64, fresh bool) ([]placed, float64, block) {
+	if fresh {
+		return []placed{{}}, 0, nil
+	}
+	const high = 7
+	if h < high {
+		return nil, 0, divider{}
+	}
+	return []placed{{Draw: artifact(func(ctx layout.DrawContext, x, top float64) { hairline(ctx, rule, x, top, x+w, top, 0.8) })}}, high, nil
 }
 
 // sub begins a part of a chapter.
@@ -160,8 +173,8 @@ func (s *sheet) table(cols []column, rows [][]cell) {
 	s.add(table{t: s.t, cols: cols, cells: rows, look: tableLook{head: head, gutter: 11, padTop: 2.6, padFoot: 2.8, rule: rule, rules: true}}, 5, 10, false)
 }
 
-// c is a cell of plain text.
-func c(s string) cell {
+// txt is a cell of plain text.
+func txt(s string) cell {
 	if s == "" {
 		return nil
 	}

@@ -117,16 +117,29 @@ func wrap(gs []glyph, width float64) []line {
 }
 
 // breaksAfter says whether a line may end after the character at i without a
-// space: after a hyphen or slash inside a word of letters, after a dash.
+// space: after a hyphen or slash with enough letters on both sides to be words
+// and not a unit, such as g/L, and after a dash.
 func breaksAfter(gs []glyph, i int) bool {
-	next := gs[i+1].r
 	switch gs[i].r {
-	case '-', '/':
-		return i > 0 && isLetter(gs[i-1].r) && isLetter(next)
+	case '-':
+		return letters(gs, i, -1, 2) && letters(gs, i, 1, 2)
+	case '/':
+		return letters(gs, i, -1, 3) && letters(gs, i, 1, 3)
 	case '–', '—':
-		return next != ' ' && next != '\u00a0'
+		return gs[i+1].r != '\u00a0'
 	}
 	return false
+}
+
+// letters says whether n letters stand beside the character at i.
+func letters(gs []glyph, i, step, n int) bool {
+	for k := 1; k <= n; k++ {
+		j := i + k*step
+		if j < 0 || j >= len(gs) || !isLetter(gs[j].r) {
+			return false
+		}
+	}
+	return true
 }
 
 func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r > 0xbf }

@@ -1,0 +1,206 @@
+package papers
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"benchleaf/internal/record"
+)
+
+// Proposal sets one version of the proposal of a case: what was found, the
+// options with their operations, hours and prices, risks and alternatives, and
+// a place to consent. Version 0 is the latest.
+//
+// Errors: a version that the case does not have; a size of paper that is not
+// known.
+func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte, error) {
+	if version == 0 {
+		version = len(c.Proposals)
+	}
+	if version < 1 || version > len(c.Proposals) {
+		return nil, fmt.Errorf("case %s has no version %d of its proposal: it has %s", c.Number, version, plural(len(c.Proposals), "version", "versions"))
+	}
+	p := c.Proposals[version-1]
+	if o.Date.IsZero() {
+		o.Date = p.Time
+	}
+	m, err := newMaker(c, st, o)
+	if err != nil {
+		return nil, err
+	}
+	b := p.Body
+	m.opening(fmt.Sprintf("Proposal for treatment, version %d", version), m.about()...)
+	owner := ""
+	if c.Ownership != nil {
+		owner = c.Ownership.Owner
+	}
+	list := []fact{say("Case", c.Number), say("For", owner), say("Date", m.k.day(m.o.Date)), say("Valid until", m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays))), say("Prepared by", m.person(p.By)), say("Studio", m.studioName())}
+	if d := m.st.Details; d != nil {
+		list = append(list, say("", joined("\n", d.Address, d.Contact)))
+	}
+	m.facts(append(list, say("Changed", prefixed("from the version before: ", b.Changed)))...)
+
+	m.section("What was found")
+	if b.Summary != "" {
+		m.para(span{b.Summary, body})
+	}
+	if w := c.Ownership; w != nil && w.Wishes != "" {
+		m.facts(say("You asked", quoted(w.Wishes)), say("To be kept", w.Keep))
+	}
+	m.found()
+
+	for _, option := range b.Options {
+		m.option(b, option)
+	}
+	if len(b.Options) > 1 {
+		m.comparePrices(b)
+	}
+	m.section("Risks, and what cannot be undone")
+	m.para(span{b.Risks, body})
+	m.section("What else could be done")
+	m.para(span{b.Alternatives, body})
+	m.terms(b)
+	m.consentBlock(b)
+	return m.finish()
+}
+
+// found sums up damages and tests in one table each, short.
+func (m *maker) found() {
+	var rows [][]cell
+	for i, x := range m.c.Damages {
+		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(term(x.Body.Term)), txt(placeOf(x.Body)), txt(extent(x.Body)), txt(record.WordsOf(record.Severities, x.Body.Severity))})
+	}
+	if len(rows) > 0 {
+		m.sub("Damage")
+		m.table([]column{{head: "No."}, {head: "Kind"}, {head: "Place"}, {head: "Extent"}, {head: "Severity"}}, rows)
+	}
+	rows = nil
+	for i := range m.c.Tests {
+		t := &m.c.Tests[i]
+		rows = append(rows, []cell{txt(joined(": ", record.WordsOf(record.TestSorts, t.Body.Sort), t.Body.Colour)), txt(t.Body.Place.String()), txt(joined(", ", record.WordsOf(record.TestLiquids, t.Body.Liquid), t.Body.Strength)), txt(record.WordsOf(record.TestResults, t.Result()))})
+	}
+	if len(rows) > 0 {
+		m.sub("Tests, with the gravest result of all looks")
+		m.table([]column{{head: "Test"}, {head: "Place"}, {head: "Liquid"}, {head: "Result"}}, rows)
+	}
+	rows = nil
+	for _, x := range m.c.Readings {
+		if x.Body.Stage == "arrival" || x.Body.Stage == "before" {
+			rows = append(rows, []cell{txt(quantityWords(x.Body.Quantity)), txt(x.Body.Place.String()), txt(readingText(x.Body)), txt(x.Body.Method)})
+		}
+	}
+	if len(rows) > 0 {
+		m.sub("Readings")
+		m.table([]column{{head: "Quantity"}, {head: "Place"}, {head: "Value", align: right}, {head: "Method"}}, rows)
+	}
+}
+
+func (m *maker) option(b record.Proposal, o record.Option) {
+	m.section("Option " + o.Name + ": " + o.Title)
+	if len(o.Operations) == 0 {
+		m.none("This option has no operations.")
+	} else {
+		var rows [][]cell
+		for _, p := range o.Operations {
+			materials := ""
+			if p.MaterialsMinor > 0 {
+				materials = amount(p.MaterialsMinor, b.Currency)
+			}
+			rows = append(rows, []cell{{{upper(m.o.Operation(p.Operation)), fineBold}}, txt(record.SheetNames(p.Sheets)), txt(joined("\n", p.Detail, p.Why)), txt(number(p.Hours)), txt(materials)})
+		}
+		m.table([]column{{head: "Operation"}, {head: "Sheets"}, {head: "How and why"}, {head: "Hours", align: right}, {head: "Materials " + b.Currency, align: right}}, rows)
+	}
+	m.facts(say("Expected", o.Expect))
+	m.sums(b.Currency, priceLines(b, o))
+}
+
+// sumLine is one line of a sum of money.
+type sumLine struct {
+	text  string
+	minor int64
+	total bool
+}
+
+// priceLines writes out how an option's price comes about.
+func priceLines(b record.Proposal, o record.Option) []sumLine {
+	p := b.Price(o)
+	lines := []sumLine{
+		{fmt.Sprintf("Work, %s at %s", quantity(o.Hours(), "h"), money(b.RateMinor, b.Currency)), p.WorkMinor, false},
+	}
+	if p.MaterialsMinor > 0 {
+		lines = append(lines, sumLine{"Materials", p.MaterialsMinor, false})
+	}
+	if more := p.NetMinor - p.WorkMinor - p.MaterialsMinor; more > 0 {
+		lines = append(lines, sumLine{"Up to the minimum fee of " + money(b.MinimumMinor, b.Currency), more, false})
+	}
+	if b.TaxPercent > 0 {
+		lines = append(lines, sumLine{"Net", p.NetMinor, false}, sumLine{"Tax, " + strings.ReplaceAll(strconv.FormatFloat(b.TaxPercent, 'f', -1, 64), "-", "−") + nbsp + "%", p.TaxMinor, false})
+	}
+	return append(lines, sumLine{"Total", p.TotalMinor, true})
+}
+
+// sums sets lines of money under each other at the right.
+func (m *maker) sums(currency string, lines []sumLine) {
+	rows := make([][]cell, len(lines))
+	for i, l := range lines {
+		st := fine
+		if l.total {
+			st = &style{smallBold, 10, 13, ink}
+		}
+		rows[i] = []cell{{{l.text, st}}, {{money(l.minor, currency), st}}}
+	}
+	m.add(table{t: m.t, cols: []column{{align: right}, {align: right, fixed: 96}}, cells: rows,
+		look: tableLook{head: head, gutter: 11, padTop: 1.6, padFoot: 1.6, rule: rule}}, 5, 8, false)
+}
+
+func (m *maker) comparePrices(b record.Proposal) {
+	m.section("The options side by side")
+	var rows [][]cell
+	for _, o := range b.Options {
+		rows = append(rows, []cell{{{o.Name, fineBold}}, txt(o.Title), txt(number(o.Hours())), {{money(b.Price(o).TotalMinor, b.Currency), fineBold}}})
+	}
+	m.table([]column{{head: "Option"}, {head: "What"}, {head: "Hours", align: right}, {head: "Total with tax", align: right}}, rows)
+}
+
+func (m *maker) terms(b record.Proposal) {
+	m.section("How it goes on")
+	value := ""
+	if w := m.c.Ownership; w != nil && w.ValueMinor > 0 {
+		value = money(w.ValueMinor, w.Currency)
+	}
+	m.facts(
+		say("Validity", fmt.Sprintf("%s from the date of this paper, to %s.", plural(b.ValidDays, "day", "days"), m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays)))),
+		say("Agreed value", value),
+		say("Change of scope", "If the work shows that something else is needed, it is proposed anew, with its price, before it is done."),
+		say("Your record", "You receive a report of all that was done, with photographs, materials and readings."),
+	)
+}
+
+// consentBlock is the place to answer, with the options to mark.
+func (m *maker) consentBlock(b record.Proposal) {
+	m.section("Consent")
+	m.para(span{fmt.Sprintf("I have read version %d of this proposal for case %s, with its risks and the alternative of doing nothing, and I may decide about the object.", b.Version, m.c.Number), body})
+	var rows [][]cell
+	for _, o := range b.Options {
+		rows = append(rows, []cell{nil, {{"I consent to option " + o.Name + ": " + o.Title + ", " + money(b.Price(o).TotalMinor, b.Currency), body}}})
+	}
+	rows = append(rows, []cell{nil, {{"I do not wish the object to be treated.", body}}})
+	for _, r := range rows {
+		m.add(tick{table{t: m.t, cols: []column{{fixed: axis - 12}, {fixed: m.size.measure() - axis}}, cells: [][]cell{r}, look: tableLook{gutter: 12, padTop: 2, padFoot: 2, labels: true}}}, 2, 2, true)
+	}
+	m.facts(say("Not wanted", "…………………………………………………………………………"))
+	m.items[len(m.items)-1].keep = true
+	m.signature("Name and signature of the owner, or of who may consent for the owner", "Place and date")
+}
+
+// tick is a line with a box to mark before it.
+type tick struct{ table }
+
+func (k tick) set(w, h float64, fresh bool) ([]placed, float64, block) {
+	done, used, rest := k.table.set(w, h, fresh)
+	if len(done) == 0 {
+		return nil, 0, k
+	}
+	return append(done, placed{Draw: artifact(drawTick)}), used, rest
+}
