@@ -1,0 +1,14 @@
+package web
+
+import "net/http"
+
+// routes is the one list of what the server answers: each file that has routes
+// adds them by a method named here.
+var routes = []func(*Server, *http.ServeMux){
+	(*Server).routesAssets,
+	(*Server).routesPairing,
+	(*Server).routesWriter,
+	(*Server).routesUndo,
+	(*Server).routesHome,
+	(*Server).routesCase,
+}

@@ -1,0 +1,214 @@
+package web
+
+import (
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"net/http"
+	"strings"
+
+	"benchleaf/internal/record"
+	"benchleaf/internal/store"
+)
+
+// Saving is what an act asks of the record.
+type Saving struct {
+	// Case is the journal that Items go into; its page's seq comes with the
+	// form.
+	Case  record.CaseID
+	Items []record.Item
+	// Also are drafts for other journals (By and Zone are filled in), written
+	// all together or not at all.
+	Also []record.Draft
+	// To is where the browser goes on, Said what it says there.
+	To   string
+	Said string
+	// Final leaves out the offer to undo, for what an entry cannot take back.
+	Final bool
+}
+
+// items makes the items of a saving from bodies that correct nothing.
+func items(bodies ...record.Body) []record.Item {
+	list := make([]record.Item, len(bodies))
+	for i, b := range bodies {
+		list[i] = record.Item{Body: b}
+	}
+	return list
+}
+
+// save writes what a form brought and sends the browser on. When the form or
+// the record refuses, the page is shown again with what was typed and the
+// sentences at their fields; when others wrote meanwhile, with their entries.
+func (s *Server) save(w http.ResponseWriter, r *http.Request, f *Form, sv Saving, page handler) error {
+	s.validate(f, sv)
+	if len(f.Refused) > 0 {
+		return again(w, r, f, errRefused, page)
+	}
+	a, err := s.once.do(f.Key, func() (*answer, error) { return s.append(r, f, sv) })
+	if err != nil {
+		return s.refuse(w, r, f, err, page)
+	}
+	s.rememberWriter(w, f.By)
+	setFlash(w, a.flash)
+	return goOn(w, r, a)
+}
+
+// validate gathers all that can be said before the store is asked, so that a
+// person sees every refusal at once.
+func (s *Server) validate(f *Form, sv Saving) {
+	if f.By == "" {
+		f.Refuse("by", "Who is writing? Enter your initials.")
+	} else if !initials(f.By) {
+		f.Refuse("by", notInitials)
+	}
+	check := func(items []record.Item) {
+		for _, it := range items {
+			if list, ok := record.Refusals(it.Body.Validate()); ok {
+				f.take(list)
+			}
+		}
+	}
+	check(sv.Items)
+	for _, d := range sv.Also {
+		check(d.Items)
+	}
+}
+
+func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
+	zone := s.zone.String()
+	var drafts []record.Draft
+	if len(sv.Items) > 0 {
+		drafts = append(drafts, record.Draft{Case: sv.Case, Expect: f.Seq, By: f.By, Zone: zone, Items: sv.Items})
+	}
+	for _, d := range sv.Also {
+		d.By, d.Zone = f.By, zone
+		drafts = append(drafts, d)
+	}
+	first, last, err := written(func(id record.CaseID) ([]record.Line, error) { return s.logOf(r, id) }, drafts)
+	if err != nil {
+		return nil, err
+	}
+	if first == 0 {
+		entries, err := s.store.Append(r.Context(), drafts...)
+		if err != nil {
+			return nil, err
+		}
+		first, last = ours(entries, drafts[0].Case)
+	}
+	a := &answer{to: sv.To, flash: Flash{Said: sv.Said}, first: first, last: last}
+	if !sv.Final && len(sv.Also) == 0 {
+		a.flash.Undo = &Undo{Case: sv.Case, First: first, Last: last}
+	}
+	return a, nil
+}
+
+// logOf is the journal of a case or of the studio; empty when there is none.
+func (s *Server) logOf(r *http.Request, id record.CaseID) ([]record.Line, error) {
+	if id == record.StudioID {
+		st, err := s.store.Studio(r.Context())
+		if err != nil {
+			return nil, err
+		}
+		return st.Log, nil
+	}
+	c, err := s.store.Case(r.Context(), id)
+	if errors.Is(err, store.ErrNotFound) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return c.Log, nil
+}
+
+// ours are the first and last seq of the entries in one journal.
+func ours(entries []record.Entry, id record.CaseID) (first, last int64) {
+	for _, e := range entries {
+		if e.Case != id {
+			continue
+		}
+		if first == 0 {
+			first = e.Seq
+		}
+		last = e.Seq
+	}
+	return first, last
+}
+
+// refuse shows a form again, or passes on what no form can show.
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request, f *Form, err error, page handler) error {
+	var clash *store.Clash
+	if errors.As(err, &clash) {
+		f.Clash = s.clashOf(clash)
+		if clash.Case != record.StudioID || r.PathValue("case") == "" {
+			// Sent once more, it is sent by one who has seen the others' entries.
+			f.Seq = clash.Last
+		}
+		return again(w, r, f, err, page)
+	}
+	list, ok := record.Refusals(err)
+	if !ok || len(list) == 0 {
+		return err
+	}
+	f.take(list)
+	return again(w, r, f, err, page)
+}
+
+// sentByOutbox says whether the page's own code sent the form, and wants to be
+// told where to go instead of being sent there.
+func sentByOutbox(r *http.Request) bool { return r.Header.Get("X-Outbox") != "" }
+
+// goOn sends the browser to the page after an act.
+func goOn(w http.ResponseWriter, r *http.Request, a *answer) error {
+	if !sentByOutbox(r) {
+		http.Redirect(w, r, a.to, http.StatusSeeOther)
+		return nil
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
+	return json.NewEncoder(w).Encode(map[string]any{"to": a.to, "said": a.flash.Said, "first": a.first, "last": a.last})
+}
+
+// Flash is one line about the act that was just done, shown once.
+type Flash struct {
+	Said string `json:"said"`
+	Undo *Undo  `json:"undo,omitempty"`
+}
+
+// Undo names the entries that taking the act back withdraws.
+type Undo struct {
+	Case  record.CaseID `json:"case"`
+	First int64         `json:"first"`
+	Last  int64         `json:"last"`
+}
+
+const flashCookie = "benchleaf_said"
+
+func setFlash(w http.ResponseWriter, f Flash) {
+	raw, err := json.Marshal(f)
+	if err != nil {
+		return // strings and numbers always marshal
+	}
+	http.SetCookie(w, &http.Cookie{Name: flashCookie, Value: base64.RawURLEncoding.EncodeToString(raw), Path: "/", MaxAge: 300, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+}
+
+// flashOf reads the flash; one that is not ours is no flash.
+func flashOf(r *http.Request) *Flash {
+	c, err := r.Cookie(flashCookie)
+	if err != nil {
+		return nil
+	}
+	raw, err := base64.RawURLEncoding.DecodeString(c.Value)
+	if err != nil {
+		return nil
+	}
+	f := &Flash{}
+	if json.Unmarshal(raw, f) != nil || strings.TrimSpace(f.Said) == "" {
+		return nil
+	}
+	return f
+}
+
+func clearFlash(w http.ResponseWriter) {
+	http.SetCookie(w, &http.Cookie{Name: flashCookie, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+}

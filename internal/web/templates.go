@@ -1,0 +1,160 @@
+package web
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"benchleaf/internal/record"
+)
+
+//go:embed templates
+var templateFiles embed.FS
+
+// templates are the pages by name, and the partials that functions execute.
+type templates struct {
+	shared   *template.Template // layout and partials; never executed, so that it can be cloned
+	partials *template.Template
+	pages    map[string]*template.Template
+}
+
+// parseTemplates parses every declared view. Files whose names begin with an
+// underscore hold what pages share.
+func (s *Server) parseTemplates() (*templates, error) {
+	folder := mustSub(templateFiles, "templates")
+	t := &templates{pages: map[string]*template.Template{}}
+	var err error
+	t.shared, err = template.New("shared").Funcs(s.functions(t)).ParseFS(folder, "_*.html")
+	if err != nil {
+		return nil, err
+	}
+	if t.partials, err = t.shared.Clone(); err != nil {
+		return nil, err
+	}
+	for _, name := range views {
+		if t.pages[name], err = t.page(folder, name); err != nil {
+			return nil, err
+		}
+	}
+	return t, undeclared(folder)
+}
+
+// page parses one page on a copy of what is shared.
+func (t *templates) page(folder fs.FS, name string) (*template.Template, error) {
+	p, err := t.shared.Clone()
+	if err != nil {
+		return nil, err
+	}
+	return p.ParseFS(folder, name+".html")
+}
+
+// undeclared reports the files that no view shows.
+func undeclared(folder fs.FS) error {
+	files, err := fs.Glob(folder, "*.html")
+	if err != nil {
+		return err
+	}
+	var errs []error
+	for _, f := range files {
+		name := strings.TrimSuffix(f, ".html")
+		if !strings.HasPrefix(f, "_") && !slices.Contains(views, name) {
+			errs = append(errs, fmt.Errorf("templates/%s belongs to no view: declare it", f))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// Template is a page from the caller's folder, with the layout and partials of
+// the server's own, for looking at them outside this package. Execute
+// "layout" with a struct that embeds Page.
+func (s *Server) Template(folder fs.FS, name string) (*template.Template, error) {
+	return s.templates.page(folder, name)
+}
+
+// functions are what templates may call. docs/look.md lists them for authors.
+func (s *Server) functions(t *templates) template.FuncMap {
+	f := template.FuncMap{
+		"asset": s.assets.url,
+		"icon":  icon,
+		"sign":  sign,
+		"clock": func(at time.Time) string { return at.In(s.zone).Format("15:04") },
+		"day":   func(at time.Time) string { return at.In(s.zone).Format("2 January 2006") },
+		"daytime": func(at time.Time) string {
+			return at.In(s.zone).Format("2 January 2006, 15:04")
+		},
+		"iso":    func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
+		"fig":    fig,
+		"span":   span,
+		"sheets": record.SheetNames,
+		"words":  record.WordsOf,
+		"plural": plural,
+		"money":  money,
+		"path":   casePath,
+		"upper":  upperFirst,
+		"join":   strings.Join,
+	}
+	for name, make := range fieldMakers {
+		f[name] = func(form *Form, field, label string, options ...any) (template.HTML, error) {
+			x, err := make(form, field, label, options)
+			if err != nil {
+				return "", fmt.Errorf("%s %q: %w", name, field, err)
+			}
+			var b strings.Builder
+			err = t.partials.ExecuteTemplate(&b, "field-"+x.Shape, x)
+			return template.HTML(b.String()), err
+		}
+	}
+	return f
+}
+
+// fig writes a number in as few figures as it needs, at most four.
+func fig(v float64) string {
+	if v == 0 {
+		return "0"
+	}
+	return strings.ReplaceAll(strconv.FormatFloat(round(v), 'f', -1, 64), "-", "−")
+}
+
+// round keeps four significant figures, so that what was computed does not
+// look more certain than it is; whole numbers keep all theirs.
+func round(v float64) float64 {
+	if v == float64(int64(v)) {
+		return v
+	}
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+	if err != nil {
+		return v
+	}
+	return r
+}
+
+// span writes a range: "0.34 to 0.40".
+func span(r *record.Range) string {
+	if r == nil {
+		return ""
+	}
+	return fig(r.Low) + " to " + fig(r.High)
+}
+
+// money writes minor units of a currency: 12345 EUR is "123.45 EUR".
+func money(minor int64, currency string) string {
+	sign := ""
+	if minor < 0 {
+		sign, minor = "−", -minor
+	}
+	return strings.TrimSpace(fmt.Sprintf("%s%d.%02d %s", sign, minor/100, minor%100, currency))
+}
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	r := []rune(s)
+	return strings.ToUpper(string(r[:1])) + string(r[1:])
+}

@@ -1,0 +1,16 @@
+// The islands of every page. Each finds its own elements and does nothing
+// where there are none; each page works without them.
+
+import { startClocks } from "./clock";
+import { startForms } from "./forms";
+import { startKeypads } from "./keypad";
+import { startOutbox } from "./outbox";
+import { startSliders } from "./slider";
+import { startSpine } from "./spine";
+
+startSpine();
+startForms();
+startKeypads();
+startClocks();
+startSliders();
+startOutbox();

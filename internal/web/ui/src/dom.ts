@@ -1,0 +1,51 @@
+// Small helps with the page.
+
+/** All elements that match, as a list that does not change under the hand. */
+export function all<E extends Element>(selector: string, within: ParentNode = document): E[] {
+	return Array.from(within.querySelectorAll<E>(selector));
+}
+
+/** A new element with attributes and children; text stays text. */
+export function make<K extends keyof HTMLElementTagNameMap>(
+	tag: K,
+	attributes: Record<string, string> = {},
+	...children: (Node | string)[]
+): HTMLElementTagNameMap[K] {
+	const e = document.createElement(tag);
+	for (const [name, value] of Object.entries(attributes)) e.setAttribute(name, value);
+	e.append(...children);
+	return e;
+}
+
+/** Says a sentence to those who hear the page, without moving the focus. */
+export function say(sentence: string): void {
+	let region = document.getElementById("said");
+	if (!region) {
+		region = make("div", { id: "said", class: "heard", role: "status" });
+		document.body.append(region);
+	}
+	region.textContent = sentence;
+}
+
+/** A key that no other form has. Works where the page is not a secure context. */
+export function newKey(): string {
+	const raw = crypto.getRandomValues(new Uint8Array(16));
+	return Array.from(raw, (b) => b.toString(16).padStart(2, "0")).join("");
+}
+
+/** A setting of this device. A browser that keeps nothing is no reason to fail. */
+export function remembered(name: string): string | null {
+	try {
+		return localStorage.getItem(name);
+	} catch {
+		return null;
+	}
+}
+
+export function remember(name: string, value: string): void {
+	try {
+		localStorage.setItem(name, value);
+	} catch {
+		// Private browsing: the setting lasts as long as the page.
+	}
+}
