@@ -127,15 +127,15 @@ func (r Range) Text() string {
 // BestText writes the best value with the digits that the width supports.
 func (r Range) BestText() string { return Digits(r.Best, r.High-r.Low) }
 
-// Digits writes v so that its last digit is worth about a tenth of width; with
-// width 0, to four significant digits.
+// Digits writes v so that its last digit is worth between a fiftieth and a
+// fifth of width; with width 0, to four significant digits.
 func Digits(v, width float64) string {
 	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
 		return plain(v)
 	}
 	last := math.Floor(math.Log10(math.Abs(v))) - 3
 	if width > 0 && !math.IsInf(width, 0) {
-		last = math.Max(last, math.Floor(math.Log10(width))-1)
+		last = math.Max(last, math.Ceil(math.Log10(width/50)-1e-9))
 	}
 	if last >= 0 {
 		unit := math.Pow(10, last)

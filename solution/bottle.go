@@ -235,4 +235,5 @@ func (q FromBottle) lines(r *Recipe, m mixture) {
 		r.say(notesOf("add", q.Substance)...)
 	}
 	r.say("Mix gently.")
+	r.say(notesOf("finish", q.Substance.Parent())...)
 }

@@ -73,9 +73,9 @@ func (h Hydrogen) Sentence() string {
 	return fmt.Sprintf("It can give %s of hydrogen. If all came at once, at least %s of air must take it up to stay below a quarter of what burns (1 %% hydrogen); keep it open and the exhaust on, for the gas rises and gathers under lids and ceilings before it mixes.", litres(h.Litres), cubicMetres(h.AirAtOnce))
 }
 
-func litres(v float64) string { return interval.Digits(v, v/3) + " L" }
+func litres(v float64) string { return interval.Digits(v, v) + " L" }
 
-func cubicMetres(v CubicMetres) string { return interval.Digits(float64(v), float64(v)/3) + " m³" }
+func cubicMetres(v CubicMetres) string { return interval.Digits(float64(v), float64(v)) + " m³" }
 
 // HydrideHalfLife is how long half of a borohydride in water lasts:
 // log10(t/min) = pH - (0.034 T - 1.92), T in K.
@@ -181,12 +181,12 @@ func changesForPeak(share float64) float64 {
 func (m Minutes) Text() string {
 	switch v := float64(m); {
 	case v < 1:
-		return interval.Digits(v*60, v*6) + " s"
+		return interval.Digits(v*60, v*60) + " s"
 	case v < 90:
-		return interval.Digits(v, v/3) + " min"
+		return interval.Digits(v, v) + " min"
 	case v < 48*60:
-		return interval.Digits(v/60, v/180) + " h"
+		return interval.Digits(v/60, v/60) + " h"
 	default:
-		return interval.Digits(v/1440, v/4320) + " days"
+		return interval.Digits(v/1440, v/1440) + " days"
 	}
 }

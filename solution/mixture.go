@@ -18,17 +18,24 @@ func (m mixture) volumes(in []float64) (stock, water float64) {
 }
 
 // measureParts chooses the pours: the stock as near to the volume meant as the
-// vessels measure it, and then the water that goes with what was poured (waterPer
-// mL of it for each mL of stock), so that rounding shifts the volume made rather
-// than the strength.
+// vessels measure it, rather more than too little, and then the water that goes
+// with what was poured (waterPer mL of it for each mL of stock), so that
+// rounding shifts the volume made rather than the strength.
 func measureParts(stock Millilitres, waterPer float64, glass []Glassware) (mixture, error) {
-	first, err := Measure(stock, glass)
-	if err != nil {
-		return mixture{}, err
+	var first Pour
+	for _, more := range []Millilitres{1, 1.02, 1.05, 1.1, 1.2} {
+		var err error
+		if first, err = Measure(stock*more, glass); err != nil {
+			return mixture{}, err
+		}
+		if first.Volume >= 0.99*stock {
+			break
+		}
 	}
 	m := mixture{stock: first}
 	pours := []measured{{"the stock", first}}
 	if waterPer > 1e-9 {
+		var err error
 		if m.water, err = Measure(first.Volume*Millilitres(waterPer), glass); err != nil {
 			return mixture{}, err
 		}

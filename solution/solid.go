@@ -231,23 +231,31 @@ func madeUpTo(v Millilitres, glass []Glassware) (Pour, error) {
 	return p, nil
 }
 
+// rinseBack is how the liquid is shared out where the substance has no way of
+// its own.
+const rinseBack = "keep back about a quarter"
+
 // lines writes the steps: water first, the solid into it, then the rest.
 func (q FromSolid) lines(r *Recipe, mass Grams, m Pour) {
 	for _, s := range notesOf("before", q.Substance) {
 		r.say(s)
 	}
-	r.Lines = append(r.Lines, Line{m.Volume.Text(), q.liquid(), m.Text() + "; keep back about a quarter"})
-	r.Lines = append(r.Lines, Line{mass.text(q.Balance), q.Substance.Name, "weigh it dry"})
+	share := rinseBack
+	if own := notesOf("measure", q.Substance); len(own) > 0 {
+		share = own[0]
+	}
+	r.Lines = append(r.Lines,
+		Line{m.Volume.Text(), q.liquid(), m.Text() + "; " + share},
+		Line{mass.text(q.Balance), q.Substance.Name, "weigh it dry"})
 	add := notesOf("add", q.Substance)
 	if len(add) == 0 {
 		add = []string{"Add it to the water and stir till it is dissolved."}
 	}
 	r.say(add...)
-	finish := notesOf("finish", q.Substance.Parent())
-	if len(finish) == 0 || !q.Substance.Is("cellulose-ether") {
-		finish = append([]string{"Rinse the last of it in with the rest of the liquid, and stir."}, finish...)
+	if share == rinseBack {
+		r.say("Rinse the last of it in with the rest of the liquid, and stir.")
 	}
-	r.say(finish...)
+	r.say(notesOf("finish", q.Substance.Parent())...)
 }
 
 func (q FromSolid) restsOn(purity interval.Range, pours pourInputs) []string {

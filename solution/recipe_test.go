@@ -1,0 +1,372 @@
+package solution
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"benchleaf/interval"
+
+	"pgregory.net/rapid"
+)
+
+func want(t testing.TB, s string) Wanted {
+	w, err := ParseWanted(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+func ptr(v float64) *float64 { return &v }
+
+// Common practice, no source: one part of lime water in four at room
+// temperature gives 0.4 g/L.
+func TestOnePartInFourGivesPointFour(t *testing.T) {
+	for temp := Celsius(15); temp <= 25; temp++ {
+		r, err := LimeFromStock{StockTemp: temp, Want: want(t, "1 in 4"), Volume: 400, Water: Deionised()}.Recipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !r.Strength.Holds(0.4) || r.Strength.Unit != GramL {
+			t.Errorf("at %g °C: got %s, want a range that holds 0.4 g/L", temp, r.Strength.Text())
+		}
+		if len(r.Warnings) != 0 {
+			t.Errorf("pure water gave warnings: %q", r.Warnings)
+		}
+	}
+}
+
+func TestLimeFromStockPoursWhatTheGlassMeasures(t *testing.T) {
+	glass, err := ParseGlassware("500:5,100:1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := LimeFromStock{StockTemp: 17, Want: want(t, "0.4 g/L"), Volume: 1500, Glass: glass, Water: Deionised()}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The sum by hand: 17 °C lies between 0.176 and 0.165 g in 100 g of water, at
+	// 0.1683, which is 1.682 g/L; 1500 mL x 0.4/1.682 = 357 mL, to the next 5 mL
+	// 355; water 355 x (1.682/0.4 - 1) = 1138, 1140.
+	for i, wantLine := range []struct{ amount, what, how string }{
+		{"1140 mL", "de-ionised water", "500 mL cylinder twice"},
+		{"355 mL", "clear part", "500 mL cylinder to 355 mL"},
+	} {
+		l := r.Lines[i]
+		if l.Amount != wantLine.amount || !strings.Contains(l.What, wantLine.what) || !strings.Contains(l.How, wantLine.how) {
+			t.Errorf("line %d: got %q, want %+v", i+1, l.Text(), wantLine)
+		}
+	}
+	near(t, "strength", r.Strength.Best, 1.682*355/1495, 0.001)
+	near(t, "volume", r.VolumeMl.Best, 1495, 1e-9)
+	if r.Draws[0].Ml != 355 || r.Draws[1].Ml != 1140 {
+		t.Errorf("draws: got %+v", r.Draws)
+	}
+	if !strings.Contains(r.Dominant, "published solubility") {
+		t.Errorf("dominant: got %q, want the solubility named", r.Dominant)
+	}
+	if !strings.Contains(strings.Join(r.Cautions, " "), "goggles") {
+		t.Errorf("cautions do not speak of the eyes: %q", r.Cautions)
+	}
+	if r.Label.SignalWord != "Danger" || r.Label.Pictograms[0] != "GHS05" {
+		t.Errorf("label: got %+v", r.Label)
+	}
+	if r.Keeping.Hours != 12 {
+		t.Errorf("keeping: got %+v", r.Keeping)
+	}
+}
+
+// With hard tap water, 250 mg/L HCO3 (the tap of aqueous-phreeqc.csv): by
+// stoichiometry 4.097 mmol/L take 2.049 mmol/L of lime, 0.1518 g/L of water.
+func TestHardWaterTakesLime(t *testing.T) {
+	tap := Water{Name: "tap water", AlkalinityMgL: ptr(250)}
+	bound, says, known := tap.LimeLost()
+	if !known || !strings.Contains(says, "250 mg/L") {
+		t.Errorf("got %q, %v", says, known)
+	}
+	near(t, "bound", float64(bound), 0.1518, 0.001)
+
+	r, err := LimeFromStock{StockTemp: 20, Want: want(t, "1+3"), Volume: 400, Water: tap}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "lost", float64(r.LimeLostPerLitre), 0.75*0.1518, 0.001)
+	if w := strings.Join(r.Warnings, " "); !strings.Contains(w, "Tap water clouds it") || !strings.Contains(w, "0.11 g/L") {
+		t.Errorf("warnings: got %q", r.Warnings)
+	}
+
+	hard := Water{Name: "tap water", HardnessMgL: ptr(400), MagnesiumMgL: ptr(40)}
+	r, err = LimeFromStock{StockTemp: 20, Want: want(t, "0.3 g/L"), Volume: 400, Water: hard}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(strings.Join(r.Warnings, " "), "can take out all of the lime") {
+		t.Errorf("warnings: got %q", r.Warnings)
+	}
+	r, err = LimeFromStock{StockTemp: 20, Want: want(t, "0.3 g/L"), Volume: 400, Water: Water{Name: "rain water"}}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(strings.Join(r.Warnings, " "), "Nothing is known of the hardness of rain water") {
+		t.Errorf("warnings: got %q", r.Warnings)
+	}
+}
+
+func TestLimeFromStockRefuses(t *testing.T) {
+	good := LimeFromStock{StockTemp: 20, Want: want(t, "0.4 g/L"), Volume: 400, Water: Deionised()}
+	for says, change := range map[string]func(*LimeFromStock){
+		"0 to 50 °C":                   func(q *LimeFromStock) { q.StockTemp = 60 },
+		"never stronger than saturate": func(q *LimeFromStock) { q.Want = Wanted{Strength: Strength{2, GramL}} },
+		"volume to make":               func(q *LimeFromStock) { q.Volume = Millilitres(math.NaN()) },
+		"above 0 and at most":          func(q *LimeFromStock) { q.Volume = -5 },
+		"there are only 50 mL":         func(q *LimeFromStock) { q.StockLeft = 50 },
+		"cannot be measured":           func(q *LimeFromStock) { q.Glass = []Glassware{{"jug", 1000, 200, 0}}; q.Volume = 20 },
+		"alkalinity of":                func(q *LimeFromStock) { q.Water.AlkalinityMgL = ptr(-1) },
+		"share of saturation":          func(q *LimeFromStock) { q.Saturation = interval.Range{Low: 0.9, Best: 1.1, High: 1.2} },
+		"uncertainty of the stock":     func(q *LimeFromStock) { q.TempWithin = -1 },
+		"no meaning":                   func(q *LimeFromStock) { q.Want = Wanted{Strength: Strength{1, PercentVV}} },
+		"titrated strength":            func(q *LimeFromStock) { q.Titrated = &StrengthRange{interval.Exactly(30), GramL} },
+	} {
+		q := good
+		change(&q)
+		if _, err := q.Recipe(); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("got %v, want a sentence with %q", err, says)
+		}
+	}
+}
+
+func TestTitratedStockTakesTheTablesPlace(t *testing.T) {
+	r, err := LimeFromStock{Titrated: &StrengthRange{interval.Within(1.2, 0.02), GramL}, Want: want(t, "1+3"), Volume: 400, Water: Deionised()}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "strength", r.Strength.Best, 0.3, 1e-9)
+	if r.Strength.Relative() > 0.03 {
+		t.Errorf("the range %s is wider than the titration and the cylinders make it", r.Strength.Text())
+	}
+}
+
+// Common practice, no source: 1 % w/v borohydride is 4 g in 400 mL.
+func TestOnePercentBorohydride(t *testing.T) {
+	r, err := FromSolid{Substance: find(t, "NaBH4"), Want: Strength{1, PercentWV}, Volume: 400, Balance: Balance{ResolutionG: 0.1}, Water: Deionised()}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Draws[0].G != 4 {
+		t.Errorf("mass: got %g g, want 4 g", r.Draws[0].G)
+	}
+	near(t, "strength", r.Strength.Best, 1, 1e-9)
+	all := strings.Join(append(append(r.Steps(), r.Cautions...), r.Warnings...), " ")
+	for _, says := range []string{"never water to the powder", "Open vessel", "no flame", "hydrogen", "H301", "air must take it up"} {
+		if !strings.Contains(all, says) {
+			t.Errorf("the recipe does not say %q", says)
+		}
+	}
+	// Water and powder in that order.
+	powder, water := -1, -1
+	for i, l := range r.Lines {
+		if l.Amount == "4.0 g" {
+			powder = i
+		}
+		if l.Amount == "400 mL" {
+			water = i
+		}
+	}
+	if !(0 <= water && water < powder) {
+		t.Errorf("order of addition: water is line %d, powder line %d", water+1, powder+1)
+	}
+}
+
+func TestFromSolidReckonsPurityAndHydration(t *testing.T) {
+	fine := Balance{ResolutionG: 0.01}
+	for _, row := range []struct {
+		substance string
+		purity    float64
+		want      string
+		volume    Millilitres
+		grams     float64
+		source    string
+	}{
+		{"citric acid monohydrate", 1, "2 % w/v", 500, 10.94, "10 g x 210.138/192.123"},
+		{"trisodium citrate dihydrate", 0.98, "1 % w/v", 500, 5.81, "5 g x 294.098/258.068/0.98"},
+		{"borax", 1, "0.01 mol/L", 1000, 3.81, "the borax buffer: 3.81 g of Na2B4O7.10H2O in 1 L is 0.01 mol/L (Bates, Determination of pH, 1973; memory)"},
+		{"basic magnesium carbonate", 1, "8.4313 g/L", 1000, 9.71, "0.1 mol of MgCO3 in 485.646/5 g"},
+		{"calcium oxide", 1, "1 g/L", 1000, 0.76, "56.077/74.093 g of quicklime for 1 g of slaked lime"},
+	} {
+		q := FromSolid{Substance: find(t, row.substance), Want: want(t, row.want).Strength, Volume: row.volume, Balance: fine, Purity: interval.Exactly(row.purity), Water: Deionised()}
+		r, err := q.Recipe()
+		if err != nil {
+			t.Errorf("%s: %v", row.substance, err)
+			continue
+		}
+		if math.Abs(float64(r.Draws[0].G)-row.grams) > 0.006 {
+			t.Errorf("%s, %s: got %.3f g, want %.2f g (%s)", row.substance, row.want, r.Draws[0].G, row.grams, row.source)
+		}
+	}
+}
+
+func TestFromSolidRefuses(t *testing.T) {
+	good := FromSolid{Substance: find(t, "NaBH4"), Want: Strength{1, PercentWV}, Volume: 400, Balance: Balance{ResolutionG: 0.1}, Water: Deionised()}
+	for says, change := range map[string]func(*FromSolid){
+		"cannot be weighed on a balance":  func(q *FromSolid) { q.Balance.ResolutionG = 5 },
+		"in portions":                     func(q *FromSolid) { q.Balance.CapacityG = 2 },
+		"resolution must be above 0":      func(q *FromSolid) { q.Balance.ResolutionG = 0 },
+		"exists only in solution":         func(q *FromSolid) { q.Substance = find(t, "magnesium bicarbonate") },
+		"is no solid":                     func(q *FromSolid) { q.Substance = find(t, "ethanol") },
+		"is % w/v meant":                  func(q *FromSolid) { q.Want.Unit = PercentVV },
+		"the purity":                      func(q *FromSolid) { q.Purity = interval.Exactly(98) },
+		"there are only 1.0 g":            func(q *FromSolid) { q.SolidLeft = 1 },
+		"must not meet":                   func(q *FromSolid) { q.Into = find(t, "acetic acid") },
+		"density of the solution":         func(q *FromSolid) { q.Want.Unit = PercentWW },
+		"must not meet: violent reaction": func(q *FromSolid) { q.Into = find(t, "hydrogen peroxide 3 %") },
+	} {
+		q := good
+		change(&q)
+		if _, err := q.Recipe(); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("got %v, want a sentence with %q", err, says)
+		}
+	}
+	// Slow hydrogen in ethanol needs care and is not refused.
+	q := good
+	q.Into = find(t, "ethanol")
+	r, err := q.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(strings.Join(r.Warnings, " "), "need care together") {
+		t.Errorf("warnings: got %q", r.Warnings)
+	}
+}
+
+func TestFromBottle(t *testing.T) {
+	for _, row := range []struct {
+		name         string
+		q            FromBottle
+		stock, water float64 // mL
+		best         float64
+		source       string
+	}{
+		{"10 % w/v to 1 %", FromBottle{Substance: find(t, "sodium bicarbonate"), Strength: StrengthRange{interval.Exactly(10), PercentWV}, Want: want(t, "1 % w/v"), Volume: 500, Water: Deionised()}, 50, 450, 1, "C1V1 = C2V2"},
+		{"acetic acid 1 % v/v", FromBottle{Substance: find(t, "acetic acid"), Want: want(t, "1 % v/v"), Volume: 500, Water: Deionised()}, 5, 495, 1, "5 mL in 500 mL by definition"},
+		{"ammonia from 25 % w/w", FromBottle{Substance: find(t, "ammonia solution 25 %"), Want: want(t, "1 % w/v"), Volume: 500, Water: Deionised()}, 22, 477, 1, "25 % w/w x 0.907 g/mL = 22.7 % w/v"},
+		{"ethanol 50 % v/v", FromBottle{Substance: find(t, "ethanol"), Want: want(t, "50 % v/v"), Volume: 1000, Water: Deionised()}, 500, 537, 50, "53.7 parts of water to 50 of ethanol make 100: proof spirit"},
+		{"ethanol 1 + 1", FromBottle{Substance: find(t, "ethanol"), Want: want(t, "1+1"), Volume: 1000, Water: Deionised()}, 520, 520, 51.8, "52 mL and 48 mL make 96.3 mL (textbooks, memory)"},
+	} {
+		r, err := row.q.Recipe()
+		if err != nil {
+			t.Errorf("%s: %v", row.name, err)
+			continue
+		}
+		var stock, water float64
+		for _, d := range r.Draws {
+			if d.Substance == "water" {
+				water = float64(d.Ml)
+			} else {
+				stock = float64(d.Ml)
+			}
+		}
+		near(t, row.name+" stock, "+row.source, stock, row.stock, 0.035)
+		near(t, row.name+" water, "+row.source, water, row.water, 0.015)
+		near(t, row.name+" strength, "+row.source, r.Strength.Best, row.best, 0.03)
+	}
+}
+
+func TestFromBottleRefuses(t *testing.T) {
+	good := FromBottle{Substance: find(t, "acetic acid"), Want: want(t, "1 % v/v"), Volume: 500, Water: Deionised()}
+	for says, change := range map[string]func(*FromBottle){
+		"cannot be made from it":       func(q *FromBottle) { q.Strength = StrengthRange{interval.Exactly(0.5), PercentVV} },
+		"strength of soda is missing":  func(q *FromBottle) { q.Substance, q.Bottle = find(t, "sodium carbonate"), "soda" },
+		"there are only 1 mL":          func(q *FromBottle) { q.Left = 1 },
+		"must not meet":                func(q *FromBottle) { q.Into = find(t, "sodium hypochlorite") },
+		"volume to make":               func(q *FromBottle) { q.Volume = 0 },
+		"density of acetic acid must":  func(q *FromBottle) { q.Density = -1 },
+		"low end must not be above":    func(q *FromBottle) { q.Strength = StrengthRange{interval.Range{Low: 3, Best: 2, High: 4}, PercentVV} },
+		"magnesium of de-ionised wate": func(q *FromBottle) { q.Water.MagnesiumMgL = ptr(math.Inf(1)) },
+	} {
+		q := good
+		change(&q)
+		if _, err := q.Recipe(); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("got %v, want a sentence with %q", err, says)
+		}
+	}
+	q := good
+	q.PastDate = true
+	r, err := q.Recipe()
+	if err != nil || !strings.Contains(strings.Join(r.Warnings, " "), "past its date") {
+		t.Errorf("a bottle past its date: got %v, %q", err, r.Warnings)
+	}
+}
+
+// Whatever is poured: the parts poured give the strength stated, the strength's
+// range holds the best value, and what is drawn is what the lines say.
+func TestLimeRecipesAddUp(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		glass := [][]Glassware{nil, {{"", 250, 2, 1}}, {{"", 1000, 10, 0}, {"", 50, 1, 0.5}}}
+		q := LimeFromStock{
+			StockTemp: Celsius(rapid.Float64Range(0, 50).Draw(t, "temp")),
+			Want:      Wanted{Strength: Strength{rapid.Float64Range(0.1, 1.2).Draw(t, "want"), GramL}},
+			Volume:    Millilitres(rapid.Float64Range(200, 5000).Draw(t, "volume")),
+			Glass:     rapid.SampledFrom(glass).Draw(t, "glass"),
+			Water:     Deionised(),
+		}
+		r, err := q.Recipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := LimeSolubility(q.StockTemp)
+		if err != nil {
+			t.Fatal(err)
+		}
+		stock, water := float64(r.Draws[0].Ml), 0.0
+		if len(r.Draws) > 1 {
+			water = float64(r.Draws[1].Ml)
+		}
+		if got := s.Best * stock / (stock + water); math.Abs(got/r.Strength.Best-1) > 1e-9 {
+			t.Fatalf("poured %g + %g mL of %g g/L: %g g/L, the recipe says %g", stock, water, s.Best, got, r.Strength.Best)
+		}
+		if err := r.Strength.Check("the strength"); err != nil {
+			t.Fatal(err)
+		}
+		if r.Strength.Low == r.Strength.High {
+			t.Fatal("the strength has no range")
+		}
+		if made := r.VolumeMl.Best / float64(q.Volume); made < 0.98 || made > 1.2 {
+			t.Fatalf("%g mL were asked for, %g mL come of it", q.Volume, r.VolumeMl.Best)
+		}
+	})
+}
+
+func TestStarchPaste(t *testing.T) {
+	r, err := StarchPaste{Parts: Parts{1, 5}, Yield: 200, Balance: Balance{ResolutionG: 1}}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// By hand: 38 g at 12 % moisture is 33.9 g dry; 190 mL less 8 % is 174.8 g;
+	// 33.9/(38 + 174.8) = 15.9 %.
+	near(t, "solids", r.Strength.Best, 15.9, 0.005)
+	if !r.VolumeMl.Holds(200) {
+		t.Errorf("yield: got %s, want a range that holds 200 mL", r.VolumeMl.Text())
+	}
+	v, err := StarchPaste{Parts: Parts{1, 4}, ByVolume: true, Yield: 200}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v.Strength.Relative() <= r.Strength.Relative() {
+		t.Errorf("by volume the strength is known to %.3f, by weight to %.3f: weighing must be surer", v.Strength.Relative(), r.Strength.Relative())
+	}
+	for _, bad := range []StarchPaste{{Parts: Parts{1, 1}, Yield: 200}, {Parts: Parts{1, 5}, Yield: 1}, {Parts: Parts{1, 5}, Yield: 200}, {Parts: Parts{0, 5}, Yield: 200}} {
+		if _, err := bad.Recipe(); err == nil {
+			t.Errorf("%+v was accepted", bad)
+		}
+	}
+}
+
+func BenchmarkLimeRecipe(b *testing.B) {
+	q := LimeFromStock{StockTemp: 17, Want: want(b, "0.4 g/L"), Volume: 1500, Water: Deionised()}
+	for b.Loop() {
+		if _, err := q.Recipe(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
