@@ -29,6 +29,7 @@ type grammar struct {
 
 	Difference differenceCmd `cmd:"" help:"Colour differences (CIEDE2000) of pairs in a CSV file."`
 	Water      waterCmd      `cmd:"" help:"What is in a water: pH, species, what falls out."`
+	Report     reportCmd     `cmd:"" help:"The treatment report of a case as PDF."`
 	Version    versionCmd    `cmd:"" help:"Print the version of this program."`
 }
 

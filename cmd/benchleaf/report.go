@@ -1,0 +1,170 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	_ "time/tzdata" // papers show times in the zone of the writer, on systems without a time zone database too
+
+	"benchleaf/internal/papers"
+	"benchleaf/internal/record"
+	"benchleaf/internal/store"
+	"benchleaf/internal/treatment"
+	"benchleaf/photo"
+)
+
+// reportCmd writes the treatment report of a case.
+type reportCmd struct {
+	Case  string `arg:"" help:"The case: its number, or its identifier of 16 letters and digits."`
+	Out   string `short:"o" required:"" placeholder:"FILE.pdf" type:"path" help:"Write the report to this file; one that is there is replaced."`
+	Paper string `enum:"A4,Letter,studio" default:"studio" help:"Size of paper: A4 or Letter (default: the studio's choice)."`
+}
+
+// Run reads the case, sets its report, and writes it whole or not at all.
+func (c *reportCmd) Run(g *globals) error {
+	s, err := existingStore(g)
+	if err != nil {
+		return err
+	}
+	cs, err := caseNamed(g.Context, s, c.Case)
+	if err != nil {
+		return err
+	}
+	st, err := s.Studio(g.Context)
+	if err != nil {
+		return err
+	}
+	o := papers.Options{Pictures: printSizes{g.Context, s}, Operation: treatment.Name}
+	if c.Paper != "studio" {
+		o.Size = c.Paper
+	}
+	pdf, err := papers.Report(cs, st, o)
+	if err == nil && g.Context.Err() != nil {
+		err = errors.New("interrupted: no report was written")
+	}
+	if err != nil {
+		return err
+	}
+	if err := writeWhole(c.Out, pdf); err != nil {
+		return fmt.Errorf("%s cannot be written: %w", c.Out, reason(err))
+	}
+	if g.JSON {
+		return g.writeJSON(map[string]any{"case": cs.ID, "number": cs.Number, "file": c.Out, "bytes": len(pdf), "entries": cs.LastSeq, "seal": cs.LastHash})
+	}
+	_, err = fmt.Fprintf(g.Stdout, "The report of case %s, %s, is in %s.\n", cs.Number, cs.Title, c.Out)
+	return err
+}
+
+// existingStore opens the data folder, and does not make one where there is none.
+func existingStore(g *globals) (*store.Store, error) {
+	dir, err := g.dataDir()
+	if err != nil {
+		return nil, err
+	}
+	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("there is no data folder at %s: say with --data where the data lives", dir)
+	}
+	s, err := store.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	g.onClose(s.Close)
+	return s, nil
+}
+
+// caseNamed finds a case by its identifier or by its number.
+func caseNamed(ctx context.Context, s *store.Store, name string) (*record.Case, error) {
+	if record.IsID(name) {
+		c, err := s.Case(ctx, record.CaseID(name))
+		if err == nil || !errors.Is(err, store.ErrNotFound) {
+			return c, err
+		}
+	}
+	list, err := s.List(ctx, store.Filter{Text: name})
+	if err != nil {
+		return nil, err
+	}
+	var ids []string
+	for _, x := range list {
+		if strings.EqualFold(x.Number, strings.TrimSpace(name)) {
+			ids = append(ids, string(x.ID))
+		}
+	}
+	switch len(ids) {
+	case 0:
+		return nil, fmt.Errorf("there is no case %q in %s: give its number or its identifier", name, s.Dir())
+	case 1:
+		return s.Case(ctx, record.CaseID(ids[0]))
+	}
+	return nil, fmt.Errorf("%d cases have the number %s: give the identifier of one of them, %s", len(ids), name, strings.Join(ids, " or "))
+}
+
+// writeWhole writes a file under a temporary name and then renames it, so that
+// a disk that fills up leaves no half of a report, nor harms the one before.
+func writeWhole(name string, data []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(name), ".report-*.pdf")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // gone already when all went well
+	if err := f.Chmod(0o644); err != nil {
+		f.Close()
+		return err
+	}
+	_, err = f.Write(data)
+	if err = errors.Join(err, f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(f.Name(), name)
+}
+
+// printSizes hands out photographs of the store at a size for print, made once
+// and kept beside the original.
+type printSizes struct {
+	ctx   context.Context
+	store *store.Store
+}
+
+// printLong is the longer edge in pixels: 300 to the inch at 80 mm come to 945.
+const printLong = 1000
+
+const printName = "print.jpg"
+
+func (p printSizes) Picture(h record.Hash) ([]byte, error) {
+	if err := p.ctx.Err(); err != nil {
+		return nil, errors.New("the work was interrupted")
+	}
+	if f, err := p.store.OpenDerived(h, printName); err == nil {
+		defer f.Close()
+		return io.ReadAll(f)
+	}
+	f, err := p.store.OpenPhoto(h)
+	if errors.Is(err, store.ErrNotFound) {
+		return nil, errors.New("it is not in the data folder")
+	}
+	if err != nil {
+		return nil, errors.New("its file cannot be opened")
+	}
+	defer f.Close()
+	img, _, err := photo.Decode(f, photo.DefaultLimits)
+	if err != nil {
+		return nil, err
+	}
+	sizes, err := img.Sizes(printLong)
+	if err != nil {
+		return nil, err
+	}
+	data := sizes[0].JPEG
+	// That it cannot be kept, on a full disk say, costs only time.
+	_ = p.store.PutDerived(h, printName, func(w io.Writer) error {
+		_, err := io.Copy(w, bytes.NewReader(data))
+		return err
+	})
+	return data, nil
+}
