@@ -27,6 +27,8 @@ import (
 type grammar struct {
 	globals
 
+	Serve      serveCmd      `cmd:"" default:"withargs" help:"Open the bench in a browser; what the program does without a command."`
+	Demo       demoCmd       `cmd:"" help:"Open the bench on a fresh copy of the demonstration."`
 	Difference differenceCmd `cmd:"" help:"Colour differences (CIEDE2000) of pairs in a CSV file."`
 	Water      waterCmd      `cmd:"" help:"What is in a water: pH, species, what falls out."`
 	Report     reportCmd     `cmd:"" help:"The treatment report of a case as PDF."`

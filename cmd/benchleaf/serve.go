@@ -1,0 +1,96 @@
+package main
+
+import (
+	"fmt"
+	"log/slog"
+	"net"
+
+	"benchleaf/internal/store"
+	"benchleaf/internal/web"
+)
+
+// serveCmd opens the bench on the data folder; it is what the program does
+// when no command is given.
+type serveCmd struct {
+	listening
+}
+
+// preferred keeps the bench at one address from day to day, so that a bookmark
+// or a paired device finds it again.
+const preferred = "127.0.0.1:7411"
+
+// Run serves until the person interrupts.
+func (c *serveCmd) Run(g *globals) error {
+	st, err := g.openStore()
+	if err != nil {
+		return err
+	}
+	return c.serve(g, st, preferred)
+}
+
+// openStore opens the data folder, and puts it away when the program ends.
+func (g *globals) openStore() (*store.Store, error) {
+	dir, err := g.dataDir()
+	if err != nil {
+		return nil, err
+	}
+	st, err := store.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	g.onClose(st.Close)
+	return st, nil
+}
+
+// serve answers browsers on a store until the person interrupts.
+func (l listening) serve(g *globals, st *store.Store, preferred string) error {
+	ln, err := l.open(preferred)
+	if err != nil {
+		return err
+	}
+	defer ln.Close() // the server closes it too, once it has started
+	beyond := beyondLoopback(ln)
+	server, err := web.New(web.Config{
+		Store:   st,
+		Log:     slog.New(slog.NewTextHandler(g.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn})),
+		Version: version(),
+		Beyond:  beyond,
+		CodeChanged: func(code string) {
+			if len(beyond) > 0 {
+				fmt.Fprintf(g.Stderr, "other devices enter this code once: %s\n", code)
+			}
+		},
+	})
+	if err != nil {
+		return err
+	}
+	if err := l.ready(g, ln); err != nil {
+		return err
+	}
+	return server.Serve(g.Context, ln)
+}
+
+// beyondLoopback lists the addresses at which other devices reach a listener;
+// none when it listens on loopback.
+func beyondLoopback(ln net.Listener) []string {
+	at, ok := ln.Addr().(*net.TCPAddr)
+	if !ok || at.IP.IsLoopback() {
+		return nil
+	}
+	url := func(ip net.IP) string { return "http://" + net.JoinHostPort(ip.String(), fmt.Sprint(at.Port)) }
+	if !at.IP.IsUnspecified() {
+		return []string{url(at.IP)}
+	}
+	addrs, err := net.InterfaceAddrs()
+	if err != nil {
+		return nil
+	}
+	var list []string
+	for _, a := range addrs {
+		// Link-local addresses of IPv6 need a zone that no browser takes.
+		if n, ok := a.(*net.IPNet); ok && n.IP.IsGlobalUnicast() {
+			list = append(list, url(n.IP))
+		}
+	}
+	return list
+}
