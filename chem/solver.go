@@ -35,6 +35,9 @@ const aim = 2e-12
 // absent.
 const leastAmount = 1e-16
 
+// fastPasses bounds the fast iteration for each set of solids tried.
+const fastPasses = 40
+
 // Ways in which no equilibrium is given.
 var (
 	// ErrNoConvergence: the equations were not solved within the bound on
@@ -80,6 +83,7 @@ type activePhase struct {
 	unlimited bool
 	in        bool    // present, so its saturation is an equation
 	amount    float64 // mol per kg of all water; of an unlimited phase either sign
+	weight    float64 // see setWeights
 }
 
 // Solver finds equilibria. It keeps its workspace, so that solving allocates
@@ -147,12 +151,12 @@ func (s *Solver) solve(w *Water, c Conditions, out *State, follow bool) error {
 	same := s.setStructure(w, &c)
 	s.passes = 0
 	s.resid = math.Inf(1)
-	if follow && same && s.followable && s.activeSet() {
+	if follow && same && s.followable && s.activeSet(fastPasses) {
 		return s.finish(w, c, out)
 	}
 	s.followable = false
 	s.coldStart()
-	if !s.activeSet() {
+	if !s.activeSet(fastPasses) {
 		if err := s.robust(); err != nil {
 			return err
 		}
@@ -360,11 +364,10 @@ func (s *Solver) evaluate(jacobian bool) {
 	if jacobian {
 		clear(s.mat[:n*width])
 	}
-	root := math.Sqrt(s.ionic)
-	for g := 0; g < s.groups; g++ {
-		r := 1 / (1 + s.groupD[g]*root)
-		s.groupF[g] = root * r
-		s.groupG[g] = 0.5 * r * r / root
+	effective := s.setGamma()
+	slope := 1.0 // d effective / d ionic
+	if s.ionic > activityLimit {
+		slope = 0
 	}
 	for i := 0; i < n; i++ {
 		s.f[i], s.scale[i] = 0, 0
@@ -376,7 +379,7 @@ func (s *Solver) evaluate(jacobian bool) {
 	x := &s.x
 	for i := range s.sp {
 		sp := &s.sp[i]
-		e := sp.lnK + sp.water*s.lnAw + sp.gz*s.groupF[sp.group] - sp.gb*s.ionic
+		e := sp.lnK + sp.water*s.lnAw + sp.gz*s.groupF[sp.group] - sp.gb*effective
 		for k := 0; k < sp.n; k++ {
 			e += sp.nu[k] * x[sp.col[k]&31]
 		}
@@ -400,7 +403,7 @@ func (s *Solver) evaluate(jacobian bool) {
 			continue
 		}
 		// d ln c / dI
-		g := sp.gz*s.groupG[sp.group] - sp.gb
+		g := (sp.gz*s.groupG[sp.group] - sp.gb) * slope
 		dIonic += hc * g
 		chargeIonic += zc * g
 		for k := 0; k < sp.n; k++ {
@@ -468,19 +471,41 @@ func (s *Solver) evaluate(jacobian bool) {
 		mat[last] = chargeIonic
 		mat[last*width+last] = dIonic - 1
 	}
-	// water: its activity is PHREEQC's 1 - 0.017 sum (Garrels and Christ,
-	// Solutions, Minerals and Equilibria, 1965, p. 66)
-	lnAw := math.Log1p(-0.017 * min(sum, 30))
+	lnAw := lnWaterActivity(sum)
 	free := (waterMolKg - boundSolid) / (waterMolKg + bound)
 	worst = max(worst, math.Abs(lnAw-s.lnAw), math.Abs(free-s.free)/free)
 	s.lnAw, s.free = lnAw, free
 	s.resid = worst
 }
 
+// activityLimit is the ionic strength in mol/kg beyond which activity
+// coefficients are held at their value there: far beyond the model, where only
+// an answer that keeps mass and charge is wanted, and the formulas run away.
+const activityLimit = 2
+
+// lnWaterActivity is for a sum of molalities: a = 1 - 0.017 sum (Garrels and
+// Christ, Solutions, Minerals and Equilibria, 1965, p. 66, as PHREEQC does),
+// held beyond 2 activityLimit.
+func lnWaterActivity(sum float64) float64 {
+	return math.Log1p(-0.017 * min(sum, 2*activityLimit))
+}
+
+// setGamma computes what the activity coefficients of all species share, and
+// returns the ionic strength that counts for them.
+func (s *Solver) setGamma() float64 {
+	effective := min(s.ionic, activityLimit)
+	root := math.Sqrt(effective)
+	for g := 0; g < s.groups; g++ {
+		r := 1 / (1 + s.groupD[g]*root)
+		s.groupF[g] = root * r
+		s.groupG[g] = 0.5 * r * r / root
+	}
+	return effective
+}
+
 // newton iterates with the phases present fixed, until the residual is at the
 // aim or no longer falls. It reports whether Tolerance was reached.
-func (s *Solver) newton() bool {
-	const most = 60
+func (s *Solver) newton(most int) bool {
 	before := math.Inf(1)
 	for pass := 0; pass < most; pass++ {
 		s.evaluate(true)
@@ -499,8 +524,7 @@ func (s *Solver) newton() bool {
 			return false
 		}
 	}
-	s.evaluate(false)
-	return s.resid < Tolerance
+	return false
 }
 
 // step solves for the Newton step and takes it, damped.
@@ -512,7 +536,7 @@ func (s *Solver) step() bool {
 			n++
 		}
 	}
-	if !s.eliminate(n) {
+	if !s.eliminate(n, 1e-13) {
 		return false
 	}
 	const most = 3.0 // ln units in one step
@@ -532,8 +556,9 @@ func (s *Solver) step() bool {
 }
 
 // eliminate solves mat * d = -f by Gaussian elimination with scaled partial
-// pivoting, leaving d in f; it reports whether the matrix was regular.
-func (s *Solver) eliminate(n int) bool {
+// pivoting, leaving d in f; it reports whether every pivot was above leastPivot
+// of its row's scale.
+func (s *Solver) eliminate(n int, leastPivot float64) bool {
 	width := n + 1
 	m := s.mat[: n*width : n*width]
 	for i := 0; i < n; i++ {
@@ -551,7 +576,7 @@ func (s *Solver) eliminate(n int) bool {
 				best, at = v, r
 			}
 		}
-		if best < 1e-13 {
+		if !(best > leastPivot) {
 			return false
 		}
 		pivot := m[i*width : i*width+width]
@@ -593,10 +618,10 @@ func (s *Solver) eliminate(n int) bool {
 
 // activeSet solves by turns and lets solids fall or dissolve until each that
 // is present has an amount above 0 and none that is absent is supersaturated.
-func (s *Solver) activeSet() bool {
+func (s *Solver) activeSet(passes int) bool {
 	const most = 4 * (numSolids + 1)
 	for round := 0; round < most; round++ {
-		if !s.newton() {
+		if !s.newton(passes) {
 			return false
 		}
 		drop, least := -1, 0.0
@@ -778,11 +803,6 @@ func (s *Solver) startFromAcids(total *[maxCols]float64) {
 	if carbonate > 0 {
 		s.x[carbonate] = open - 2*y
 	}
-}
-
-// robust is the slow way, taken when activeSet fails.
-func (s *Solver) robust() error {
-	return fmt.Errorf("%w (residual %.1g)", ErrNoConvergence, s.resid)
 }
 
 // finish checks the answer and copies it out.
