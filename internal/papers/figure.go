@@ -136,12 +136,23 @@ type pictures struct {
 const pictureGutter = 15
 
 func (p pictures) set(w, h float64, fresh bool) ([]placed, float64, block) {
-	colW := (w - pictureGutter) / 2
-	most := p.most
-	// A page smaller than the pictures makes them smaller.
-	if fresh && h < most+60 {
-		most = max(h-60, 60)
+	// What is left of a page may hold the pictures a little smaller.
+	for _, k := range []float64{1, 0.85, 0.72, 0.6} {
+		done, used := p.placed(w, p.most*k)
+		if used <= h+slack {
+			return done, used, nil
+		}
 	}
+	if !fresh {
+		return nil, 0, p
+	}
+	done, used := p.placed(w, max(h-60, 60))
+	return done, used, nil
+}
+
+// placed sets the pictures no higher than most.
+func (p pictures) placed(w, most float64) ([]placed, float64) {
+	colW := (w - pictureGutter) / 2
 	type sized struct{ w, h float64 }
 	sizes := make([]sized, len(p.row))
 	imageH := 0.0
@@ -186,10 +197,7 @@ func (p pictures) set(w, h float64, fresh bool) ([]placed, float64, block) {
 		}})
 		used = max(used, imageH+4+height(lines))
 	}
-	if used > h+slack && !fresh {
-		return nil, 0, p
-	}
-	return done, used, nil
+	return done, used
 }
 
 func registerImage(page *layout.PageResult, img *folioimage.Image) string {

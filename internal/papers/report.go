@@ -261,7 +261,7 @@ func (m *maker) custody() {
 				signed = "signed by both sides"
 			}
 			rows = append(rows, []cell{
-				txt(m.k.moment(or(b.At, x.Time))), txt(record.WordsOf(record.CustodyActs, b.Act)),
+				txt(m.k.shortMoment(or(b.At, x.Time))), txt(record.WordsOf(record.CustodyActs, b.Act)),
 				txt(joined("; ", b.Place, prefixed("from ", b.From), prefixed("by ", b.Mover))), txt(joined("; ", b.Condition, signed)), txt(x.By),
 			})
 		}
@@ -327,7 +327,7 @@ func (m *maker) collations() {
 		if b.InOrder {
 			order = "in order"
 		}
-		rows = append(rows, []cell{txt(record.WordsOf(record.CollationTimes, b.When)), txt(m.k.moment(or(b.At, x.Time))), txt(fmt.Sprint(b.SheetsCounted)), txt(order), txt(maybe(b.CreepMm, "mm")), txt(b.Findings), txt(x.By)})
+		rows = append(rows, []cell{txt(record.WordsOf(record.CollationTimes, b.When)), txt(m.k.shortMoment(or(b.At, x.Time))), txt(fmt.Sprint(b.SheetsCounted)), txt(order), txt(maybe(b.CreepMm, "mm")), txt(b.Findings), txt(x.By)})
 	}
 	m.sub("Counted and compared")
 	m.table([]column{{head: "Stage"}, {head: "When"}, {head: "Sheets counted", align: right}, {head: "Order"}, {head: "Creep", align: right}, {head: "Findings"}, {head: "By"}}, rows)
@@ -389,7 +389,7 @@ func (m *maker) staples() {
 		b := s.Body
 		moves := []string{}
 		for _, mv := range s.Moves {
-			moves = append(moves, joined(", ", record.WordsOf(record.StapleActs, mv.Body.Act)+" "+m.k.day(or(mv.Body.At, mv.Time)), mv.Body.How, mv.By))
+			moves = append(moves, joined(", ", record.WordsOf(record.StapleActs, mv.Body.Act)+" "+m.k.short(or(mv.Body.At, mv.Time)), mv.Body.How, mv.By))
 		}
 		if len(moves) == 0 {
 			moves = []string{"not moved"}
@@ -472,7 +472,7 @@ func (m *maker) notes(nature, name string) {
 		if nature == "owner" {
 			text = "“" + strings.TrimSpace(text) + "”"
 		}
-		rows = append(rows, []cell{txt(m.k.moment(x.Time)), txt(b.Place.String()), txt(joined("\n", text, prefixed("Rests on: ", b.RestsOn))), txt(x.By)})
+		rows = append(rows, []cell{txt(m.k.shortMoment(x.Time)), txt(b.Place.String()), txt(joined("\n", text, prefixed("Rests on: ", b.RestsOn))), txt(x.By)})
 	}
 	if len(rows) == 0 {
 		return
@@ -498,14 +498,14 @@ func (m *maker) tests() {
 		}
 		var again []string
 		for _, r := range x.Rereads {
-			again = append(again, joined(", ", m.k.day(or(r.Body.At, r.Time)), record.WordsOf(record.Lights, r.Body.Light), record.WordsOf(record.TestResults, r.Body.Result), r.Body.Change, r.By))
+			again = append(again, joined(", ", m.k.short(or(r.Body.At, r.Time)), record.WordsOf(record.Lights, r.Body.Light), record.WordsOf(record.TestResults, r.Body.Result), r.Body.Change, r.By))
 		}
 		if len(again) == 0 {
 			again = []string{"not read again"}
 		}
 		rows = append(rows, []cell{
 			txt(joined(": ", record.WordsOf(record.TestSorts, b.Sort), b.Colour)), txt(b.Place.String()), txt(how), result, txt(strings.Join(again, "\n")),
-			txt(joined(", ", m.k.day(or(b.At, x.Time)), x.By, prefixed("sample agreed by ", b.Consent))),
+			txt(joined(", ", m.k.short(or(b.At, x.Time)), x.By, prefixed("sample agreed by ", b.Consent))),
 		})
 	}
 	m.table([]column{{head: "Test"}, {head: "Place"}, {head: "Liquid"}, {head: "Result"}, {head: "Read again"}, {head: "When, by"}}, rows)
@@ -691,7 +691,7 @@ func (m *maker) run(r *record.Run) {
 	for _, o := range b.Overrides {
 		list = append(list, say("Gate passed over", o.Gate+": "+o.Reason))
 	}
-	list = append(list, say("Cautions shown", strings.Join(b.Cautions, "\n")))
+	list = append(list, fact{"Cautions shown", []span{{strings.Join(b.Cautions, "\n"), fine}}})
 	for _, x := range m.c.Wastes {
 		if x.Body.Run == b.ID {
 			list = append(list, say("Waste", wasteText(x.Body)))
@@ -705,6 +705,9 @@ func (m *maker) run(r *record.Run) {
 func (m *maker) endedSheets(r *record.Run, i int) []int {
 	if named := r.Ends[i].Body.Sheets; len(named) > 0 {
 		return named
+	}
+	if i == 0 {
+		return r.Body.Sheets
 	}
 	all := r.Body.Sheets
 	if len(all) == 0 {
@@ -843,7 +846,7 @@ func (m *maker) decisions() {
 		if b.Done {
 			state = "settled"
 		}
-		rows = append(rows, []cell{txt(m.k.moment(x.Time)), txt(record.SheetNames(b.Sheets)), txt(joined("; ", b.Text, prefixed("waits for ", b.Who), prefixed("due ", m.k.moment(b.Due)), state)), txt(b.Reason), txt(x.By)})
+		rows = append(rows, []cell{txt(m.k.shortMoment(x.Time)), txt(record.SheetNames(b.Sheets)), txt(joined("; ", b.Text, prefixed("waits for ", b.Who), prefixed("due ", m.k.shortMoment(b.Due)), state)), txt(b.Reason), txt(x.By)})
 	}
 	if len(rows) > 0 {
 		m.sub("Decisions at the bench")
@@ -892,13 +895,19 @@ func (m *maker) sheetBySheet() {
 		for _, x := range m.c.Mends {
 			if slices.Contains(x.Body.Place.Sheets, n) {
 				at := or(x.Body.At, x.Time)
-				steps = append(steps, step{at, joined(", ", m.k.moment(at), "mended with "+x.Body.Tissue+" and "+x.Body.Adhesive, x.By)})
+				steps = append(steps, step{at, joined(", ", m.k.time(at), "mended with "+x.Body.Tissue+" and "+x.Body.Adhesive, x.By)})
 			}
 		}
 		slices.SortStableFunc(steps, func(a, b step) int { return a.at.Compare(b.at) })
-		lines := make([]string, len(steps))
-		for i, s := range steps {
-			lines[i] = s.text
+		// Each day has its line.
+		var lines []string
+		day := ""
+		for _, s := range steps {
+			if d := m.k.day(s.at); d != day {
+				day = d
+				lines = append(lines, day)
+			}
+			lines = append(lines, s.text)
 		}
 		if len(lines) == 0 {
 			lines = []string{"nothing was done to it"}
@@ -908,15 +917,16 @@ func (m *maker) sheetBySheet() {
 	m.table([]column{{head: "Sheet", fixed: 52}, {head: "What was done, in order of time"}}, rows)
 }
 
-// runSpanOn is the time that one sheet was in a run.
+// runSpanOn is the time of day that one sheet was in a run, with the day of its
+// end where that is another.
 func (m *maker) runSpanOn(r *record.Run, sheet int) string {
 	for _, e := range r.Ends {
 		if len(e.Body.Sheets) == 0 || slices.Contains(e.Body.Sheets, sheet) {
-			s := m.k.moment(r.Body.At) + " to "
+			s := m.k.time(r.Body.At) + " to "
 			if m.k.day(e.Body.At) == m.k.day(r.Body.At) {
 				s += m.k.time(e.Body.At)
 			} else {
-				s += m.k.moment(e.Body.At)
+				s += m.k.shortMoment(e.Body.At)
 			}
 			if e.Body.Outcome != "done" {
 				s += " (" + record.WordsOf(record.RunOutcomes, e.Body.Outcome) + ")"
@@ -924,7 +934,7 @@ func (m *maker) runSpanOn(r *record.Run, sheet int) string {
 			return s
 		}
 	}
-	return "since " + m.k.moment(r.Body.At)
+	return "since " + m.k.time(r.Body.At)
 }
 
 func (m *maker) addedAndRemoved() {
@@ -934,21 +944,21 @@ func (m *maker) addedAndRemoved() {
 		b := m.c.Runs[i].Body
 		for _, x := range b.Materials {
 			if x.Stays {
-				added = append(added, []cell{txt(joined(", ", x.Name, x.Strength, x.Amount, prefixed("lot ", x.Lot))), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.day(b.At))})
+				added = append(added, []cell{txt(joined(", ", x.Name, x.Strength, x.Amount, prefixed("lot ", x.Lot))), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.short(b.At))})
 			}
 		}
 		if b.Bath != nil && leavesReserve(b) {
-			added = append(added, []cell{txt("alkaline reserve from " + b.Bath.Liquid), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.day(b.At))})
+			added = append(added, []cell{txt("alkaline reserve from " + b.Bath.Liquid), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.short(b.At))})
 		}
 	}
 	for _, x := range m.c.Mends {
 		b := x.Body
-		added = append(added, []cell{txt(joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²"), "with "+b.Adhesive)), txt(b.Place.String()), txt("mend, " + m.k.day(or(b.At, x.Time)))})
+		added = append(added, []cell{txt(joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²"), "with "+b.Adhesive)), txt(b.Place.String()), txt("mend, " + m.k.short(or(b.At, x.Time)))})
 	}
 	for i := range m.c.Staples {
 		for _, mv := range m.c.Staples[i].Moves {
 			if mv.Body.Act == "replaced" {
-				added = append(added, []cell{txt(fmt.Sprintf("a new staple in place of staple %d", mv.Body.Number)), txt("spine"), txt(joined(", ", mv.Body.How, m.k.day(or(mv.Body.At, mv.Time))))})
+				added = append(added, []cell{txt(fmt.Sprintf("a new staple in place of staple %d", mv.Body.Number)), txt("spine"), txt(joined(", ", mv.Body.How, m.k.short(or(mv.Body.At, mv.Time))))})
 			}
 		}
 	}
@@ -978,7 +988,7 @@ func (m *maker) removed() {
 		b := p.Body
 		fate := "not settled; kept at: " + b.Where
 		if s := p.Settled; s != nil {
-			fate = joined("; ", record.WordsOf(record.PartOutcomes, s.Body.Outcome)+", "+m.k.day(s.Time), prefixed("agreed with ", s.Body.AgreedWith), s.Body.Note)
+			fate = joined("; ", record.WordsOf(record.PartOutcomes, s.Body.Outcome)+", "+m.k.short(s.Time), prefixed("agreed with ", s.Body.AgreedWith), s.Body.Note)
 			if s.Body.Outcome == "kept" {
 				fate += "; at: " + b.Where
 			}
@@ -1007,7 +1017,7 @@ func (m *maker) departures() {
 	m.section("Departures from the plan")
 	var rows [][]cell
 	row := func(r *record.Run, what, why, by string) {
-		rows = append(rows, []cell{txt(m.k.moment(r.Body.At)), txt(r.Body.OperationName + ", " + record.SheetNames(r.Body.Sheets)), {{what, fineBold}}, txt(why), txt(by)})
+		rows = append(rows, []cell{txt(m.k.shortMoment(r.Body.At)), txt(r.Body.OperationName + ", " + record.SheetNames(r.Body.Sheets)), {{what, fineBold}}, txt(why), txt(by)})
 	}
 	for i := range m.c.Runs {
 		r := &m.c.Runs[i]

@@ -40,16 +40,16 @@ var reportFacts = []string{
 	// make-up
 	"9 inner sheets of 36 pages; separate cover sheet", "stapled through the fold", "Position 5 carries the number v.", "Subscription card, after page position 18.", "folds trimmed unevenly",
 	"v, 6 sheet 3, from another copy", "13, 14 sheet 7, loose", "35, 36", "inside back, back", "Sheet 3 from another copy lighter paper than its neighbours",
-	"on arrival 2 March 2026, 19:10 10 in order 1.5 mm corner of pages 35 and 36 lost", "after reassembly", "1.6 mm",
+	"on arrival 2 Mar 2026, 19:10 10 in order 1.5 mm corner of pages 35 and 36 lost", "after reassembly", "1.6 mm",
 	"interior: groundwood newsprint", "340 × 262 mm", "50.5 g/m², measured", "takes up 1.8 g/g (1.4 to 2.2)", "90 g/m², from the class of paper", "thickness 85 µm",
-	"61 mm crown 12 mm, wire 0.6 mm, legs 6 mm, legs toward each other", "heavy, with a stain in the paper leg broken", "taken out 6 March 2026, legs bent up over card, KM put back through the old holes 11 March 2026, KM",
+	"61 mm crown 12 mm, wire 0.6 mm, legs 6 mm, legs toward each other", "heavy, with a stain in the paper leg broken", "taken out 6 Mar 2026, legs bent up over card, KM put back through the old holes 11 Mar 2026, KM",
 	// condition, what is seen apart from what is inferred
 	"tear through sheets 2 to 4, outer face, from the fore-edge, shows on both faces, at 330 mm from the left edge and 120 mm from the head 84 mm severe handling (inferred) not active print broken; KM",
 	"tideline through sheets 1 to 6 5210 mm², 2 spots or pieces moderate roof leak (observed)", "staple hole sheet 7 width 2.5 mm slight cause not known not judged",
-	"Observed Noted Place Words By 2 March 2026, 19:20 cover Foxing on the inside of the cover.",
-	"Inferred Noted Place Words By 2 March 2026, 19:21 sheets 1 and 2 The water came from the tail. Rests on: shape of the tide line",
+	"Observed Noted Place Words By 2 Mar 2026, 19:20 cover Foxing on the inside of the cover.",
+	"Inferred Noted Place Words By 2 Mar 2026, 19:21 sheets 1 and 2 The water came from the tail. Rests on: shape of the tide line",
 	// tests
-	"does the ink hold: red of the cover cover alkaline water, lime water 0.4 g/L, at 20 °C, for 5 min 1: trace on the blotter faint pink on the blotter 2 March 2026, ultraviolet, 2: visible transfer, halo when dry, KM",
+	"does the ink hold: red of the cover cover alkaline water, lime water 0.4 g/L, at 20 °C, for 5 min 1: trace on the blotter faint pink on the blotter 2 Mar 2026, ultraviolet, 2: visible transfer, halo when dry, KM",
 	"lignin sheet 5 reagent, see note, phloroglucinol positive not read again", "sample agreed by the owner",
 	// consent
 	"Version 2 2 March 2026. Options A: dry work only; B: washing and lime. Changed: option B added",
@@ -69,10 +69,10 @@ var reportFacts = []string{
 	"6 March 2026, 20:31 (11 min after the start); two blotters a side; took up 31.5 g; straw coloured; TV",
 	"Accident or loss: sheet 9", "A drop of water fell on page 17. Done: Blotted at once. The owner was told: by telephone the same day.",
 	"leave the rest of the tide line; settled the sheet is weak",
-	"Sheet 5 6 March 2026, 19:10 to 19:30, washing in de-ionised water conditioned with lime, TV 6 March 2026, 19:40 to 20:00, lime bath in calcium hydroxide in water",
+	"Sheet 5 6 March 2026 19:10 to 19:30, washing in de-ionised water conditioned with lime, TV 19:40 to 20:00, lime bath in calcium hydroxide in water",
 	// added and removed
-	"alkaline reserve from calcium hydroxide in water, 0.40 g/L (0.37 to 0.43) sheets 5 and 6 lime bath, 6 March 2026", "kozo tissue K-1 (invented), 5 g/m², with methyl cellulose in water, 4 % w/v sheet 2 mend, 6 March 2026",
-	"old sleeve, board or folder: cracked plastic sleeve whole object 014-1 disposed of as agreed, 11 March 2026; agreed with the owner; soft vinyl",
+	"alkaline reserve from calcium hydroxide in water, 0.40 g/L (0.37 to 0.43) sheets 5 and 6 lime bath, 6 Mar 2026", "kozo tissue K-1 (invented), 5 g/m², with methyl cellulose in water, 4 % w/v sheet 2 mend, 6 Mar 2026",
+	"old sleeve, board or folder: cracked plastic sleeve whole object 014-1 disposed of as agreed, 11 Mar 2026; agreed with the owner; soft vinyl",
 	"staple: staple 2, rusted", "014-2 not settled; kept at: drawer 3", "fragment: corner of page 35 sheet 1 not settled; kept at: envelope in the folder",
 	// departures
 	"stopped early: sheet 6 fibres began to lift", "gate passed over: bottle made the evening before, pH still 12.4", "not as agreed the tide line stayed after washing", "abandoned: sheet 2 bubbles in the sheet",
@@ -85,7 +85,7 @@ var reportFacts = []string{
 	"On arrival: whole object; normal light; as received.",
 	// advice, disclosure, people, record
 	"Keep it dark The paper of sheets 5 and 6 was made alkaline, and its lignin test was positive.", "This warning is dated 11 March 2026", "Next on 11 March 2027.", "about 35 % relative humidity",
-	"In this case the object was: washed in water; made alkaline; dried and pressed under restraint; mended in 1 place with tissue and adhesive; 1 staple taken out and put back; 1 staple taken out and not put back.",
+	"Up to the date of this report the object was: washed in water; made alkaline; dried and pressed under restraint; mended in 1 place with tissue and adhesive; 1 staple taken out and put back; 1 staple taken out, and not put back up to now.",
 	"Sheet 3 may come from another copy", "1 accident or loss in the studio’s care is recorded", "gives no opinion on value or authenticity",
 	"KM Karla Muster conservator", "TV Tomáš Vzor assistant 14 entries",
 	"Corrected entries 1. This report shows what counts now", "Withdrawn entries 1: 23.", "proposal 2, to the owner, post, 11 March 2026",

@@ -148,7 +148,7 @@ func (m *maker) allReadings() {
 		}
 		around := joined(", ", maybe(b.TempC, "°C"), prefixed("RH ", maybe(b.HumidityPct, "%")))
 		rows = append(rows, []cell{
-			txt(m.k.moment(or(b.At, x.Time))), txt(record.WordsOf(record.Stages, b.Stage)), txt(quantityWords(b.Quantity)), txt(where), txt(readingText(b)),
+			txt(m.k.shortMoment(or(b.At, x.Time))), txt(record.WordsOf(record.Stages, b.Stage)), txt(quantityWords(b.Quantity)), txt(where), txt(readingText(b)),
 			txt(joined("; ", b.Method, b.Instrument, prefixed("checked: ", b.Checked), around, b.Note)), txt(x.By),
 		})
 	}
@@ -399,7 +399,7 @@ func (m *maker) disclosure() {
 		slugs []string
 	}{
 		{"surface cleaned", []string{"surface-clean"}},
-		{"taken apart and put back", []string{"take-apart", "staples-out"}},
+		{"taken apart", []string{"take-apart", "staples-out"}},
 		{"tape or old repairs removed", []string{"tape-off"}},
 		{"humidified", []string{"humidify"}},
 		{"washed in water", []string{"wash", "float-wash", "wet-out", "rinse"}},
@@ -411,6 +411,7 @@ func (m *maker) disclosure() {
 		{"dried and pressed under restraint", []string{"dry-absorbent"}},
 		{"losses filled", []string{"infill"}},
 		{"flattened", []string{"flatten"}},
+		{"put back in order", []string{"reassemble"}},
 	} {
 		if m.did(x.slugs...) {
 			acts = append(acts, x.words)
@@ -437,7 +438,7 @@ func (m *maker) disclosure() {
 	for _, x := range []struct {
 		n     int
 		words string
-	}{{reused, "taken out and put back"}, {replaced, "replaced"}, {out, "taken out and not put back"}} {
+	}{{reused, "taken out and put back"}, {replaced, "replaced"}, {out, "taken out, and not put back up to now"}} {
 		if x.n > 0 {
 			acts = append(acts, plural(x.n, "staple", "staples")+" "+x.words)
 		}
@@ -445,7 +446,7 @@ func (m *maker) disclosure() {
 	if len(acts) == 0 {
 		m.para(span{"No treatment of the object is recorded in this case.", body})
 	} else {
-		m.para(span{"In this case the object was: " + strings.Join(acts, "; ") + ". Washing, bleaching and making alkaline cannot be undone. Details, with materials and sheets, stand in this report.", body})
+		m.para(span{"Up to the date of this report the object was: " + strings.Join(acts, "; ") + ". Washing, bleaching and making alkaline cannot be undone. Details, with materials and sheets, stand in this report.", body})
 	}
 	var married []string
 	for _, n := range m.c.Sheets() {

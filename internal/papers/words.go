@@ -46,7 +46,13 @@ func rangeText(r *record.Range, unit string) string {
 	if r.Low == r.High {
 		return quantity(r.Best, unit)
 	}
-	return fmt.Sprintf("%s (%s to %s)", quantity(r.Best, unit), number(r.Low), number(r.High))
+	// Two figures of the width say all that a range of this kind knows.
+	round := func(v float64) float64 { return v }
+	if width := r.High - r.Low; width > 0 {
+		step := math.Pow(10, math.Floor(math.Log10(width))-1)
+		round = func(v float64) float64 { return math.Round(v/step) * step }
+	}
+	return fmt.Sprintf("%s (%s to %s)", quantity(round(r.Best), unit), number(round(r.Low)), number(round(r.High)))
 }
 
 // list writes "a, b and c".
@@ -126,6 +132,22 @@ func (k clock) time(t time.Time) string {
 		return ""
 	}
 	return t.In(k.zone).Format("15:04")
+}
+
+// short is a day as tables write it.
+func (k clock) short(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.In(k.zone).Format("2" + nbsp + "Jan" + nbsp + "2006")
+}
+
+// shortMoment is a moment as tables write it.
+func (k clock) shortMoment(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return k.short(t) + ", " + k.time(t)
 }
 
 func (k clock) moment(t time.Time) string {
