@@ -12,6 +12,8 @@
 package interval
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"math"
 	"strconv"
@@ -145,3 +147,32 @@ func Digits(v, width float64) string {
 }
 
 func plain(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
+
+// UnmarshalJSON reads a range from {"low": 1, "best": 2, "high": 3}, from
+// [1, 2, 3], or from a lone number, which is taken as certain.
+func (r *Range) UnmarshalJSON(data []byte) error {
+	var one float64
+	if json.Unmarshal(data, &one) == nil {
+		*r = Exactly(one)
+		return nil
+	}
+	var three []float64
+	if json.Unmarshal(data, &three) == nil {
+		if len(three) != 3 {
+			return fmt.Errorf("a range has three numbers, low, best and high, not %d", len(three))
+		}
+		*r = Range{three[0], three[1], three[2]}
+		return nil
+	}
+	type plainRange struct {
+		Low, Best, High *float64
+	}
+	var p plainRange
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&p); err != nil || p.Low == nil || p.Best == nil || p.High == nil {
+		return fmt.Errorf("a range is a number, or [low, best, high], or {\"low\": , \"best\": , \"high\": }, not %.60s", data)
+	}
+	*r = Range{*p.Low, *p.Best, *p.High}
+	return nil
+}

@@ -1,6 +1,7 @@
 package interval
 
 import (
+	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -146,6 +147,32 @@ func BenchmarkStudy(b *testing.B) {
 			out[0], out[1], out[2], out[3] = in[0]*in[1], in[2]/in[3], in[0]+in[3], in[1]
 		}); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+func TestRangeFromJSON(t *testing.T) {
+	for text, want := range map[string]Range{
+		`2.5`:                              {2.5, 2.5, 2.5},
+		`[1, 2, 3]`:                        {1, 2, 3},
+		`{"low": 1, "best": 2, "high": 3}`: {1, 2, 3},
+	} {
+		var got Range
+		if err := json.Unmarshal([]byte(text), &got); err != nil || got != want {
+			t.Errorf("%s: got %v, %v, want %v", text, got, err, want)
+		}
+		again, err := json.Marshal(got)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := json.Unmarshal(again, &got); err != nil || got != want {
+			t.Errorf("%s, written and read again: got %v, %v", text, got, err)
+		}
+	}
+	for _, text := range []string{`[1, 2]`, `"2"`, `{"low": 1}`, `{"low": 1, "best": 2, "high": 3, "more": 4}`, `true`, `[1, 2, "3"]`} {
+		var got Range
+		if err := json.Unmarshal([]byte(text), &got); err == nil {
+			t.Errorf("%s was accepted as %v", text, got)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package interval
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -38,6 +39,19 @@ type Share struct {
 type Result struct {
 	Range
 	Shares []Share `json:"shares,omitempty"`
+}
+
+// UnmarshalJSON reads a result as it was written.
+func (r *Result) UnmarshalJSON(data []byte) error {
+	var x struct {
+		Low, Best, High float64
+		Shares          []Share
+	}
+	if err := json.Unmarshal(data, &x); err != nil {
+		return err
+	}
+	*r = Result{Range{x.Low, x.Best, x.High}, x.Shares}
+	return nil
 }
 
 // Dominant is the input with the largest share, or "".

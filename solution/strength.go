@@ -1,6 +1,7 @@
 package solution
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -109,6 +110,19 @@ func (w Wanted) String() string {
 type StrengthRange struct {
 	interval.Range
 	Unit Unit `json:"unit"`
+}
+
+// UnmarshalJSON reads {"low": , "best": , "high": , "unit": }.
+func (r *StrengthRange) UnmarshalJSON(data []byte) error {
+	var x struct {
+		Low, Best, High float64
+		Unit            Unit
+	}
+	if err := json.Unmarshal(data, &x); err != nil {
+		return err
+	}
+	*r = StrengthRange{interval.Range{Low: x.Low, Best: x.Best, High: x.High}, x.Unit}
+	return nil
 }
 
 // Strength is the best value alone.

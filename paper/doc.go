@@ -1,0 +1,23 @@
+// Package paper says what water does to a sheet.
+//
+// Its nouns. A Sheet is one piece of paper with its size and what is known of
+// it; what is not known is taken from its Class, with a wide range, and the
+// Outcome says so. Pick-up is the liquid that a sheet holds, g per g of dry
+// paper. Acid demand is the acid that alkali has to neutralise in the sheet,
+// soluble and fixed. A Bath is one container of one Liquid used on one or more
+// sheets. Alkaline reserve is mol of acid that the carbonate left in a dry sheet
+// can neutralise, per kg of dry paper; 0.4 mol/kg is 2 % CaCO3 (ISO 9706).
+//
+// The inside at present is a mass balance: each bath is taken as long enough
+// for sheet and bath to come level, so it gives the most that a step can do. It
+// predicts no pH. Transport with time and chemical equilibrium take its place
+// behind the same types.
+package paper
+
+// Quantities at the package's border.
+type (
+	Millimetres float64
+	Millilitres float64
+	Grams       float64
+	Minutes     float64
+)

@@ -1,0 +1,340 @@
+package paper
+
+import (
+	"fmt"
+	"math"
+
+	"benchleaf/interval"
+)
+
+// Molar masses, g/mol (IUPAC 2021, abridged), and the acid that 1 mol of
+// carbonate neutralises.
+const (
+	molarChalk   = 100.086
+	acidPerChalk = 2
+)
+
+// PercentChalk turns an alkaline reserve in mol of acid per kg into % CaCO3 by
+// mass: 0.4 mol/kg is 2.0 % (ISO 9706; ISO 10716 gives the reserve in mol/kg).
+func PercentChalk(molPerKg float64) float64 { return molPerKg / acidPerChalk * molarChalk / 10 }
+
+// MolPerKg turns % CaCO3 by mass into mol of acid per kg.
+func MolPerKg(percentChalk float64) float64 { return percentChalk * 10 / molarChalk * acidPerChalk }
+
+// Options of a calculation.
+type Options struct {
+	// EndsAs is how the sheet is left to dry after the last bath; "" means
+	// drained.
+	EndsAs Held `json:"ends_as,omitempty"`
+	// Samples, 20 to 100,000, 0 for 500, and the seed of the sampling.
+	Samples int    `json:"samples,omitempty"`
+	Seed    uint64 `json:"seed,omitempty"`
+}
+
+// Outcome is what a sequence of baths leaves in a sheet once it is dry.
+type Outcome struct {
+	DryMassG interval.Result `json:"dry_mass_g"`
+	HeldMl   interval.Result `json:"held_ml"`
+	// AcidDemandMmolPerKg is soluble and fixed acid before the first bath;
+	// AcidNeutralisedMmolPerKg what alkali neutralised of it; AcidLeftMmolPerKg
+	// what is still in the sheet. Acid that left with the water is in neither.
+	AcidDemandMmolPerKg      interval.Result `json:"acid_demand_mmol_per_kg"`
+	AcidNeutralisedMmolPerKg interval.Result `json:"acid_neutralised_mmol_per_kg"`
+	AcidLeftMmolPerKg        interval.Result `json:"acid_left_mmol_per_kg"`
+	// ReserveMolPerKg is the alkaline reserve, mol of acid per kg of dry paper,
+	// with what was there before; ReservePercentChalk the same as % CaCO3.
+	ReserveMolPerKg     interval.Result `json:"reserve_mol_per_kg"`
+	ReservePercentChalk interval.Result `json:"reserve_percent_caco3"`
+	// SodaAlkaliMmolPerKg is soluble alkali that is no reserve.
+	SodaAlkaliMmolPerKg interval.Result `json:"soda_alkali_mmol_per_kg"`
+	SodiumMmolPerKg     interval.Result `json:"sodium_mmol_per_kg"`
+	BoronMmolPerKg      interval.Result `json:"boron_mmol_per_kg"`
+	Steps               []StepOutcome   `json:"steps"`
+
+	// Limit is the sentence that says what limits the reserve; Conclusions what a
+	// person should take from the numbers.
+	Limit       string   `json:"limit"`
+	Dominant    string   `json:"dominant"`
+	Conclusions []string `json:"conclusions,omitempty"`
+	Warnings    []string `json:"warnings,omitempty"`
+	// Assumed lists every value taken from the class because it was not
+	// measured; RestsOn what the calculation as a whole rests on.
+	Assumed []string `json:"assumed,omitempty"`
+	RestsOn []string `json:"rests_on"`
+}
+
+// StepOutcome is one bath afterwards.
+type StepOutcome struct {
+	Name string `json:"name"`
+	// TrayMmol is the alkali in the bath as filled; SpentShare the share of it
+	// that is gone, of which AcidShare went to acid and the rest was carried out.
+	TrayMmol   interval.Result `json:"tray_mmol"`
+	SpentShare interval.Result `json:"spent_share"`
+	AcidShare  interval.Result `json:"acid_share"`
+	// AlkaliAfterMmolPerL is the alkali of the bath afterwards.
+	AlkaliAfterMmolPerL interval.Result `json:"alkali_after_mmol_per_l"`
+	// ReservePercentChalk is the reserve if the sheet were dried after this bath.
+	ReservePercentChalk interval.Result `json:"reserve_percent_caco3"`
+	AcidLeftMmolPerKg   interval.Result `json:"acid_left_mmol_per_kg"`
+	BoronMmolPerKg      interval.Result `json:"boron_mmol_per_kg"`
+	// SheetsToHalf is how many such sheets, one after the other, use up half of
+	// the bath's alkali; 0 when it has none or no number up to 10,000 does.
+	SheetsToHalf int `json:"sheets_to_half,omitempty"`
+}
+
+// Places of the inputs of one calculation.
+const (
+	iMass = iota
+	iMoisture
+	iPickUp
+	iSoluble
+	iFixed
+	iBefore
+	iCarried
+	iBaths // strength and volume of the first bath, and so on
+)
+
+// Places of the outputs of one calculation.
+const (
+	oDry = iota
+	oHeld
+	oDemand
+	oNeutralised
+	oLeft
+	oReserve
+	oChalk
+	oSoda
+	oSodium
+	oBoron
+	oSteps // the first output of the first step
+)
+
+// Places of the outputs of one step.
+const (
+	pTray = iota
+	pSpent
+	pAcid
+	pAfter
+	pChalk
+	pLeft
+	pBoron
+	pCount
+)
+
+const maxBaths = 60
+
+// Run takes a sheet through baths in order and dries it. The best values are
+// the balance at the best values of all inputs; the ranges come from sampling
+// them. Errors, each one sentence: an impossible sheet or bath, no bath, more
+// than 60.
+func Run(s Sheet, baths []Bath, o Options) (Outcome, error) {
+	if err := check(s, baths, o); err != nil {
+		return Outcome{}, err
+	}
+	k := s.complete(o.EndsAs)
+	inputs := []interval.Input{
+		{Name: "the sheet's mass", Range: k.massG},
+		{Name: "the moisture in room air", Range: k.moisture},
+		{Name: "the pick-up", Range: k.pickUp},
+		{Name: "the soluble acid", Range: k.soluble},
+		{Name: "the fixed acid", Range: k.fixed},
+		{Name: "the reserve from before", Range: k.reserve},
+		{Name: "the liquid carried from bath to bath", Range: k.carried},
+	}
+	if o.EndsAs != Blotted {
+		inputs[iCarried].Range = interval.Exactly(0) // the pick-up stands for it
+	}
+	for i, b := range baths {
+		name := b.called()
+		if len(baths) > 1 {
+			name = fmt.Sprintf("bath %d (%s)", i+1, name)
+		}
+		inputs = append(inputs,
+			interval.Input{Name: "the strength of " + name, Range: b.Liquid.AlkaliMmolPerL},
+			interval.Input{Name: "the volume of " + name, Range: b.VolumeMl})
+	}
+	study := interval.Study{Inputs: inputs, Samples: o.Samples, Seed: o.Seed}
+	r, err := study.Run(oSteps+pCount*len(baths), func(in, out []float64) { balance(baths, in, out) })
+	if err != nil {
+		return Outcome{}, err
+	}
+	out := Outcome{
+		DryMassG: r[oDry], HeldMl: r[oHeld],
+		AcidDemandMmolPerKg: r[oDemand], AcidNeutralisedMmolPerKg: r[oNeutralised], AcidLeftMmolPerKg: r[oLeft],
+		ReserveMolPerKg: r[oReserve], ReservePercentChalk: r[oChalk],
+		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron],
+		Assumed: k.assumed, Dominant: r[oChalk].Sentence(),
+	}
+	for i, b := range baths {
+		x := r[oSteps+pCount*i:]
+		out.Steps = append(out.Steps, StepOutcome{
+			Name: b.called(), TrayMmol: x[pTray], SpentShare: x[pSpent], AcidShare: x[pAcid], AlkaliAfterMmolPerL: x[pAfter],
+			ReservePercentChalk: x[pChalk], AcidLeftMmolPerKg: x[pLeft], BoronMmolPerKg: x[pBoron],
+			SheetsToHalf: sheetsUntil(k, b, i > 0, 0.5),
+		})
+	}
+	out.comment(k, baths)
+	if s.ColdExtractPH != nil {
+		out.RestsOn = append(out.RestsOn, fmt.Sprintf("The cold extraction pH of %.1f is kept beside the numbers; it does not say how much acid there is.", *s.ColdExtractPH))
+	}
+	return out, nil
+}
+
+func check(s Sheet, baths []Bath, o Options) error {
+	if err := s.Check(); err != nil {
+		return err
+	}
+	switch o.EndsAs {
+	case "", Drained, Blotted:
+	default:
+		return fmt.Errorf("a sheet ends drained or blotted, not %q", o.EndsAs)
+	}
+	if len(baths) == 0 {
+		return fmt.Errorf("there is no bath: name at least one")
+	}
+	if len(baths) > maxBaths {
+		return fmt.Errorf("there are %d baths: at most %d are reckoned in one go", len(baths), maxBaths)
+	}
+	for i, b := range baths {
+		if err := b.Check(); err != nil {
+			return fmt.Errorf("bath %d: %w", i+1, err)
+		}
+	}
+	return nil
+}
+
+// balance works one sample out.
+func balance(baths []Bath, in, out []float64) {
+	dry := in[iMass] / (1 + in[iMoisture]) // g
+	kg := dry / 1000
+	hold := dry * in[iPickUp] // mL: the liquid is taken at 1 g/mL
+	carry := hold
+	if in[iCarried] > 0 {
+		carry = dry * in[iCarried]
+	}
+	w := wet{soluble: in[iSoluble] * kg, fixed: in[iFixed] * kg}
+	before := in[iBefore] // mol/kg
+	neutralised := 0.0
+	for i, b := range baths {
+		strength, volume := in[iBaths+2*i], in[iBaths+2*i+1]
+		var p passage
+		w, p = w.lower(b.Liquid, strength, volume, b.together(), carry)
+		if i == len(baths)-1 {
+			w = w.press(hold)
+		}
+		neutralised += p.taken / b.together()
+		x := out[oSteps+pCount*i:]
+		x[pTray] = p.tray
+		x[pSpent], x[pAcid] = 0, 0
+		if p.tray > 0 {
+			x[pSpent] = min(1, (p.taken+p.carried)/p.tray)
+			x[pAcid] = min(1, p.taken/p.tray)
+		}
+		x[pAfter] = p.strengthMM
+		x[pChalk] = PercentChalk(before + w.earth/1000/kg)
+		x[pLeft] = (w.soluble + w.fixed) / kg
+		x[pBoron] = w.boron / kg
+	}
+	out[oDry], out[oHeld] = dry, w.held
+	out[oDemand], out[oNeutralised] = in[iSoluble]+in[iFixed], neutralised/kg
+	out[oLeft] = (w.soluble + w.fixed) / kg
+	out[oReserve] = before + w.earth/1000/kg
+	out[oChalk] = PercentChalk(out[oReserve])
+	out[oSoda], out[oSodium], out[oBoron] = w.soda/kg, w.sodium/kg, w.boron/kg
+}
+
+// SheetsUntil is how many like sheets one bath serves, one after the other,
+// until the share of its alkali is gone (0 to 1), at the best values of all
+// inputs. wetBefore says that the sheets come wet from pure water, so that they
+// bring liquid in as they carry some out. 0 means that it has no alkali, or
+// that no number up to 10,000 does it.
+func SheetsUntil(s Sheet, b Bath, wetBefore bool, share float64) (int, error) {
+	if err := check(s, []Bath{b}, Options{}); err != nil {
+		return 0, err
+	}
+	if !(share > 0 && share < 1) {
+		return 0, fmt.Errorf("the share of the alkali must lie between 0 and 1, not at %g", share)
+	}
+	return sheetsUntil(s.complete(Drained), b, wetBefore, share), nil
+}
+
+func sheetsUntil(k known, b Bath, wetBefore bool, share float64) int {
+	dry := k.massG.Best / (1 + k.moisture.Best)
+	hold := dry * k.pickUp.Best
+	demand := dry / 1000 * (k.soluble.Best + k.fixed.Best) // mmol
+	volume := b.VolumeMl.Best
+	alkali := b.Liquid.AlkaliMmolPerL.Best * volume / 1000
+	limit := alkali * (1 - share)
+	for n := 1; n <= 10_000 && alkali > 0; n++ {
+		liquid := volume
+		if wetBefore {
+			liquid += hold
+		}
+		alkali = max(0, alkali-demand)
+		out := min(hold, liquid)
+		alkali -= alkali * out / liquid
+		volume = liquid - out
+		if alkali <= limit || volume <= 0 {
+			return n
+		}
+	}
+	return 0
+}
+
+// comment says what the numbers mean.
+func (out *Outcome) comment(k known, baths []Bath) {
+	last := baths[len(baths)-1]
+	out.RestsOn = []string{
+		"A mass balance: each bath is taken as long enough for the liquid in the sheet to come level with it, so this is the most that the step can do.",
+		"Acid demand is soluble and fixed acid together: alkali must neutralise both before any is left. A pH tells neither.",
+		"At drying all alkali of calcium or magnesium that the sheet still holds turns to carbonate.",
+		"No pH is predicted here.",
+	}
+	out.Limit = out.limit(k, last)
+	for i, b := range baths {
+		if b.Minutes > 0 && b.Minutes < shortBath {
+			out.Warnings = append(out.Warnings, fmt.Sprintf("%s lasts %g min: a bath that short may not come level with the sheet, so take its effect as an upper bound.", b.called(), float64(b.Minutes)))
+		}
+		if s := out.Steps[i].SpentShare; s.Best > 0.5 {
+			out.Warnings = append(out.Warnings, fmt.Sprintf("%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.", b.called(), 100*s.Best))
+		}
+	}
+	demand, left := out.AcidDemandMmolPerKg, out.AcidLeftMmolPerKg
+	if left.Best > 0.02*demand.Best {
+		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Acid is left in the sheet: %s mmol/kg of %s. The alkali of the baths does not suffice.", left.BestText(), demand.BestText()))
+	} else if demand.Best > 0 {
+		out.Conclusions = append(out.Conclusions, "The acid that the sheet is taken to hold is neutralised or washed out.")
+	}
+	if out.BoronMmolPerKg.High > 0 {
+		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Borate left: %s mmol of boron per kg; rinse to a level conductivity, not to a count.", out.BoronMmolPerKg.BestText()))
+	}
+	if out.SodaAlkaliMmolPerKg.Best > 0.01 {
+		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.", out.SodaAlkaliMmolPerKg.BestText()))
+	}
+	if k.class == Newsprint || k.class == TextMechanical {
+		out.Conclusions = append(out.Conclusions, "Alkaline paper with lignin yellows faster in light: store it dark, and do not seek the greatest reserve.")
+	}
+	if out.ReservePercentChalk.High > 0 {
+		out.Conclusions = append(out.Conclusions, fmt.Sprintf("The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this leaves %s %%.", out.ReservePercentChalk.Text()))
+	}
+}
+
+// shortBath is the time below which the balance warns, min (common practice:
+// benches bathe 10 to 30 min).
+const shortBath = 5
+
+// limit is the sentence on what limits the reserve.
+func (out *Outcome) limit(k known, last Bath) string {
+	base := last.Liquid.Base
+	if base != Calcium && base != Magnesium || last.Liquid.AlkaliMmolPerL.Best == 0 {
+		return "The last bath holds no alkali of calcium or magnesium, so nothing in it stays as a reserve: what a bath before it gave is mostly rinsed out again."
+	}
+	step := out.Steps[len(out.Steps)-1]
+	if out.AcidLeftMmolPerKg.Best > 0 {
+		return fmt.Sprintf("The sheet's acid uses up all the alkali of the tray (%s mmol), so none is left to stay.", step.TrayMmol.BestText())
+	}
+	kept := out.HeldMl.Best
+	of := last.VolumeMl.Best / last.together()
+	return fmt.Sprintf("A sheet keeps only what its pores hold: %s mL of the %s mL of liquid for each sheet, so one pass leaves about %s %% CaCO₃, whatever the tray held. More comes from a stronger liquid, more pick-up, or drying and bathing again.",
+		interval.Digits(kept, kept/5), interval.Digits(of, of/5), interval.Digits(out.ReservePercentChalk.Best, math.Max(out.ReservePercentChalk.Best, 1e-9)))
+}
