@@ -90,7 +90,12 @@ func (s *Server) formOf(r *http.Request, name string, values url.Values) *Form {
 }
 
 // Set gives a field its value, where the handler knows better than the browser.
-func (f *Form) Set(field, value string) { f.values.Set(field, value) }
+func (f *Form) Set(field, value string) {
+	if f.values == nil {
+		f.values = url.Values{}
+	}
+	f.values.Set(field, value)
+}
 
 // Value is what stands in a field, as typed.
 func (f *Form) Value(field string) string { return f.values.Get(field) }

@@ -14,7 +14,7 @@ import (
 	"benchleaf/internal/record"
 )
 
-//go:embed templates
+//go:embed all:templates
 var templateFiles embed.FS
 
 // templates are the pages by name, and the partials that functions execute.
@@ -88,16 +88,17 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"daytime": func(at time.Time) string {
 			return at.In(s.zone).Format("2 January 2006, 15:04")
 		},
-		"iso":    func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
-		"fig":    fig,
-		"span":   span,
-		"sheets": record.SheetNames,
-		"words":  record.WordsOf,
-		"plural": plural,
-		"money":  money,
-		"path":   casePath,
-		"upper":  upperFirst,
-		"join":   strings.Join,
+		"iso":     func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
+		"fig":     fig,
+		"span":    span,
+		"sheets":  record.SheetNames,
+		"words":   record.WordsOf,
+		"plural":  plural,
+		"money":   money,
+		"path":    casePath,
+		"upper":   upperFirst,
+		"join":    strings.Join,
+		"choices": choicesOf,
 	}
 	for name, make := range fieldMakers {
 		f[name] = func(form *Form, field, label string, options ...any) (template.HTML, error) {
