@@ -331,3 +331,20 @@ func Parallel(n, grain int, f func(lo, hi int)) {
 	}
 	wg.Wait()
 }
+
+// LinearLabRow converts len(lab)/3 pixels of linear light with sRGB primaries,
+// three values a pixel, to L, a, b triples.
+func LinearLabRow(lab, linear []float32) {
+	m := &linearFast.matrix
+	n := len(lab) / 3
+	linear = linear[:3*n]
+	for i := range n {
+		r, g, b := linear[3*i], linear[3*i+1], linear[3*i+2]
+		fx := cubeRootAt(m[0][0]*r + m[0][1]*g + m[0][2]*b)
+		fy := cubeRootAt(m[1][0]*r + m[1][1]*g + m[1][2]*b)
+		fz := cubeRootAt(m[2][0]*r + m[2][1]*g + m[2][2]*b)
+		lab[3*i], lab[3*i+1], lab[3*i+2] = 116*fy-16, 500*(fx-fy), 200*(fy-fz)
+	}
+}
+
+var linearFast = NewFast(linearSRGB)

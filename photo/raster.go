@@ -1,0 +1,292 @@
+package photo
+
+import (
+	"math"
+
+	"benchleaf/colour"
+)
+
+// Point is a place in a picture in pixels; (0, 0) is the middle of the upper
+// left pixel.
+type Point struct{ X, Y float64 }
+
+// plane is one value a pixel.
+type plane struct {
+	w, h int
+	v    []float32
+}
+
+func newPlane(w, h int) plane { return plane{w, h, make([]float32, w*h)} }
+
+// mask marks pixels.
+type mask struct {
+	w, h int
+	v    []bool
+}
+
+func newMask(w, h int) mask { return mask{w, h, make([]bool, w*h)} }
+
+func (m mask) count() int {
+	n := 0
+	for _, b := range m.v {
+		if b {
+			n++
+		}
+	}
+	return n
+}
+
+// lab converts to L, a, b triples.
+func (l *linearImage) lab() []float32 {
+	out := make([]float32, len(l.pix))
+	colour.Parallel(l.w*l.h, 1<<14, func(lo, hi int) {
+		colour.LinearLabRow(out[3*lo:3*hi], l.pix[3*lo:3*hi])
+	})
+	return out
+}
+
+// channel copies value c of each triple.
+func channel(triples []float32, w, h, c int) plane {
+	p := newPlane(w, h)
+	for i := range p.v {
+		p.v[i] = triples[3*i+c]
+	}
+	return p
+}
+
+// boxBlur is the mean over (2r+1) by (2r+1) pixels, the border repeated.
+func (p plane) boxBlur(r int) plane {
+	if r <= 0 {
+		return plane{p.w, p.h, append([]float32(nil), p.v...)}
+	}
+	across := newPlane(p.w, p.h)
+	colour.Parallel(p.h, 16, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			row, out := p.v[y*p.w:(y+1)*p.w], across.v[y*p.w:(y+1)*p.w]
+			var sum float64
+			for x := -r; x <= r; x++ {
+				sum += float64(row[min(p.w-1, max(0, x))])
+			}
+			for x := range out {
+				out[x] = float32(sum / float64(2*r+1))
+				sum += float64(row[min(p.w-1, x+r+1)]) - float64(row[max(0, x-r)])
+			}
+		}
+	})
+	out := newPlane(p.w, p.h)
+	colour.Parallel(p.w, 64, func(lo, hi int) {
+		sum := make([]float64, hi-lo)
+		for y := -r; y <= r; y++ {
+			row := across.v[min(p.h-1, max(0, y))*p.w:]
+			for x := lo; x < hi; x++ {
+				sum[x-lo] += float64(row[x])
+			}
+		}
+		for y := range p.h {
+			in, past := across.v[min(p.h-1, y+r+1)*p.w:], across.v[max(0, y-r)*p.w:]
+			dst := out.v[y*p.w:]
+			for x := lo; x < hi; x++ {
+				dst[x] = float32(sum[x-lo] / float64(2*r+1))
+				sum[x-lo] += float64(in[x]) - float64(past[x])
+			}
+		}
+	})
+	return out
+}
+
+// gauss is close to a Gaussian blur: three box blurs of the same variance
+// (Kovesi, Fast almost-Gaussian filtering, 2010).
+func (p plane) gauss(sigma float64) plane {
+	r := int(math.Round((math.Sqrt(4*sigma*sigma+1) - 1) / 2)) // 3 ((2r+1)^2-1)/12 = sigma^2
+	if r < 1 {
+		r = 1
+	}
+	return p.boxBlur(r).boxBlur(r).boxBlur(r)
+}
+
+// extreme is the largest value over (2r+1) by (2r+1) pixels, or the smallest
+// (van Herk and Gil and Werman: three comparisons a pixel whatever r).
+func (p plane) extreme(r int, largest bool) plane {
+	if r <= 0 {
+		return plane{p.w, p.h, append([]float32(nil), p.v...)}
+	}
+	pick := func(a, b float32) float32 {
+		if (a > b) == largest {
+			return a
+		}
+		return b
+	}
+	across := newPlane(p.w, p.h)
+	line := func(n int, get func(i int) float32, put func(i int, v float32)) {
+		// Positions beyond the ends repeat them, which changes no extreme.
+		window, padded := 2*r+1, n+2*r
+		fwd, back := make([]float32, padded), make([]float32, padded)
+		for i := range padded {
+			v := get(min(n-1, max(0, i-r)))
+			if i%window == 0 {
+				fwd[i] = v
+			} else {
+				fwd[i] = pick(fwd[i-1], v)
+			}
+		}
+		for i := padded - 1; i >= 0; i-- {
+			v := get(min(n-1, max(0, i-r)))
+			if i == padded-1 || (i+1)%window == 0 {
+				back[i] = v
+			} else {
+				back[i] = pick(back[i+1], v)
+			}
+		}
+		for i := range n {
+			put(i, pick(back[i], fwd[i+window-1]))
+		}
+	}
+	colour.Parallel(p.h, 16, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			row, out := p.v[y*p.w:(y+1)*p.w], across.v[y*p.w:(y+1)*p.w]
+			line(p.w, func(i int) float32 { return row[i] }, func(i int, v float32) { out[i] = v })
+		}
+	})
+	out := newPlane(p.w, p.h)
+	colour.Parallel(p.w, 16, func(lo, hi int) {
+		for x := lo; x < hi; x++ {
+			line(p.h, func(i int) float32 { return across.v[i*p.w+x] }, func(i int, v float32) { out.v[i*p.w+x] = v })
+		}
+	})
+	return out
+}
+
+// grow adds to a mask all pixels within r (in the larger of the two axes);
+// negative r takes away.
+func (m mask) grow(r int) mask {
+	if r == 0 {
+		return m
+	}
+	p := newPlane(m.w, m.h)
+	for i, b := range m.v {
+		if b {
+			p.v[i] = 1
+		}
+	}
+	q := p.extreme(max(r, -r), r > 0)
+	out := newMask(m.w, m.h)
+	for i, v := range q.v {
+		out.v[i] = v > 0.5
+	}
+	return out
+}
+
+// quantile returns the value below which the share q of vs lies; it reorders
+// vs. NaN when vs is empty.
+func quantile(vs []float32, q float64) float32 {
+	if len(vs) == 0 {
+		return float32(math.NaN())
+	}
+	k := min(len(vs)-1, max(0, int(q*float64(len(vs)))))
+	lo, hi := 0, len(vs)-1
+	for lo < hi { // Hoare's selection
+		pivot := vs[(lo+hi)/2]
+		i, j := lo, hi
+		for i <= j {
+			for vs[i] < pivot {
+				i++
+			}
+			for vs[j] > pivot {
+				j--
+			}
+			if i <= j {
+				vs[i], vs[j] = vs[j], vs[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return vs[k]
+		}
+	}
+	return vs[k]
+}
+
+// component is one connected region of a mask.
+type component struct {
+	pixels []int32 // indices into the mask
+	x0, y0 int     // bounding box, x1 and y1 beyond it
+	x1, y1 int
+}
+
+// components lists the connected regions (eight neighbours) in order of their
+// first pixel, and the number of the region of each pixel plus one.
+func (m mask) components() ([]component, []int32) {
+	label := make([]int32, len(m.v))
+	var out []component
+	for start, b := range m.v {
+		if !b || label[start] != 0 {
+			continue
+		}
+		id := int32(len(out) + 1)
+		c := component{pixels: []int32{int32(start)}, x0: m.w, y0: m.h}
+		label[start] = id
+		for k := 0; k < len(c.pixels); k++ {
+			i := int(c.pixels[k])
+			x, y := i%m.w, i/m.w
+			c.x0, c.y0, c.x1, c.y1 = min(c.x0, x), min(c.y0, y), max(c.x1, x+1), max(c.y1, y+1)
+			for ny := max(0, y-1); ny <= min(m.h-1, y+1); ny++ {
+				for nx := max(0, x-1); nx <= min(m.w-1, x+1); nx++ {
+					if j := ny*m.w + nx; m.v[j] && label[j] == 0 {
+						label[j] = id
+						c.pixels = append(c.pixels, int32(j))
+					}
+				}
+			}
+		}
+		out = append(out, c)
+	}
+	return out, label
+}
+
+// fillHoles marks what a mask encloses.
+func (m mask) fillHoles() mask {
+	outside := newMask(m.w, m.h)
+	var todo []int32
+	visit := func(x, y int) {
+		if i := y*m.w + x; !m.v[i] && !outside.v[i] {
+			outside.v[i] = true
+			todo = append(todo, int32(i))
+		}
+	}
+	for x := range m.w {
+		visit(x, 0)
+		visit(x, m.h-1)
+	}
+	for y := range m.h {
+		visit(0, y)
+		visit(m.w-1, y)
+	}
+	for len(todo) > 0 {
+		i := int(todo[len(todo)-1])
+		todo = todo[:len(todo)-1]
+		x, y := i%m.w, i/m.w
+		if x > 0 {
+			visit(x-1, y)
+		}
+		if x < m.w-1 {
+			visit(x+1, y)
+		}
+		if y > 0 {
+			visit(x, y-1)
+		}
+		if y < m.h-1 {
+			visit(x, y+1)
+		}
+	}
+	out := newMask(m.w, m.h)
+	for i, o := range outside.v {
+		out.v[i] = !o
+	}
+	return out
+}

@@ -1,0 +1,218 @@
+package photo
+
+import (
+	"math"
+
+	"benchleaf/colour"
+)
+
+// paperView is a picture taken apart for stains, at working size: how much
+// darker each place is than white, where print lies, and what the paper would
+// look like without it.
+type paperView struct {
+	w, h int
+	face mask
+	// density is -ln of linear light in red, green and blue (sRGB primaries).
+	// Layers of ink, tone and stain add in it.
+	density [3]plane
+	// print marks ink with the edges that blur into the paper.
+	print mask
+	// core is the part of print too dark to show colour.
+	core mask
+	// paper is the density with print filled in from the paper round it.
+	paper [3]plane
+	// ground is the density of the unstained sheet, light and even toning
+	// included.
+	ground [3]plane
+}
+
+// viewPaper takes l apart; face marks the sheet.
+func viewPaper(l *linearImage, face mask) *paperView {
+	v := &paperView{w: l.w, h: l.h, face: face}
+	v.takeDensity(l)
+	v.fitGround(2, 0)
+	v.findPrint()
+	v.fillPrint()
+	return v
+}
+
+// takeDensity fills the density planes. What is darker than one part in 500 is
+// noise in any camera, and counts as that.
+func (v *paperView) takeDensity(l *linearImage) {
+	for c := range v.density {
+		v.density[c] = newPlane(l.w, l.h)
+	}
+	colour.Parallel(l.w*l.h, 1<<13, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			for c := range 3 {
+				v.density[c].v[i] = float32(-math.Log(float64(max(l.pix[3*i+c], 1.0/500))))
+			}
+		}
+	})
+}
+
+// short is the shorter side in pixels.
+func (v *paperView) short() int { return min(v.w, v.h) }
+
+// fitGround fits an even surface of the given order through the light part of
+// blocks of the face, so that ink can be told by its depth. Blocks nearer to the
+// picture's edge than the share margin of it are left out.
+func (v *paperView) fitGround(order int, margin float64) {
+	side := max(4, v.short()/24)
+	var fit surfaceFit
+	var g, pick []float32
+	for y0 := 0; y0 < v.h; y0 += side {
+		for x0 := 0; x0 < v.w; x0 += side {
+			g, pick = g[:0], pick[:0]
+			for y := y0; y < min(v.h, y0+side); y++ {
+				for x := x0; x < min(v.w, x0+side); x++ {
+					if i := y*v.w + x; v.face.v[i] {
+						g = append(g, v.density[1].v[i])
+					}
+				}
+			}
+			u, t := float64(x0+side/2)/float64(v.w), float64(y0+side/2)/float64(v.h)
+			if len(g) < side*side/3 || min(u, 1-u, t, 1-t) < margin {
+				continue
+			}
+			light := quantile(g, 0.2)
+			var at [3]float64
+			for c := range 3 {
+				pick = pick[:0]
+				for y := y0; y < min(v.h, y0+side); y++ {
+					for x := x0; x < min(v.w, x0+side); x++ {
+						if i := y*v.w + x; v.face.v[i] && v.density[1].v[i] < light+0.08 {
+							pick = append(pick, v.density[c].v[i])
+						}
+					}
+				}
+				at[c] = float64(quantile(pick, 0.5))
+			}
+			fit.add(u, t, at)
+		}
+	}
+	surface := fit.solve(order)
+	for c := range 3 {
+		v.ground[c] = surface.plane(c, v.w, v.h)
+	}
+}
+
+// findPrint marks ink. Ink takes away half of the red light or more, which no
+// stain short of a blot does; red ink takes that much green and blue and ends
+// sharply. Fine grey lines are told by being narrower than a stain.
+func (v *paperView) findPrint() {
+	v.core = newMask(v.w, v.h)
+	ink := newMask(v.w, v.h)
+	for i := range ink.v {
+		r := v.density[0].v[i] - v.ground[0].v[i]
+		g := v.density[1].v[i] - v.ground[1].v[i]
+		ink.v[i] = r > 0.6 || g > 0.9
+		v.core.v[i] = r > 1 || g > 1.3 || g > 0.9 && g > 2*r // black, or red ink
+	}
+	// Hairlines and the grey of small type: narrow dips of lightness without
+	// the colour of a stain.
+	narrow := max(2, v.short()/300)
+	red := v.density[0]
+	opened := red.extreme(narrow, false).extreme(narrow, true) // without narrow dark lines
+	for i := range ink.v {
+		if red.v[i]-opened.v[i] > 0.12 {
+			ink.v[i] = true
+		}
+	}
+	v.core = v.core.grow(max(1, v.short()/800))
+	v.print = ink.grow(max(1, v.short()/400))
+}
+
+// fillPrint makes the paper planes. Under print the red density is that of the
+// paper round it. The colour, green and blue against red, shows between and
+// through grey ink, so only the dark of the ink is filled in there.
+func (v *paperView) fillPrint() {
+	bare, coloured := newMask(v.w, v.h), newMask(v.w, v.h)
+	for i := range bare.v {
+		bare.v[i] = v.face.v[i] && !v.print.v[i]
+		coloured.v[i] = v.face.v[i] && !v.core.v[i]
+	}
+	v.paper[0] = fillFrom(v.density[0], bare)
+	for c := 1; c < 3; c++ {
+		d := newPlane(v.w, v.h)
+		for i := range d.v {
+			d.v[i] = v.density[c].v[i] - v.density[0].v[i]
+		}
+		d = fillFrom(d, coloured)
+		for i := range d.v {
+			d.v[i] += v.paper[0].v[i]
+		}
+		v.paper[c] = d
+	}
+}
+
+// fillFrom keeps a plane where known and fills the rest from a pyramid of means
+// of what is known (push and pull, Gortler and others, The lumigraph, 1996).
+func fillFrom(p plane, known mask) plane {
+	weight := newPlane(p.w, p.h)
+	value := newPlane(p.w, p.h)
+	for i, k := range known.v {
+		if k {
+			weight.v[i], value.v[i] = 1, p.v[i]
+		}
+	}
+	pushPull(value, weight)
+	return value
+}
+
+// pushPull replaces values of weight below one by those of the next coarser
+// level in the share that is missing.
+func pushPull(value, weight plane) {
+	if value.w <= 2 || value.h <= 2 {
+		var sum, n float32
+		for i, w := range weight.v {
+			sum, n = sum+w*value.v[i], n+w
+		}
+		for i, w := range weight.v {
+			if n > 0 {
+				value.v[i] = w*value.v[i] + (1-w)*sum/n
+			}
+		}
+		return
+	}
+	cw, ch := (value.w+1)/2, (value.h+1)/2
+	cv, cwt := newPlane(cw, ch), newPlane(cw, ch)
+	for y := range ch {
+		for x := range cw {
+			var sum, n float32
+			for dy := range 2 {
+				for dx := range 2 {
+					if xx, yy := 2*x+dx, 2*y+dy; xx < value.w && yy < value.h {
+						i := yy*value.w + xx
+						sum, n = sum+weight.v[i]*value.v[i], n+weight.v[i]
+					}
+				}
+			}
+			if n > 0 {
+				cv.v[y*cw+x] = sum / n
+			}
+			cwt.v[y*cw+x] = min(1, n)
+		}
+	}
+	pushPull(cv, cwt)
+	for y := range value.h {
+		for x := range value.w {
+			i := y*value.w + x
+			if w := weight.v[i]; w < 1 {
+				value.v[i] = w*value.v[i] + (1-w)*cv.sample(float64(x)/2-0.25, float64(y)/2-0.25)
+			}
+		}
+	}
+}
+
+// sample reads between pixels, linearly; the border repeats.
+func (p plane) sample(x, y float64) float32 {
+	x = math.Min(float64(p.w-1), math.Max(0, x))
+	y = math.Min(float64(p.h-1), math.Max(0, y))
+	i, j := int(x), int(y)
+	fx, fy := float32(x)-float32(i), float32(y)-float32(j)
+	i1, j1 := min(p.w-1, i+1), min(p.h-1, j+1)
+	top := p.v[j*p.w+i] + fx*(p.v[j*p.w+i1]-p.v[j*p.w+i])
+	low := p.v[j1*p.w+i] + fx*(p.v[j1*p.w+i1]-p.v[j1*p.w+i])
+	return top + fy*(low-top)
+}

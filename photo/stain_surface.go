@@ -1,0 +1,138 @@
+package photo
+
+import "math"
+
+// surfaceFit gathers points of a surface of three densities over the face.
+type surfaceFit struct {
+	x, y []float64 // 0 to 1
+	v    [][3]float64
+}
+
+func (f *surfaceFit) add(x, y float64, v [3]float64) {
+	f.x, f.y, f.v = append(f.x, x), append(f.y, y), append(f.v, v)
+}
+
+// surface is a polynomial in x and y for each of three densities.
+type surface struct {
+	order int
+	coef  [3][]float64
+}
+
+// terms lists x^i y^j for i + j up to order, about the middle of the face.
+func terms(order int, x, y float64) []float64 {
+	x, y = 2*x-1, 2*y-1
+	var out []float64
+	for i := 0; i <= order; i++ {
+		for j := 0; i+j <= order; j++ {
+			out = append(out, math.Pow(x, float64(i))*math.Pow(y, float64(j)))
+		}
+	}
+	return out
+}
+
+// solve fits by least squares, again and again with less weight on points that
+// lie off, least on those darker than the rest: a stain must not pull the sheet
+// down to it. With too few points the order falls; with none the surface is 0.
+func (f *surfaceFit) solve(order int) surface {
+	for order > 0 && len(f.x) < 2*(order+1)*(order+2)/2 {
+		order--
+	}
+	n := (order + 1) * (order + 2) / 2
+	s := surface{order: order}
+	weight := make([]float64, len(f.x))
+	rows := make([][]float64, len(f.x))
+	for i := range rows {
+		rows[i], weight[i] = terms(order, f.x[i], f.y[i]), 1
+	}
+	for range 12 {
+		for c := range s.coef {
+			s.coef[c] = leastSquares(rows, weight, n, func(i int) float64 { return f.v[i][c] })
+		}
+		// Residuals of blue, where stains show most, judge the point.
+		off := make([]float32, len(rows))
+		for i := range rows {
+			off[i] = float32(math.Abs(f.v[i][2] - dot(s.coef[2], rows[i])))
+		}
+		if len(off) == 0 {
+			break
+		}
+		scale := math.Max(0.01, 1.48*float64(quantile(off, 0.5)))
+		for i := range rows {
+			r := f.v[i][2] - dot(s.coef[2], rows[i])
+			limit := 3 * scale
+			if r > 0 {
+				limit = 2 * scale
+			}
+			weight[i] = 0
+			if u := r / limit; math.Abs(u) < 1 { // Tukey's biweight
+				weight[i] = (1 - u*u) * (1 - u*u)
+			}
+		}
+	}
+	return s
+}
+
+func dot(a, b []float64) float64 {
+	sum := 0.0
+	for i := range a {
+		sum += a[i] * b[i]
+	}
+	return sum
+}
+
+// leastSquares solves the weighted normal equations by Gaussian elimination
+// with a little damping, so that it always answers.
+func leastSquares(rows [][]float64, weight []float64, n int, value func(i int) float64) []float64 {
+	a := make([][]float64, n)
+	for i := range a {
+		a[i] = make([]float64, n+1)
+		a[i][i] = 1e-9
+	}
+	for k, row := range rows {
+		w := weight[k]
+		for i := range n {
+			for j := range n {
+				a[i][j] += w * row[i] * row[j]
+			}
+			a[i][n] += w * row[i] * value(k)
+		}
+	}
+	for i := range n {
+		p := i
+		for j := i + 1; j < n; j++ {
+			if math.Abs(a[j][i]) > math.Abs(a[p][i]) {
+				p = j
+			}
+		}
+		a[i], a[p] = a[p], a[i]
+		if a[i][i] == 0 {
+			a[i][i] = 1e-12
+		}
+		for j := i + 1; j < n; j++ {
+			f := a[j][i] / a[i][i]
+			for k := i; k <= n; k++ {
+				a[j][k] -= f * a[i][k]
+			}
+		}
+	}
+	out := make([]float64, n)
+	for i := n - 1; i >= 0; i-- {
+		sum := a[i][n]
+		for j := i + 1; j < n; j++ {
+			sum -= a[i][j] * out[j]
+		}
+		out[i] = sum / a[i][i]
+	}
+	return out
+}
+
+// plane evaluates density c over w by h pixels.
+func (s surface) plane(c, w, h int) plane {
+	p := newPlane(w, h)
+	for y := range h {
+		for x := range w {
+			p.v[y*w+x] = float32(dot(s.coef[c], terms(s.order, float64(x)/float64(w), float64(y)/float64(h))))
+		}
+	}
+	return p
+}
