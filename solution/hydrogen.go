@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"benchleaf/chem"
 	"benchleaf/interval"
 )
 
@@ -77,12 +78,9 @@ func litres(v float64) string { return interval.Digits(v, v) + " L" }
 
 func cubicMetres(v CubicMetres) string { return interval.Digits(float64(v), float64(v)) + " m³" }
 
-// HydrideHalfLife is how long half of a borohydride in water lasts:
-// log10(t/min) = pH - (0.034 T - 1.92), T in K.
-//
-// Kreevoy and Jacobson, The rate of decomposition of NaBH4 in basic aqueous
-// solutions, Ventron Alembic 15, 2 (1979); basis: memory. Valid for pH 4 to 14
-// and 0 to 50 °C, without metals that speed it up.
+// HydrideHalfLife is how long half of a borohydride in water lasts, by the law
+// of chem.BorohydrideHalfLifeMinutes (Kreevoy and Jacobson 1979; basis:
+// memory), for pH 4 to 14 and 0 to 50 °C, without metals that speed it up.
 func HydrideHalfLife(pH float64, t Celsius) (Minutes, error) {
 	if !(pH >= 4 && pH <= 14) {
 		return 0, fmt.Errorf("the half-life of borohydride is known for pH 4 to 14, not for pH %g", pH)
@@ -90,7 +88,7 @@ func HydrideHalfLife(pH float64, t Celsius) (Minutes, error) {
 	if !(t >= 0 && t <= 50) {
 		return 0, fmt.Errorf("the half-life of borohydride is known from 0 to 50 °C, not at %g °C", float64(t))
 	}
-	return Minutes(math.Pow(10, pH-(0.034*(zeroCelsius+float64(t))-1.92))), nil
+	return Minutes(chem.BorohydrideHalfLifeMinutes(pH, float64(t))), nil
 }
 
 // Ventilation is the air change that keeps a room below a quarter of the lower

@@ -2,12 +2,12 @@ package solution
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"sort"
 	"strings"
 	"sync"
 
+	"benchleaf/chem"
 	"benchleaf/interval"
 )
 
@@ -109,13 +109,9 @@ func saturatedPerLitre(s float64, t Celsius) GramsPerLitre {
 	return GramsPerLitre(1000 * density * s / (100 + s))
 }
 
-// WaterDensity is the density of water at t, 0 to 100 °C, at 101.325 kPa: Kell,
-// J. Chem. Eng. Data 20, 97 (1975), equation 16. Outside that it is computed at
-// the nearer end.
+// WaterDensity is the density of water at t and 1 atm (Kell 1975, by chem).
 func WaterDensity(t Celsius) GramsPerMillilitre {
-	x := math.Min(math.Max(float64(t), 0), 100)
-	rho := (999.83952 + x*(16.945176+x*(-7.9870401e-3+x*(-46.170461e-6+x*(105.56302e-9-x*280.54253e-12))))) / (1 + 16.879850e-3*x)
-	return GramsPerMillilitre(rho / 1000)
+	return GramsPerMillilitre(chem.WaterDensity(float64(t)))
 }
 
 // LimePoint is a published solubility of calcium hydroxide, for a plot.
