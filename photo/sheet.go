@@ -80,15 +80,8 @@ func findFace(l *linearImage) mask {
 	// Narrow dark lines, print, would be false shores.
 	r := max(2, min(l.w, l.h)/60)
 	lin, paper := make([]float32, 3*l.w*l.h), make([]float32, 3*l.w*l.h)
-	var lines plane // the depth of narrow dark lines, which print has and ground has not
 	for c := range 3 {
 		open := v.density[c].extreme(r, false).extreme(r, true)
-		if c == 1 {
-			lines = newPlane(l.w, l.h)
-			for i, d := range open.v {
-				lines.v[i] = v.density[1].v[i] - d
-			}
-		}
 		for i, d := range open.v {
 			lin[3*i+c] = float32(math.Exp(-float64(d)))
 			paper[3*i+c] = float32(math.Exp(-float64(v.ground[c].v[i])))
@@ -107,13 +100,17 @@ func findFace(l *linearImage) mask {
 		basins = max(basins, b)
 	}
 	keep := clearShores(basin, basins, lab, l.w, l.h)
-	depth, size := make([]float32, basins+1), make([]float32, basins+1)
+	// Between the lines of a dark picture the paper shows; ground has none.
+	raw := l.lab()
+	light, size := make([]int, basins+1), make([]int, basins+1)
 	for i, b := range basin {
-		depth[b] += lines.v[i]
+		if labDistance(raw[3*i:], paper[3*i:]) < 12 {
+			light[b]++
+		}
 		size[b]++
 	}
 	for b := range keep {
-		keep[b] = keep[b] && depth[b] < 0.35*size[b]
+		keep[b] = keep[b] && 12*light[b] < size[b]
 	}
 	face := newMask(l.w, l.h)
 	for i, b := range basin {
