@@ -110,7 +110,7 @@ func richCase(t testing.TB) *record.Case {
 		record.SheetState{Sheet: 7, State: "loose"},
 		record.SheetState{Sheet: 3, State: "married", Basis: "lighter paper than its neighbours"},
 		record.Collation{When: "arrival", SheetsCounted: 10, InOrder: true, CreepMm: f(1.5), Findings: "corner of pages 35 and 36 lost"},
-		record.Staple{Number: 1, FromHeadMm: 61, CrownMm: f(12), WireMm: f(0.6), LegMm: f(6), Clinch: "inward", Rust: "none"},
+		record.Staple{Number: 1, FromHeadMm: 61, CrownMm: f(12), WireMm: f(0.6), LegMm: f(6), Clinch: "inward", Rust: "none", Photo: hashOf(6)},
 		record.Staple{Number: 2, FromHeadMm: 199, CrownMm: f(12), Rust: "stain", Note: "leg broken"},
 		record.Stock{ID: j.newID(), Name: "interior", Class: "groundwood", Sheets: []int{1, 2, 3, 4, 5, 6, 7, 8, 9}, WidthMm: 340, HeightMm: 262, GrammageGM2: 50.5, GrammageBasis: "measured", Grain: "parallel", PickUpGG: &record.Range{Low: 1.4, Best: 1.8, High: 2.2}},
 		record.Stock{ID: j.newID(), Name: "cover", Class: "coated", Sheets: []int{0}, WidthMm: 341, HeightMm: 263, GrammageGM2: 90, GrammageBasis: "class", Grain: "unknown", ThicknessUm: f(85)},

@@ -244,13 +244,3 @@ type white float64
 func (s white) set(w, h float64, fresh bool) ([]placed, float64, block) {
 	return []placed{{Height: float64(s)}}, min(float64(s), max(h, 0)), nil
 }
-
-// pageBreak ends the page.
-type pageBreak struct{ done bool }
-
-func (p pageBreak) set(w, h float64, fresh bool) ([]placed, float64, block) {
-	if fresh {
-		return []placed{{}}, 0, nil
-	}
-	return nil, 0, p
-}

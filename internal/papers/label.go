@@ -2,6 +2,7 @@ package papers
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/carlos7ags/folio/layout"
@@ -93,8 +94,12 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 		return append(lines, m.t.setLines(spans, column)...)
 	}
 	var head, middle, tail []line
-	head = set(head, span{x.Name, labelName})
-	head = set(head, span{joined("\n", x.Substance, strengthText(b)), labelStrength})
+	head = set(head, span{upper(x.Name), labelName})
+	substance := x.Substance
+	if strings.EqualFold(substance, x.Name) {
+		substance = ""
+	}
+	head = set(head, span{joined("\n", substance, strengthText(b)), labelStrength})
 	head = append(head, line{lead: 3})
 	made := "Made "
 	if x.Form == "solid" || x.Form == "solvent" || x.Form == "concentrate" {
@@ -111,22 +116,24 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 	signal, basis := hazardTexts(hz, solutionOf(x))
 	tail = set(tail, span{basis, labelMuted})
 	tail = set(tail, span{joined(" · ", m.studioName(), "bottle "+x.ID), labelMuted})
-	// Statements are worded as far as they fit; their codes always stand.
+	// Signal word and codes always stand; statements are worded as far as there
+	// is room, and cautions follow.
+	var cautions []line
+	cautions = set(cautions, span{strings.Join(x.Cautions, " "), labelText})
+	cautions = set(cautions, span{strings.Join(x.Warnings, " "), labelText})
+	room := h - 2*labelPad
+	head = shortened(m.t, head, room*0.6, column)
 	for words := 2; words >= 0; words-- {
-		middle = set(nil, span{strings.Join(x.Cautions, " "), labelText})
-		middle = set(middle, span{strings.Join(x.Warnings, " "), labelText})
-		middle = set(middle, span{signal, labelSignal})
+		middle = set(nil, span{signal, labelSignal})
 		if hz != nil {
 			middle = set(middle, span{joined(" ", statementsOf(hz.h, solutionOf(x), words > 0), statementsOf(hz.p, solutionOf(x), words > 1)), labelMuted})
 		}
-		if height(head)+height(middle)+height(tail) <= h-2*labelPad {
+		if height(head)+height(middle)+height(cautions)+height(tail) <= room {
 			break
 		}
 	}
-
-	room := h - 2*labelPad
-	head = shortened(m.t, head, room-height(tail), column)
-	l.left = append(append(head, shortened(m.t, middle, room-height(head)-height(tail), column)...), tail...)
+	cautions = shortened(m.t, cautions, room-height(head)-height(middle)-height(tail), column)
+	l.left = slices.Concat(head, middle, cautions, tail)
 	return l
 }
 

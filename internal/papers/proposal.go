@@ -18,6 +18,9 @@ func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte
 	if version == 0 {
 		version = len(c.Proposals)
 	}
+	if len(c.Proposals) == 0 {
+		return nil, fmt.Errorf("case %s has no proposal yet", c.Number)
+	}
 	if version < 1 || version > len(c.Proposals) {
 		return nil, fmt.Errorf("case %s has no version %d of its proposal: it has %s", c.Number, version, plural(len(c.Proposals), "version", "versions"))
 	}

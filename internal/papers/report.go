@@ -225,7 +225,7 @@ func (m *maker) portrait() {
 		}
 	}
 	if len(row) > 0 {
-		m.add(pictures{m.t, row, 230}, 6, 10, false)
+		m.add(pictures{m.t, row, 195}, 6, 10, false)
 	}
 }
 
@@ -401,6 +401,52 @@ func (m *maker) staples() {
 		})
 	}
 	m.table([]column{{head: "No."}, {head: "From head", align: right}, {head: "Form"}, {head: "Rust"}, {head: "Note"}, {head: "What became of it"}}, rows)
+	m.staplePictures()
+}
+
+// staplePictures shows photographs of staples that are not in the list of
+// photographs anyway.
+func (m *maker) staplePictures() {
+	var row []picture
+	flush := func() {
+		if len(row) > 0 {
+			m.add(pictures{m.t, row, 150}, 4, 10, false)
+			row = nil
+		}
+	}
+	for _, s := range m.c.Staples {
+		h := s.Body.Photo
+		if h.IsZero() || slices.ContainsFunc(m.c.Photos, func(p record.Stamped[record.Photo]) bool { return p.Body.Hash == h }) {
+			continue
+		}
+		words := fmt.Sprintf("Staple %d", s.Body.Number)
+		row = append(row, picture{m.album.get(h), []span{{words, captionBold}, {"\n" + s.By + " · " + h.Short(), captionFine}}, words})
+		if len(row) == 2 {
+			flush()
+		}
+	}
+	flush()
+}
+
+// named gives the studio's name for what is written as one of its identifiers.
+func (m *maker) named(s string) string {
+	if !record.IsID(s) {
+		return s
+	}
+	for _, x := range m.st.Methods {
+		if x.ID == s {
+			return x.Name
+		}
+	}
+	for _, x := range m.st.Instruments {
+		if x.ID == s {
+			return x.Name
+		}
+	}
+	if w := m.st.Water(s); w != nil {
+		return w.Name
+	}
+	return s
 }
 
 // extent writes the measures of a damage.
@@ -650,7 +696,7 @@ func (m *maker) run(r *record.Run) {
 	if b.PlannedMin > 0 {
 		planned = quantity(b.PlannedMin, "min") + " were planned"
 	}
-	list := []fact{say("When", joined("; ", m.runTime(r), planned)), say("By", m.runPeople(r)), say("Aim", b.Aim), say("Method", prefixed("the studio’s own: ", b.Method))}
+	list := []fact{say("When", joined("; ", m.runTime(r), planned)), say("By", m.runPeople(r)), say("Aim", b.Aim), say("Method", prefixed("the studio’s own: ", m.named(b.Method)))}
 	list = append(list, m.bathFacts(b.Bath)...)
 	list = append(list, say("Readings", strings.Join(m.runReadings(b.ID), "\n")))
 	var mats []string
@@ -762,7 +808,7 @@ func (m *maker) bathFacts(b *record.Bath) []fact {
 	substance := joined(", ", b.Substance, rangeText(b.StrengthGL, "g/L"))
 	return []fact{
 		say("Bath", joined("; ", b.Liquid, quantity(b.VolumeMl, "mL"), prefixed("in ", b.Tray))), say("Strength", substance), say("Drawn from", strings.Join(from, "\n")),
-		say("Water", b.Water), say("At the start", start), say("Shared with", strings.Join(with, "\n")),
+		say("Water", m.named(b.Water)), say("At the start", start), say("Shared with", strings.Join(with, "\n")),
 	}
 }
 
@@ -774,7 +820,7 @@ func (m *maker) runReadings(run string) []string {
 			if len(x.Body.Place.Sheets) > 0 || x.Body.Place.Words != "" {
 				place = x.Body.Place.String()
 			}
-			out = append(out, joined(", ", m.k.time(or(x.Body.At, x.Time))+" "+quantityWords(x.Body.Quantity)+" "+readingText(x.Body), place, x.Body.Method, x.Body.Instrument, x.Body.Note, x.By))
+			out = append(out, joined(", ", m.k.time(or(x.Body.At, x.Time))+" "+quantityWords(x.Body.Quantity)+" "+readingText(x.Body), place, x.Body.Method, m.named(x.Body.Instrument), x.Body.Note, x.By))
 		}
 	}
 	return out
@@ -900,19 +946,20 @@ func (m *maker) sheetBySheet() {
 		}
 		slices.SortStableFunc(steps, func(a, b step) int { return a.at.Compare(b.at) })
 		// Each day has its line.
-		var lines []string
+		var lines cell
 		day := ""
 		for _, s := range steps {
 			if d := m.k.day(s.at); d != day {
 				day = d
-				lines = append(lines, day)
+				lines = append(lines, span{day + "\n", caption})
 			}
-			lines = append(lines, s.text)
+			lines = append(lines, span{s.text + "\n", fine})
 		}
 		if len(lines) == 0 {
-			lines = []string{"nothing was done to it"}
+			lines = txt("nothing was done to it")
 		}
-		rows = append(rows, []cell{{{upper(record.SheetName(n)), fineBold}}, txt(strings.Join(lines, "\n"))})
+		lines[len(lines)-1].text = strings.TrimSuffix(lines[len(lines)-1].text, "\n")
+		rows = append(rows, []cell{{{upper(record.SheetName(n)), fineBold}}, lines})
 	}
 	m.table([]column{{head: "Sheet", fixed: 52}, {head: "What was done, in order of time"}}, rows)
 }

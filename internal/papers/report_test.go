@@ -42,7 +42,7 @@ var reportFacts = []string{
 	"v, 6 sheet 3, from another copy", "13, 14 sheet 7, loose", "35, 36", "inside back, back", "Sheet 3 from another copy lighter paper than its neighbours",
 	"on arrival 2 Mar 2026, 19:10 10 in order 1.5 mm corner of pages 35 and 36 lost", "after reassembly", "1.6 mm",
 	"interior: groundwood newsprint", "340 × 262 mm", "50.5 g/m², measured", "takes up 1.8 g/g (1.4 to 2.2)", "90 g/m², from the class of paper", "thickness 85 µm",
-	"61 mm crown 12 mm, wire 0.6 mm, legs 6 mm, legs toward each other", "heavy, with a stain in the paper leg broken", "taken out 6 Mar 2026, legs bent up over card, KM put back through the old holes 11 Mar 2026, KM",
+	"Staple 1 KM · 06060606", "61 mm crown 12 mm, wire 0.6 mm, legs 6 mm, legs toward each other", "heavy, with a stain in the paper leg broken", "taken out 6 Mar 2026, legs bent up over card, KM put back through the old holes 11 Mar 2026, KM",
 	// condition, what is seen apart from what is inferred
 	"tear through sheets 2 to 4, outer face, from the fore-edge, shows on both faces, at 330 mm from the left edge and 120 mm from the head 84 mm severe handling (inferred) not active print broken; KM",
 	"tideline through sheets 1 to 6 5210 mm², 2 spots or pieces moderate roof leak (observed)", "staple hole sheet 7 width 2.5 mm slight cause not known not judged",
@@ -81,7 +81,7 @@ var reportFacts = []string{
 	"pH of the surface sheet 5 4.6 ± 0.2 8.3 ± 0.25 +3.7 ± 0.32 flat electrode on a drop, after 3 min",
 	"before treatment pH of the surface sheet 5 4.6 ± 0.2 flat electrode on a drop, after 3 min; meter 2; checked: pH 4 and 7 this evening; 21 °C, RH 48 % KM",
 	"Before treatment: sheet 2, outer face; raking light.", "After treatment: sheet 2, outer face; raking light.", "IMG_0104.jpg · 04040404 · credit: drawn for the test, CC0",
-	"The photograph is not shown: it is not in the store.", "The photograph is not shown, since its file is damaged: it is cut short.", "During treatment: whole object; normal light; sheet 5 in the bath.",
+	"The photograph is not shown: it is not in the store.", "The photograph is not shown, since its file is damaged: it is cut short.", "During treatment: whole object; normal light; washing; sheet 5 in the bath.",
 	"On arrival: whole object; normal light; as received.",
 	// advice, disclosure, people, record
 	"Keep it dark The paper of sheets 5 and 6 was made alkaline, and its lignin test was positive.", "This warning is dated 11 March 2026", "Next on 11 March 2027.", "about 35 % relative humidity",
@@ -117,8 +117,8 @@ func TestReportHoldsEveryFactOfTheRecord(t *testing.T) {
 			t.Errorf("page %d does not carry the seal %s", i+1, want)
 		}
 	}
-	if images := poppler(t, "pdfimages", pdf, "-list", "FILE"); strings.Count(images, "jpeg") != 3 {
-		t.Errorf("there are not three photographs in the report:\n%s", images)
+	if images := poppler(t, "pdfimages", pdf, "-list", "FILE"); strings.Count(images, "jpeg") != 4 {
+		t.Errorf("there are not four photographs in the report:\n%s", images)
 	}
 }
 
@@ -276,8 +276,8 @@ func TestOpenCaseIsAnInterimReport(t *testing.T) {
 
 func TestPicturesLeftOutAreSaidToBe(t *testing.T) {
 	got := words(t, report(t, richCase(t), Options{}))
-	if n := strings.Count(got, "This paper was made without its photographs."); n != 5 {
-		t.Errorf("%d of 5 photographs are said to be left out", n)
+	if n := strings.Count(got, "This paper was made without its photographs."); n != 6 {
+		t.Errorf("%d of 6 photographs are said to be left out", n)
 	}
 }
 

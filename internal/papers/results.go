@@ -149,7 +149,7 @@ func (m *maker) allReadings() {
 		around := joined(", ", maybe(b.TempC, "°C"), prefixed("RH ", maybe(b.HumidityPct, "%")))
 		rows = append(rows, []cell{
 			txt(m.k.shortMoment(or(b.At, x.Time))), txt(record.WordsOf(record.Stages, b.Stage)), txt(quantityWords(b.Quantity)), txt(where), txt(readingText(b)),
-			txt(joined("; ", b.Method, b.Instrument, prefixed("checked: ", b.Checked), around, b.Note)), txt(x.By),
+			txt(joined("; ", b.Method, m.named(b.Instrument), prefixed("checked: ", b.Checked), around, b.Note)), txt(x.By),
 		})
 	}
 	m.sub("All readings")
@@ -162,7 +162,11 @@ func (m *maker) photo(p record.Stamped[record.Photo]) picture {
 	b := p.Body
 	where := b.Place.String()
 	first := upper(record.WordsOf(record.Stages, b.Stage))
-	rest := joined("; ", where, record.WordsOf(record.Lights, b.Light), b.Caption)
+	during := ""
+	if r := m.c.Run(b.Run); r != nil {
+		during = r.Body.OperationName
+	}
+	rest := joined("; ", where, record.WordsOf(record.Lights, b.Light), during, b.Caption)
 	taken := ""
 	if !b.Taken.IsZero() {
 		taken = "camera’s time " + m.k.moment(b.Taken)

@@ -18,21 +18,17 @@ var (
 	accent = layout.Hex("#1f5673")
 	due    = layout.Hex("#a85b00")
 	stop   = layout.Hex("#a3282b")
-	done   = layout.Hex("#2f6b3a")
 	ground = layout.Hex("#f8f5ee")
 	warm   = layout.Hex("#fbf4e9")
-	paper  = layout.Hex("#ffffff")
 )
 
 // Styles. Sizes and leadings in points.
 var (
 	body      = &style{text, 10, 14, ink}
 	bodyIt    = &style{textIt, 10, 14, ink}
-	bodyBold  = &style{textBold, 10, 14, ink}
 	bodyMuted = &style{text, 10, 14, muted}
 	labelling = &style{smallIt, 9, 14, muted}
 	fine      = &style{small, 8.4, 11.2, ink}
-	fineIt    = &style{smallIt, 8.4, 11.2, ink}
 	fineBold  = &style{smallBold, 8.4, 11.2, ink}
 	fineMuted = &style{small, 8.4, 11.2, muted}
 	caption   = &style{smallIt, 8.2, 10.8, muted}

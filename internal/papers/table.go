@@ -35,7 +35,6 @@ type table struct {
 	// What is computed once, at the first page, and kept for the next.
 	width  float64
 	widths []float64
-	heads  []line
 	rows   []tableRow
 }
 
@@ -105,7 +104,7 @@ func (t *table) columnWidths(w float64) []float64 {
 		// A word longer than this breaks rather than starve the others; what is
 		// as short as a number with its unit stays on one line.
 		word[j] = min(word[j], room/float64(n)+30)
-		if whole[j] <= 0.16*room {
+		if whole[j] <= 0.19*room {
 			word[j] = whole[j]
 		}
 		if c.fixed > 0 {
@@ -186,11 +185,16 @@ func (t table) set(w, h float64, fresh bool) ([]placed, float64, block) {
 		}
 		break
 	}
-	if len(rows) == 0 {
-		if len(t.rows) > 0 {
-			return nil, 0, t
-		}
+	switch n, rest0 := len(rows), len(rest.rows); {
+	case len(t.rows) == 0:
 		return []placed{{}}, 0, nil
+	case n == 0, n == 1 && rest0 > 1 && !fresh && !rest.rows[0].cont:
+		return nil, 0, t // no row, or one alone under its head at the foot of a page
+	case n > 2 && rest0 == 1 && !rest.rows[0].cont:
+		// Nor does one stand alone under the repeated head.
+		last := t.rows[n-1]
+		rows, y = rows[:n-1], y-last.height(&t.look)
+		rest.rows = []tableRow{last, rest.rows[0]}
 	}
 	if head != nil {
 		rows = append([]placed{*head}, rows...)
