@@ -34,6 +34,10 @@ type phase struct {
 	comp  [numComponents]int8
 	water int8
 	logK  logKForm
+	// comp again, as a list
+	n   int
+	col [5]Component
+	nu  [5]float64
 }
 
 // The tables, filled once from data/*.csv.
@@ -334,6 +338,12 @@ func addPhase(kind, name, reaction string, logK logKForm) {
 		p.comp[c] = small(v)
 	}
 	p.water = small(water)
+	for c, v := range p.comp {
+		if v != 0 {
+			p.col[p.n], p.nu[p.n] = Component(c), float64(v)
+			p.n++
+		}
+	}
 	if kind == "gas" {
 		phases[gasPhase] = p
 		return

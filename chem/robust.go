@@ -166,7 +166,7 @@ func (s *Solver) feasible() error {
 // satisfy moves x to where nothing is violated by more than can be helped: the
 // least squares of the violations with a weak pull to target, by Newton on a
 // piecewise quadratic, which ends after few steps.
-func (s *Solver) satisfy(target *[maxCols]float64, margin float64) {
+func (s *Solver) satisfy(target *[32]float64, margin float64) {
 	for pull := 1e-2; pull > 1e-13; pull *= 0.1 {
 		s.leastViolation(target, pull, margin)
 	}
@@ -174,7 +174,7 @@ func (s *Solver) satisfy(target *[maxCols]float64, margin float64) {
 
 // leastViolation moves x to the minimum of
 // sum (violations)^2 + pull |x - target|^2.
-func (s *Solver) leastViolation(target *[maxCols]float64, pull, margin float64) {
+func (s *Solver) leastViolation(target *[32]float64, pull, margin float64) {
 	n := s.ncol
 	width := n + 1
 	for pass := 0; pass < 30; pass++ {
@@ -363,7 +363,7 @@ func (s *Solver) centre(base *[maxSpecies]float64, mu float64) bool {
 			for k := 0; k < sp.n; k++ {
 				e += sp.nu[k] * s.x[sp.col[k]]
 			}
-			c := math.Exp(min(e, 300)) * s.free
+			c := exp(min(e, 300)) * s.free
 			conc[i] = c
 			for k := 0; k < sp.n; k++ {
 				v := sp.nu[k] * c
@@ -490,7 +490,7 @@ func (s *Solver) water() float64 {
 		for k := 0; k < sp.n; k++ {
 			e += sp.nu[k] * s.x[sp.col[k]]
 		}
-		c := math.Exp(min(e, 40))
+		c := exp(min(e, 40))
 		sum += c
 		ionic += sp.half * c
 		bound += sp.water * c

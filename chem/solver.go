@@ -29,7 +29,7 @@ const MaxCO2Atm = 5
 const Tolerance = 1e-10
 
 // aim is the residual at which the iteration stops.
-const aim = 2e-12
+const aim = 2e-11
 
 // leastAmount is the amount of a component in mol/kg below which it counts as
 // absent.
@@ -104,15 +104,15 @@ type Solver struct {
 	spBuf [maxSpecies]activeSpecies
 
 	groups int
-	groupD [24]float64 // B a, (kg/mol)^(1/2)
-	groupF [24]float64
-	groupG [24]float64
+	groupD [32]float64 // B a, (kg/mol)^(1/2)
+	groupF [32]float64
+	groupG [32]float64
 
 	phases   []activePhase
 	phaseBuf [numSolids + 1]activePhase
 
 	b      [maxCols]float64 // mol per kg of all water
-	x      [maxCols]float64 // ln activity
+	x      [32]float64      // ln activity; only maxCols are used
 	conc   [maxSpecies]float64
 	ionic  float64
 	lnAw   float64
@@ -121,6 +121,15 @@ type Solver struct {
 	passes int
 
 	followable bool
+	size       int     // equations
+	inv        float64 // 1/free at the last evaluation
+	nextAw     float64
+	nextInv    float64
+	sum        float64          // of all molalities
+	liquid     float64          // mol of water, per kg of all, that is not in solids
+	held       [32]float64      // mol per kg of free water: in solids less the whole
+	awOf       [maxSize]float64 // derivatives of lnAw
+	invOf      [maxSize]float64 // and of 1/free
 	mat        [maxSize * maxWidth]float64
 	f          [maxSize]float64
 	scale      [maxSize]float64
@@ -334,6 +343,9 @@ func (s *Solver) setPhases(c *Conditions) bool {
 // ions, is less soluble: the less soluble one falls instead.
 func (s *Solver) firmest(set Solids) Solids {
 	out := set
+	if set&(set-1) == 0 {
+		return out // one or none
+	}
 	for i := 0; i < numSolids; i++ {
 		for j := 0; j < numSolids; j++ {
 			if i != j && set&(1<<i) != 0 && set&(1<<j) != 0 &&
@@ -345,84 +357,43 @@ func (s *Solver) firmest(set Solids) Solids {
 	return out
 }
 
-// evaluate computes concentrations, the equations' values s.f, their scales,
-// and the residual, from x, the phases' amounts, ionic, lnAw and free. With
-// jacobian it fills s.mat as well. The equations are, in order: charge (in
-// the row of H), mass of each further component, saturation with each phase
-// present, ionic strength.
-func (s *Solver) evaluate(jacobian bool) {
+// values computes concentrations, the equations' values s.f with their scales,
+// and the residual, from x, the phases' amounts, ionic, lnAw and free; and the
+// water's activity and mass that these concentrations make. The equations are,
+// in order: charge (in the row of H), mass of each further
+// component, saturation with each phase present, ionic strength.
+func (s *Solver) values() {
 	nc := s.ncol
-	np := 0
-	for k := range s.phases {
-		if s.phases[k].in {
-			np++
-		}
-	}
-	n := nc + np + 1
-	width := n + 1
-	last := n - 1
-	if jacobian {
-		clear(s.mat[:n*width])
-	}
 	effective := s.setGamma()
-	slope := 1.0 // d effective / d ionic
-	if s.ionic > activityLimit {
-		slope = 0
-	}
-	for i := 0; i < n; i++ {
-		s.f[i], s.scale[i] = 0, 0
-	}
-	var sum, ionic, bound, dIonic float64
-	var chargeRow, ionicRow [maxCols]float64
-	chargeIonic := 0.0
-	mat := &s.mat
+	lnAw := s.lnAw
+	var sum, ionic, bound, charge, chargeScale float64
+	var f, scale, solid [32]float64
 	x := &s.x
 	for i := range s.sp {
 		sp := &s.sp[i]
-		e := sp.lnK + sp.water*s.lnAw + sp.gz*s.groupF[sp.group] - sp.gb*effective
-		for k := 0; k < sp.n; k++ {
-			e += sp.nu[k] * x[sp.col[k]&31]
+		e := sp.lnK + sp.water*lnAw + sp.gz*s.groupF[sp.group&31] - sp.gb*effective + sp.nu[0]*x[sp.col[0]&31]
+		for k := 1; k < sp.n; k++ {
+			e += sp.nu[k&3] * x[sp.col[k&3]&31]
 		}
-		c := math.Exp(min(e, 40))
+		c := exp(min(e, 40))
 		s.conc[i] = c
 		sum += c
 		bound += sp.water * c
-		zc := sp.z * c
-		hc := sp.half * c
-		ionic += hc
-		s.f[0] += zc
-		s.scale[0] += math.Abs(zc)
+		ionic += sp.half * c
+		charge += sp.z * c
+		chargeScale += math.Abs(sp.z) * c
+		// the charge takes the place of column 0, which H adds to in vain
 		for k := 0; k < sp.n; k++ {
-			if j := sp.col[k]; j > 0 {
-				v := sp.nu[k] * c
-				s.f[j] += v
-				s.scale[j] += math.Abs(v)
-			}
-		}
-		if !jacobian {
-			continue
-		}
-		// d ln c / dI
-		g := (sp.gz*s.groupG[sp.group] - sp.gb) * slope
-		dIonic += hc * g
-		chargeIonic += zc * g
-		for k := 0; k < sp.n; k++ {
-			j := sp.col[k]
-			chargeRow[j&31] += zc * sp.nu[k]
-			ionicRow[j&31] += hc * sp.nu[k]
-			if j > 0 {
-				v := sp.nu[k] * c
-				row := j * width
-				for l := 0; l < sp.n; l++ {
-					mat[row+sp.col[l]] += v * sp.nu[l]
-				}
-				mat[row+last] += v * g
-			}
+			v := sp.nu[k&3] * c
+			f[sp.col[k&3]&31] += v
+			scale[sp.col[k&3]&31] += math.Abs(v)
 		}
 	}
+	f[0], scale[0] = charge, chargeScale
 	inv := 1 / s.free
+	worst := 0.0
 	boundSolid := 0.0
-	k := nc
+	n := nc
 	for q := range s.phases {
 		p := &s.phases[q]
 		if !p.in {
@@ -430,52 +401,145 @@ func (s *Solver) evaluate(jacobian bool) {
 		}
 		amount := p.amount * inv
 		boundSolid += p.water * p.amount
-		si := p.water*s.lnAw - p.lnK
+		si := p.water*lnAw - p.lnK
 		for l := 0; l < p.n; l++ {
-			j := p.col[l]
-			si += p.nu[l] * x[j&31]
-			if j > 0 {
-				s.f[j] += p.nu[l] * amount
-				s.scale[j] += math.Abs(p.nu[l] * amount)
-				if jacobian {
-					mat[j*width+k] = p.nu[l] * inv
-				}
-			}
-			if jacobian {
-				mat[k*width+j] = p.nu[l]
-			}
+			j := p.col[l] & 31
+			si += p.nu[l] * x[j]
+			solid[j] += p.nu[l] * amount
 		}
-		s.f[k], s.scale[k] = si, 1
-		k++
+		s.f[n], s.scale[n] = si, 1
+		worst = max(worst, math.Abs(si))
+		n++
 	}
-	worst := 0.0
 	for j := 1; j < nc; j++ {
-		s.f[j] -= s.b[j] * inv
-		s.scale[j] += s.b[j] * inv
+		b := s.b[j] * inv
+		s.held[j] = solid[j] - b
+		f[j] += solid[j] - b
+		scale[j] += math.Abs(solid[j]) + b
 	}
-	s.f[last] = ionic - s.ionic
-	s.scale[last] = ionic
-	for i := 0; i < n; i++ {
-		if s.scale[i] == 0 {
-			s.scale[i] = 1
-		}
-		if r := math.Abs(s.f[i]) / s.scale[i]; !(r <= worst) {
+	for j := 0; j < nc; j++ {
+		s.f[j], s.scale[j] = f[j], scale[j]
+		if r := math.Abs(f[j]) / scale[j]; !(r <= worst) {
 			worst = r
 		}
 	}
-	if jacobian {
-		for j := 0; j < nc; j++ {
-			mat[j] = chargeRow[j]
-			mat[last*width+j] = ionicRow[j]
-		}
-		mat[last] = chargeIonic
-		mat[last*width+last] = dIonic - 1
+	s.f[n], s.scale[n] = ionic-s.ionic, ionic
+	s.size = n + 1
+	if r := math.Abs(ionic-s.ionic) / ionic; !(r <= worst) {
+		worst = r
 	}
-	lnAw := lnWaterActivity(sum)
-	free := (waterMolKg - boundSolid) / (waterMolKg + bound)
-	worst = max(worst, math.Abs(lnAw-s.lnAw), math.Abs(free-s.free)/free)
-	s.lnAw, s.free = lnAw, free
-	s.resid = worst
+	s.sum, s.liquid = sum, waterMolKg-boundSolid
+	s.nextAw = lnWaterActivity(sum)
+	s.nextInv = (waterMolKg + bound) / s.liquid
+	s.resid = max(worst, math.Abs(s.nextAw-lnAw), math.Abs(s.nextInv/inv-1))
+	s.inv = inv
+}
+
+// jacobian fills s.mat with the derivatives of the equations at what values
+// computed, and moves s.f to the water's activity and mass found there.
+func (s *Solver) jacobian() {
+	nc := s.ncol
+	n := s.size
+	width := n + 1
+	last := n - 1
+	mat := s.mat[: n*width : n*width]
+	clear(mat)
+	slope := 1.0 // d effective / d ionic
+	if s.ionic > activityLimit {
+		slope = 0
+	}
+	var chargeRow, ionicRow, ionicCol, sumOf, boundOf [32]float64
+	var dIonic, chargeIonic, sumIonic, boundIonic, chargeWater, ionicWater float64
+	for i := range s.sp {
+		sp := &s.sp[i]
+		c := s.conc[i]
+		zc := sp.z * c
+		hc := sp.half * c
+		wc := sp.water * c
+		g := (sp.gz*s.groupG[sp.group&31] - sp.gb) * slope // d ln c / dI
+		dIonic += hc * g
+		chargeIonic += zc * g
+		sumIonic += c * g
+		boundIonic += wc * g
+		chargeWater += zc * sp.water
+		ionicWater += hc * sp.water
+		for k := 0; k < sp.n; k++ {
+			j := sp.col[k&3]
+			nu := sp.nu[k&3]
+			v := nu * c
+			chargeRow[j&31] += zc * nu
+			ionicRow[j&31] += hc * nu
+			ionicCol[j&31] += v * g
+			sumOf[j&31] += v
+			boundOf[j&31] += wc * nu
+			row := mat[j*width : j*width+nc]
+			row[j] += v * nu
+			for l := k + 1; l < sp.n; l++ {
+				row[sp.col[l&3]] += v * sp.nu[l&3]
+			}
+		}
+	}
+	// columns rise within a species, so that only the upper half was filled
+	for j := 1; j < nc; j++ {
+		row := mat[j*width : j*width+width]
+		row[last] = ionicCol[j]
+		for l := 0; l < j; l++ {
+			row[l] = mat[l*width+j]
+		}
+	}
+	// how the water's activity and 1/free follow
+	dAw := 0.0
+	if s.sum < 2*activityLimit {
+		dAw = -0.017 / (1 - 0.017*s.sum)
+	}
+	dInv := 1 / s.liquid
+	for j := 0; j < nc; j++ {
+		s.awOf[j], s.invOf[j] = dAw*sumOf[j], dInv*boundOf[j]
+	}
+	s.awOf[last], s.invOf[last] = dAw*sumIonic, dInv*boundIonic
+	k := nc
+	for q := range s.phases {
+		p := &s.phases[q]
+		if !p.in {
+			continue
+		}
+		for l := 0; l < p.n; l++ {
+			j := p.col[l]
+			mat[j*width+k] = p.nu[l] * s.inv
+			mat[k*width+j] = p.nu[l]
+		}
+		mat[k] = 0 // phases carry no charge
+		s.awOf[k], s.invOf[k] = 0, dInv*p.water*s.inv
+		k++
+	}
+	copy(mat[:nc], chargeRow[:nc])
+	copy(mat[last*width:last*width+nc], ionicRow[:nc])
+	mat[last] = chargeIonic
+	mat[last*width+last] = dIonic - 1
+	// the equations' derivatives by lnAw and 1/free, times those
+	offAw, offInv := s.nextAw-s.lnAw, s.nextInv-s.inv
+	follow := func(r int, byAw, byInv float64) {
+		s.f[r] += byAw*offAw + byInv*offInv
+		row := mat[r*width : r*width+n]
+		aw, inv := s.awOf[:len(row)], s.invOf[:len(row)]
+		for u := range row {
+			row[u] += byAw*aw[u] + byInv*inv[u]
+		}
+	}
+	follow(0, chargeWater, 0)
+	for j := 1; j < nc; j++ {
+		follow(j, boundOf[j], s.held[j]*s.free)
+	}
+	k = nc
+	for q := range s.phases {
+		if p := &s.phases[q]; p.in {
+			if p.water != 0 {
+				follow(k, p.water, 0)
+			}
+			k++
+		}
+	}
+	follow(last, ionicWater, 0)
 }
 
 // activityLimit is the ionic strength in mol/kg beyond which activity
@@ -508,51 +572,52 @@ func (s *Solver) setGamma() float64 {
 func (s *Solver) newton(most int) bool {
 	before := math.Inf(1)
 	for pass := 0; pass < most; pass++ {
-		s.evaluate(true)
+		s.values()
 		s.passes++
 		if s.resid <= aim {
 			return true
 		}
-		if math.IsNaN(s.resid) || s.free <= 0 {
+		if math.IsNaN(s.resid) || s.liquid <= 0 {
 			return false
 		}
-		if s.resid < Tolerance/10 && s.resid >= before/2 {
+		if s.resid < Tolerance/4 && s.resid >= before/2 {
 			return true // rounding: it gets no better
 		}
 		before = s.resid
-		if !s.step() {
+		s.jacobian()
+		if !s.eliminate(s.size, 1e-13) {
 			return false
 		}
+		s.step()
 	}
 	return false
 }
 
-// step solves for the Newton step and takes it, damped.
-func (s *Solver) step() bool {
+// step takes the Newton step in s.f, damped.
+func (s *Solver) step() {
+	const most = 3.0 // ln units
 	nc := s.ncol
-	n := nc + 1
-	for k := range s.phases {
-		if s.phases[k].in {
-			n++
-		}
-	}
-	if !s.eliminate(n, 1e-13) {
-		return false
-	}
-	const most = 3.0 // ln units in one step
+	lnAw, inv := s.nextAw, s.nextInv
 	for j := 0; j < nc; j++ {
-		d := s.f[j]
-		s.x[j] += max(-most, min(most, d))
+		d := max(-most, min(most, s.f[j]))
+		s.x[j] += d
+		lnAw += s.awOf[j] * d
+		inv += s.invOf[j] * d
 	}
 	k := nc
 	for q := range s.phases {
 		if p := &s.phases[q]; p.in {
 			p.amount += s.f[k]
+			inv += s.invOf[k] * s.f[k]
 			k++
 		}
 	}
-	s.ionic = max(s.ionic/10, min(s.ionic*10+1e-8, s.ionic+s.f[n-1]))
-	return true
+	before := s.ionic
+	s.ionic = max(before/10, min(before*10+1e-8, before+s.f[k]))
+	lnAw += s.awOf[k] * (s.ionic - before)
+	inv += s.invOf[k] * (s.ionic - before)
+	s.lnAw = max(lnWaterActivity(math.Inf(1)), min(0, lnAw))
+	s.free = 1 / max(0.1, min(10, inv))
 }
 
 // eliminate solves mat * d = -f by Gaussian elimination with scaled partial
@@ -725,7 +790,7 @@ func (s *Solver) startFromAcids(total *[maxCols]float64) {
 		if !fits {
 			continue
 		}
-		p.k = math.Exp(sp.lnK + sp.gz*root/(1+s.groupD[sp.group]*root) - sp.gb*s.ionic)
+		p.k = exp(sp.lnK + sp.gz*root/(1+s.groupD[sp.group]*root) - sp.gb*s.ionic)
 		ps[n] = p
 		n++
 	}
@@ -738,7 +803,7 @@ func (s *Solver) startFromAcids(total *[maxCols]float64) {
 	y := -16.0
 	var den, mean [maxCols]float64
 	for pass := 0; pass < 40; pass++ {
-		h := math.Exp(y)
+		h := exp(y)
 		var pw [8]float64 // h^-3 .. h^4
 		pw[3] = 1
 		inv := 1 / h
@@ -765,7 +830,7 @@ func (s *Solver) startFromAcids(total *[maxCols]float64) {
 			switch {
 			case p.col < 0:
 			case p.col == carbonate:
-				c *= math.Exp(open - 2*y)
+				c *= exp(open - 2*y)
 				slope -= 2
 			default:
 				c *= total[p.col] / den[p.col]
@@ -805,13 +870,8 @@ func (s *Solver) startFromAcids(total *[maxCols]float64) {
 	}
 }
 
-// finish checks the answer and copies it out.
+// finish copies the answer out.
 func (s *Solver) finish(w *Water, c Conditions, out *State) error {
-	s.evaluate(false)
-	if !(s.resid <= Tolerance) {
-		s.followable = false
-		return fmt.Errorf("%w (residual %.1g)", ErrNoConvergence, s.resid)
-	}
 	s.followable = true
 	out.fill(s, w, c)
 	if out.ionic > MaxIonicStrength {

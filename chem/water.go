@@ -114,10 +114,8 @@ func (o *State) fill(s *Solver, w *Water, c Conditions) {
 	for i := range phases {
 		p := &phases[i]
 		v := float64(p.water)*s.lnAw - s.lnKPhase[i]
-		for j, nu := range p.comp {
-			if nu != 0 {
-				v += float64(nu) * o.logA[j]
-			}
+		for l := 0; l < p.n; l++ {
+			v += p.nu[l] * o.logA[p.col[l]]
 		}
 		o.lnSI[i] = v
 	}
