@@ -4,6 +4,7 @@ import (
 	"net"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -39,7 +40,10 @@ const policy = "default-src 'self'; img-src 'self' blob: data:; object-src 'none
 // address cannot be pointed elsewhere, so addresses are welcome.
 func (s *Server) hostAllowed(host string) bool {
 	name := host
-	if h, _, err := net.SplitHostPort(host); err == nil {
+	if h, port, err := net.SplitHostPort(host); err == nil {
+		if _, err := strconv.ParseUint(port, 10, 16); err != nil {
+			return false
+		}
 		name = h
 	}
 	name = strings.ToLower(strings.Trim(name, "[]"))

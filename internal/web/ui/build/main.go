@@ -32,6 +32,8 @@ import (
 var entries = []api.EntryPoint{
 	{InputPath: "./src/app.ts", OutputPath: "app"},
 	{InputPath: "./css/app.css", OutputPath: "app"},
+	{InputPath: "./css/pair.css", OutputPath: "pair"},
+	{InputPath: "./css/icon.svg", OutputPath: "icon"},
 }
 
 func main() {
@@ -93,7 +95,7 @@ func bundle(ui string) (map[string][]byte, error) {
 		Format:              api.FormatIIFE,
 		// The oldest browsers that a tablet at a bench is likely to have.
 		Engines:       []api.Engine{{Name: api.EngineChrome, Version: "100"}, {Name: api.EngineSafari, Version: "15"}, {Name: api.EngineFirefox, Version: "100"}},
-		Loader:        map[string]api.Loader{".woff2": api.LoaderFile, ".svg": api.LoaderFile},
+		Loader:        map[string]api.Loader{".woff2": api.LoaderFile, ".svg": api.LoaderCopy},
 		LegalComments: api.LegalCommentsInline,
 		Charset:       api.CharsetUTF8,
 		LogLevel:      api.LogLevelSilent,

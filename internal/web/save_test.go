@@ -1,0 +1,324 @@
+package web
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"benchleaf/internal/record"
+)
+
+// testActs serves two acts on a case: a note, which commutes, and an identity,
+// which does not. Its page says in plain text what a real page would show.
+func testActs(s *Server) http.Handler {
+	mux := http.NewServeMux()
+	page := func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+		f := s.form(r, "act", c.LastSeq, nil)
+		w.WriteHeader(refusedOf(r.Context()).status())
+		fmt.Fprintf(w, "seq=%d text=%q", f.Seq, f.Value("text"))
+		for _, x := range f.Refused {
+			fmt.Fprintf(w, "\n%s: %s", x.Field, x.Say)
+		}
+		if f.Clash != nil {
+			fmt.Fprintf(w, "\nclash with %d", len(f.Clash.Lines))
+		}
+		return nil
+	}
+	act := func(body func(*Form) record.Body) http.Handler {
+		return s.doCase(func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+			f, err := s.sent(w, r, "act")
+			if err != nil {
+				return err
+			}
+			return s.save(w, r, f, Saving{Case: c.ID, Items: items(body(f)), To: "/there", Said: "Saved: it."}, s.inCase(page))
+		})
+	}
+	mux.Handle("POST /cases/{case}/note", act(func(f *Form) record.Body {
+		return record.Note{Text: f.Text("text"), Nature: f.Line("nature")}
+	}))
+	mux.Handle("POST /cases/{case}/identity", act(func(f *Form) record.Body {
+		h := f.MaybeNumber("height_mm", "the height")
+		return record.Identity{Title: f.Line("text"), HeightMm: h}
+	}))
+	mux.Handle("POST /undo", s.do(s.undo))
+	return mux
+}
+
+// noteForm is a note as a page would send it.
+func noteForm(s *Server, seq int64, text string) url.Values {
+	return url.Values{"key": {record.NewID(s.now())}, "seq": {strconv.FormatInt(seq, 10)}, "by": {"KM"}, "text": {text}, "nature": {"observed"}}
+}
+
+func entriesOf(t *testing.T, s *Server, id record.CaseID) int {
+	t.Helper()
+	c, err := s.store.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(c.Log)
+}
+
+func TestSaveGoesOnWithOneLine(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", noteForm(s, 1, "A pencilled price.")))
+	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/there" {
+		t.Fatalf("status %d to %q, want 303 to /there\n%s", w.Code, w.Header().Get("Location"), w.Body)
+	}
+	if n := entriesOf(t, s, id); n != 2 {
+		t.Errorf("the journal has %d entries, want 2", n)
+	}
+	r := request("GET", "/", nil, cookies(w.Result().Cookies()))
+	flash := flashOf(r)
+	if flash == nil || flash.Said != "Saved: it." || flash.Undo == nil || flash.Undo.First != 2 || flash.Undo.Last != 2 {
+		t.Errorf("the line on the next page is %+v, want what was saved and its undo", flash)
+	}
+	if by := writerOf(r); by != "KM" {
+		t.Errorf("the device writes as %q, want KM", by)
+	}
+}
+
+func TestAFormActsOnce(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	acts, form := testActs(s), noteForm(s, 1, "Once.")
+	var wg sync.WaitGroup
+	codes := make([]int, 8)
+	for i := range codes {
+		wg.Go(func() {
+			codes[i] = answerWith(acts, request("POST", "/cases/"+string(id)+"/note", form)).Code
+		})
+	}
+	wg.Wait()
+	for i, c := range codes {
+		if c != http.StatusSeeOther {
+			t.Errorf("arrival %d: status %d, want 303", i, c)
+		}
+	}
+	if n := entriesOf(t, s, id); n != 2 {
+		t.Errorf("the journal has %d entries, want 2: the form acted %d times", n, n-1)
+	}
+}
+
+func TestAFormActsOnceAcrossARestart(t *testing.T) {
+	s, clock := newServer(t)
+	id := openCase(t, s)
+	pressed := clock.now().Format(time.RFC3339Nano)
+	form := noteForm(s, 1, "Written before the lights went out.")
+	form.Set("pressed", pressed)
+	answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", form))
+
+	// Somebody else writes meanwhile; the server forgets all it remembered.
+	answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", noteForm(s, 2, "Another.")))
+	s.once = newOnce()
+	clock.forward(20 * time.Minute)
+	w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", form))
+	if w.Code != http.StatusSeeOther {
+		t.Errorf("sent again: status %d, want 303", w.Code)
+	}
+	if n := entriesOf(t, s, id); n != 3 {
+		t.Errorf("the journal has %d entries, want 3", n)
+	}
+
+	// A different note from the same page is another one.
+	other := noteForm(s, 1, "A second thought.")
+	answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", other))
+	if n := entriesOf(t, s, id); n != 4 {
+		t.Errorf("the journal has %d entries, want 4", n)
+	}
+}
+
+func TestIdentifiersFollowFromTheForm(t *testing.T) {
+	key := record.NewID(time.Date(2031, 5, 9, 0, 0, 0, 0, time.UTC))
+	f := &Form{Key: key}
+	if f.ID(0) != f.ID(0) || f.ID(0) == f.ID(1) {
+		t.Errorf("IDs %s, %s, %s: the same number must give the same, another another", f.ID(0), f.ID(0), f.ID(1))
+	}
+	for n := range 50 {
+		if !record.IsID(f.ID(n)) {
+			t.Errorf("%q has not the form of an identifier", f.ID(n))
+		}
+	}
+	later := &Form{Key: record.NewID(time.Date(2031, 5, 10, 0, 0, 0, 0, time.UTC))}
+	if later.ID(0) < f.ID(0) {
+		t.Errorf("an ID made a day later (%s) sorts before %s", later.ID(0), f.ID(0))
+	}
+}
+
+func TestRefusalsComeBackWithWhatWasTyped(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	form := noteForm(s, 1, "")
+	form.Set("height_mm", "twelve")
+	w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/identity", form))
+	body := w.Body.String()
+	if w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("status %d, want 422", w.Code)
+	}
+	for _, want := range []string{`height_mm: The height cannot be "twelve"`, "title: "} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the page lacks %q:\n%s", want, body)
+		}
+	}
+	if n := entriesOf(t, s, id); n != 1 {
+		t.Errorf("the journal has %d entries, want 1", n)
+	}
+	// Mended, the same form (same key) goes through.
+	form.Set("text", "The Windlass Monthly")
+	form.Set("height_mm", "262,5")
+	if w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/identity", form)); w.Code != http.StatusSeeOther {
+		t.Errorf("mended: status %d, want 303\n%s", w.Code, w.Body)
+	}
+	c, err := s.store.Case(t.Context(), id)
+	if err != nil || c.Identity == nil || *c.Identity.HeightMm != 262.5 {
+		t.Errorf("a decimal comma is a point: %+v, %v", c.Identity, err)
+	}
+}
+
+func TestNobodyWrites(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	for _, by := range []string{"", "K M", "<b>", "TOOLONGINITIALS"} {
+		form := noteForm(s, 1, "x")
+		form.Set("by", by)
+		w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", form))
+		if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "by: ") {
+			t.Errorf("by %q: status %d\n%s", by, w.Code, w.Body)
+		}
+	}
+}
+
+func TestClashShowsWhatOthersWrote(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	path := "/cases/" + string(id)
+	answerWith(testActs(s), request("POST", path+"/note", noteForm(s, 1, "Another was quicker.")))
+
+	// A note commutes: it goes in beside the other.
+	if w := answerWith(testActs(s), request("POST", path+"/note", noteForm(s, 1, "Mine."))); w.Code != http.StatusSeeOther {
+		t.Errorf("a note: status %d, want 303", w.Code)
+	}
+	form := noteForm(s, 1, "The Windlass Monthly, no. 31")
+	w := answerWith(testActs(s), request("POST", path+"/identity", form))
+	if w.Code != http.StatusConflict || !strings.Contains(w.Body.String(), "clash with 2") || !strings.Contains(w.Body.String(), "no. 31") {
+		t.Fatalf("status %d, want 409 with both entries and what was typed\n%s", w.Code, w.Body)
+	}
+	if !strings.Contains(w.Body.String(), "seq=3") {
+		t.Errorf("the form must now know the others' entries: %s", w.Body)
+	}
+	form.Set("seq", "3")
+	if w := answerWith(testActs(s), request("POST", path+"/identity", form)); w.Code != http.StatusSeeOther {
+		t.Errorf("sent by one who has seen them: status %d, want 303", w.Code)
+	}
+}
+
+func TestUndoWithdraws(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	acts := testActs(s)
+	answerWith(acts, request("POST", "/cases/"+string(id)+"/note", noteForm(s, 1, "By mistake.")))
+	answerWith(acts, request("POST", "/cases/"+string(id)+"/note", noteForm(s, 2, "Another's, later.")))
+	undo := url.Values{"case": {string(id)}, "first": {"2"}, "last": {"2"}, "by": {"KM"}, "back": {"/cases/" + string(id) + "/bench"}}
+	w := answerWith(acts, request("POST", "/undo", undo))
+	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/cases/"+string(id)+"/bench" {
+		t.Fatalf("status %d to %q\n%s", w.Code, w.Header().Get("Location"), w.Body)
+	}
+	c, err := s.store.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(c.Notes) != 1 || c.Notes[0].Body.Text != "Another's, later." || c.Log[1].WithdrawnBy != 4 {
+		t.Errorf("after undoing: notes %+v, entry 2 withdrawn by %d", c.Notes, c.Log[1].WithdrawnBy)
+	}
+	if w := answerWith(acts, request("POST", "/undo", undo)); w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("undone twice: status %d, want 422", w.Code)
+	}
+	for _, bad := range []url.Values{
+		{"case": {string(id)}, "first": {"0"}, "last": {"2"}, "by": {"KM"}},
+		{"case": {string(id)}, "first": {"1"}, "last": {"99999"}, "by": {"KM"}},
+		{"case": {string(id)}, "first": {"x"}, "last": {"2"}, "by": {"KM"}},
+	} {
+		if w := answerWith(acts, request("POST", "/undo", bad)); w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("undo %v: status %d, want 422", bad, w.Code)
+		}
+	}
+}
+
+func TestBackStaysHere(t *testing.T) {
+	for path, want := range map[string]string{
+		"/cases/x": "/cases/x", "//evil.example": "/", "https://evil.example": "/", `/\evil.example`: "/", "": "/", "cases": "/",
+	} {
+		if got := backOf(path); got != want {
+			t.Errorf("back to %q goes to %q, want %q", path, got, want)
+		}
+	}
+}
+
+func TestTheOutboxIsToldWhereToGo(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", noteForm(s, 1, "Sent later."), header("X-Outbox", "1")))
+	var said struct {
+		To, Said    string
+		First, Last int64
+	}
+	if err := json.Unmarshal(w.Body.Bytes(), &said); err != nil || w.Code != http.StatusOK {
+		t.Fatalf("status %d: %v\n%s", w.Code, err, w.Body)
+	}
+	if said.To != "/there" || said.First != 2 || said.Last != 2 {
+		t.Errorf("it was told %+v", said)
+	}
+}
+
+func TestTheMomentOfThePress(t *testing.T) {
+	s, clock := newServer(t)
+	for typed, want := range map[string]time.Time{
+		clock.now().Add(-20 * time.Minute).Format(time.RFC3339): clock.now().Add(-20 * time.Minute),
+		clock.now().Add(time.Hour).Format(time.RFC3339):         clock.now(), // a clock that is ahead says nothing
+		"1970-01-01T00:00:00Z":                                  clock.now(),
+		"":                                                      clock.now(),
+		"yesterday":                                             clock.now(),
+	} {
+		f := s.formOf(httptest.NewRequest("POST", "/", nil), "x", url.Values{"pressed": {typed}})
+		if !f.At().Equal(want) {
+			t.Errorf("pressed %q: happened at %s, want %s", typed, f.At(), want)
+		}
+	}
+}
+
+func TestNumbersAsPeopleTypeThem(t *testing.T) {
+	for typed, want := range map[string]float64{"7.9": 7.9, "7,9": 7.9, " 7.9 ": 7.9, "−3": -3, "-3": -3, "1 200": 1200, "1e3": 1000, "0,4": 0.4} {
+		f := &Form{}
+		f.Set("v", typed)
+		if got := f.Number("v", "the value"); got != want || len(f.Refused) > 0 {
+			t.Errorf("%q is read as %g (%v), want %g", typed, got, f.Refused, want)
+		}
+	}
+	for _, typed := range []string{"", "twelve", "1.2.3", "1,2,3", "1,200.5", "NaN", "Inf", "0x10", "1e999", "--1", "5 mL"} {
+		f := &Form{}
+		f.Set("v", typed)
+		f.Number("v", "the value")
+		if len(f.Refused) != 1 {
+			t.Errorf("%q: %d sentences, want one", typed, len(f.Refused))
+		}
+	}
+	for typed, want := range map[string]int64{"120": 12000, "120.5": 12050, "120,50": 12050, "": 0, "0.01": 1} {
+		f := &Form{}
+		f.Set("v", typed)
+		if got := f.Money("v", "the value"); got != want || len(f.Refused) > 0 {
+			t.Errorf("the amount %q is read as %d (%v), want %d", typed, got, f.Refused, want)
+		}
+	}
+	f := &Form{}
+	f.Set("v", "1.005")
+	if f.Money("v", "the value"); len(f.Refused) != 1 {
+		t.Error("an amount with a tenth of the smallest coin is not refused")
+	}
+}
