@@ -86,8 +86,8 @@ func (q FromBottle) Recipe() (Recipe, error) {
 	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
 		return Recipe{}, err
 	}
-	if parent.Is("lime") {
-		r.clouds(q.Water, float64(m.water.Volume/m.total()), GramsPerLitre(out[0].Best))
+	if q.Into == nil && r.Form == "solution" {
+		r.settles(parent, out[0].Range, q.Water, float64(m.water.Volume/m.total()), roomTemp)
 	}
 	if parent.Is("hydride") {
 		h, err := HydrogenFrom(parent, Grams(out[0].Best*out[1].Best/1000), 20)

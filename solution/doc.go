@@ -13,7 +13,8 @@
 // needs are in data/, each row with its source and basis: read in a copy of the
 // source, recalled from memory, common practice, or computed.
 //
-// It predicts no pH: that is package chem's work.
+// What becomes of a mixture (its pH, the chalk that hard water throws out of
+// lime) is computed by package chem.
 package solution
 
 // Quantities of the bench.

@@ -99,7 +99,7 @@ func (q LimeFromStock) Recipe() (Recipe, error) {
 	if q.Want.Parts.IsZero() {
 		r.warnOfMiss(q.Want.Strength.Value)
 	}
-	r.clouds(q.Water, float64(m.water.Volume/m.total()), GramsPerLitre(out[0].Best))
+	r.settles(lime, out[0].Range, q.Water, float64(m.water.Volume/m.total()), q.temp())
 	return r, nil
 }
 
@@ -109,6 +109,18 @@ func (q LimeFromStock) stockName() string {
 	}
 	return q.StockName
 }
+
+// temp is the temperature of the mixture: that of the stock, or of a room where
+// the stock was titrated.
+func (q LimeFromStock) temp() Celsius {
+	if q.Titrated != nil {
+		return roomTemp
+	}
+	return q.StockTemp
+}
+
+// roomTemp is taken for the chemistry of a mixture where none is given, °C.
+const roomTemp Celsius = 20
 
 func (q LimeFromStock) glass() []Glassware {
 	if q.Glass == nil {

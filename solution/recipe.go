@@ -50,8 +50,11 @@ type Recipe struct {
 	Strength StrengthRange `json:"strength"`
 	// LimeLostPerLitre is the most lime that the water's bicarbonate and
 	// magnesium can take out of the mixture, g/L; 0 where it takes none.
-	LimeLostPerLitre GramsPerLitre  `json:"lime_lost_at_most_g_l,omitempty"`
-	VolumeMl         interval.Range `json:"volume_ml"`
+	LimeLostPerLitre GramsPerLitre `json:"lime_lost_at_most_g_l,omitempty"`
+	// Chemistry is the mixture at rest: pH, what falls out, the lime left. Nil
+	// where too little is known of the water, or the liquid is no water.
+	Chemistry *Chemistry     `json:"chemistry,omitempty"`
+	VolumeMl  interval.Range `json:"volume_ml"`
 	// Parts as poured; zero for what is weighed.
 	Parts Parts  `json:"parts,omitzero"`
 	Lines []Line `json:"lines"`
@@ -299,26 +302,4 @@ func (w Water) LimeLost() (bound GramsPerLitre, says string, known bool) {
 		says += fmt.Sprintf(" and its magnesium of %g mg/L", *w.MagnesiumMgL)
 	}
 	return GramsPerLitre((bicarbonate/2 + magnesium) * molarLime / 1000), says, true
-}
-
-// clouds adds what the water does to lime of strength lime when it makes up
-// share of the mixture.
-func (r *Recipe) clouds(w Water, share float64, lime GramsPerLitre) {
-	bound, says, known := w.LimeLost()
-	bound *= GramsPerLitre(share)
-	switch {
-	case w.Pure:
-	case !known:
-		r.Warnings = append(r.Warnings, fmt.Sprintf("Nothing is known of the hardness of %s: its bicarbonate takes lime out as chalk, so the mixture may cloud and be weaker than said. Enter its alkalinity or hardness, or use de-ionised water.", w.called()))
-	case bound >= lime:
-		r.LimeLostPerLitre = lime
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s can take out all of the lime: by %s it binds up to %.2f g/L, and the mixture holds %.2f g/L. It will cloud with chalk. Use de-ionised water instead.", upper(w.called()), says, float64(bound), float64(lime)))
-	case bound > 0:
-		r.LimeLostPerLitre = bound
-		text := fmt.Sprintf("%s clouds it: bicarbonate takes lime out as chalk. By %s, up to %.2f g/L of the %.2f g/L is lost (a bound: free carbon dioxide is not in it", upper(w.called()), says, float64(bound), float64(lime))
-		if w.MagnesiumMgL == nil {
-			text += ", nor is magnesium"
-		}
-		r.Warnings = append(r.Warnings, text+"). De-ionised water would not.")
-	}
 }

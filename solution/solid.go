@@ -126,8 +126,10 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
 		return Recipe{}, err
 	}
+	if q.Into == nil && r.Form == "solution" {
+		r.settles(parent, out[0].Range, q.Water, 1, roomTemp)
+	}
 	if parent.Is("lime") {
-		r.clouds(q.Water, 1, GramsPerLitre(out[0].Best))
 		r.warnOfSolubility(GramsPerLitre(out[0].Best))
 	}
 	if parent.Is("hydride") {
