@@ -68,6 +68,7 @@ var (
 	labelText     = &style{small, 7.6, 9.6, ink}
 	labelBold     = &style{smallBold, 7.6, 9.6, ink}
 	labelMuted    = &style{small, 6.4, 7.8, muted}
+	labelTiny     = &style{small, 6.4, 7.6, ink}
 	labelSignal   = &style{smallBold, 9, 12, stop}
 )
 
@@ -117,16 +118,18 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 	tail = set(tail, span{basis, labelMuted})
 	tail = set(tail, span{joined(" · ", m.studioName(), "bottle "+x.ID), labelMuted})
 	// Signal word and codes always stand; statements are worded as far as there
-	// is room, and cautions follow.
+	// is room, and cautions go into smaller type before any is cut.
 	var cautions []line
-	cautions = set(cautions, span{strings.Join(x.Cautions, " "), labelText})
-	cautions = set(cautions, span{strings.Join(x.Warnings, " "), labelText})
 	room := h - 2*labelPad
 	head = shortened(m.t, head, room*0.6, column)
-	for words := 2; words >= 0; words-- {
+	for _, fit := range []struct {
+		words int
+		size  *style
+	}{{2, labelText}, {1, labelText}, {0, labelText}, {0, labelTiny}} {
+		cautions = set(nil, span{joined(" ", strings.Join(x.Cautions, " "), strings.Join(x.Warnings, " ")), fit.size})
 		middle = set(nil, span{signal, labelSignal})
 		if hz != nil {
-			middle = set(middle, span{joined(" ", statementsOf(hz.h, solutionOf(x), words > 0), statementsOf(hz.p, solutionOf(x), words > 1)), labelMuted})
+			middle = set(middle, span{joined(" ", statementsOf(hz.h, solutionOf(x), fit.words > 0), statementsOf(hz.p, solutionOf(x), fit.words > 1)), labelMuted})
 		}
 		if height(head)+height(middle)+height(cautions)+height(tail) <= room {
 			break
@@ -172,9 +175,9 @@ func hazardTexts(hz *hazard, solution bool) (signal, basis string) {
 	if hz.fromMemory {
 		from = "from memory"
 	}
-	basis = "Hazard classes " + from + ", wording from memory: the data sheet decides."
+	basis = "Classes " + from + ", wording from memory: the data sheet decides."
 	if solution {
-		basis = "Classes of the undiluted substance, " + from + ", wording from memory: a solution may be classed lower, and the data sheet decides."
+		basis = "Classes of the undiluted substance, " + from + ", wording from memory: the data sheet decides."
 	}
 	return upper(hz.signal), basis
 }

@@ -46,11 +46,15 @@ func poppler(t testing.TB, program string, pdf []byte, args ...string) string {
 	return string(b)
 }
 
+// runningLines are what stands on every page: head, page number, foot.
+var runningLines = regexp.MustCompile(`(?m)(^|\f)[^\n]+\n[^\n]*page \d+ of \d+\n(From a journal of [^\n]*\n)?`)
+
 // words gives the text of a PDF in the order in which it was written, with
-// single spaces.
+// single spaces and without the running heads and feet.
 func words(t testing.TB, pdf []byte) string {
 	t.Helper()
-	return strings.Join(strings.Fields(poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-")), " ")
+	text := poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-")
+	return strings.Join(strings.Fields(runningLines.ReplaceAllString(text, "$1")), " ")
 }
 
 // pages gives the text of each page.

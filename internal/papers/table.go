@@ -147,6 +147,12 @@ func (t *table) fixedSum() (s float64) {
 	return s
 }
 
+// A table of few and low rows moves on whole rather than be split.
+const (
+	keepRows   = 4
+	smallTable = 170.0
+)
+
 // keepWhole is the share of a page up to which a row is not split.
 const keepWhole = 0.4
 
@@ -159,6 +165,15 @@ func (t table) set(w, h float64, fresh bool) ([]placed, float64, block) {
 	if t.hasHead() {
 		p, used := t.placeHead()
 		head, y = &p, used
+	}
+	if !fresh && len(t.rows) > 1 && len(t.rows) <= keepRows && !t.rows[0].cont {
+		all := y
+		for _, r := range t.rows {
+			all += r.height(&t.look)
+		}
+		if all > h+slack && all < smallTable {
+			return nil, 0, t
+		}
 	}
 	var rows []placed
 	rest := t
