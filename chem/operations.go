@@ -250,6 +250,9 @@ func TitrateTo(w Water, titrant Solute, pH float64, c Conditions) (molPerKg floa
 // allocates nothing.
 func (s *Solver) Titrate(w *Water, titrant *Solute, molPerKg []float64, c Conditions, pH []float64) error {
 	var o State
+	var before [32]float64 // x at the point before the last
+	var ionicBefore float64
+	var mask uint32
 	for i, mol := range molPerKg {
 		if !(mol >= 0 && mol <= maxAmount) {
 			return fmt.Errorf("%g mol/kg of %s %w: 0 to %d would be right", mol, titrant.name, ErrAmount, maxAmount)
@@ -258,6 +261,18 @@ func (s *Solver) Titrate(w *Water, titrant *Solute, molPerKg []float64, c Condit
 		v.addMol(titrant, mol)
 		v = v.renormal(1 + mol*titrant.water/waterMolKg)
 		v.balance()
+		last, ionicLast := s.x, s.ionic
+		if i >= 2 && mask == s.mask && s.followable {
+			// start from where the last two points lead
+			r := (mol - molPerKg[i-1]) / (molPerKg[i-1] - molPerKg[i-2])
+			if r > 0 && r <= 2 {
+				for j := range s.x[:s.ncol] {
+					s.x[j] += max(-0.3, min(0.3, r*(last[j]-before[j])))
+				}
+				s.ionic = max(s.ionic/2, s.ionic+r*(ionicLast-ionicBefore))
+			}
+		}
+		before, ionicBefore, mask = last, ionicLast, s.mask
 		if err := s.Follow(&v, c, &o); err != nil {
 			return err
 		}

@@ -568,13 +568,17 @@ func (s *Solver) setGamma() float64 {
 }
 
 // newton iterates with the phases present fixed, until the residual is at the
-// aim or no longer falls. It reports whether Tolerance was reached.
-func (s *Solver) newton(most int) bool {
+// goal or, below Tolerance, no longer falls. It reports whether it got there. When
+// evaluated, values has been called already.
+func (s *Solver) newton(most int, goal float64, evaluated bool) bool {
 	before := math.Inf(1)
 	for pass := 0; pass < most; pass++ {
-		s.values()
-		s.passes++
-		if s.resid <= aim {
+		if !evaluated {
+			s.values()
+			s.passes++
+		}
+		evaluated = false
+		if s.resid <= goal {
 			return true
 		}
 		if math.IsNaN(s.resid) || s.liquid <= 0 {
@@ -683,38 +687,58 @@ func (s *Solver) eliminate(n int, leastPivot float64) bool {
 
 // activeSet solves by turns and lets solids fall or dissolve until each that
 // is present has an amount above 0 and none that is absent is supersaturated.
+// While the set still changes a rough solution is enough.
 func (s *Solver) activeSet(passes int) bool {
 	const most = 4 * (numSolids + 1)
+	goal := 3e-2
+	evaluated := false
 	for round := 0; round < most; round++ {
-		if !s.newton(passes) {
+		if !s.newton(passes, goal, evaluated) {
 			return false
 		}
-		drop, least := -1, 0.0
-		add, highest := -1, 1e-12
-		for k := range s.phases {
-			p := &s.phases[k]
-			switch {
-			case p.unlimited:
-			case p.in:
-				if p.amount < least {
-					drop, least = k, p.amount
-				}
-			default:
-				if si := s.lnSaturation(p); si > highest {
-					add, highest = k, si
-				}
-			}
+		if evaluated = !s.changeSet(goal); !evaluated {
+			continue
 		}
-		switch {
-		case drop >= 0:
-			s.phases[drop].in, s.phases[drop].amount = false, 0
-		case add >= 0:
-			s.phases[add].in, s.phases[add].amount = true, 0
-		default:
+		if goal == aim {
 			return true
 		}
+		goal = aim
 	}
 	return false
+}
+
+// changeSet drops the solid of most negative amount, or else lets the most
+// supersaturated one fall; it reports whether it did either. At a rough goal
+// only what is beyond doubt is changed.
+func (s *Solver) changeSet(goal float64) bool {
+	drop, least := -1, 0.0
+	add, highest := -1, 1e-12
+	if goal > aim {
+		highest = 0.5
+	}
+	for k := range s.phases {
+		p := &s.phases[k]
+		switch {
+		case p.unlimited:
+		case p.in:
+			if p.amount < least {
+				drop, least = k, p.amount
+			}
+		default:
+			if si := s.lnSaturation(p); si > highest {
+				add, highest = k, si
+			}
+		}
+	}
+	switch {
+	case drop >= 0:
+		s.phases[drop].in, s.phases[drop].amount = false, 0
+	case add >= 0:
+		s.phases[add].in, s.phases[add].amount = true, 0
+	default:
+		return false
+	}
+	return true
 }
 
 // lnSaturation is ln(ion activity product / K) of a phase.
