@@ -184,3 +184,18 @@ func isFull(err error) bool {
 	var e *sqlite.Error
 	return errors.As(err, &e) && (e.Code() == sqlite3.SQLITE_FULL || e.Code() == sqlite3.SQLITE_IOERR_WRITE)
 }
+
+// DropPhoto removes a photograph that was just stored and turned out to be no
+// picture, unless it had been there before. Photographs that an entry names
+// are never removed.
+func (s *Store) DropPhoto(ctx context.Context, p Photo) error {
+	if p.Existed {
+		return nil
+	}
+	var named int
+	err := s.read.QueryRowContext(ctx, "SELECT count(*) FROM entries WHERE kind IN ('photo', 'staple-mapped') AND instr(body, ?) > 0", []byte(p.Hash.String())).Scan(&named)
+	if err != nil || named > 0 {
+		return err
+	}
+	return os.Remove(s.photoPath(p.Hash))
+}

@@ -11,4 +11,11 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesUndo,
 	(*Server).routesHome,
 	(*Server).routesCase,
+	(*Server).routesPhotos,
+	(*Server).routesIntake,
+	(*Server).routesExamination,
+	(*Server).routesMakeUp,
+	(*Server).routesCondition,
+	(*Server).routesTests,
+	(*Server).routesWithdraw,
 }

@@ -88,17 +88,22 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"daytime": func(at time.Time) string {
 			return at.In(s.zone).Format("2 January 2006, 15:04")
 		},
-		"iso":     func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
-		"fig":     fig,
-		"span":    span,
-		"sheets":  record.SheetNames,
-		"words":   record.WordsOf,
-		"plural":  plural,
-		"money":   money,
-		"path":    casePath,
-		"upper":   upperFirst,
-		"join":    strings.Join,
-		"choices": choicesOf,
+		"iso":          func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
+		"fig":          fig,
+		"span":         span,
+		"sheets":       record.SheetNames,
+		"words":        record.WordsOf,
+		"plural":       plural,
+		"money":        money,
+		"path":         casePath,
+		"upper":        upperFirst,
+		"join":         strings.Join,
+		"choices":      choicesOf,
+		"mouldCaution": mouldCaution,
+		"bladeCaution": bladeCaution,
+		"yesNo":        yesNo,
+		"uvCaution":    uvCaution,
+		"emptyMakeUp":  emptyMakeUp,
 	}
 	for name, make := range fieldMakers {
 		f[name] = func(form *Form, field, label string, options ...any) (template.HTML, error) {

@@ -47,6 +47,8 @@ type Server struct {
 	templates *templates
 	once      *once
 	pairing   *pairing
+	deriver   *deriver
+	started   time.Time
 	handler   http.Handler
 }
 
@@ -56,11 +58,12 @@ func New(cfg Config) (*Server, error) {
 	s := &Server{
 		store: cfg.Store, now: cfg.Now, zone: cfg.Zone, log: cfg.Log, version: cfg.Version,
 		beyond: cfg.Beyond, hosts: cfg.Hosts,
-		once: newOnce(),
+		once: newOnce(), deriver: newDeriver(cfg.Store),
 	}
 	if s.now == nil {
 		s.now = time.Now
 	}
+	s.started = s.now()
 	if s.zone == nil {
 		s.zone = time.Local
 	}
