@@ -46,15 +46,18 @@ func poppler(t testing.TB, program string, pdf []byte, args ...string) string {
 	return string(b)
 }
 
-// runningLines are what stands on every page: head, page number, foot.
-var runningLines = regexp.MustCompile(`(?m)(^|\f)[^\n]+\n[^\n]*page \d+ of \d+\n(From a journal of [^\n]*\n)?`)
+// runningLines are what stands on every page, head and foot, as a page's text begins.
+var runningLines = regexp.MustCompile(`^[^\n]*?(\n[^\n]*)?page \d+ of \d+\n(From a journal of [^\n]*\n)?`)
 
 // words gives the text of a PDF in the order in which it was written, with
 // single spaces and without the running heads and feet.
 func words(t testing.TB, pdf []byte) string {
 	t.Helper()
-	text := poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-")
-	return strings.Join(strings.Fields(runningLines.ReplaceAllString(text, "$1")), " ")
+	var b strings.Builder
+	for page := range strings.SplitSeq(poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-"), "\f") {
+		b.WriteString(runningLines.ReplaceAllString(page, "") + "\n")
+	}
+	return strings.Join(strings.Fields(b.String()), " ")
 }
 
 // pages gives the text of each page.
