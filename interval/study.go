@@ -26,6 +26,7 @@ type Study struct {
 
 // Share is how much of an output's spread goes with one input: its squared
 // rank correlation (Spearman), scaled so that the shares of an output sum to 1.
+// Correlations that chance alone explains are left out.
 type Share struct {
 	Input string  `json:"input"`
 	Share float64 `json:"share"`
@@ -171,7 +172,9 @@ func (s Study) shares(rankOf [][]float64, sample []float64) []Share {
 			continue
 		}
 		r := correlation(in, out)
-		if r*r == 0 || math.IsNaN(r) {
+		// Independent inputs correlate by chance too: what 99 % of such chance
+		// stays below does not count.
+		if math.IsNaN(r) || r*r*float64(len(sample)) < 2.58*2.58 {
 			continue
 		}
 		sign := 1

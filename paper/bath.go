@@ -123,7 +123,10 @@ func (w wet) lower(l Liquid, strength, volume, n, pickUp float64) (wet, passage)
 		soda *= 1 - used/alkali
 	}
 	soluble := max(0, n*w.soluble-used)
-	fixed := n*w.fixed - max(0, used-n*w.soluble)
+	fixed := max(0, n*w.fixed-max(0, used-n*w.soluble))
+	if used == acid { // exactly, without what rounding leaves
+		soluble, fixed = 0, 0
+	}
 
 	// Each sheet leaves with its pick-up of the liquid, or with all there is.
 	out := min(pickUp, liquid/n)

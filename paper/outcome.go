@@ -165,12 +165,13 @@ func Run(s Sheet, baths []Bath, o Options) (Outcome, error) {
 		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron],
 		Assumed: k.assumed, Dominant: r[oChalk].Sentence(),
 	}
+	halves := k.economy(baths)
 	for i, b := range baths {
 		x := r[oSteps+pCount*i:]
 		out.Steps = append(out.Steps, StepOutcome{
 			Name: b.called(), TrayMmol: x[pTray], SpentShare: x[pSpent], AcidShare: x[pAcid], AlkaliAfterMmolPerL: x[pAfter],
 			ReservePercentChalk: x[pChalk], AcidLeftMmolPerKg: x[pLeft], BoronMmolPerKg: x[pBoron],
-			SheetsToHalf: sheetsUntil(k, b, i > 0, 0.5),
+			SheetsToHalf: halves[i],
 		})
 	}
 	out.comment(k, baths)
@@ -246,8 +247,8 @@ func balance(baths []Bath, in, out []float64) {
 // SheetsUntil is how many like sheets one bath serves, one after the other,
 // until the share of its alkali is gone (0 to 1), at the best values of all
 // inputs. wetBefore says that the sheets come wet from pure water, so that they
-// bring liquid in as they carry some out. 0 means that it has no alkali, or
-// that no number up to 10,000 does it.
+// bring liquid in as they carry some out. 0 means that the bath has no alkali,
+// or that no number up to 10,000 does it.
 func SheetsUntil(s Sheet, b Bath, wetBefore bool, share float64) (int, error) {
 	if err := check(s, []Bath{b}, Options{}); err != nil {
 		return 0, err
@@ -255,30 +256,44 @@ func SheetsUntil(s Sheet, b Bath, wetBefore bool, share float64) (int, error) {
 	if !(share > 0 && share < 1) {
 		return 0, fmt.Errorf("the share of the alkali must lie between 0 and 1, not at %g", share)
 	}
-	return sheetsUntil(s.complete(Drained), b, wetBefore, share), nil
+	entry, carry := s.complete(Drained).asItComes()
+	if wetBefore {
+		entry.held = carry
+	}
+	return sheetsUntil(entry, b, carry, share), nil
 }
 
-func sheetsUntil(k known, b Bath, wetBefore bool, share float64) int {
+// asItComes is the dry sheet before any bath, and the mL that it carries from
+// bath to bath, at the best values.
+func (k known) asItComes() (w wet, carry float64) {
 	dry := k.massG.Best / (1 + k.moisture.Best)
-	hold := dry * k.pickUp.Best
-	demand := dry / 1000 * (k.soluble.Best + k.fixed.Best) // mmol
-	volume := b.VolumeMl.Best
-	alkali := b.Liquid.AlkaliMmolPerL.Best * volume / 1000
-	limit := alkali * (1 - share)
-	for n := 1; n <= 10_000 && alkali > 0; n++ {
-		liquid := volume
-		if wetBefore {
-			liquid += hold
-		}
-		alkali = max(0, alkali-demand)
-		out := min(hold, liquid)
-		alkali -= alkali * out / liquid
-		volume = liquid - out
-		if alkali <= limit || volume <= 0 {
+	return wet{soluble: k.soluble.Best * dry / 1000, fixed: k.fixed.Best * dry / 1000}, dry * k.carried.Best
+}
+
+// sheetsUntil lowers one sheet after another, each as entry, into one bath.
+func sheetsUntil(entry wet, b Bath, carry, share float64) int {
+	strength, volume := b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best
+	limit := strength * volume * (1 - share)
+	for n := 1; n <= 10_000 && strength > 0; n++ {
+		after, p := entry.lower(b.Liquid, strength, volume, 1, carry)
+		strength, volume = p.strengthMM, volume+entry.held-after.held
+		if strength*volume <= limit {
 			return n
 		}
 	}
 	return 0
+}
+
+// economy is sheetsUntil half for each bath of a chain, the sheets coming from
+// the bath before.
+func (k known) economy(baths []Bath) []int {
+	var out []int
+	entry, carry := k.asItComes()
+	for _, b := range baths {
+		out = append(out, sheetsUntil(entry, b, carry, 0.5))
+		entry, _ = entry.lower(b.Liquid, b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, b.together(), carry)
+	}
+	return out
 }
 
 // comment says what the numbers mean.
@@ -306,7 +321,7 @@ func (out *Outcome) comment(k known, baths []Bath) {
 		out.Conclusions = append(out.Conclusions, "The acid that the sheet is taken to hold is neutralised or washed out.")
 	}
 	if out.BoronMmolPerKg.High > 0 {
-		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Borate left: %s mmol of boron per kg; rinse to a level conductivity, not to a count.", out.BoronMmolPerKg.BestText()))
+		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Borate left, at best: %s mmol of boron per kg. Rinse to a level conductivity, not to a count.", out.BoronMmolPerKg.BestText()))
 	}
 	if out.SodaAlkaliMmolPerKg.Best > 0.01 {
 		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.", out.SodaAlkaliMmolPerKg.BestText()))

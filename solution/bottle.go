@@ -86,7 +86,7 @@ func (q FromBottle) Recipe() (Recipe, error) {
 	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
 		return Recipe{}, err
 	}
-	if q.Into == nil && r.Form == "solution" {
+	if q.Into == nil && r.Form == "solution" && !parent.Is("hydride") {
 		r.settles(parent, out[0].Range, q.Water, float64(m.water.Volume/m.total()), roomTemp)
 	}
 	if parent.Is("hydride") {

@@ -126,7 +126,8 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
 		return Recipe{}, err
 	}
-	if q.Into == nil && r.Form == "solution" {
+	// A borohydride bath's pH is that of the buffered water it goes into.
+	if q.Into == nil && r.Form == "solution" && !parent.Is("hydride") {
 		r.settles(parent, out[0].Range, q.Water, 1, roomTemp)
 	}
 	if parent.Is("lime") {
