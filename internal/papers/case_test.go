@@ -121,8 +121,8 @@ func richCase(t testing.TB) *record.Case {
 	two := 2
 	j.add(
 		record.Damage{ID: tear, Term: "tear", Place: record.Place{Sheets: []int{2, 3, 4}, Face: "outer", Words: "from the fore-edge"}, Through: true, XMm: f(330), YMm: f(120), LengthMm: f(84), Severity: "severe", Cause: "handling", CauseIs: "inferred", Active: "no", Note: "print broken"},
-		record.Damage{ID: tide, Term: "tideline", Place: in(1, 2, 3, 4, 5, 6), AreaMm2: f(5210), Count: &two, Severity: "moderate", Cause: "roof leak", CauseIs: "observed", Active: "no"},
-		record.Damage{ID: j.newID(), Term: "staple-hole", Place: in(7), WidthMm: f(2.5), Severity: "slight", CauseIs: "unknown", Active: "unknown"},
+		record.Damage{ID: tide, Term: "pressure-sensitive tape", Place: in(1, 2, 3, 4, 5, 6), AreaMm2: f(5210), Count: &two, Severity: "moderate", Cause: "roof leak", CauseIs: "observed", Active: "no"},
+		record.Damage{ID: j.newID(), Term: "staple hole", Place: in(7), WidthMm: f(2.5), Severity: "slight", CauseIs: "unknown", Active: "unknown"},
 		record.Note{Nature: "observed", Place: in(0), Text: "Foxing on the inside of the cover."},
 		record.Note{Nature: "inferred", Place: in(1, 2), Text: "The water came from the tail.", RestsOn: "shape of the tide line"},
 		record.Note{Nature: "owner", Text: "It lay under the window for years."},

@@ -67,7 +67,7 @@ func BillFor(c *record.Case, o Options) (Bill, error) {
 	p := c.Proposals[consent.Version-1].Body
 	name := o.Operation
 	if name == nil {
-		name = func(s string) string { return term(s) }
+		name = plainSlug
 	}
 	b := Bill{Number: c.Number, Currency: p.Currency, TaxPercent: p.TaxPercent}
 	price := p.Price(*option)

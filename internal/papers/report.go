@@ -60,7 +60,7 @@ func newMaker(c *record.Case, st *record.Studio, o Options) (*maker, error) {
 		o.Zone = zoneOf(journal)
 	}
 	if o.Operation == nil {
-		o.Operation = func(slug string) string { return strings.ReplaceAll(slug, "-", " ") }
+		o.Operation = plainSlug
 	}
 	s, err := newSheet(o.Size, o.Date.UTC().Truncate(time.Second))
 	if err != nil {
@@ -479,8 +479,8 @@ func placeOf(d record.Damage) string {
 	return s
 }
 
-// term shows a term of the condition vocabulary.
-func term(s string) string { return strings.ReplaceAll(s, "-", " ") }
+// plainSlug is what an operation is called when nobody gave names for slugs.
+func plainSlug(s string) string { return strings.ReplaceAll(s, "-", " ") }
 
 func (m *maker) condition() {
 	m.section("Condition before treatment")
@@ -495,7 +495,7 @@ func (m *maker) condition() {
 				cause = b.Cause + " (" + strings.TrimPrefix(cause, "cause ") + ")"
 			}
 			rows = append(rows, []cell{
-				txt(fmt.Sprint(i + 1)), {{term(b.Term), fineBold}}, txt(placeOf(b)), txt(extent(b)), txt(record.WordsOf(record.Severities, b.Severity)),
+				txt(fmt.Sprint(i + 1)), {{b.Term, fineBold}}, txt(placeOf(b)), txt(extent(b)), txt(record.WordsOf(record.Severities, b.Severity)),
 				txt(cause), txt(record.WordsOf(record.Activities, b.Active)), txt(joined("; ", b.Note, x.By)),
 			})
 		}
@@ -868,7 +868,7 @@ func (m *maker) mendedDamages(ids []string) string {
 	for _, id := range ids {
 		for i := range m.c.Damages {
 			if m.c.Damages[i].Body.ID == id {
-				parts = append(parts, fmt.Sprintf("%s (no. %d)", term(m.c.Damages[i].Body.Term), i+1))
+				parts = append(parts, fmt.Sprintf("%s (no. %d)", m.c.Damages[i].Body.Term, i+1))
 			}
 		}
 	}
