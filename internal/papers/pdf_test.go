@@ -57,8 +57,12 @@ func words(t testing.TB, pdf []byte) string {
 	for page := range strings.SplitSeq(poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-"), "\f") {
 		b.WriteString(runningLines.ReplaceAllString(page, "") + "\n")
 	}
-	return strings.Join(strings.Fields(b.String()), " ")
+	whole := brokenWord.ReplaceAllString(b.String(), "$1-$2")
+	return strings.Join(strings.Fields(whole), " ")
 }
+
+// brokenWord is a word with a hyphen of its own that a line ends in.
+var brokenWord = regexp.MustCompile(`(\pL)-\n(\pL)`)
 
 // pages gives the text of each page.
 func pages(t testing.TB, pdf []byte) []string {
