@@ -1,0 +1,112 @@
+package treatment
+
+import (
+	"strings"
+
+	"benchleaf/internal/record"
+	"benchleaf/interval"
+	"benchleaf/paper"
+	"benchleaf/solution"
+)
+
+// Expect says what the baths that a sheet has been in, and one more that is
+// about to come (nil: none), leave in it once it is dry. ok is false when the
+// record does not hold enough: no paper described, or no bath whose alkali is
+// known.
+func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out paper.Outcome, ok bool, err error) {
+	stock := c.StockOf(sheet)
+	if stock == nil {
+		return out, false, nil
+	}
+	var baths []paper.Bath
+	alkaline := false
+	add := func(b *record.Bath, n int) {
+		p, known := paperBath(b, n)
+		alkaline = alkaline || known
+		baths = append(baths, p)
+	}
+	for _, r := range c.RunsOn(sheet) {
+		if r.Body.Bath != nil {
+			add(r.Body.Bath, max(len(r.Body.Sheets), 1))
+		}
+	}
+	if next != nil {
+		add(next, together)
+	}
+	if !alkaline {
+		return out, false, nil
+	}
+	out, err = paper.Run(paperSheet(stock), baths, paper.Options{Seed: 1})
+	return out, err == nil, err
+}
+
+var paperClasses = map[string]paper.Class{"groundwood": paper.Newsprint, "coated": paper.CoatedCover, "sulphite": paper.TextChemical, "rag": paper.Rag}
+
+func paperSheet(s *record.Stock) paper.Sheet {
+	class, ok := paperClasses[s.Class]
+	if !ok {
+		class = paper.Unknown
+	}
+	spread := 0.05
+	if s.GrammageBasis != "measured" {
+		spread = 0.15 // taken from elsewhere; common practice, no source
+	}
+	g := interval.Within(s.GrammageGM2, spread*s.GrammageGM2)
+	return paper.Sheet{Name: s.Name, Class: class, WidthMm: paper.Millimetres(s.WidthMm), HeightMm: paper.Millimetres(s.HeightMm), GrammageGsm: &g,
+		PickUpGPerG: (*interval.Range)(s.PickUpGG), AcidMmolPerKg: (*interval.Range)(s.AcidMmolKg)}
+}
+
+// paperBath reads a bath of the record; known says that its alkali follows
+// from its substance and strength. A water's alkali is taken as at most what
+// balances its calcium.
+func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
+	p = paper.Bath{Name: b.Liquid, VolumeMl: interval.Within(b.VolumeMl, 0.03*b.VolumeMl), Together: together, Liquid: paper.Liquid{Name: b.Liquid}}
+	sub, err := solution.Find(b.Substance)
+	if err != nil || b.Substance == "" || b.StrengthGL == nil || sub.MolarMass == 0 || sub.AlkaliEqPerMol <= 0 {
+		if b.CalciumMgL != nil {
+			most := 2 * *b.CalciumMgL / 40.08
+			p.Liquid.AlkaliMmolPerL, p.Liquid.Base = interval.Range{Low: 0, Best: most / 2, High: most}, paper.Calcium
+		}
+		return p, false
+	}
+	p.Liquid.AlkaliMmolPerL = interval.Range(*b.StrengthGL).Scale(1000 * sub.AlkaliEqPerMol / float64(sub.MolarMass))
+	p.Liquid.Base = baseOf(sub.Name)
+	if strings.Contains(sub.Name, "borohydride") {
+		mmol := b.StrengthGL.Best * 1000 / float64(sub.MolarMass)
+		p.Liquid.SodiumMmolPerL, p.Liquid.BoronMmolPerL = mmol, mmol
+	}
+	return p, true
+}
+
+func baseOf(substance string) paper.Base {
+	switch {
+	case strings.HasPrefix(substance, "calcium"):
+		return paper.Calcium
+	case strings.HasPrefix(substance, "magnesium"):
+		return paper.Magnesium
+	case strings.HasPrefix(substance, "sodium"):
+		return paper.Sodium
+	}
+	return paper.NoBase
+}
+
+// BathStrength is what a bottle on the shelf gives a bath: its substance and
+// its strength in g/L where that follows from its unit.
+func BathStrength(b *record.ShelfBottle) (substance string, gramsPerLitre *record.Range) {
+	sub, err := solution.Find(b.Body.Substance)
+	r := b.StrengthNow()
+	if err != nil || r == nil {
+		return b.Body.Substance, nil
+	}
+	one := func(v float64) (float64, error) {
+		g, err := (solution.Strength{Value: v, Unit: solution.Unit(b.Body.Unit)}).PerLitre(sub, 0)
+		return float64(g), err
+	}
+	low, err1 := one(r.Low)
+	best, err2 := one(r.Best)
+	high, err3 := one(r.High)
+	if err1 != nil || err2 != nil || err3 != nil {
+		return sub.Name, nil
+	}
+	return sub.Name, &record.Range{Low: low, Best: best, High: high}
+}
