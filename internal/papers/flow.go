@@ -25,12 +25,11 @@ type item struct {
 	keep          bool
 }
 
-// paginate sets items down pages of the given width and height, the first page
-// beginning lower by first.
-func paginate(items []item, w, h, first float64) [][]placed {
+// paginate sets items down pages of the given width and height.
+func paginate(items []item, w, h float64) [][]placed {
 	var pages [][]placed
 	var page []placed
-	y, gap := first, 0.0
+	y, gap := 0.0, 0.0
 	blank := true
 	next := func() {
 		pages = append(pages, page)

@@ -169,7 +169,7 @@ func TestPaginate(t *testing.T) {
 			items = append(items, item{box{n}, rapid.Float64Range(0, 20).Draw(t, "before"), rapid.Float64Range(0, 20).Draw(t, "after"), keep})
 		}
 		const h = 200.0
-		pages := paginate(items, 100, h, 0)
+		pages := paginate(items, 100, h)
 		set := 0.0
 		for i, p := range pages {
 			y := 0.0
@@ -192,12 +192,12 @@ func TestPaginate(t *testing.T) {
 
 func TestAHeadingStaysWithItsText(t *testing.T) {
 	heading := item{box{1}, 0, 0, true}
-	pages := paginate([]item{{box{19}, 0, 0, false}, heading, {box{3}, 0, 0, false}}, 100, 200, 0)
+	pages := paginate([]item{{box{19}, 0, 0, false}, heading, {box{3}, 0, 0, false}}, 100, 200)
 	if len(pages) != 2 || len(pages[0]) != 1 || len(pages[1]) != 2 {
 		t.Errorf("the heading stands alone at the foot of a page: %d pages, %d blocks on the first", len(pages), len(pages[0]))
 	}
 	// Two headings above each other move on together.
-	pages = paginate([]item{{box{18}, 0, 0, false}, heading, heading, {box{3}, 0, 0, false}}, 100, 200, 0)
+	pages = paginate([]item{{box{18}, 0, 0, false}, heading, heading, {box{3}, 0, 0, false}}, 100, 200)
 	if len(pages) != 2 || len(pages[0]) != 1 || len(pages[1]) != 3 {
 		t.Errorf("two headings do not move on together: %d pages, %d blocks on the first", len(pages), len(pages[0]))
 	}

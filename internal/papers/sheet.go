@@ -228,11 +228,11 @@ func (g signing) set(w, h float64, fresh bool) ([]placed, float64, block) {
 func (s *sheet) finish() ([]byte, error) {
 	w := s.size.measure()
 	h := s.size.height - s.size.top - s.size.bottom
-	pages := paginate(s.items, w, h, 0)
+	pages := paginate(s.items, w, h)
 	// Which characters have no form is known once all text is set.
 	if note := s.t.missingNote(); note != "" {
 		s.wide(span{note, fineMuted})
-		pages = paginate(s.items, w, h, 0)
+		pages = paginate(s.items, w, h)
 	}
 	s.info.Title, s.info.Author, s.info.Subject = s.t.legible(s.info.Title), s.t.legible(s.info.Author), s.t.legible(s.info.Subject)
 	doc := document.NewDocument(document.PageSize{Width: s.size.width, Height: s.size.height})
