@@ -312,6 +312,9 @@ func refusedOf(ctx context.Context) *refused {
 
 // again shows the page of a form that was refused, with what was typed.
 func again(w http.ResponseWriter, r *http.Request, f *Form, err error, page handler) error {
+	if sentByOutbox(r) {
+		return tellRefused(w, statusOf(err), f)
+	}
 	back := &refused{form: f, err: err}
 	return page(w, r.WithContext(context.WithValue(r.Context(), refusedKey{}, back)))
 }

@@ -97,6 +97,12 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if status >= 500 {
 		s.log.Error("a request failed", "method", r.Method, "path", r.URL.Path, "error", err)
 	}
+	if sentByOutbox(r) {
+		if err := tell(w, status, map[string]any{"refused": []string{p.Say}}); err != nil {
+			s.log.Debug("an answer was not taken", "path", r.URL.Path, "error", err)
+		}
+		return
+	}
 	if showErr := failedView.show(s, w, r, p); showErr != nil {
 		s.log.Error("the page of a failure failed", "path", r.URL.Path, "error", showErr)
 		http.Error(w, p.Say, status)

@@ -69,6 +69,14 @@ func (o *once) do(key string, act func() (*answer, error)) (*answer, error) {
 	}
 }
 
+// has says whether the form with this key was accepted.
+func (o *once) has(key string) bool {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	t := o.tries[key]
+	return t != nil && t.answer != nil
+}
+
 func (o *once) first(key string, t *try, act func() (*answer, error)) (a *answer, err error) {
 	defer func() {
 		o.mu.Lock()

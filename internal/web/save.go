@@ -158,15 +158,44 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, f *Form, err err
 // told where to go instead of being sent there.
 func sentByOutbox(r *http.Request) bool { return r.Header.Get("X-Outbox") != "" }
 
+// tellRefused tells the page's own code why a form was not taken.
+func tellRefused(w http.ResponseWriter, status int, f *Form) error {
+	var say []string
+	for _, x := range f.Refused {
+		if x.Say != "" {
+			say = append(say, x.Say)
+		}
+	}
+	if f.Clash != nil {
+		say = append(say, "Others wrote meanwhile: look at it, then send it again.")
+	}
+	return tell(w, status, map[string]any{"refused": say})
+}
+
+func tell(w http.ResponseWriter, status int, v any) error {
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	return json.NewEncoder(w).Encode(v)
+}
+
+// taken tells a device whether a form with this key was accepted.
+func (s *Server) taken(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Cache-Control", "no-store")
+	if s.once.has(r.PathValue("key")) {
+		w.WriteHeader(http.StatusNoContent)
+		return
+	}
+	w.WriteHeader(http.StatusNotFound)
+}
+
 // goOn sends the browser to the page after an act.
 func goOn(w http.ResponseWriter, r *http.Request, a *answer) error {
 	if !sentByOutbox(r) {
 		http.Redirect(w, r, a.to, http.StatusSeeOther)
 		return nil
 	}
-	w.Header().Set("Content-Type", "application/json")
-	w.Header().Set("Cache-Control", "no-store")
-	return json.NewEncoder(w).Encode(map[string]any{"to": a.to, "said": a.flash.Said, "first": a.first, "last": a.last})
+	return tell(w, http.StatusOK, map[string]any{"to": a.to, "said": a.flash.Said, "first": a.first, "last": a.last})
 }
 
 // Flash is one line about the act that was just done, shown once.

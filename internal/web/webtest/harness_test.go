@@ -5,7 +5,6 @@ import (
 	_ "embed"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"log/slog"
 	"net"
@@ -283,6 +282,15 @@ func (p *tab) run(expression string) {
 	eval[bool](p, "(async () => {"+expression+"; return true})()")
 }
 
+// as chooses who writes on this device.
+func (p *tab) as(initials string) {
+	p.t.Helper()
+	p.touch("Who is writing?")
+	p.fill("Your initials", initials)
+	p.press("Write as this person")
+	p.see(initials)
+}
+
 // goTo opens a path of the bench.
 func (p *tab) goTo(path string) {
 	p.t.Helper()
@@ -541,4 +549,3 @@ func (b *bench) get(path string) (int, http.Header, string) {
 	return resp.StatusCode, resp.Header, string(body)
 }
 
-var _ = fmt.Sprint

@@ -27,10 +27,23 @@ export function say(sentence: string): void {
 	region.textContent = sentence;
 }
 
-/** A key that no other form has. Works where the page is not a secure context. */
+const alphabet = "0123456789abcdefghjkmnpqrstvwxyz";
+
+/**
+ * A key that no other form has, in the form of the record's identifiers: the
+ * time in milliseconds in ten characters, then six drawn by lot. Works where
+ * the page is not a secure context.
+ */
 export function newKey(): string {
-	const raw = crypto.getRandomValues(new Uint8Array(16));
-	return Array.from(raw, (b) => b.toString(16).padStart(2, "0")).join("");
+	let key = "";
+	// 48 bits of time and 2 of lot fill the first ten characters.
+	let t = Date.now() * 4 + (crypto.getRandomValues(new Uint8Array(1))[0]! & 3);
+	for (let i = 0; i < 10; i++) {
+		key = alphabet[t % 32] + key;
+		t = Math.floor(t / 32);
+	}
+	for (const b of crypto.getRandomValues(new Uint8Array(6))) key += alphabet[b & 31];
+	return key;
 }
 
 /** A setting of this device. A browser that keeps nothing is no reason to fail. */

@@ -15,28 +15,30 @@ export function startForms(): void {
 	}
 }
 
-/** Lets a form go once, and notes when it was pressed. */
+/**
+ * Lets a form go once, and notes when it was pressed. The outbox sees to its own
+ * forms, which may stay on the page.
+ */
 function guard(form: HTMLFormElement): void {
+	if (form.dataset["outbox"] !== undefined) return;
 	let gone = false;
+	const free = () => {
+		gone = false;
+		for (const b of all<HTMLButtonElement>("button", form)) b.removeAttribute("aria-disabled");
+	};
 	form.addEventListener("submit", (event) => {
 		if (gone) {
 			event.preventDefault();
-			event.stopImmediatePropagation();
 			return;
 		}
+		gone = true;
 		stampPress(form);
-		// After the handlers that may keep the form on the page (the outbox).
-		queueMicrotask(() => {
-			if (event.defaultPrevented) return;
-			gone = true;
-			for (const b of all<HTMLButtonElement>("button", form)) b.setAttribute("aria-disabled", "true");
-		});
+		for (const b of all<HTMLButtonElement>("button", form)) b.setAttribute("aria-disabled", "true");
+		// Whatever became of it, this page can be used again after a while.
+		setTimeout(free, 15_000);
 	});
-	// Coming back to this page by the browser's own way makes it usable again.
 	addEventListener("pageshow", (event) => {
-		if (!event.persisted) return;
-		gone = false;
-		for (const b of all<HTMLButtonElement>("button", form)) b.removeAttribute("aria-disabled");
+		if (event.persisted) free();
 	});
 }
 

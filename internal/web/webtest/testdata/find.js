@@ -1,10 +1,8 @@
 // Finds what a person would point at. Evaluated in the page by the harness.
 (() => {
-	const seen = (e) => {
-		if (!e.isConnected || e.closest("[hidden], [aria-hidden='true']")) return false;
-		const s = getComputedStyle(e);
-		return s.visibility !== "hidden" && s.display !== "none" && e.getClientRects().length > 0;
-	};
+	// Chips are inputs without a look of their own, so opacity does not count.
+	const seen = (e) => e.isConnected && !e.closest("[hidden], [aria-hidden='true']") &&
+		e.checkVisibility({ visibilityProperty: true, contentVisibilityAuto: true }) && e.getClientRects().length > 0;
 	const tidy = (s) => (s || "").replace(/\s+/g, " ").trim();
 	const textOf = (e) => {
 		if (e.nodeType === Node.TEXT_NODE) return e.textContent;
