@@ -70,12 +70,7 @@ func existingStore(g *globals) (*store.Store, error) {
 	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("there is no data folder at %s: say with --data where the data lives", dir)
 	}
-	s, err := store.Open(dir)
-	if err != nil {
-		return nil, err
-	}
-	g.onClose(s.Close)
-	return s, nil
+	return g.openStore()
 }
 
 // caseNamed finds a case by its identifier or by its number.
