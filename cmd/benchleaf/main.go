@@ -31,7 +31,14 @@ type grammar struct {
 	Demo       demoCmd       `cmd:"" help:"Open the bench on a fresh copy of the demonstration."`
 	Difference differenceCmd `cmd:"" help:"Colour differences (CIEDE2000) of pairs in a CSV file."`
 	Water      waterCmd      `cmd:"" help:"What is in a water: pH, species, what falls out."`
+	Mix        mixCmd        `cmd:"" help:"A recipe: what to weigh and pour, and what comes of it."`
+	Bath       bathCmd       `cmd:"" help:"What a sequence of baths leaves in a sheet."`
 	Report     reportCmd     `cmd:"" help:"The treatment report of a case as PDF."`
+	Export     exportCmd     `cmd:"" help:"Write one case, with its photographs, into a zip file."`
+	Import     importCmd     `cmd:"" help:"Take in a case that export wrote."`
+	Backup     backupCmd     `cmd:"" help:"Write the whole data folder into one file."`
+	Restore    restoreCmd    `cmd:"" help:"Make a new data folder of a backup."`
+	Verify     verifyCmd     `cmd:"" help:"Walk every journal and photograph and say what is wrong."`
 	Version    versionCmd    `cmd:"" help:"Print the version of this program."`
 }
 

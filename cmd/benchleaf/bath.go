@@ -1,0 +1,227 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"benchleaf/interval"
+	"benchleaf/paper"
+	"benchleaf/solution"
+)
+
+// bathCmd reckons a sequence of baths on a sheet. docs/bath.md describes its
+// file.
+type bathCmd struct {
+	File string `arg:"" help:"JSON file with sheet, steps and options, or - for standard input."`
+}
+
+// bathFile is the command's input.
+type bathFile struct {
+	Sheet   paper.Sheet   `json:"sheet"`
+	Steps   []bathStep    `json:"steps"`
+	Options paper.Options `json:"options"`
+}
+
+// bathStep is one bath, its liquid given by substance and strength, by the
+// alkalinity of a water, or as pure water.
+type bathStep struct {
+	Name      string         `json:"name"`
+	Substance string         `json:"substance"`
+	Strength  string         `json:"strength"`
+	Within    float64        `json:"strength_within_percent"`
+	Alkali    interval.Range `json:"alkalinity_mmol_per_l"`
+	Water     string         `json:"water"`
+	VolumeMl  interval.Range `json:"volume_ml"`
+	Together  int            `json:"together"`
+	Minutes   float64        `json:"minutes"`
+}
+
+// maxBathFile bounds what is read, bytes.
+const maxBathFile = 1 << 20
+
+// Run reckons the file and writes the outcome.
+func (c *bathCmd) Run(g *globals) error {
+	f, err := g.input(c.File)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	name := c.File
+	if name == "-" {
+		name = "standard input"
+	}
+	in, err := readBathFile(f)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	var baths []paper.Bath
+	for i, s := range in.Steps {
+		b, err := s.bath()
+		if err != nil {
+			return fmt.Errorf("%s: step %d: %w", name, i+1, err)
+		}
+		baths = append(baths, b)
+	}
+	out, err := paper.Run(in.Sheet, baths, in.Options)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if g.JSON {
+		return g.writeJSON(out)
+	}
+	return writeBath(g.Stdout, out)
+}
+
+func readBathFile(r io.Reader) (bathFile, error) {
+	var in bathFile
+	data, err := io.ReadAll(io.LimitReader(r, maxBathFile+1))
+	if err != nil {
+		return in, err
+	}
+	if len(data) > maxBathFile {
+		return in, errors.New("the file is larger than 1 MB: a sequence of baths takes a few kB")
+	}
+	dec := json.NewDecoder(strings.NewReader(string(data)))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&in); err != nil {
+		return in, fmt.Errorf("it is not the JSON that docs/bath.md describes: %s", strings.TrimPrefix(err.Error(), "json: "))
+	}
+	if dec.More() {
+		return in, errors.New("there is more after the end of the JSON")
+	}
+	return in, nil
+}
+
+// bath makes the step's liquid and bath.
+func (s bathStep) bath() (paper.Bath, error) {
+	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: paper.Minutes(s.Minutes)}
+	switch {
+	case s.Substance != "":
+		l, err := solutionLiquid(s.Substance, s.Strength, s.Within)
+		b.Liquid = l
+		return b, err
+	case s.Strength != "":
+		return b, fmt.Errorf("the strength %q needs a substance", s.Strength)
+	}
+	b.Liquid = paper.Liquid{Name: s.Water, AlkaliMmolPerL: s.Alkali, Base: paper.Calcium}
+	if b.Liquid.Name == "" {
+		b.Liquid.Name = "water"
+	}
+	if s.Alkali.IsZero() {
+		b.Liquid.Base = paper.NoBase
+	}
+	return b, nil
+}
+
+// solutionLiquid is a substance at a strength as a liquid of package paper,
+// uncertain by within per cent either way.
+func solutionLiquid(name, strength string, within float64) (paper.Liquid, error) {
+	sub, err := solution.Find(name)
+	if err != nil {
+		return paper.Liquid{}, err
+	}
+	if !(within >= 0 && within <= 90) {
+		return paper.Liquid{}, fmt.Errorf("the strength's uncertainty must lie between 0 and 90 %%, not at %g %%", within)
+	}
+	x, err := solution.ParseStrength(strength)
+	if err != nil {
+		return paper.Liquid{}, err
+	}
+	parent := sub.Parent()
+	if parent.AlkaliEqPerMol < 0 {
+		return paper.Liquid{}, fmt.Errorf("%s is an acid: the mass balance reckons alkaline baths and water only", parent.Name)
+	}
+	mol, err := x.In(solution.MmolL, parent, 0)
+	if err != nil {
+		return paper.Liquid{}, err
+	}
+	alkali := mol.Value * parent.AlkaliEqPerMol
+	l := paper.Liquid{
+		Name:           fmt.Sprintf("%s %s", parent.Name, x),
+		AlkaliMmolPerL: interval.Within(alkali, alkali*within/100),
+	}
+	switch {
+	case parent.AlkaliEqPerMol == 0 || parent.Is("ammonia"):
+		l.AlkaliMmolPerL, l.Base = interval.Exactly(alkali), paper.NoBase
+	case parent.Is("calcium"):
+		l.Base = paper.Calcium
+	case parent.Is("magnesium"):
+		l.Base = paper.Magnesium
+	default:
+		l.Base = paper.Sodium
+	}
+	l.SodiumMmolPerL = mol.Value * float64(atoms(parent.Formula, "Na"))
+	l.BoronMmolPerL = mol.Value * float64(atoms(parent.Formula, "B"))
+	return l, nil
+}
+
+// atoms counts an element in a formula without brackets around it, as NaBH4,
+// Na2B4O7 and Na3C6H5O7 are.
+func atoms(formula, element string) int {
+	at := strings.Index(formula, element)
+	for at >= 0 {
+		rest := formula[at+len(element):]
+		if rest == "" || rest[0] < 'a' || rest[0] > 'z' {
+			n := 0
+			for i := 0; i < len(rest) && rest[i] >= '0' && rest[i] <= '9'; i++ {
+				n = 10*n + int(rest[i]-'0')
+			}
+			return max(n, 1)
+		}
+		next := strings.Index(rest, element)
+		if next < 0 {
+			return 0
+		}
+		at += len(element) + next
+	}
+	return 0
+}
+
+// writeBath writes the outcome for a person.
+func writeBath(w io.Writer, out paper.Outcome) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\n\n", out.Limit)
+	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	line := func(what string, r interval.Result, unit string) {
+		fmt.Fprintf(t, "%s\t%s\t%s\t(%s)\n", what, r.BestText(), unit, r.Text())
+	}
+	line("dry sheet", out.DryMassG, "g")
+	line("liquid held", out.HeldMl, "mL")
+	line("acid demand", out.AcidDemandMmolPerKg, "mmol/kg")
+	line("acid left", out.AcidLeftMmolPerKg, "mmol/kg")
+	line("alkaline reserve", out.ReservePercentChalk, "% CaCO₃")
+	line("", out.ReserveMolPerKg, "mol/kg")
+	if out.SodiumMmolPerKg.High > 0 {
+		line("sodium left", out.SodiumMmolPerKg, "mmol/kg")
+	}
+	if out.BoronMmolPerKg.High > 0 {
+		line("boron left", out.BoronMmolPerKg, "mmol/kg")
+	}
+	t.Flush()
+	fmt.Fprintf(&b, "(ranges 10 to 90 %%) %s\n\n", out.Dominant)
+
+	t = tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "bath\talkali, mmol\tspent\tto acid\tleft, mmol/L\treserve, % CaCO₃\tacid left, mmol/kg\tsheets to half\t")
+	for i, s := range out.Steps {
+		half := "-"
+		if s.SheetsToHalf > 0 {
+			half = fmt.Sprint(s.SheetsToHalf)
+		}
+		fmt.Fprintf(t, "%d %s\t%s\t%.0f %%\t%.0f %%\t%s\t%s\t%s\t%s\t\n", i+1, s.Name, s.TrayMmol.BestText(), 100*s.SpentShare.Best, 100*s.AcidShare.Best,
+			s.AlkaliAfterMmolPerL.BestText(), s.ReservePercentChalk.BestText(), s.AcidLeftMmolPerKg.BestText(), half)
+	}
+	t.Flush()
+	b.WriteByte('\n')
+	for _, s := range out.Conclusions {
+		fmt.Fprintln(&b, s)
+	}
+	list(&b, "Note", out.Warnings)
+	list(&b, "Taken from the class, not measured", out.Assumed)
+	list(&b, "Rests on", out.RestsOn)
+	_, err := io.WriteString(w, b.String())
+	return err
+}

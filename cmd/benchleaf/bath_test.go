@@ -1,0 +1,170 @@
+package main
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"strings"
+	"testing"
+
+	"benchleaf/paper"
+)
+
+// The worked example of docs/bath.md, against the sum by hand that stands
+// there, and the document against the file.
+func TestBathExample(t *testing.T) {
+	file, err := os.ReadFile("testdata/bath.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := os.ReadFile("../../docs/bath.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(doc), string(file)) {
+		t.Error("docs/bath.md does not show testdata/bath.json as it is")
+	}
+	status, out, errs := do(t, string(file), "bath", "-", "--json")
+	if status != 0 {
+		t.Fatalf("status %d, %q", status, errs)
+	}
+	var got paper.Outcome
+	if err := json.Unmarshal([]byte(out), &got); err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range []struct {
+		what      string
+		got, want float64
+	}{
+		{"dry mass, g", got.DryMassG.Best, 4.124},
+		{"held, mL", got.HeldMl.Best, 8.25},
+		{"tray, mmol", got.Steps[0].TrayMmol.Best, 4.319},
+		{"to acid", got.Steps[0].AcidShare.Best, 0.412 / 4.319},
+		{"reserve, mmol/kg", got.ReserveMolPerKg.Best * 1000, 19.5},
+		{"reserve, % CaCO3", got.ReservePercentChalk.Best, 0.098},
+	} {
+		if math.Abs(row.got/row.want-1) > 0.004 {
+			t.Errorf("%s: got %.4g, want %.4g", row.what, row.got, row.want)
+		}
+	}
+	if got.Steps[0].SheetsToHalf != 5 {
+		t.Errorf("sheets to half: got %d, want 5", got.Steps[0].SheetsToHalf)
+	}
+	status, prose, _ := do(t, "", "bath", "testdata/bath.json")
+	for _, s := range []string{"0.098  % CaCO₃  (0.084 to 0.112)", "only what its pores hold", "11 %", "No pH is predicted"} {
+		if status != 0 || !strings.Contains(prose, s) {
+			t.Errorf("the prose does not say %q:\n%s", s, prose)
+		}
+	}
+	if !strings.Contains(string(doc), "0.098  % CaCO₃  (0.084 to 0.112)") {
+		t.Error("docs/bath.md does not give what the command gives")
+	}
+}
+
+// Sodium and boron of a borohydride bath: 1 % w/v is 264.3 mmol/L (the
+// stoichiometry row of the borohydride table); at 2 g/g the sheet leaves with
+// 529 mmol/kg of each.
+func TestBathKnowsWhatASubstanceBrings(t *testing.T) {
+	const in = `{"sheet": {"class": "newsprint", "mass_g": 4, "moisture_g_per_g": 0, "pick_up_g_per_g": 2, "acid_mmol_per_kg": 0},
+		"steps": [{"substance": "%s", "strength": "%s", "volume_ml": 1000}]}`
+	for _, row := range []struct {
+		substance, strength    string
+		sodium, boron, reserve float64 // mmol/kg
+	}{
+		{"NaBH4", "1 % w/v", 529, 529, 0},
+		{"borax", "0.01 mol/L", 40, 80, 0},
+		{"trisodium citrate dihydrate", "0.01 mol/L", 60, 0, 0},
+		{"Mg(HCO3)2", "0.05 mol/L", 0, 0, 200},
+		{"ammonia", "0.05 mol/L", 0, 0, 0},
+	} {
+		text := strings.Replace(strings.Replace(in, "%s", row.substance, 1), "%s", row.strength, 1)
+		status, out, errs := do(t, text, "bath", "-", "--json")
+		if status != 0 {
+			t.Errorf("%s: status %d, %q", row.substance, status, errs)
+			continue
+		}
+		var got paper.Outcome
+		if err := json.Unmarshal([]byte(out), &got); err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range []struct {
+			what      string
+			got, want float64
+		}{{"sodium", got.SodiumMmolPerKg.Best, row.sodium}, {"boron", got.BoronMmolPerKg.Best, row.boron}, {"reserve", got.ReserveMolPerKg.Best * 1000, row.reserve}} {
+			if math.Abs(x.got-x.want) > 0.002*x.want+1e-9 {
+				t.Errorf("%s, %s: got %.4g mmol/kg, want %.4g", row.substance, x.what, x.got, x.want)
+			}
+		}
+	}
+}
+
+func TestBathRefuses(t *testing.T) {
+	sheet := `"sheet": {"class": "newsprint", "width_mm": 340, "height_mm": 262}`
+	for _, row := range []struct{ in, says string }{
+		{``, "not the JSON"},
+		{`{`, "not the JSON"},
+		{`[1]`, "not the JSON"},
+		{`{` + sheet + `}`, "no bath"},
+		{`{` + sheet + `, "steps": [{"volume_ml": 0}]}`, "the volume of water"},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "depth": 3}]}`, `unknown field "depth"`},
+		{`{` + sheet + `, "steps": [{"volume_ml": [400, 300, 200]}]}`, "low end must not be above"},
+		{`{` + sheet + `, "steps": [{"volume_ml": [400, 300]}]}`, "three numbers"},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "lye", "strength": "1 g/L"}]}`, "step 1: the substance \"lye\""},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "Ca(OH)2", "strength": "strong"}]}`, "step 1: the strength"},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "acetic acid", "strength": "1 % w/v"}]}`, "is an acid"},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "Ca(OH)2", "strength": "1 g/L", "strength_within_percent": 200}]}`, "between 0 and 90 %"},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "strength": "1 g/L"}]}`, "needs a substance"},
+		{`{"sheet": {"class": "newsprint", "width_mm": 4000, "height_mm": 262}, "steps": [{"volume_ml": 400}]}`, "between 5 mm and 2.5 m"},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400}]} more`, "after the end"},
+		{`{"sheet": "` + strings.Repeat("x", maxBathFile) + `"}`, "larger than 1 MB"},
+	} {
+		status, out, errs := do(t, row.in, "bath", "-")
+		if status != 1 || out != "" || !strings.Contains(errs, row.says) || strings.Count(errs, "\n") != 1 {
+			t.Errorf("%.80s: status %d, %q, %.200q, want 1 and one sentence with %q", row.in, status, out, errs, row.says)
+		}
+	}
+	if status, _, errs := do(t, "", "bath", "no-such-file.json"); status != 1 || !strings.Contains(errs, "cannot be read") {
+		t.Errorf("a missing file: %d, %q", status, errs)
+	}
+	if status, _, _ := do(t, "", "bath"); status != 2 {
+		t.Errorf("no file named: status %d, want 2", status)
+	}
+}
+
+// Any file is answered or refused with a sentence, never with a panic; what is
+// answered is finite and in order.
+func FuzzBathFile(f *testing.F) {
+	example, err := os.ReadFile("testdata/bath.json")
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(string(example))
+	f.Add(`{"sheet": {"class": "rag", "mass_g": 1e-300}, "steps": [{"volume_ml": 1e300, "together": 1000}]}`)
+	f.Add(`{"sheet": {"class": "newsprint", "width_mm": 300, "height_mm": 200, "pick_up_g_per_g": null}, "steps": [{"volume_ml": 5, "alkalinity_mmol_per_l": [0, 0, 1]}]}`)
+	f.Fuzz(func(t *testing.T, in string) {
+		file, err := readBathFile(strings.NewReader(in))
+		if err != nil {
+			return
+		}
+		file.Options.Samples = 20
+		var baths []paper.Bath
+		for _, s := range file.Steps {
+			b, err := s.bath()
+			if err != nil {
+				return
+			}
+			baths = append(baths, b)
+		}
+		out, err := paper.Run(file.Sheet, baths, file.Options)
+		if err != nil {
+			return
+		}
+		for what, r := range map[string]interface{ Check(string) error }{
+			"dry": out.DryMassG, "held": out.HeldMl, "reserve": out.ReserveMolPerKg, "acid": out.AcidLeftMmolPerKg, "boron": out.BoronMmolPerKg,
+		} {
+			if err := r.Check(what); err != nil {
+				t.Fatal(err)
+			}
+		}
+	})
+}
