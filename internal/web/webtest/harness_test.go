@@ -548,4 +548,3 @@ func (b *bench) get(path string) (int, http.Header, string) {
 	}
 	return resp.StatusCode, resp.Header, string(body)
 }
-

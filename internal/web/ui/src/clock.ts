@@ -110,9 +110,13 @@ function show(c: Clock): void {
 	c.box.closest(".run")?.classList.toggle("is-over", over);
 	if (over && !c.rung) {
 		c.rung = true;
-		ring(c.box.dataset["say"] ?? what);
+		// The same time may stand in the top line and on the page: it rings once.
+		if (!rang.has(c.due ?? 0)) ring(what);
+		rang.add(c.due ?? 0);
 	}
 }
+
+const rang = new Set<number>();
 
 let audio: AudioContext | null = null;
 
