@@ -72,7 +72,7 @@ func (f *filler) reader(now time.Time) error {
 	l := f.start("lime", nil, t, func(s *record.RunStarted) {
 		s.PlannedMin = 20
 		s.Bath = f.bath("calcium hydroxide in water, "+strength(lime), "tray A", 1500, 12.0, 2310)
-		s.Bath.Substance, s.Bath.StrengthGL = "calcium hydroxide", lime.Strength
+		s.Bath.Substance, s.Bath.StrengthGL = "calcium hydroxide", perLitre(lime)
 	})
 	f.end(l, t.Add(20*time.Minute), record.RunEnded{Seen: "no change of hue"})
 	d := f.start("drain", nil, f.clock.Add(time.Minute), nil)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
 	"benchleaf/solution"
 )
 
@@ -110,4 +111,10 @@ func strength(b record.Bottle) string {
 
 func drawn(b record.Bottle, ml float64) record.Drawn {
 	return record.Drawn{Bottle: b.ID, Name: b.Name, Lot: b.Lot, Ml: ml}
+}
+
+// perLitre is a bottle's strength in g/L, as a bath keeps it.
+func perLitre(b record.Bottle) *record.Range {
+	_, r := treatment.BathStrength(&record.ShelfBottle{Stamped: record.Stamped[record.Bottle]{Body: b}})
+	return r
 }

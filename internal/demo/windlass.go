@@ -238,7 +238,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	l1 := f.start("lime", []int{5, 6}, at(22), func(s *record.RunStarted) {
 		s.PlannedMin = 20
 		s.Bath = f.bath("calcium hydroxide in water, "+strength(lime), "tray A", 1500, 12.0, 2300, drawn(lime, 1500))
-		s.Bath.Substance, s.Bath.StrengthGL = "calcium hydroxide", lime.Strength
+		s.Bath.Substance, s.Bath.StrengthGL = "calcium hydroxide", perLitre(lime)
 		s.Aim = "see what sheet 5 does, then decide for the rest"
 	})
 	f.clock = at(39)
@@ -262,7 +262,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	red := f.start("reduce", []int{1, 2, 3}, at(46), func(s *record.RunStarted) {
 		s.PlannedMin = 10
 		s.Bath = f.bath("sodium borohydride in water, "+strength(hydride), "tray B, open, fan on", 1000, 9.8, 5200, drawn(hydride, 1000))
-		s.Bath.Substance, s.Bath.StrengthGL = "sodium borohydride", hydride.Strength
+		s.Bath.Substance, s.Bath.StrengthGL = "sodium borohydride", perLitre(hydride)
 	})
 	f.end(red, at(56), record.RunEnded{Seen: "fine bubbles on the surface only, no blister; line much paler"})
 	r1 := f.start("rinse", []int{1, 2, 3}, at(57), func(s *record.RunStarted) {
@@ -288,7 +288,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	l2 := f.start("lime", []int{1, 2, 3}, at(76), func(s *record.RunStarted) {
 		s.PlannedMin = 20
 		s.Bath = f.bath("calcium hydroxide in water, "+strength(lime), "tray A", 1500, 12.0, 2280, drawn(lime, 1500))
-		s.Bath.Substance, s.Bath.StrengthGL = "calcium hydroxide", lime.Strength
+		s.Bath.Substance, s.Bath.StrengthGL = "calcium hydroxide", perLitre(lime)
 	})
 	f.start("wash", []int{4, 7}, at(84), func(s *record.RunStarted) {
 		s.PlannedMin, s.Bath = 20, f.bath(conditioned, "tray B, cleaned", 1500, 7.9, 118)

@@ -119,7 +119,7 @@ func objectFacts(c *record.Case) []Fact {
 			size += " × " + fig(*i.ThicknessMm)
 		}
 	}
-	f := Fact{Name: "Height × width", Value: size}
+	f := Fact{Name: "Height × width × thickness", Value: size}
 	if size != "" {
 		f.Unit = "mm"
 	}

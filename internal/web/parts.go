@@ -48,8 +48,11 @@ type LogLine struct {
 	Because string // why it was withdrawn
 }
 
-// logLine tells an entry in words.
+// logLine tells an entry that stands outside its case.
 func (s *Server) logLine(e *record.Entry) LogLine {
-	l := LogLine{Seq: e.Seq, Time: e.Time, By: e.By, Kind: e.Kind, Said: upperFirst(kindWords(e.Kind))}
-	return l
+	b, err := record.Decode(e.Kind, e.Version, e.Body)
+	if err != nil {
+		b = nil
+	}
+	return LogLine{Seq: e.Seq, Time: e.Time, By: e.By, Kind: e.Kind, Said: sentenceFor(nil, e.Kind, b)}
 }

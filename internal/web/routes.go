@@ -18,4 +18,6 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesCondition,
 	(*Server).routesTests,
 	(*Server).routesWithdraw,
+	(*Server).routesBench,
+	(*Server).routesLog,
 }

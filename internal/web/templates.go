@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
 )
 
 //go:embed all:templates
@@ -103,6 +104,7 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"bladeCaution": bladeCaution,
 		"yesNo":        yesNo,
 		"uvCaution":    uvCaution,
+		"operation":    treatment.Name,
 		"emptyMakeUp":  emptyMakeUp,
 	}
 	for name, make := range fieldMakers {

@@ -1,0 +1,238 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
+)
+
+func (s *Server) routesBench(mux *http.ServeMux) {
+	mux.Handle("GET /cases/{case}/bench", s.doCase(s.bench))
+	mux.Handle("GET /cases/{case}/runs/new", s.doCase(s.runNew))
+	mux.Handle("GET /cases/{case}/runs/check", s.doCase(s.runCheck))
+	mux.Handle("POST /cases/{case}/runs", s.doCase(s.runStart))
+	mux.Handle("GET /cases/{case}/runs/{run}", s.doRun(s.runPage))
+	mux.Handle("GET /cases/{case}/runs/{run}/end", s.doRun(s.runEndPage))
+	mux.Handle("POST /cases/{case}/runs/{run}/end", s.doRun(s.runEnd))
+	mux.Handle("GET /cases/{case}/runs/{run}/reading", s.doRun(s.runReadingPage))
+	mux.Handle("POST /cases/{case}/runs/{run}/reading", s.doRun(s.runReading))
+	mux.Handle("GET /cases/{case}/runs/{run}/absorbent", s.doRun(s.absorbentPage))
+	mux.Handle("POST /cases/{case}/runs/{run}/absorbent", s.doRun(s.absorbentSave))
+	mux.Handle("GET /cases/{case}/mend", s.doCase(s.mendPage))
+	mux.Handle("POST /cases/{case}/mend", s.doCase(s.mendSave))
+	mux.Handle("POST /cases/{case}/note", s.doCase(s.noteSave))
+	mux.Handle("POST /cases/{case}/waste", s.doCase(s.wasteSave))
+	mux.Handle("POST /cases/{case}/next", s.doCase(s.nextSave))
+}
+
+// runHandler is a handler of a page of one run.
+type runHandler func(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error
+
+// doRun finds the run that {run} names.
+func (s *Server) doRun(h runHandler) http.Handler {
+	return s.doCase(func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+		run := c.Run(r.PathValue("run"))
+		if run == nil {
+			return record.Invalidf("", "This run is not in the record of case %s.", c.Number)
+		}
+		return h(w, r, c, run)
+	})
+}
+
+// benchPage is the work as it stands: what comes next, the clocks, the sheets.
+type benchPage struct {
+	Page
+	C      *record.Case
+	Next   []nextAct
+	Clocks []runCard
+	Sheets []sheetNow
+	Log    []LogLine
+	Done   []runRow
+
+	NoteForm, WasteForm, NextForm *Form
+	Operations                    []record.Choice
+}
+
+// nextAct is something to do now, with the one tap that does it.
+type nextAct struct {
+	What, Why, Href, Act string
+	Class                string // "", "due", "wet"
+}
+
+// runCard is one open run.
+type runCard struct {
+	ID, Name    string
+	Sheets      string
+	Bath        string
+	Start, Due  time.Time
+	DueWhat     string
+	Drying      bool
+	Mending     bool
+	Op          *treatment.Operation
+	LastReading string
+	EndForm     *Form
+	Leaves      record.Wetness
+	InBath      bool
+}
+
+// sheetNow is one sheet in the strip.
+type sheetNow struct {
+	Number      int
+	Name        string
+	Wetness     string
+	Since       time.Time
+	Doing, Done string
+	Next        string
+	NextHref    string
+}
+
+type runRow struct {
+	ID, Name, Sheets, Outcome string
+	At                        time.Time
+	Minutes                   string
+	Struck                    bool
+}
+
+var benchView = declare[benchPage]("bench")
+
+func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	p := benchPage{Page: s.casePage(r, c, "bench"), C: c}
+	now := s.now()
+	steps := treatment.Next(c)
+	p.Next = s.nextActs(c, steps, now)
+	for _, run := range c.OpenRuns() {
+		p.Clocks = append(p.Clocks, s.runCard(r, c, run))
+	}
+	p.Sheets = sheetStrip(c, steps)
+	for i := len(c.Runs) - 1; i >= 0; i-- {
+		if run := &c.Runs[i]; !run.Open() {
+			p.Done = append(p.Done, doneRow(c, run))
+		}
+	}
+	for i := len(c.Log) - 1; i >= 0 && len(p.Log) < 12; i-- {
+		p.Log = append(p.Log, s.tell(c, &c.Log[i]))
+	}
+	p.NoteForm = s.form(r, "note", c.LastSeq, fills{"nature": "observed"})
+	p.WasteForm = s.form(r, "waste", c.LastSeq, nil)
+	p.NextForm = s.form(r, "next", c.LastSeq, nil)
+	p.Operations = operationChoices()
+	return benchView.show(s, w, r, p)
+}
+
+// nextActs puts first what cannot wait: what is due, then what must follow at
+// once, then what was decided or planned.
+func (s *Server) nextActs(c *record.Case, steps []treatment.Step, now time.Time) []nextAct {
+	var list []nextAct
+	for _, run := range c.OpenRuns() {
+		at, what := run.NextDue()
+		if at.IsZero() || at.After(now.Add(time.Minute)) {
+			continue
+		}
+		late := "due at " + at.In(s.zone).Format("15:04")
+		base := casePath(c.ID, "runs/"+run.Body.ID)
+		a := nextAct{What: upperFirst(what) + ": " + record.SheetNames(c.SheetsIn(run)), Why: late, Href: base + "/end", Act: "End it", Class: "due"}
+		if len(run.Changes) < len(run.Body.DueMin) {
+			a.Href, a.Act = base+"/absorbent", "Record the change"
+		}
+		list = append(list, a)
+	}
+	for _, st := range steps {
+		a := nextAct{What: upperFirst(st.Operation.Name) + ": " + record.SheetNames(st.Sheets), Why: st.Why, Href: startPath(c, st.Operation.Slug, st.Sheets), Act: "Start"}
+		if st.AtOnce {
+			a.Class = "wet"
+		}
+		list = append(list, a)
+	}
+	return list
+}
+
+// startPath is the address that starts an operation on sheets, like the last
+// run of it.
+func startPath(c *record.Case, operation string, sheets []int) string {
+	q := url.Values{"operation": {operation}}
+	for _, n := range sheets {
+		q.Add("sheets", strconv.Itoa(n))
+	}
+	for _, run := range slices.Backward(c.Runs) {
+		if run.Body.Operation == operation {
+			q.Set("like", run.Body.ID)
+			break
+		}
+	}
+	return casePath(c.ID, "runs/new?"+q.Encode())
+}
+
+func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCard {
+	b := run.Body
+	card := runCard{ID: b.ID, Name: upperFirst(b.OperationName), Sheets: record.SheetNames(c.SheetsIn(run)), Start: b.At, Op: treatment.Find(b.Operation), Leaves: b.Makes}
+	card.Due, card.DueWhat = run.NextDue()
+	if b.Bath != nil {
+		card.Bath, card.InBath = fmt.Sprintf("%s, %s mL", b.Bath.Liquid, fig(b.Bath.VolumeMl)), true
+	}
+	if card.Op != nil {
+		card.Drying, card.Leaves = card.Op.Drying, card.Op.Leaves
+		card.Mending = card.Op.Slug == "mend-damp" || card.Op.Slug == "mend-dry"
+	}
+	var last []string
+	for _, x := range slices.Backward(c.Readings) {
+		if q := record.QuantityOf(x.Body.Quantity); x.Body.Run == b.ID && q != nil && len(last) < 2 {
+			last = append(last, q.Words+" "+fig(x.Body.Value)+unitAfter(q.Unit)+" at "+x.Body.At.In(s.zone).Format("15:04"))
+		}
+	}
+	card.LastReading = strings.Join(last, "; ")
+	card.EndForm = s.form(r, "end", c.LastSeq, nil)
+	return card
+}
+
+func sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
+	var list []sheetNow
+	for _, n := range c.Sheets() {
+		w := c.ConditionOf(n)
+		x := sheetNow{Number: n, Name: upperFirst(record.SheetName(n)), Wetness: string(w.Wetness), Since: w.Since}
+		if run := c.Run(w.Run); run != nil {
+			x.Doing = run.Body.OperationName
+		}
+		var done []string
+		for _, run := range c.RunsOn(n) {
+			if run.Body.ID != w.Run && run.Body.Bath != nil || strings.HasPrefix(run.Body.Operation, "mend") && run.Body.ID != w.Run {
+				done = append(done, run.Body.OperationName)
+			}
+		}
+		x.Done = strings.Join(done, ", ")
+		for _, st := range steps {
+			if slices.Contains(st.Sheets, n) {
+				x.Next, x.NextHref = st.Operation.Name, startPath(c, st.Operation.Slug, []int{n})
+				break
+			}
+		}
+		list = append(list, x)
+	}
+	return list
+}
+
+func doneRow(c *record.Case, run *record.Run) runRow {
+	row := runRow{ID: run.Body.ID, Name: upperFirst(run.Body.OperationName), Sheets: record.SheetNames(run.Body.Sheets), At: run.Body.At}
+	last := run.Ends[len(run.Ends)-1].Body
+	row.Outcome = record.WordsOf(record.RunOutcomes, last.Outcome)
+	row.Minutes = lasted(last.At.Sub(run.Body.At))
+	return row
+}
+
+// lasted writes a duration as a person says it.
+func lasted(d time.Duration) string {
+	m := int(d.Round(time.Minute).Minutes())
+	switch {
+	case m < 60:
+		return fmt.Sprintf("%d min", m)
+	case m < 48*60:
+		return fmt.Sprintf("%d h %d min", m/60, m%60)
+	}
+	return plural(m/60/24, "day", "days")
+}

@@ -1,0 +1,225 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
+)
+
+// runPageData is all about one run.
+type runPageData struct {
+	Page
+	C        *record.Case
+	Run      *record.Run
+	Op       *treatment.Operation
+	Facts    []Fact
+	Held     []record.Override
+	Readings []readingRow
+	Plots    []plot
+	Thumbs   []Thumb
+	In       []int
+	Expect   string
+
+	// One of these is set on the pages that act on the run.
+	EndForm, ReadingForm, AbsorbentForm *Form
+	Level                               string
+	Quantities                          []record.Choice
+	Methods                             []string
+	Unit                                string
+	Late                                string
+}
+
+var (
+	runView       = declare[runPageData]("run")
+	runEndView    = declare[runPageData]("run_end")
+	runReadView   = declare[runPageData]("run_reading")
+	absorbentView = declare[runPageData]("run_absorbent")
+)
+
+func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) runPageData {
+	p := runPageData{Page: s.casePage(r, c, "bench"), C: c, Run: run, Op: treatment.Find(run.Body.Operation), Facts: runFacts(&run.Body), Held: run.Body.Overrides, In: c.SheetsIn(run)}
+	p.Title = upperFirst(run.Body.OperationName)
+	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == run.Body.ID })
+	p.Plots = readingPlots(p.Readings, run.Body.At)
+	for i := range c.Photos {
+		if c.Photos[i].Body.Run == run.Body.ID {
+			p.Thumbs = append(p.Thumbs, thumbOf(&c.Photos[i]))
+		}
+	}
+	return p
+}
+
+func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	p := s.runData(r, c, run)
+	return runView.show(s, w, r, p)
+}
+
+func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	p := s.runData(r, c, run)
+	m := fills{"run_outcome": "done", "leaves": string(run.Body.Makes)}
+	if p.Op != nil {
+		m["leaves"] = string(p.Op.Leaves)
+	}
+	if p.Level = levelled(p.Readings); p.Level != "" {
+		m["end_point"] = p.Level
+	}
+	p.EndForm = s.form(r, "end", c.LastSeq, m).setSheets("sheets", p.In)
+	p.Title = "End: " + run.Body.OperationName
+	return runEndView.show(s, w, r, p)
+}
+
+// levelled is the end point of a rinse, when the last two conductivities lie
+// within two parts in a hundred of each other (common practice, no source:
+// meters are good to about one).
+func levelled(list []readingRow) string {
+	var v []readingRow
+	for _, x := range list {
+		if x.Body.Quantity == "conductivity" {
+			v = append(v, x)
+		}
+	}
+	if len(v) < 2 {
+		return ""
+	}
+	a, b := v[len(v)-2].Body.Value, v[len(v)-1].Body.Value
+	if b == 0 || a/b > 1.02 || a/b < 0.98 {
+		return ""
+	}
+	return "conductivity level at " + fig(b) + " µS/cm"
+}
+
+func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	f, err := s.sent(w, r, "end")
+	if err != nil {
+		return err
+	}
+	b := record.RunEnded{Run: run.Body.ID, Sheets: f.Sheets("sheets"), At: happened(f, "at", "the end"), Outcome: f.Line("run_outcome"), Leaves: record.Wetness(f.Line("leaves")),
+		Reason: f.Text("reason"), EndPoint: f.Line("end_point"), Seen: f.Text("seen")}
+	if len(b.Sheets) == len(c.SheetsIn(run)) && covers(b.Sheets, c.SheetsIn(run)) {
+		b.Sheets = nil // all that were left
+	}
+	bodies := []record.Body{b}
+	if text := f.Text("next_text"); text != "" {
+		sheets := b.Sheets
+		if sheets == nil {
+			sheets = c.SheetsIn(run)
+		}
+		bodies = append(bodies, record.NextStep{Sheets: sheets, Operation: f.Line("next_operation"), Text: text, Reason: f.Text("next_reason")})
+	}
+	said := upperFirst(run.Body.OperationName) + ": " + record.WordsOf(record.RunOutcomes, b.Outcome) + "."
+	if o := treatment.Find(run.Body.Operation); o != nil && o.ThenAtOnce != "" {
+		said += " " + upperFirst(treatment.Name(o.ThenAtOnce)) + " must follow at once."
+	}
+	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "bench"), Said: said}, s.inRun(s.runEndPage))
+}
+
+// inRun is doRun for the page that a refused form goes back to.
+func (s *Server) inRun(h runHandler) handler {
+	return s.inCase(func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+		run := c.Run(r.PathValue("run"))
+		if run == nil {
+			return record.Invalidf("", "This run is not in the record of case %s.", c.Number)
+		}
+		return h(w, r, c, run)
+	})
+}
+
+// bathQuantities are measured in a bath, dryQuantities on what dries.
+var (
+	bathQuantities = []string{"bath-ph", "conductivity", "bath-temperature", "calcium", "surface-ph", "mass"}
+	dryQuantities  = []string{"mass", "humidity", "air-temperature", "surface-ph"}
+)
+
+func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	p := s.runData(r, c, run)
+	list := bathQuantities
+	if run.Body.Bath == nil {
+		list = dryQuantities
+	}
+	quantity := r.URL.Query().Get("quantity")
+	if !slices.Contains(list, quantity) {
+		quantity = list[0]
+	}
+	f := s.readingForm(r, c, quantity, "during")
+	if len(f.Refused) == 0 && f.Clash == nil && f.Line("corrects") == "" {
+		f.Set("run", run.Body.ID)
+		f.Set("stage", "during")
+		f.values.Del("sheets")
+		s.lastCheck(r, f)
+	}
+	p.ReadingForm = f
+	p.Quantities, p.Methods = quantityChoices(list), methodsOf(list)
+	p.Unit = record.QuantityOf(quantity).Unit
+	p.Title = "Reading: " + run.Body.OperationName
+	return runReadView.show(s, w, r, p)
+}
+
+// lastCheck says on which buffers, and when, the pH meter was last checked.
+func (s *Server) lastCheck(r *http.Request, f *Form) {
+	st, err := s.store.Studio(r.Context())
+	if err != nil || !strings.Contains(f.Line("quantity"), "ph") {
+		return
+	}
+	for _, in := range st.Instruments {
+		if in.Sort != "ph-meter" || in.Retired {
+			continue
+		}
+		if f.Line("instrument") == "" {
+			f.Set("instrument", in.Name)
+		}
+		if k := st.LastCheck(in.ID); k != nil {
+			var at []string
+			for _, b := range k.Body.Buffers {
+				at = append(at, fig(b.NominalPH))
+			}
+			f.Set("checked", k.Body.At.In(s.zone).Format("2 January 15:04")+" in "+strings.Join(at, " and "))
+		}
+		return
+	}
+}
+
+func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	f, err := s.sent(w, r, "reading")
+	if err != nil {
+		return err
+	}
+	b := readingOf(f)
+	b.Run = run.Body.ID
+	said := "Reading recorded."
+	if q := record.QuantityOf(b.Quantity); q != nil {
+		said = upperFirst(q.Words) + " " + fig(b.Value) + unitAfter(q.Unit) + "."
+	}
+	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: backOr(f, casePath(c.ID, "bench")), Said: said}, s.inRun(s.runReadingPage))
+}
+
+func (s *Server) absorbentPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	p := s.runData(r, c, run)
+	m := fills{}
+	if n := len(run.Changes); n > 0 {
+		m.text("what", run.Changes[n-1].Body.What)
+	} else if len(run.Body.Materials) > 0 {
+		m.text("what", run.Body.Materials[0].Name)
+	}
+	if at, _ := run.NextDue(); !at.IsZero() {
+		if late := s.now().Sub(at); late > time.Minute {
+			p.Late = lasted(late) + " late"
+		}
+	}
+	p.AbsorbentForm = s.form(r, "absorbent", c.LastSeq, m)
+	p.Title = "Absorbents changed"
+	return absorbentView.show(s, w, r, p)
+}
+
+func (s *Server) absorbentSave(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	f, err := s.sent(w, r, "absorbent")
+	if err != nil {
+		return err
+	}
+	b := record.AbsorbentChanged{Run: run.Body.ID, At: happened(f, "at", "the time"), What: f.Line("what"), TakenUpG: f.MaybeNumber("taken_up_g", "the water taken up"), Seen: f.Text("seen")}
+	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "bench"), Said: fmt.Sprintf("Change %d of the absorbents is recorded.", len(run.Changes)+1)}, s.inRun(s.absorbentPage))
+}
