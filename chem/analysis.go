@@ -403,16 +403,19 @@ func (a *Analysis) conductivity(b *Balanced) error {
 	return nil
 }
 
-// ConductivityMicroS is the electric conductivity in microsiemens per cm from
-// the ions' diffusion coefficients (Nernst and Einstein), lowered for ionic
-// strength by the square of the monovalent activity coefficient (Standard
-// Methods for the Examination of Water and Wastewater, 2510 A; from memory).
-// Good to about 5 % below 0.1 mol/kg; ions without a known coefficient count
-// as 1e-9 m2/s. Away from 25 deg C mobility goes with the inverse of the
-// viscosity of water.
+// ConductivityMicroS is the electric conductivity in microsiemens per cm: the
+// ions' diffusion coefficients (Nernst and Einstein), each lowered for ionic
+// strength by gamma^(0.6/sqrt|z|), or gamma^(sqrt I/|z|) from I = 0.36 |z| on,
+// as PHREEQC 3 did before 2017 (Parkhurst and Appelo, U.S. Geol. Survey
+// Techniques and Methods 6-A43, 2013, SOLUTION_SPECIES -dw; from memory). Good
+// to about 3 % below 0.1 mol/kg for ions with a known coefficient; those
+// without count as 1e-9 m2/s. Away from 25 deg C mobility goes with the inverse
+// of the viscosity of water.
 func (o *State) ConductivityMicroS() float64 {
 	t := o.water.temperatureC
 	tk := t + kelvin
+	a, b := debyeHueckel(t)
+	thin := tk / 298.15 * waterViscosity(25) / waterViscosity(t)
 	sum := 0.0
 	for i := range allSpecies {
 		sp := &allSpecies[i]
@@ -423,14 +426,31 @@ func (o *State) ConductivityMicroS() float64 {
 		if d == 0 {
 			d = 1e-9
 		}
-		d *= tk / 298.15 * waterViscosity(25) / waterViscosity(t)
-		molPerM3 := o.molality[i] * WaterDensity(t) * 1000
-		sum += molPerM3 * sp.z * sp.z * d
+		z := math.Abs(sp.z)
+		power := 0.6 / math.Sqrt(z)
+		if o.ionic > 0.36*z {
+			power = math.Sqrt(o.ionic) / z
+		}
+		sum += o.molality[i] * z * z * d * math.Exp(power*sp.lnGamma(o.ionic, a, b))
 	}
-	siemensPerM := sum * faraday * faraday / (gasR * 1000 * tk)
-	root := math.Sqrt(o.ionic)
-	y := math.Pow(10, -0.5*(root/(1+root)-0.3*o.ionic))
-	return siemensPerM * y * y * 1e4
+	molPerM3 := 1000 / o.litresPerFreeKg()
+	return sum * thin * molPerM3 * faraday * faraday / (gasR * 1000 * tk) * 1e4
+}
+
+// lnGamma is the logarithm of the activity coefficient, with A and B of
+// debyeHueckel.
+func (sp *species) lnGamma(ionic, a, b float64) float64 {
+	root := math.Sqrt(ionic)
+	z2 := sp.z * sp.z
+	switch {
+	case sp.z == 0 && sp.davies:
+		return math.Ln10 * 0.1 * ionic
+	case sp.z == 0:
+		return math.Ln10 * sp.gammaB * ionic
+	case sp.davies:
+		return -math.Ln10 * a * z2 * (root/(1+root) - 0.3*ionic)
+	}
+	return math.Ln10 * (-a*z2*root/(1+b*sp.gammaA*root) + sp.gammaB*ionic)
 }
 
 // waterViscosity in mPa s, 0 to 60 deg C: Kestin, Sokolov and Wakeham, J.

@@ -1,5 +1,7 @@
 package chem
 
+import "strings"
+
 // Component is a building block of waters.
 type Component uint8
 
@@ -82,4 +84,14 @@ func (s Solids) Names() []string {
 		}
 	}
 	return out
+}
+
+// As is the ion or molecule that masses of the component are given as: CO3 for
+// C, SO4 for S.
+func (c Component) As() string {
+	m := components[c].master
+	if i := strings.LastIndexAny(m, "+-"); i > 0 {
+		m = m[:i]
+	}
+	return m
 }

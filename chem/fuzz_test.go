@@ -50,9 +50,9 @@ func randomCase(next func() uint64) (Water, Conditions) {
 }
 
 // verify computes anew, from the state's species alone, what the equations
-// demand, and reports the worst relative residual: mass of each component,
-// charge, saturation with each solid present, no absent solid supersaturated,
-// no negative solid.
+// demand, and reports the worst relative residual: the law of mass action for
+// each species, mass of each component, charge, saturation with each solid
+// present, no absent solid supersaturated, no negative solid.
 func verify(w *Water, c Conditions, o *State) (string, float64) {
 	var sum, scale [numComponents]float64
 	charge, chargeScale, bound, ionic := 0.0, 0.0, 0.0, 0.0
@@ -68,20 +68,33 @@ func verify(w *Water, c Conditions, o *State) (string, float64) {
 			scale[j] += math.Abs(float64(v)) * m
 		}
 	}
-	water := waterMolKg + bound
-	for i := range phases {
-		a := o.amount[i]
-		for j, v := range phases[i].comp {
-			sum[j] += float64(v) * a
-			scale[j] += math.Abs(float64(v) * a)
-		}
-		water += float64(phases[i].water) * a
-	}
 	what, worst := "charge", math.Abs(charge)/chargeScale
 	note := func(name string, r float64) {
 		if !(r <= worst) {
 			what, worst = name, r
 		}
+	}
+	a, b := debyeHueckel(w.temperatureC)
+	p := powersOf(w.temperatureC)
+	for i := range allSpecies {
+		sp := &allSpecies[i]
+		if o.molality[i] == 0 {
+			continue
+		}
+		off := math.Log(o.molality[i]) + sp.lnGamma(min(o.ionic, activityLimit), a, b) - sp.logK.at(&p) - float64(sp.water)*math.Log(o.aw)
+		for j, v := range sp.comp {
+			off -= float64(v) * o.logA[j]
+		}
+		note("mass action of "+sp.name, math.Abs(off))
+	}
+	water := waterMolKg + bound
+	for i := range phases {
+		n := o.amount[i]
+		for j, v := range phases[i].comp {
+			sum[j] += float64(v) * n
+			scale[j] += math.Abs(float64(v) * n)
+		}
+		water += float64(phases[i].water) * n
 	}
 	all := water / waterMolKg // kg of all water per kg of free water
 	for j := range sum {

@@ -38,10 +38,13 @@ func (w Water) Dissolve(measures ...Measure) (Water, error) {
 		if err != nil {
 			return Water{}, err
 		}
+		if mol > maxAmount {
+			return Water{}, fmt.Errorf("%g %s of %s %w that would dissolve: at most %d mol would be right", m.Amount, m.Unit, m.Solute.name, ErrAmount, maxAmount)
+		}
 		if isPerLitre {
 			perLitre.addMol(&m.Solute, mol)
 			waterPerLitre += mol * m.Solute.water
-			litres += mol * m.Solute.volume
+			litres += mol * (m.Solute.volume + m.Solute.water/waterMolKg/WaterDensity(w.temperatureC))
 		} else {
 			perKg.addMol(&m.Solute, mol)
 			waterPerKg += mol * m.Solute.water

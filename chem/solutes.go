@@ -17,7 +17,7 @@ type Solute struct {
 	molar   float64 // g/mol, water of crystallisation included
 	comp    [numComponents]float64
 	water   float64 // mol of water that come with a mol, beyond the masters
-	volume  float64 // litres per mol, the water included
+	volume  float64 // litres per mol, its water not counted
 	hydrate int
 }
 
@@ -59,7 +59,6 @@ func loadSolutes() {
 		for _, t := range terms(strings.ReplaceAll(r["gives"], " - ", " + -")) {
 			s.give(t)
 		}
-		s.volume = s.water * waterMolarMass / 1000
 		for c := range s.comp {
 			s.volume += s.comp[c] * molarVolume[c]
 		}
@@ -135,7 +134,6 @@ func ParseSolute(name string) (Solute, error) {
 			found.hydrate = hydrate
 			found.molar += float64(hydrate) * massOf(map[string]int{"H": 2, "O": 1})
 			found.water += float64(hydrate)
-			found.volume += float64(hydrate) * waterMolarMass / 1000
 			return found, nil
 		}
 	}

@@ -584,7 +584,7 @@ func (s *Solver) newton(most int, goal float64, evaluated bool) bool {
 		if math.IsNaN(s.resid) || s.liquid <= 0 {
 			return false
 		}
-		if s.resid < Tolerance/4 && s.resid >= before/2 {
+		if s.resid < 0.8*Tolerance && s.resid >= before/2 {
 			return true // rounding: it gets no better
 		}
 		before = s.resid

@@ -97,11 +97,35 @@ func (a *AnalysisSpec) UnmarshalJSON(raw []byte) error {
 				a.Ions[k] = v
 			}
 		}
+		var kind *json.UnmarshalTypeError
+		if errors.As(err, &kind) {
+			kind.Field = "analysis." + clip(k)
+		}
 		if err != nil {
-			return fmt.Errorf("analysis.%s: %w", clip(k), err)
+			return err
 		}
 	}
 	return nil
+}
+
+// MarshalJSON writes an analysis as UnmarshalJSON reads it.
+func (a AnalysisSpec) MarshalJSON() ([]byte, error) {
+	fields := map[string]any{}
+	for n, v := range a.Ions {
+		fields[n] = v
+	}
+	for n, v := range map[string]string{"unit": a.Unit, "hardness_unit": a.HardnessUnit, "alkalinity_unit": a.AlkalinityUnit} {
+		if v != "" {
+			fields[n] = v
+		}
+	}
+	for n, g := range map[string]Given{"pH": a.PH, "hardness": a.Hardness, "alkalinity": a.Alkalinity,
+		"conductivity_us_per_cm": a.ConductivityUS, "conductivity_temperature_c": a.ConductivityTemp} {
+		if g.Known {
+			fields[n] = g.Value
+		}
+	}
+	return json.Marshal(fields)
 }
 
 // analysis turns the description into an Analysis at a temperature.

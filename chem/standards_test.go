@@ -15,7 +15,11 @@ func recipe(t testing.TB, parts ...any) []Measure {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out = append(out, Measure{s, parts[i+1].(float64), parts[i+2].(Unit)})
+		amount, ok := parts[i+1].(float64)
+		if !ok {
+			amount = float64(parts[i+1].(int))
+		}
+		out = append(out, Measure{s, amount, parts[i+2].(Unit)})
 	}
 	return out
 }

@@ -1,9 +1,6 @@
 package chem
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // Warnings are sentences for the person on what the figures leave out.
 func (o *State) Warnings() []string {
@@ -19,10 +16,7 @@ func (o *State) Warnings() []string {
 	if o.Total(B) > 0.1 {
 		say("Above 0.1 mol/kg boron, polyborate ions, left out here, lower the pH a little.")
 	}
-	if m := o.Total(BH4); m > 0 {
-		half := BorohydrideHalfLifeMinutes(o.pH, o.water.temperatureC)
-		say("Borohydride is taken as fresh. At this pH and temperature half of it would be gone in %s, as hydrogen and borate, and the pH rises as it goes.", duration(half))
-	}
+	o.warnHydride(say)
 	for i := range allSpecies {
 		sp := &allSpecies[i]
 		if !sp.fromMemory || o.molality[i] == 0 {
@@ -36,6 +30,22 @@ func (o *State) Warnings() []string {
 		}
 	}
 	return out
+}
+
+// warnHydride says that fresh borohydride does not stay so.
+func (o *State) warnHydride(say func(string, ...any)) {
+	if o.Total(BH4) <= leastAmount {
+		return
+	}
+	course, err := BorohydrideCourse(o.Water(), []float64{1, 60, 1e7})
+	if err != nil {
+		return
+	}
+	share := func(i int) float64 {
+		return 100 * course[i].NaBH4GramPerL.Value / (course[2].HydrogenLPerL.Value / hydrogenLPerGram(o.water.temperatureC))
+	}
+	say("Borohydride is taken as fresh. It turns to borate and hydrogen: by estimate (time good to a factor of two) %.0f %% is left after a minute, at pH %.1f, and %.0f %% after an hour, at pH %.1f; in the end %.2g L of hydrogen have come off each litre and the pH is %.1f.",
+		share(0), course[0].PH.Value, share(1), course[1].PH.Value, course[2].HydrogenLPerL.Value, course[2].PH.Value)
 }
 
 // warnSolids names solids that are supersaturated but were not allowed to
@@ -68,17 +78,4 @@ func (o *State) warnSolids(say func(string, ...any)) {
 			say("%s and may fall; it is not computed here.", p.what)
 		}
 	}
-}
-
-// duration writes minutes for a person.
-func duration(minutes float64) string {
-	switch {
-	case minutes < 1:
-		return fmt.Sprintf("%.0f s", math.Max(60*minutes, 1))
-	case minutes < 120:
-		return fmt.Sprintf("%.0f min", minutes)
-	case minutes < 48*60:
-		return fmt.Sprintf("%.0f h", minutes/60)
-	}
-	return fmt.Sprintf("%.0f days", minutes/1440)
 }

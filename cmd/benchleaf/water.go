@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"sort"
 	"strings"
 	"text/tabwriter"
@@ -41,13 +42,20 @@ func waterProse(o *chem.State, remarks []string) string {
 	a := o.Answer(remarks...)
 	var b strings.Builder
 	fmt.Fprintf(&b, "pH %.2f at %g °C\n", a.PH, o.TemperatureC())
+	if math.Abs(a.Alkalinity) < 1e-10 {
+		a.Alkalinity = 0 // rounding
+	}
 	fmt.Fprintf(&b, "alkalinity %.3g mmol/kg, ionic strength %.3g mol/kg, conductivity about %.0f µS/cm\n\n", 1000*a.Alkalinity, a.IonicStrength, o.ConductivityMicroS())
 
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "dissolved\tmmol/kg\tmg/kg\t")
 	for _, c := range chem.Components() {
 		if t, ok := a.Totals[c.String()]; ok {
-			fmt.Fprintf(w, "%s\t%.4g\t%.4g\t\n", c, 1000*t, 1e6*t*c.KgPerMol())
+			name := c.String()
+			if as := c.As(); !strings.EqualFold(as, name) {
+				name += " as " + as
+			}
+			fmt.Fprintf(w, "%s\t%.4g\t%.4g\t\n", name, 1000*t, 1e6*t*c.KgPerMol())
 		}
 	}
 	w.Flush()
@@ -78,7 +86,7 @@ func waterProse(o *chem.State, remarks []string) string {
 		w = tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
 		fmt.Fprintln(w, "solid\tsaturation index\t")
 		for _, name := range names {
-			fmt.Fprintf(w, "%s\t%+.2f\t\n", name, a.Saturation[name])
+			fmt.Fprintf(w, "%s\t%s\t\n", name, index(a.Saturation[name]))
 		}
 		w.Flush()
 	}
@@ -86,6 +94,14 @@ func waterProse(o *chem.State, remarks []string) string {
 		fmt.Fprintf(&b, "\nNote: %s\n", s)
 	}
 	return b.String()
+}
+
+// index writes a saturation index, without a sign where it rounds to nothing.
+func index(v float64) string {
+	if math.Abs(v) < 0.005 {
+		return "0.00"
+	}
+	return fmt.Sprintf("%+.2f", v)
 }
 
 func sortedKeys(m map[string]float64) []string {
