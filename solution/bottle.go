@@ -3,6 +3,7 @@ package solution
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"benchleaf/interval"
 )
@@ -35,10 +36,32 @@ type FromBottle struct {
 // holds for weak solutions in water; for ethanol and water the contraction is
 // reckoned with (EthanolWater). Errors: a strength above the bottle's, more than
 // there is, a volume that cannot be measured, what must not meet.
+//
+// Where the volume of stock is too small to be measured within 5 %, the recipe
+// dilutes in two steps, by way of a tenth or a hundredth.
 func (q FromBottle) Recipe() (Recipe, error) {
 	if err := q.check(); err != nil {
 		return Recipe{}, err
 	}
+	bottle, err := q.bottle()
+	if err != nil {
+		return Recipe{}, err
+	}
+	mix, _, err := q.mixing(q.Substance.Parent(), bottle)
+	if err != nil {
+		return Recipe{}, err
+	}
+	m, err := measureParts(q.Volume*Millilitres(mix.stockPer), mix.waterPer, q.glassOr())
+	if err != nil || m.stock.Range().Relative() > tooRough {
+		if r, ok := q.inTwoSteps(mix.stockPer); ok {
+			return r, nil
+		}
+	}
+	return q.once()
+}
+
+// once is the recipe in one step.
+func (q FromBottle) once() (Recipe, error) {
 	parent := q.Substance.Parent()
 	bottle, err := q.bottle()
 	if err != nil {
@@ -97,6 +120,51 @@ func (q FromBottle) Recipe() (Recipe, error) {
 		r.Warnings = append(r.Warnings, h.Sentence())
 	}
 	return r, nil
+}
+
+// tooRough is the relative uncertainty of a volume from which it is better
+// diluted in two steps.
+const tooRough = 0.05
+
+// inTwoSteps dilutes by way of a first dilution, 1 + 9 or 1 + 99, of which the
+// second step takes a volume that can be measured. It is false where that does
+// not help: a pure solvent, or no volume that fits.
+func (q FromBottle) inTwoSteps(share float64) (Recipe, bool) {
+	if q.Into != nil || q.Substance.Is("alcohol") || !q.Want.Parts.IsZero() {
+		return Recipe{}, false
+	}
+	for _, parts := range []Parts{{1, 9}, {1, 99}} {
+		if share > parts.Share() {
+			continue
+		}
+		for _, volume := range []Millilitres{50, 100, 200, 500, 1000, 2000} {
+			first := q
+			first.Want, first.Volume = Wanted{Parts: parts}, volume
+			a, err := first.once()
+			if err != nil || a.Strength.Relative() > q.Strength.Relative()+tooRough {
+				continue
+			}
+			second := q
+			second.Bottle = "the first dilution"
+			second.Strength, second.Density, second.Left = a.Strength, 0, Millilitres(a.VolumeMl.Low)
+			b, err := second.once()
+			if err != nil || b.Strength.Relative() > a.Strength.Relative()+tooRough {
+				continue
+			}
+			b.Lines = slices.Concat([]Line{{How: fmt.Sprintf("First dilute %s %s:", q.called(), parts)}}, a.Lines, []Line{{How: fmt.Sprintf("Of this first dilution, make the %s:", q.Want)}}, b.Lines)
+			b.Draws = append(a.Draws, withoutFirst(b.Draws)...)
+			b.RestsOn = slices.Concat(a.RestsOn, b.RestsOn)
+			b.Warnings = append(b.Warnings, fmt.Sprintf("The volume of %s is too small to measure at once, so it is diluted in two steps; what is left of the first dilution is labelled or thrown away.", q.called()))
+			return b, true
+		}
+	}
+	return Recipe{}, false
+}
+
+// withoutFirst leaves out what is drawn from the first dilution: it is made for
+// the purpose.
+func withoutFirst(draws []Draw) []Draw {
+	return slices.DeleteFunc(slices.Clone(draws), func(d Draw) bool { return d.Bottle == "the first dilution" })
 }
 
 func (q FromBottle) check() error {

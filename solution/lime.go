@@ -223,3 +223,41 @@ func (q LimeFromStock) share(lime *Substance, stock limeStock) (float64, Unit, e
 	}
 	return float64(want) / stock.best, q.Want.Strength.Unit, nil
 }
+
+// ConditionedWater asks for pure water with calcium put back in from a stock of
+// lime water, as benches use it for washing and rinsing: 10 to 40 mg/L of
+// calcium (common practice).
+type ConditionedWater struct {
+	// CalciumMgPerL is the calcium wanted, 1 to 200 mg/L.
+	CalciumMgPerL float64
+	LimeFromStock // Want is set from the calcium
+}
+
+// Recipe works the recipe out. Freshly made it is far more alkaline than a
+// washing water should be; carbon dioxide of the air brings it down.
+func (q ConditionedWater) Recipe() (Recipe, error) {
+	if !(q.CalciumMgPerL >= 1 && q.CalciumMgPerL <= 200) {
+		return Recipe{}, fmt.Errorf("the calcium wanted must lie between 1 and 200 mg/L, not at %g mg/L: benches use 10 to 40", q.CalciumMgPerL)
+	}
+	q.Want = Wanted{Strength: Strength{q.CalciumMgPerL / molarCalcium * molarLime, MilligramL}}
+	r, err := q.LimeFromStock.Recipe()
+	if err != nil {
+		return Recipe{}, err
+	}
+	calcium := r.Strength.Scale(molarCalcium / molarLime)
+	r.Title = fmt.Sprintf("Water conditioned with calcium, %s mg/L Ca, %s", calcium.BestText(), Millilitres(r.VolumeMl.Best).Text())
+	r.Wanted = fmt.Sprintf("%g mg/L Ca", q.CalciumMgPerL)
+	for i, l := range r.Lines {
+		if l.Amount == "" {
+			r.Lines = r.Lines[:i]
+			break
+		}
+	}
+	r.say("Let it stand open and stir it now and then until its pH has come down to 7.5 to 8.5: measure it before use.")
+	r.Keeping = Keeping{Hours: 168, Text: "A week, covered.", Check: "Measure its pH before use.", Basis: Common}
+	r.Label = Label{
+		Name: "Water conditioned with calcium", Strength: calcium.BestText() + " mg/L Ca (" + calcium.Text() + ")",
+		Keep: r.Keeping.Text, Note: "Not classified as hazardous once its pH is below 9.",
+	}
+	return r, nil
+}

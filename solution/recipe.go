@@ -88,13 +88,29 @@ type Label struct {
 	Pictograms  []string    `json:"pictograms,omitempty"`
 	Statements  []Statement `json:"statements,omitempty"`
 	Precautions []Statement `json:"precautions,omitempty"`
-	Keep        string      `json:"keep"`
-	Note        string      `json:"note"`
+	// Lines are plain words that belong on it besides.
+	Lines []string `json:"lines,omitempty"`
+	Keep  string   `json:"keep"`
+	Note  string   `json:"note"`
+}
+
+// dryOnly are the statements that speak of the dry solid alone: on a bottle of
+// its solution in water they would be nonsense.
+var dryOnly = []string{"H260", "P223", "P231+P232", "P370+P378"}
+
+func wetOnly(all []Statement) []Statement {
+	var out []Statement
+	for _, s := range all {
+		if !slices.Contains(dryOnly, s.Code) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // labelOf writes the label of a liquid that holds s.
 func labelOf(s *Substance, strength StrengthRange, k Keeping) Label {
-	l := Label{Name: upper(s.Name), Strength: strength.Text(), Keep: k.Text}
+	l := Label{Name: upper(s.Name), Strength: strength.Text(), Keep: k.Text, Lines: notesOf("label", s)}
 	h := s.HazardOf()
 	switch {
 	case h == nil:
@@ -102,7 +118,8 @@ func labelOf(s *Substance, strength StrengthRange, k Keeping) Label {
 	case len(h.Classes) == 0:
 		l.Note = "Not classified as hazardous in the table; the supplier's sheet decides."
 	default:
-		l.SignalWord, l.Pictograms, l.Statements, l.Precautions = h.SignalWord, h.Pictograms, h.Statements, h.Precautions
+		l.SignalWord, l.Pictograms = h.SignalWord, h.Pictograms
+		l.Statements, l.Precautions = wetOnly(h.Statements), wetOnly(h.Precautions)
 		l.Note = "Hazards are those of " + h.Substance + " as supplied; the dilution may be milder. The supplier's sheet decides."
 	}
 	return l
@@ -273,6 +290,7 @@ const (
 	molarChalk       = 100.086
 	molarBicarbonate = 61.016
 	molarMagnesium   = 24.305
+	molarCalcium     = 40.078
 )
 
 // LimeLost is the most lime that 1 L of the water can take out of solution.

@@ -390,3 +390,98 @@ func BenchmarkLimeRecipe(b *testing.B) {
 		}
 	}
 }
+
+// 0.05 % v/v of acetic acid in 400 mL is 0.2 mL of it, one mark of the finest
+// cylinder: it goes by way of a tenth, 2 mL of which is measured.
+func TestSmallVolumesGoInTwoSteps(t *testing.T) {
+	r, err := FromBottle{Substance: find(t, "acetic acid"), Want: want(t, "0.05 % v/v"), Volume: 400, Water: Deionised()}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps := strings.Join(r.Steps(), "\n")
+	if !strings.Contains(steps, "First dilute acetic acid 1 + 9") || !strings.Contains(steps, "Of this first dilution") {
+		t.Fatalf("got %s", steps)
+	}
+	near(t, "strength", r.Strength.Best, 0.05, 0.03)
+	if u := r.Strength.Relative(); u > 0.12 {
+		t.Errorf("the strength is uncertain by %.0f %%, no better than in one step", 100*u)
+	}
+	acid := 0.0
+	for _, d := range r.Draws {
+		if d.Substance == "acetic acid" {
+			acid += float64(d.Ml)
+		}
+		if d.Bottle == "the first dilution" {
+			t.Error("the first dilution is drawn from as if it stood on the shelf")
+		}
+	}
+	if acid < 2 || acid > 10 {
+		t.Errorf("it takes %g mL of acid, want what 50 to 100 mL of a tenth need", acid)
+	}
+	// The whole chain by hand: acid x 1/10 of the first x second/400.
+	if len(r.Draws) < 3 {
+		t.Errorf("draws: got %+v", r.Draws)
+	}
+}
+
+// 0.05 mol/L of magnesium bicarbonate from 1 L: 0.05 mol of magnesium, 2.92 g of
+// the hydroxide or 4.86 g of the basic carbonate, by molar mass.
+func TestBicarbonateIsMadeFromItsSolid(t *testing.T) {
+	for from, grams := range map[string]float64{"magnesium hydroxide": 2.92, "basic magnesium carbonate": 4.86} {
+		r, err := FromSolid{Substance: find(t, from), As: find(t, "magnesium bicarbonate"), Want: Strength{0.05, MolL}, Volume: 1000, Balance: Balance{ResolutionG: 0.01}, Water: Deionised()}.Recipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(float64(r.Draws[0].G)-grams) > 0.006 {
+			t.Errorf("%s: got %g g, want %g g", from, r.Draws[0].G, grams)
+		}
+		all := strings.Join(append(r.Steps(), r.Cautions...), " ")
+		for _, says := range []string{"carbon dioxide", "vent it", "a bottle made for it"} {
+			if !strings.Contains(all, says) {
+				t.Errorf("%s: the recipe does not say %q", from, says)
+			}
+		}
+		if r.Substance != "magnesium bicarbonate" || r.Keeping.Hours != 168 {
+			t.Errorf("got %s, %+v", r.Substance, r.Keeping)
+		}
+	}
+	_, err := FromSolid{Substance: find(t, "calcium carbonate"), As: find(t, "magnesium bicarbonate"), Want: Strength{0.05, MolL}, Volume: 1000, Balance: Balance{ResolutionG: 0.01}}.Recipe()
+	if err == nil || !strings.Contains(err.Error(), "is not made from calcium carbonate") {
+		t.Errorf("got %v", err)
+	}
+}
+
+// 20 mg/L of calcium is 37 mg/L of lime, 22 mL of saturated lime water in 1 L.
+func TestConditionedWater(t *testing.T) {
+	r, err := ConditionedWater{CalciumMgPerL: 20, LimeFromStock: LimeFromStock{StockTemp: 20, Volume: 5000, Water: Deionised()}}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range r.Draws {
+		if d.Substance == "calcium hydroxide" {
+			near(t, "stock", float64(d.Ml), 112, 0.02)
+		}
+	}
+	if !strings.Contains(r.Title, "mg/L Ca") || !strings.Contains(strings.Join(r.Steps(), " "), "7.5 to 8.5") {
+		t.Errorf("got %q, %q", r.Title, r.Steps())
+	}
+	if _, err := (ConditionedWater{CalciumMgPerL: 2000}).Recipe(); err == nil {
+		t.Error("2000 mg/L was accepted")
+	}
+}
+
+// A label of a solution does not speak of keeping water away.
+func TestLabelOfASolution(t *testing.T) {
+	r, err := FromSolid{Substance: find(t, "NaBH4"), Want: Strength{1, PercentWV}, Volume: 400, Balance: Balance{ResolutionG: 0.1}, Water: Deionised()}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range append(r.Label.Statements, r.Label.Precautions...) {
+		if s.Code == "P223" || s.Code == "H260" {
+			t.Errorf("the label of a solution says %s %s", s.Code, s.Text)
+		}
+	}
+	if !strings.Contains(strings.Join(r.Label.Lines, " "), "hydrogen") || r.Label.SignalWord != "Danger" {
+		t.Errorf("label: got %+v", r.Label)
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"benchleaf/interval"
 )
@@ -49,8 +50,11 @@ func (b Balance) Standard() Grams {
 type FromSolid struct {
 	// Substance as it is weighed: a hydrate by its own name.
 	Substance *Substance
-	Want      Strength // of the substance itself, or of the one a hydrate stands for
-	Volume    Millilitres
+	Want      Strength // of the substance itself, or of the one a hydrate stands for, or of As
+	// As is what it becomes in the bottle, where that is another substance:
+	// magnesium hydroxide under carbon dioxide becomes magnesium bicarbonate.
+	As     *Substance
+	Volume Millilitres
 	// Purity is the share by mass that is the substance, 0 to 1; zero means
 	// taken as pure.
 	Purity  interval.Range
@@ -75,7 +79,10 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	if err := q.check(); err != nil {
 		return Recipe{}, err
 	}
-	parent := q.Substance.Parent()
+	parent, perGram, how, err := q.makes()
+	if err != nil {
+		return Recipe{}, err
+	}
 	perLitre, err := q.Want.PerLitre(parent, q.Density)
 	if err != nil {
 		return Recipe{}, err
@@ -88,7 +95,6 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	if purity.IsZero() {
 		purity = interval.Exactly(1)
 	}
-	perGram := q.Substance.gramsPerGramOfParent()
 	exact := float64(perLitre) * float64(m.Volume) / 1000 * perGram / purity.Best
 	mass, err := q.Balance.weigh(Grams(exact), q.Substance)
 	if err != nil {
@@ -118,10 +124,14 @@ func (q FromSolid) Recipe() (Recipe, error) {
 		Substance: parent.Name, Form: formOf(parent), Wanted: q.Want.String(),
 		Strength: strength, VolumeMl: out[1].Range, Dominant: out[0].Sentence(),
 		Draws:   []Draw{{Substance: q.Substance.Name, G: mass}, {Substance: q.into(), Ml: m.Volume}},
-		RestsOn: q.restsOn(purity, pours),
+		RestsOn: q.restsOn(parent, perGram, purity, pours),
 	}
-	q.lines(&r, mass, m)
-	r.about(q.Substance)
+	q.lines(&r, mass, m, how)
+	if q.As != nil {
+		r.about(q.As, q.Substance)
+	} else {
+		r.about(q.Substance)
+	}
 	r.warnOfMiss(q.Want.Value)
 	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
 		return Recipe{}, err
@@ -143,12 +153,40 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	return r, nil
 }
 
+// makes is what the liquid holds, the grams to weigh for 1 g of it, and the
+// steps after weighing where it is made by carbon dioxide.
+func (q FromSolid) makes() (parent *Substance, perGram float64, how []string, err error) {
+	if q.As == nil {
+		return q.Substance.Parent(), q.Substance.gramsPerGramOfParent(), nil, nil
+	}
+	for _, r := range readTable("makes.csv") {
+		if r["made"] == q.As.Name && r["from"] == q.Substance.Name {
+			return q.As, float64(q.Substance.MolarMass) / (r.number("units") * float64(q.As.MolarMass)), r.list("how", "|"), nil
+		}
+	}
+	return nil, 0, nil, fmt.Errorf("%s is not made from %s: the table has %s", q.As.Name, q.Substance.Name, strings.Join(sourcesOf(q.As), ", "))
+}
+
+// sourcesOf lists the solids that a liquid is made from.
+func sourcesOf(made *Substance) []string {
+	out := []string{}
+	for _, r := range readTable("makes.csv") {
+		if r["made"] == made.Name {
+			out = append(out, r["from"])
+		}
+	}
+	if len(out) == 0 {
+		out = append(out, "no way to make it")
+	}
+	return out
+}
+
 func (q FromSolid) check() error {
 	if q.Substance == nil {
 		return fmt.Errorf("the substance is missing")
 	}
 	if q.Substance.State == Dissolved {
-		return fmt.Errorf("%s exists only in solution and cannot be weighed: start from a bottle of it, or from what it is made of", q.Substance.Name)
+		return fmt.Errorf("%s exists only in solution and cannot be weighed: start from a bottle of it, or from what it is made of (%s)", q.Substance.Name, strings.Join(sourcesOf(q.Substance), ", "))
 	}
 	if q.Substance.State != Solid {
 		return fmt.Errorf("%s is no solid: measure it as a liquid, from its bottle", q.Substance.Name)
@@ -239,17 +277,24 @@ func madeUpTo(v Millilitres, glass []Glassware) (Pour, error) {
 const rinseBack = "keep back about a quarter"
 
 // lines writes the steps: water first, the solid into it, then the rest.
-func (q FromSolid) lines(r *Recipe, mass Grams, m Pour) {
+func (q FromSolid) lines(r *Recipe, mass Grams, m Pour, how []string) {
 	for _, s := range notesOf("before", q.Substance) {
 		r.say(s)
 	}
 	share := rinseBack
+	if how != nil {
+		share = "cold"
+	}
 	if own := notesOf("measure", q.Substance); len(own) > 0 {
 		share = own[0]
 	}
 	r.Lines = append(r.Lines,
 		Line{m.Volume.Text(), q.liquid(), m.Text() + "; " + share},
 		Line{mass.text(q.Balance), q.Substance.Name, "weigh it dry"})
+	if how != nil {
+		r.say(how...)
+		return
+	}
 	add := notesOf("add", q.Substance)
 	if len(add) == 0 {
 		add = []string{"Add it to the water and stir till it is dissolved."}
@@ -261,10 +306,13 @@ func (q FromSolid) lines(r *Recipe, mass Grams, m Pour) {
 	r.say(notesOf("finish", q.Substance.Parent())...)
 }
 
-func (q FromSolid) restsOn(purity interval.Range, pours pourInputs) []string {
+func (q FromSolid) restsOn(parent *Substance, perGram float64, purity interval.Range, pours pourInputs) []string {
 	var out []string
-	if q.Substance.Of != "" {
-		out = append(out, fmt.Sprintf("%s weighed in place of %s: %.3f g for each gram, by molar mass.", upper(q.Substance.Name), q.Substance.Of, q.Substance.gramsPerGramOfParent()))
+	if parent != q.Substance {
+		out = append(out, fmt.Sprintf("%s weighed for %s: %.3f g for each gram, by molar mass.", upper(q.Substance.Name), parent.Name, perGram))
+	}
+	if q.As != nil {
+		out = append(out, "The strength is reached only if all of the solid dissolves: look for grit, and check it by titration.")
 	}
 	if q.Purity.IsZero() {
 		out = append(out, "Taken as pure: the bottle's label may say less.")
