@@ -184,6 +184,18 @@ func TestConsentNamesAnExistingVersionAndOption(t *testing.T) {
 	}
 }
 
+func TestLatestDecisionForASheetCounts(t *testing.T) {
+	j := opened(t)
+	j.add(NextStep{Sheets: []int{1, 2, 3}, Text: "lime"}, NextStep{Text: "ask the owner", Who: "owner"}, NextStep{Sheets: []int{2}, Text: "mend"}, NextStep{Sheets: []int{3}, Text: "lime", Done: true})
+	got := map[string]string{}
+	for _, n := range Fold(j.entries).Next {
+		got[n.Body.Text] = SheetNames(n.Body.Sheets)
+	}
+	if want := map[string]string{"lime": "sheet 1", "mend": "sheet 2", "ask the owner": "whole object"}; !cmp.Equal(got, want) {
+		t.Errorf("standing decisions %v, want %v", got, want)
+	}
+}
+
 func TestClosedCaseTakesNothingUntilReopened(t *testing.T) {
 	j := opened(t)
 	j.add(Closed{Outcome: "untreated", Text: "doing nothing is best"})

@@ -342,7 +342,7 @@ func (b Mend) apply(c *Case, s Stamp) error {
 }
 
 // NextStep decides what sheets get next, with the reason; or who or what the
-// case waits for. The latest for the same sheets counts; Done clears it.
+// case waits for. The latest for each sheet counts; Done clears it.
 type NextStep struct {
 	Sheets    []int  `json:"sheets,omitempty"`
 	Operation string `json:"operation,omitempty"`
@@ -368,11 +368,31 @@ func (b NextStep) Validate() error {
 
 func (b NextStep) apply(c *Case, s Stamp) error {
 	c.Decisions = append(c.Decisions, Stamped[NextStep]{s, b})
-	c.Next = slices.DeleteFunc(c.Next, func(n Stamped[NextStep]) bool { return slices.Equal(n.Body.Sheets, b.Sheets) })
+	c.Next = supersede(c.Next, b.Sheets)
 	if !b.Done {
 		c.Next = append(c.Next, Stamped[NextStep]{s, b})
 	}
 	return c.haveSheets(b.Sheets)
+}
+
+// supersede takes the sheets of a new decision out of the older ones; those
+// that have none left fall away. A decision on the whole object replaces only
+// one on the whole object.
+func supersede(list []Stamped[NextStep], sheets []int) []Stamped[NextStep] {
+	var kept []Stamped[NextStep]
+	for _, n := range list {
+		if len(n.Body.Sheets) == 0 {
+			if len(sheets) > 0 {
+				kept = append(kept, n)
+			}
+			continue
+		}
+		n.Body.Sheets = slices.DeleteFunc(slices.Clone(n.Body.Sheets), func(k int) bool { return slices.Contains(sheets, k) })
+		if len(n.Body.Sheets) > 0 {
+			kept = append(kept, n)
+		}
+	}
+	return kept
 }
 
 // Waste says where a spent liquid or a soiled thing went.

@@ -2,6 +2,7 @@ package treatment
 
 import (
 	"slices"
+	"time"
 
 	"benchleaf/internal/record"
 )
@@ -51,7 +52,7 @@ func Next(c *record.Case) []Step {
 			continue
 		}
 		for _, n := range d.Body.Sheets {
-			if !busy[n] && !settled[n] {
+			if !busy[n] && !settled[n] && !doneSince(c, o.Slug, n, d.Time) {
 				add(o, n, "decided: "+d.Body.Text, false)
 				settled[n] = true
 			}
@@ -72,9 +73,34 @@ func Next(c *record.Case) []Step {
 		case a.AtOnce != b.AtOnce:
 			return 1
 		}
+		// A wet sheet cannot wait as a dry one can.
+		if wa, wb := wetness(c, a.Sheets), wetness(c, b.Sheets); wa != wb {
+			return wb - wa
+		}
 		return a.Operation.Rank - b.Operation.Rank
 	})
 	return steps
+}
+
+// doneSince says whether an operation was started on a sheet after a time.
+func doneSince(c *record.Case, slug string, sheet int, since time.Time) bool {
+	return slices.ContainsFunc(c.RunsOn(sheet), func(r *record.Run) bool {
+		return r.Body.Operation == slug && !r.Body.At.Before(since)
+	})
+}
+
+// wetness ranks the wettest of some sheets: 2 wet, 1 damp, 0 dry.
+func wetness(c *record.Case, sheets []int) int {
+	rank := 0
+	for _, n := range sheets {
+		switch c.ConditionOf(n).Wetness {
+		case record.Wet:
+			rank = 2
+		case record.Damp:
+			rank = max(rank, 1)
+		}
+	}
+	return rank
 }
 
 // mustFollow is the operation that a sheet's last run calls for at once.
