@@ -12,10 +12,12 @@ import (
 
 // mixCmd writes a recipe.
 type mixCmd struct {
-	From      string `enum:"saturated-lime,solid,bottle,starch-paste" required:"" help:"What there is: saturated-lime (a stock over its solid, no balance), solid (weighed), bottle (a concentrate, a stock, a pure liquid), starch-paste."`
-	Want      string `required:"" help:"Strength or parts, as \"0.4 g/L\", \"1 % w/v\", \"0.05 mol/L\", \"1 + 3\"."`
+	From      string `enum:"saturated-lime,conditioned-water,solid,bottle,starch-paste" required:"" help:"What there is: saturated-lime (a stock over its solid, no balance), conditioned-water (the same, for --calcium in pure water), solid (weighed), bottle (a concentrate, a stock, a pure liquid), starch-paste."`
+	Want      string `help:"Strength or parts, as \"0.4 g/L\", \"1 % w/v\", \"0.05 mol/L\", \"1 + 3\"."`
 	Volume    string `required:"" help:"How much, as \"400 mL\" or \"1.5 L\"."`
 	Substance string `help:"Name or formula, for solid and bottle."`
+
+	Calcium float64 `help:"Calcium of conditioned water, mg/L."`
 
 	StockTemp       float64 `default:"20" help:"Temperature that the lime stock stands at, °C."`
 	StockTempWithin float64 `default:"1" help:"How far off that may be, °C."`
@@ -31,6 +33,7 @@ type mixCmd struct {
 	Purity          float64 `help:"Purity of the solid, % by mass."`
 	ByVolume        bool    `help:"Starch paste by volume of loose powder, without a balance."`
 
+	As        string `help:"What the solid becomes in the bottle, as magnesium hydroxide under carbon dioxide becomes \"magnesium bicarbonate\"."`
 	Glassware string `help:"Capacity:graduation in mL, as \"500:5,100:1\"; a third number is the tolerance."`
 	Into      string `help:"What it goes into, when that is not water."`
 
@@ -71,8 +74,13 @@ func (c *mixCmd) Run(g *globals) error {
 }
 
 func (c *mixCmd) recipe() (solution.Recipe, error) {
-	want, err := solution.ParseWanted(c.Want)
-	if err != nil {
+	var want solution.Wanted
+	var err error
+	if c.From == "conditioned-water" {
+		if c.Calcium == 0 || c.Want != "" {
+			return solution.Recipe{}, badUse("conditioned water is wanted by its --calcium in mg/L, as 20, and not by --want")
+		}
+	} else if want, err = solution.ParseWanted(c.Want); err != nil {
 		return solution.Recipe{}, badUse("--want: %w", err)
 	}
 	volume, err := solution.ParseVolume(c.Volume)
@@ -86,7 +94,7 @@ func (c *mixCmd) recipe() (solution.Recipe, error) {
 		}
 	}
 	switch c.From {
-	case "saturated-lime":
+	case "saturated-lime", "conditioned-water":
 		return c.fromLime(want, volume, glass)
 	case "solid":
 		return c.fromSolid(want, volume, glass)
@@ -118,6 +126,9 @@ func (c *mixCmd) fromLime(want solution.Wanted, volume solution.Millilitres, gla
 		}
 		q.StockLeft = left
 	}
+	if c.From == "conditioned-water" {
+		return solution.ConditionedWater{CalciumMgPerL: c.Calcium, LimeFromStock: q}.Recipe()
+	}
 	return q.Recipe()
 }
 
@@ -142,6 +153,11 @@ func (c *mixCmd) fromSolid(want solution.Wanted, volume solution.Millilitres, gl
 	}
 	if c.Purity != 0 {
 		q.Purity = interval.Exactly(c.Purity / 100)
+	}
+	if c.As != "" {
+		if q.As, err = solution.Find(c.As); err != nil {
+			return solution.Recipe{}, badUse("--as: %w", err)
+		}
 	}
 	if c.StockLeft != "" {
 		if q.SolidLeft, err = solution.ParseMass(c.StockLeft); err != nil {
@@ -251,6 +267,9 @@ func (a mixAnswer) write(w io.Writer) error {
 	list(&b, "Rests on", a.RestsOn)
 	l := a.Label
 	fmt.Fprintf(&b, "\nLabel: %s, %s %s\n", l.Name, l.Strength, strings.TrimSpace(strings.Join(append(slices.Clone(l.Pictograms), l.SignalWord), " ")))
+	for _, s := range l.Lines {
+		fmt.Fprintf(&b, "  %s\n", s)
+	}
 	for _, s := range slices.Concat(l.Statements, l.Precautions) {
 		fmt.Fprintf(&b, "  %s %s\n", s.Code, s.Text)
 	}
