@@ -2,12 +2,16 @@ package web
 
 import (
 	"net/http"
+	"slices"
+	"strconv"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/store"
 )
 
 func (s *Server) routesCase(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}", s.doCase(s.caseOpen))
+	mux.Handle("GET /cases/{case}/since/{seq}", s.doCase(s.caseSince))
 }
 
 // caseOpen goes to the place of the case where the work is.
@@ -28,4 +32,20 @@ func placeOfWork(c *record.Case) string {
 		return "proposal"
 	}
 	return "examination"
+}
+
+// caseSince tells a page how much was written since the entry that it knows,
+// and by whom.
+func (s *Server) caseSince(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	seq, err := strconv.ParseInt(r.PathValue("seq"), 10, 64)
+	if err != nil || seq < 0 || seq > c.LastSeq {
+		return store.ErrNotFound
+	}
+	by := []string{}
+	for _, l := range c.Log[seq:] {
+		if !slices.Contains(by, l.By) {
+			by = append(by, l.By)
+		}
+	}
+	return tell(w, http.StatusOK, map[string]any{"entries": c.LastSeq - seq, "by": by})
 }

@@ -2,6 +2,7 @@
 // where there are none; each page works without them.
 
 import { startClocks } from "./clock";
+import { startFresh } from "./fresh";
 import { startForms } from "./forms";
 import { startKeypads } from "./keypad";
 import { startOutbox } from "./outbox";
@@ -14,3 +15,4 @@ startKeypads();
 startClocks();
 startSliders();
 startOutbox();
+startFresh();

@@ -17,6 +17,16 @@ export function make<K extends keyof HTMLElementTagNameMap>(
 	return e;
 }
 
+/** The corner of the screen where what concerns the whole page is told. */
+export function corner(): HTMLElement {
+	let box = document.getElementById("corner");
+	if (!box) {
+		box = make("div", { id: "corner", class: "corner" });
+		document.body.append(box);
+	}
+	return box;
+}
+
 /** Says a sentence to those who hear the page, without moving the focus. */
 export function say(sentence: string): void {
 	let region = document.getElementById("said");

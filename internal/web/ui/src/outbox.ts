@@ -4,7 +4,7 @@
 // back. Each form carries a key by which the server acts on it once, so that
 // sending one again never does harm.
 
-import { all, make, newKey, say } from "./dom";
+import { all, corner, make, newKey, say } from "./dom";
 import { stampPress } from "./forms";
 
 interface Waiting {
@@ -345,7 +345,7 @@ async function draw(notice = ""): Promise<void> {
 	if (list.length === 0 || notice) acts.append(button("Close", "act plain", close));
 	if (acts.childElementCount > 0) parts.push(acts);
 	panel.replaceChildren(...parts);
-	if (!panel.isConnected) document.body.append(panel);
+	if (!panel.isConnected) corner().append(panel);
 }
 
 function heading(all: number, held: number): string {
