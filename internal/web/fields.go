@@ -70,6 +70,7 @@ var fieldMakers = map[string]func(f *Form, name, label string, options []any) (*
 	"tick":     shape("tick", nil),
 	"files":    shape("files", func(x *field) { x.Type, x.Multiple = "file", true }),
 	"sheetsof": sheetsField,
+	"cell":     cellField,
 }
 
 func shape(name string, prepare func(*field)) func(*Form, string, string, []any) (*field, error) {
@@ -166,4 +167,11 @@ func sheetsField(f *Form, name, label string, options []any) (*field, error) {
 		}
 	}
 	return x, x.apply(f, rest)
+}
+
+// cellField is a field inside a table: its label is heard, not seen, since the
+// column's head says it.
+func cellField(f *Form, name, label string, options []any) (*field, error) {
+	x := &field{Shape: "cell", ID: f.FieldID(name), Name: name, Label: label, Value: f.Value(name), Refusals: f.RefusalsAt(name)}
+	return x, x.apply(f, options)
 }

@@ -24,6 +24,7 @@ type homePage struct {
 	Next  *homeDue
 	Wet   []homeWet
 	Due   []homeDue
+	Later int // how many more are due after homeAhead
 	Waits []homeWait
 	// Tab is "open", "closed" or, when Text is searched for, "found".
 	Tab          string
@@ -79,6 +80,10 @@ type homeCase struct {
 
 var homeView = declare[homePage]("home")
 
+// homeAhead is how far the home page looks ahead: a look at a case that was
+// closed is due after a year.
+const homeAhead = 14 * 24 * time.Hour
+
 // homeMost is how many cases a page of the list shows.
 const homeMost = 48
 
@@ -88,7 +93,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	if fromHere(r) && len(s.beyond) > 0 {
 		p.Reach, p.Code = s.beyond, s.pairing.codeNow()
 	}
-	busy, err := s.store.List(r.Context(), store.Filter{Busy: true})
+	busy, err := s.busy(r.Context())
 	if err != nil {
 		return err
 	}
@@ -105,6 +110,10 @@ func (p *homePage) gather(busy []record.Summary) {
 		p.Wet = append(p.Wet, wetOf(c)...)
 		for _, d := range c.Due {
 			at := d.At.In(p.Now.Location())
+			if at.After(p.Now.Add(homeAhead)) {
+				p.Later++
+				continue
+			}
 			due := homeDue{Case: c.ID, Number: c.Number, Title: c.Title, Place: "bench", What: d.What, Sheets: d.Sheets, Who: d.Who, At: at,
 				Over: !at.After(p.Now), Today: sameDay(at, p.Now)}
 			if c.Closed {

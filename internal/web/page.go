@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
-	"benchleaf/internal/store"
 )
 
 // Page is what every page has; each page's own type embeds it.
@@ -89,7 +88,7 @@ func (s *Server) page(r *http.Request, title string) Page {
 	if studio, err := s.store.Studio(r.Context()); err == nil {
 		p.People = studio.People
 	}
-	if busy, err := s.store.List(r.Context(), store.Filter{Busy: true}); err == nil {
+	if busy, err := s.busy(r.Context()); err == nil {
 		p.Running = running(busy, p.Now)
 	}
 	return p

@@ -20,4 +20,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesWithdraw,
 	(*Server).routesBench,
 	(*Server).routesLog,
+	(*Server).routesProposal,
+	(*Server).routesResults,
+	(*Server).routesPapers,
 }

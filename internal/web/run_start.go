@@ -492,7 +492,7 @@ func (s *Server) runStart(w http.ResponseWriter, r *http.Request, c *record.Case
 		return again(w, r, f, errRefused, page)
 	}
 	bodies := []record.Body{p.run}
-	// Starting what was decided or planned next settles the decision.
+	// Starting what was decided settles the decision.
 	for _, n := range c.Next {
 		if n.Body.Operation == p.op.Slug && len(n.Body.Sheets) > 0 && covers(p.run.Sheets, n.Body.Sheets) {
 			done := n.Body

@@ -105,6 +105,7 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"yesNo":        yesNo,
 		"uvCaution":    uvCaution,
 		"operation":    treatment.Name,
+		"next":         func(n int) int { return n + 1 },
 		"emptyMakeUp":  emptyMakeUp,
 	}
 	for name, make := range fieldMakers {

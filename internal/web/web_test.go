@@ -27,7 +27,7 @@ func newServer(t *testing.T) (*Server, *testClock) {
 	return serverOn(t, t.TempDir())
 }
 
-func serverOn(t *testing.T, dir string) (*Server, *testClock) {
+func serverOn(t testing.TB, dir string) (*Server, *testClock) {
 	t.Helper()
 	st, err := store.Open(dir)
 	if err != nil {
@@ -99,3 +99,18 @@ func answerWith(h http.Handler, r *http.Request) *httptest.ResponseRecorder {
 }
 
 func netipFrom4(a [4]byte) netip.Addr { return netip.AddrFrom4(a) }
+
+func benchServer(b *testing.B) *Server {
+	b.Helper()
+	s, _ := serverOn(b, b.TempDir())
+	return s
+}
+
+func containsAll(text string, parts ...string) bool {
+	for _, p := range parts {
+		if !strings.Contains(text, p) {
+			return false
+		}
+	}
+	return true
+}

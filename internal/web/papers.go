@@ -1,0 +1,193 @@
+package web
+
+import (
+	"errors"
+	"io"
+	"net/http"
+	"strings"
+
+	"benchleaf/internal/papers"
+	"benchleaf/internal/record"
+	"benchleaf/internal/store"
+	"benchleaf/internal/treatment"
+)
+
+func (s *Server) routesPapers(mux *http.ServeMux) {
+	mux.Handle("GET /cases/{case}/papers", s.doCase(s.papersPage))
+	mux.Handle("GET /cases/{case}/report.pdf", s.doCase(s.reportPDF))
+	mux.Handle("GET /cases/{case}/invoice.pdf", s.doCase(s.invoicePDF))
+	mux.Handle("GET /cases/{case}/case.zip", s.doCase(s.caseZip))
+	mux.Handle("POST /cases/{case}/issued", s.doCase(s.issuedSave))
+	mux.Handle("POST /cases/{case}/close", s.doCase(s.closeSave))
+	mux.Handle("POST /cases/{case}/reopen", s.doCase(s.reopenSave))
+}
+
+// papersPage is what leaves the studio, and the end of the case.
+type papersPage struct {
+	Page
+	C         *record.Case
+	Missing   []string
+	Form      *Form
+	CloseForm *Form
+	OpenForm  *Form
+	Versions  []int
+	Bill      bool
+}
+
+var papersView = declare[papersPage]("papers")
+
+func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	p := papersPage{Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c)}
+	for i := range c.Proposals {
+		p.Versions = append(p.Versions, len(c.Proposals)-i)
+	}
+	consent, _ := c.Consented()
+	p.Bill = consent != nil
+	owner := ""
+	if c.Ownership != nil {
+		owner = c.Ownership.Owner
+	}
+	p.Form = s.form(r, "issued", c.LastSeq, fills{"paper_sort": "report", "paper_to": owner})
+	p.CloseForm = s.form(r, "close", c.LastSeq, fills{"close_outcome": "treated", "reinspect": s.now().In(s.zone).AddDate(1, 0, 0).Format(dateValue)})
+	p.OpenForm = s.form(r, "reopen", c.LastSeq, nil)
+	return papersView.show(s, w, r, p)
+}
+
+// missing lists what a full report would have and the record has not.
+func missing(c *record.Case) []string {
+	var list []string
+	add := func(is bool, what string) {
+		if is {
+			list = append(list, what)
+		}
+	}
+	stage := func(want string) bool {
+		for _, p := range c.Photos {
+			if p.Body.Stage == want {
+				return true
+			}
+		}
+		return false
+	}
+	collated := map[string]bool{}
+	for _, k := range c.Collations {
+		collated[k.Body.When] = true
+	}
+	add(c.Ownership == nil, "the owner and what was asked for")
+	add(c.Identity == nil, "a description that identifies the object")
+	add(c.MakeUp == nil, "the make-up")
+	add(!stage("arrival") && !stage("before"), "photographs from before treatment")
+	if len(c.Runs) > 0 {
+		consent, _ := c.Consented()
+		add(consent == nil, "the owner’s consent")
+		add(len(c.OpenRuns()) > 0, "the end of what is still under way")
+		add(!stage("after"), "photographs after treatment")
+		add(!collated["reassembled"], "a collation after reassembly")
+	}
+	for i := range c.Parts {
+		if c.Parts[i].Settled == nil {
+			list = append(list, "what became of the parts that were kept")
+			break
+		}
+	}
+	return list
+}
+
+// pdf makes a paper and sends it.
+func (s *Server) pdf(w http.ResponseWriter, r *http.Request, c *record.Case, name string, make func(*record.Studio, papers.Options) ([]byte, error)) error {
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return err
+	}
+	b, err := make(st, papers.Options{Zone: s.zone, Pictures: pictures{s, r}, Operation: treatment.Name})
+	if err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/pdf")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("Content-Disposition", `inline; filename="`+fileName(name)+`.pdf"`)
+	_, err = w.Write(b)
+	return err
+}
+
+// fileName keeps letters, digits and dashes.
+func fileName(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}, s)
+}
+
+// pictures hands photographs to a paper in a size for print.
+type pictures struct {
+	s *Server
+	r *http.Request
+}
+
+func (p pictures) Picture(h record.Hash) ([]byte, error) {
+	long, _ := screenSize("medium")
+	f, err := p.s.deriver.open(p.r.Context(), h, long)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(f)
+}
+
+func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	return s.pdf(w, r, c, "report-"+c.Number, func(st *record.Studio, o papers.Options) ([]byte, error) { return papers.Report(c, st, o) })
+}
+
+func (s *Server) invoicePDF(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	return s.pdf(w, r, c, "invoice-"+c.Number, func(st *record.Studio, o papers.Options) ([]byte, error) {
+		bill, err := papers.BillFor(c, o)
+		if err != nil {
+			return nil, record.Invalidf("", "%s", upperFirst(err.Error())+".")
+		}
+		return papers.Invoice(c, st, bill, o)
+	})
+}
+
+func (s *Server) caseZip(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	w.Header().Set("Content-Type", "application/zip")
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("Content-Disposition", `attachment; filename="case-`+fileName(c.Number)+`.zip"`)
+	err := s.store.Export(r.Context(), c.ID, w)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		// The head is sent: cutting the connection tells the browser that it
+		// did not get the whole.
+		s.log.Error("an export failed", "case", c.ID, "error", err)
+		panic(http.ErrAbortHandler)
+	}
+	return err
+}
+
+func (s *Server) issuedSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	f, err := s.sent(w, r, "issued")
+	if err != nil {
+		return err
+	}
+	return s.savePapers(w, r, f, c, "Recorded what went out.", record.PaperIssued{Sort: f.Line("paper_sort"), To: f.Line("paper_to"), Way: f.Line("paper_way"), At: f.At()})
+}
+
+func (s *Server) closeSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	f, err := s.sent(w, r, "close")
+	if err != nil {
+		return err
+	}
+	return s.savePapers(w, r, f, c, "The case is closed.", record.Closed{Outcome: f.Line("close_outcome"), Text: f.Text("text"), Reinspect: f.Date("reinspect", "the date of the next look")})
+}
+
+func (s *Server) reopenSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	f, err := s.sent(w, r, "reopen")
+	if err != nil {
+		return err
+	}
+	return s.savePapers(w, r, f, c, "The case is open again.", record.Reopened{Reason: f.Text("reason")})
+}
+
+func (s *Server) savePapers(w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, said string, b record.Body) error {
+	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "papers"), Said: said}, s.inCase(s.papersPage))
+}
