@@ -7,9 +7,10 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/store"
 )
 
-// fillBench opens n cases, every tenth of them in treatment.
+// fillBench opens n cases, the last thirty of them in treatment at most.
 func fillBench(tb testing.TB, s *Server, n int) {
 	tb.Helper()
 	var drafts []record.Draft
@@ -21,7 +22,7 @@ func fillBench(tb testing.TB, s *Server, n int) {
 			record.Ownership{Owner: fmt.Sprintf("Owner %d", i%50)},
 			record.MakeUp{InnerSheets: 9, Cover: "separate", Binding: "saddle", FirstPage: 1},
 		}
-		if i%10 == 0 {
+		if n-i <= 30 && i%3 == 0 {
 			bodies = append(bodies, record.RunStarted{ID: record.NewID(at), Operation: "lime-bath", OperationName: "lime bath", Sheets: []int{1, 2}, At: now.Add(-10 * time.Minute), PlannedMin: float64(20 + i%30), Makes: record.Wet})
 		}
 		drafts = append(drafts, record.Draft{Case: record.NewCaseID(at), By: "KM", Zone: "UTC", Items: items(bodies...)})
@@ -95,5 +96,43 @@ func BenchmarkNew(b *testing.B) {
 		if _, err := New(Config{Store: s.store, Log: s.log}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// TestBusyListFollowsEveryWrite reads the list before and after writes that
+// change what is wet, in a case that is not the latest.
+func TestBusyListFollowsEveryWrite(t *testing.T) {
+	s, clock := newServer(t)
+	fillBench(t, s, 3)
+	wet := func() int {
+		list, err := s.busy(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := 0
+		for _, c := range list {
+			n += len(c.Wet)
+		}
+		return n
+	}
+	if n := wet(); n != 2 {
+		t.Fatalf("%d sheets are wet, want 2", n)
+	}
+	open := false
+	list, err := s.store.List(t.Context(), store.Filter{Closed: &open, Busy: true})
+	if err != nil || len(list) != 1 {
+		t.Fatal(list, err)
+	}
+	clock.forward(time.Minute)
+	end := record.RunEnded{Run: list[0].Wet[0].Run, Sheets: []int{1}, At: clock.now(), Outcome: "done", Leaves: record.Dry}
+	if _, err := s.store.Append(t.Context(), record.Draft{Case: list[0].ID, Expect: list[0].LastSeq, By: "KM", Zone: "UTC", Items: items(end)}); err != nil {
+		t.Fatal(err)
+	}
+	if n := wet(); n != 1 {
+		t.Errorf("after one sheet was taken out %d are wet, want 1", n)
+	}
+	openCase(t, s)
+	if n := wet(); n != 1 {
+		t.Errorf("after another case was opened %d are wet, want 1", n)
 	}
 }

@@ -47,6 +47,7 @@ type Server struct {
 	templates *templates
 	once      *once
 	pairing   *pairing
+	busyCases busyList
 	deriver   *deriver
 	started   time.Time
 	handler   http.Handler
