@@ -97,6 +97,9 @@ func ParseGlassware(s string) ([]Glassware, error) {
 		}
 		out = append(out, g)
 	}
+	if len(out) > maxVessels {
+		return nil, fmt.Errorf("there are %d vessels: at most %d are weighed against each other", len(out), maxVessels)
+	}
 	if len(out) == 0 {
 		return nil, fmt.Errorf("no glassware is named: write capacity and graduation in mL, as in \"500:5,100:1\"")
 	}
@@ -188,6 +191,7 @@ const (
 	goodRounding = 0.01
 	goodSpread   = 0.02
 	maxFills     = 60
+	maxVessels   = 100
 )
 
 // Measure chooses how to measure v with the vessels there are: of the good
@@ -198,6 +202,9 @@ const (
 func Measure(v Millilitres, glass []Glassware) (Pour, error) {
 	if !(v > 0) || math.IsInf(float64(v), 0) {
 		return Pour{}, fmt.Errorf("the volume to measure must be above 0, not %g mL", float64(v))
+	}
+	if len(glass) > maxVessels {
+		return Pour{}, fmt.Errorf("there are %d vessels: at most %d are weighed against each other", len(glass), maxVessels)
 	}
 	if len(glass) == 0 {
 		return Pour{}, fmt.Errorf("there is no glassware to measure %s with", v.Text())

@@ -485,3 +485,48 @@ func TestLabelOfASolution(t *testing.T) {
 		t.Errorf("label: got %+v", r.Label)
 	}
 }
+
+// Whatever is asked of any substance, the answer is a recipe that holds
+// together or one sentence.
+func TestAnyRecipeHoldsTogether(t *testing.T) {
+	all := Substances()
+	rapid.Check(t, func(t *rapid.T) {
+		s := all[rapid.IntRange(0, len(all)-1).Draw(t, "substance")]
+		w := Wanted{Strength: Strength{rapid.Float64Range(1e-3, 40).Draw(t, "value"), rapid.SampledFrom(Units()).Draw(t, "unit")}}
+		if rapid.Bool().Draw(t, "parts") {
+			w = Wanted{Parts: Parts{rapid.Float64Range(0.5, 5).Draw(t, "stock"), rapid.Float64Range(0, 20).Draw(t, "diluent")}}
+		}
+		v := Millilitres(rapid.Float64Range(20, 4000).Draw(t, "volume"))
+		water := rapid.SampledFrom([]Water{Deionised(), {Name: "tap", AlkalinityMgL: ptr(250)}, {Name: "tap", HardnessMgL: ptr(180), MagnesiumMgL: ptr(12)}, {Name: "well"}}).Draw(t, "water")
+		var r Recipe
+		var err error
+		if rapid.Bool().Draw(t, "solid") {
+			r, err = FromSolid{Substance: s, Want: w.Strength, Volume: v, Balance: Balance{ResolutionG: 0.01}, Water: water}.Recipe()
+		} else {
+			r, err = FromBottle{Substance: s, Strength: StrengthRange{interval.Range{Low: 9, Best: 10, High: 11}, PercentWV}, Want: w, Volume: v, Water: water}.Recipe()
+		}
+		if err != nil {
+			if strings.Contains(err.Error(), "\n") || err.Error() == "" {
+				t.Fatalf("not one sentence: %q", err)
+			}
+			return
+		}
+		if err := r.Strength.Check("the strength"); err != nil {
+			t.Fatal(err)
+		}
+		if err := r.VolumeMl.Check("the volume"); err != nil {
+			t.Fatal(err)
+		}
+		if len(r.Lines) == 0 || len(r.Draws) == 0 || len(r.RestsOn) == 0 || len(r.Cautions) == 0 || r.Label.Name == "" || r.Keeping.Text == "" {
+			t.Fatalf("something is missing: %+v", r)
+		}
+		for _, d := range r.Draws {
+			if !(d.Ml > 0 || d.G > 0) {
+				t.Fatalf("nothing is drawn: %+v", r.Draws)
+			}
+		}
+		if w.Parts.IsZero() && r.VolumeMl.Best < 0.85*float64(v) {
+			t.Fatalf("%g mL were asked for, %g mL come of it", v, r.VolumeMl.Best)
+		}
+	})
+}

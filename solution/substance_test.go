@@ -169,3 +169,37 @@ func TestFind(t *testing.T) {
 		t.Error("an empty name was accepted")
 	}
 }
+
+func TestAtomsAndWhatAlkaliDriesTo(t *testing.T) {
+	for _, row := range []struct {
+		name, element string
+		want          float64
+		dries         string
+	}{
+		{"borax", "B", 4, "sodium"}, {"borax", "H", 20, "sodium"}, {"borax", "Na", 2, "sodium"}, {"sodium borohydride", "Na", 1, "sodium"},
+		{"calcium hydroxide", "O", 2, "calcium"}, {"basic magnesium carbonate", "Mg", 5, "magnesium"}, {"basic magnesium carbonate", "C", 4, "magnesium"},
+		{"trisodium citrate dihydrate", "Na", 3, ""}, {"trisodium citrate dihydrate", "N", 0, ""}, {"ammonia", "N", 1, ""},
+		{"methyl cellulose", "C", 0, ""}, {"acetic acid", "C", 2, ""}, {"calcium chloride", "Ca", 1, ""},
+	} {
+		s := find(t, row.name)
+		if got := s.Atoms(row.element); got != row.want {
+			t.Errorf("%s in %s: got %g, want %g", row.element, row.name, got, row.want)
+		}
+		if got := s.DriesTo(); got != row.dries {
+			t.Errorf("%s dries to %q, want %q", row.name, got, row.dries)
+		}
+	}
+}
+
+// The alkali of a table row follows from its ions where the substance is one of
+// a strong base, or of carbonate: 2 for calcium and magnesium, 1 for sodium.
+func TestAlkaliFollowsFromTheFormula(t *testing.T) {
+	for _, s := range Substances() {
+		if s.AlkaliEqPerMol <= 0 || s.DriesTo() == "" || s.Is("hydride") {
+			continue
+		}
+		if want := 2*s.Atoms("Ca") + 2*s.Atoms("Mg") + s.Atoms("Na") + s.Atoms("K"); s.AlkaliEqPerMol != want {
+			t.Errorf("%s: the table has %g mol of acid for each mol, its ions make %g", s.Name, s.AlkaliEqPerMol, want)
+		}
+	}
+}

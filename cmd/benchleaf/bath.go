@@ -143,42 +143,11 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 	l := paper.Liquid{
 		Name:           fmt.Sprintf("%s %s", parent.Name, x),
 		AlkaliMmolPerL: interval.Within(alkali, alkali*within/100),
+		Base:           paper.Base(parent.DriesTo()),
+		SodiumMmolPerL: mol.Value * parent.Atoms("Na"),
+		BoronMmolPerL:  mol.Value * parent.Atoms("B"),
 	}
-	switch {
-	case parent.AlkaliEqPerMol == 0 || parent.Is("ammonia"):
-		l.AlkaliMmolPerL, l.Base = interval.Exactly(alkali), paper.NoBase
-	case parent.Is("calcium"):
-		l.Base = paper.Calcium
-	case parent.Is("magnesium"):
-		l.Base = paper.Magnesium
-	default:
-		l.Base = paper.Sodium
-	}
-	l.SodiumMmolPerL = mol.Value * float64(atoms(parent.Formula, "Na"))
-	l.BoronMmolPerL = mol.Value * float64(atoms(parent.Formula, "B"))
 	return l, nil
-}
-
-// atoms counts an element in a formula without brackets around it, as NaBH4,
-// Na2B4O7 and Na3C6H5O7 are.
-func atoms(formula, element string) int {
-	at := strings.Index(formula, element)
-	for at >= 0 {
-		rest := formula[at+len(element):]
-		if rest == "" || rest[0] < 'a' || rest[0] > 'z' {
-			n := 0
-			for i := 0; i < len(rest) && rest[i] >= '0' && rest[i] <= '9'; i++ {
-				n = 10*n + int(rest[i]-'0')
-			}
-			return max(n, 1)
-		}
-		next := strings.Index(rest, element)
-		if next < 0 {
-			return 0
-		}
-		at += len(element) + next
-	}
-	return 0
 }
 
 // writeBath writes the outcome for a person.

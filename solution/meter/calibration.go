@@ -27,6 +27,20 @@ type Point struct {
 	ShownMV *float64        `json:"shown_mv,omitempty"`
 }
 
+// PointFor is a point from the pH that a bottle is named by and the pH shown: a
+// standard buffer where the name is one's (4.01, 6.86, 9.18, ...), else the
+// value itself, as printed for the temperature.
+func PointFor(nominal, shown float64) Point {
+	p := Point{ShownPH: &shown}
+	if b, ok := BufferNamed(nominal); ok {
+		p.Buffer = b
+		return p
+	}
+	r := interval.Exactly(nominal)
+	p.PH = &r
+	return p
+}
+
 // Check is one occasion: two to five buffers, or one, at one temperature.
 type Check struct {
 	Points []Point   `json:"points"`

@@ -77,6 +77,17 @@ func TestBufferNamed(t *testing.T) {
 	}
 }
 
+func TestPointFor(t *testing.T) {
+	k, err := Calibrate(Check{TempC: 20, Points: []Point{PointFor(4.01, 4.05), PointFor(10.00, 10.02)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Phthalate is at 4.002 at 20 °C; a supplier's own 10.00 is what its bottle says.
+	if math.Abs(k.truth[0].Best-4.002) > 1e-9 || k.truth[1].Best != 10 {
+		t.Errorf("got %v", k.truth)
+	}
+}
+
 // An ideal electrode with 5 mV at pH 7: Nernst's slope, by definition.
 func TestCalibrationOfAnIdealElectrode(t *testing.T) {
 	ideal := func(b Buffer, temp float64) Point {
