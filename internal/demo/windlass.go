@@ -93,8 +93,8 @@ func (f *filler) windlassTests(t time.Time) {
 		sheet                                    int
 	}
 	rows := []row{
-		{"red of the cover", "water", "", "0", "", 0}, {"red of the cover", "alkaline-water", "lime water 0.4 g/L", "2", "pink on the blotter", 0}, {"blue of the cover", "water", "", "0", "", 0},
-		{"blue of the cover", "alkaline-water", "lime water 0.4 g/L", "0", "", 0}, {"red of the cover", "ethanol", "", "1", "trace", 0},
+		{"red", "water", "", "0", "", 0}, {"red", "alkaline-water", "lime water 0.4 g/L", "2", "pink on the blotter", 0}, {"blue", "water", "", "0", "", 0},
+		{"blue", "alkaline-water", "lime water 0.4 g/L", "0", "", 0}, {"red", "ethanol", "", "1", "trace", 0},
 		{"black text", "water", "", "0", "", 2}, {"black text", "alkaline-water", "lime water 0.4 g/L", "0", "", 2}, {"black text", "ethanol", "", "1", "oil halo", 2}, {"black text", "borohydride", "0.5 % w/v", "0", "", 2},
 		{"brown of the plates", "water", "", "0", "", 5}, {"brown of the plates", "alkaline-water", "lime water 0.4 g/L", "0", "", 5}, {"brown of the plates", "borohydride", "0.5 % w/v", "0", "", 5},
 	}

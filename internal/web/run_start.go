@@ -270,8 +270,11 @@ func (s *Server) planOthers(r *http.Request, f *Form, c *record.Case, st *record
 	all := []record.Sharing{mine}
 	for field := range f.values {
 		id, ok := strings.CutPrefix(field, "also_")
+		if !ok {
+			continue
+		}
 		sheets := f.Sheets(field)
-		if !ok || len(sheets) == 0 {
+		if len(sheets) == 0 {
 			continue
 		}
 		o, err := s.store.Case(r.Context(), record.CaseID(id))
