@@ -36,7 +36,7 @@ func (s *Solver) robust() error {
 		}
 		ionic := s.water()
 		if !(s.free > 0) {
-			break
+			return fmt.Errorf("%w: the solids would bind all the water", ErrIonicStrength)
 		}
 		beyond = beyond || s.ionic > activityLimit && ionic > activityLimit
 		h := math.Log(ionic) - y

@@ -389,7 +389,7 @@ func (s *Solver) values() {
 			scale[sp.col[k&3]&31] += math.Abs(v)
 		}
 	}
-	f[0], scale[0] = charge, chargeScale
+	f[0] = charge
 	inv := 1 / s.free
 	worst := 0.0
 	boundSolid := 0.0
@@ -406,6 +406,7 @@ func (s *Solver) values() {
 			j := p.col[l] & 31
 			si += p.nu[l] * x[j]
 			solid[j] += p.nu[l] * amount
+			scale[j] += math.Abs(p.nu[l] * amount)
 		}
 		s.f[n], s.scale[n] = si, 1
 		worst = max(worst, math.Abs(si))
@@ -415,8 +416,9 @@ func (s *Solver) values() {
 		b := s.b[j] * inv
 		s.held[j] = solid[j] - b
 		f[j] += solid[j] - b
-		scale[j] += math.Abs(solid[j]) + b
+		scale[j] += b
 	}
+	scale[0] = chargeScale
 	for j := 0; j < nc; j++ {
 		s.f[j], s.scale[j] = f[j], scale[j]
 		if r := math.Abs(f[j]) / scale[j]; !(r <= worst) {
