@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"net/http"
+	"net/url"
 	"time"
 
 	"benchleaf/internal/record"
@@ -83,7 +84,12 @@ func (s *Server) page(r *http.Request, title string) Page {
 		status: refusedOf(r.Context()).status(),
 	}
 	if r.Method != http.MethodGet && r.Method != http.MethodHead {
+		// The page of a refused form has the address of the act; acts go back to
+		// the page that the form stood on.
 		p.Back = "/"
+		if from, err := url.Parse(r.Referer()); err == nil && from.Host == r.Host {
+			p.Back = backOf(from.Path)
+		}
 	}
 	if studio, err := s.store.Studio(r.Context()); err == nil {
 		p.People = studio.People

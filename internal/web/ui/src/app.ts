@@ -8,8 +8,10 @@ import { startKeypads } from "./keypad";
 import { startOutbox } from "./outbox";
 import { startSliders } from "./slider";
 import { startSpine } from "./spine";
+import { startUploads } from "./upload";
 
 startSpine();
+startUploads();
 startForms();
 startKeypads();
 startClocks();

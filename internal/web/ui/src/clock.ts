@@ -18,7 +18,7 @@ interface Clock {
 
 let ahead = 0; // the server's clock minus this device's, in ms
 
-export function now(): number {
+function now(): number {
 	return Date.now() + ahead;
 }
 
@@ -81,7 +81,7 @@ function read(box: HTMLElement): Clock {
 }
 
 /** 75 s is 1:15, 3675 s is 1:01:15, two days and more are told in days. */
-export function spell(ms: number): string {
+function spell(ms: number): string {
 	const s = Math.floor(Math.abs(ms) / 1000);
 	const two = (n: number) => String(n).padStart(2, "0");
 	if (s >= 48 * 3600) return `${Math.floor(s / 86400)} d ${Math.floor((s % 86400) / 3600)} h`;

@@ -34,8 +34,8 @@ function fit(box: HTMLElement, input: HTMLInputElement): void {
 	if (matchMedia("(pointer: coarse)").matches) input.inputMode = "none";
 }
 
-/** What pressing a key makes of a text; exported for its test's sake. */
-export function pressed(text: string, key: string): string {
+/** What pressing a key makes of a text. */
+function pressed(text: string, key: string): string {
 	if (key === "back") return text.slice(0, -1);
 	if (key === ".") {
 		if (text.includes(".") || text.includes(",")) return text;
