@@ -1,6 +1,7 @@
 package makeup
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -116,6 +117,9 @@ type expected struct {
 
 // expand turns a written list with ranges into names.
 func expand(should []expected, written string) ([]string, error) {
+	if len(should) == 0 {
+		return nil, errors.New("the make-up has no pages to compare with")
+	}
 	index := map[string]int{}
 	for i, e := range should {
 		index[e.name] = i

@@ -478,3 +478,33 @@ func BenchmarkCollatePages(b *testing.B) {
 		}
 	}
 }
+
+// TestInvalidDoesNotPanic calls everything on make-ups that Validate may refuse.
+func TestInvalidDoesNotPanic(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		odd := rapid.IntRange(-3, 12)
+		text := rapid.SampledFrom([]string{"", "1", "[3]", "front", "1, 2", "-"})
+		m := MakeUp{Inner: odd.Draw(t, "inner"), Cover: rapid.SampledFrom([]Cover{"", SelfCover, SeparateCover}).Draw(t, "cover"), FirstNumber: odd.Draw(t, "first")}
+		for range rapid.IntRange(0, 3).Draw(t, "parts") {
+			m.Printed = append(m.Printed, Printed{odd.Draw(t, "position"), text.Draw(t, "number")})
+			m.Inserts = append(m.Inserts, Insert{odd.Draw(t, "after"), odd.Draw(t, "leaves"), text.Draw(t, "what")})
+			m.States = append(m.States, State{Sheet: Sheet(odd.Draw(t, "sheet")), Missing: Leaves(odd.Draw(t, "missing")), Married: Leaves(odd.Draw(t, "married")), Hold: Hold(text.Draw(t, "hold"))})
+		}
+		_ = m.Validate()
+		_ = names(m, m.Reading())
+		_ = Openings(m.ReadingFound())
+		for _, f := range m.Faces() {
+			_ = m.FaceName(f.Sheet, f.Face)
+		}
+		for _, st := range m.States {
+			_ = st.Words()
+		}
+		_ = m.CollateSheets([]Sheet{Sheet(odd.Draw(t, "found")), 0, 1}).Sentences()
+		if _, err := m.CollatePages(text.Draw(t, "list")); err != nil && err.Error() == "" {
+			t.Fatal("an error without a sentence")
+		}
+		p := Page{Sheet(odd.Draw(t, "sheet")), Leaf(odd.Draw(t, "leaf")), Side(odd.Draw(t, "side"))}
+		_, _ = m.Position(p)
+		_ = m.Name(p) + m.FaceName(p.Sheet, Face(odd.Draw(t, "face"))) + m.Name(p.Beside()) + m.Name(p.Behind())
+	})
+}
