@@ -382,13 +382,14 @@ func (s *Solver) values() {
 		ionic += sp.half * c
 		charge += sp.z * c
 		chargeScale += math.Abs(sp.z) * c
-		// the charge takes the place of column 0, which H adds to in vain
+		// column 0 is the mass of H until charge takes its place
 		for k := 0; k < sp.n; k++ {
 			v := sp.nu[k&3] * c
 			f[sp.col[k&3]&31] += v
 			scale[sp.col[k&3]&31] += math.Abs(v)
 		}
 	}
+	protons := f[0]
 	f[0] = charge
 	inv := 1 / s.free
 	worst := 0.0
@@ -417,6 +418,13 @@ func (s *Solver) values() {
 		s.held[j] = solid[j] - b
 		f[j] += solid[j] - b
 		scale[j] += b
+	}
+	// the mass of H follows from the others and from charge, but their errors
+	// add up in it
+	protons += solid[0] - s.b[0]*inv
+	protonScale := scale[0] + math.Abs(s.b[0])*inv + chargeScale
+	if r := math.Abs(protons) / protonScale; !(r <= worst) {
+		worst = r
 	}
 	scale[0] = chargeScale
 	for j := 0; j < nc; j++ {
