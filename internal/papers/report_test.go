@@ -36,7 +36,7 @@ var reportFacts = []string{
 	"Žofie Ångström (demo)", "owner@house.example", "Who may consent the owner", "EUR 1234.50, as stated by the owner",
 	"“Make it safe to read, please, not new.”", "To be kept as it is the pencilled price", "“It lay under the window for years.”",
 	"received bench 2; from the owner; by KM in a cracked sleeve, damp smell; signed by both sides",
-	"looked at, not needed, 2 March 2026, 19:05, at the annexe, by Karla Muster (KM)", "Mould none seen", "damp cellar", "no traces", "no growth under raking light",
+	"looked at, not called for, 2 March 2026, 19:05, at the annexe, by Karla Muster (KM)", "Mould none seen", "damp cellar", "no traces", "no growth under raking light",
 	// make-up
 	"9 inner sheets of 36 pages; separate cover sheet", "stapled through the fold", "Position 5 carries the number v.", "Subscription card, after page position 18.", "folds trimmed unevenly",
 	"v, 6 sheet 3, from another copy", "13, 14 sheet 7, loose", "35, 36", "inside back, back", "Sheet 3 from another copy lighter paper than its neighbours",

@@ -187,7 +187,7 @@ func (b Custody) apply(c *Case, s Stamp) error {
 }
 
 var (
-	QuarantineStates = []Choice{{"waiting", "in quarantine"}, {"released", "released"}, {"not-needed", "looked at, not needed"}}
+	QuarantineStates = []Choice{{"waiting", "in quarantine"}, {"released", "released"}, {"not-needed", "looked at, not called for"}}
 	Moistures        = []Choice{{"dry", "dry"}, {"damp", "damp"}, {"wet", "wet"}}
 	MouldStates      = []Choice{{"none", "none seen"}, {"inactive", "inactive (dry, powdery)"}, {"active", "active (soft, damp, smears)"}, {"unknown", "not judged"}}
 )
