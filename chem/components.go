@@ -31,6 +31,9 @@ const (
 	numComponents
 )
 
+// NumComponents is the number of components, H among them.
+const NumComponents = int(numComponents)
+
 // components gives each component's name in output and the ion or molecule
 // that stands for it in reactions.
 var components = [numComponents]struct{ name, master string }{

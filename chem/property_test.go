@@ -265,3 +265,40 @@ func TestTitrateTo(t *testing.T) {
 		}
 	})
 }
+
+// Compose takes what Totals gives, carboxyl groups among it; acid groups of
+// paper give their protons to lime.
+func TestCompose(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := anyWater("w").Draw(t, "w")
+		v, err := Compose(w.TemperatureC(), w.Totals())
+		if err != nil {
+			t.Fatal(err)
+		}
+		sameWater(t, "composed", w, v)
+	})
+	var n [NumComponents]float64
+	n[Carboxyl] = 0.01
+	acid, err := Compose(20, n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := atRest(t, acid, Conditions{})
+	n[Ca] = 0.005
+	after, err := Compose(20, n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	limed := atRest(t, after, Conditions{})
+	// pKa 3.4: half of a weak acid of 0.01 mol/kg gives pH about 2.7
+	if before.PH() < 2.6 || before.PH() > 2.9 || limed.PH() < 6 || limed.Molality("H(Carboxyl)") > 1e-4 {
+		t.Errorf("pH %.2f, with lime %.2f", before.PH(), limed.PH())
+	}
+	n[Ca] = -1
+	if _, err := Compose(20, n); err == nil {
+		t.Error("a negative amount passed")
+	}
+	if _, err := Compose(99, [NumComponents]float64{}); !errors.Is(err, ErrTemperature) {
+		t.Error(err)
+	}
+}

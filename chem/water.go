@@ -48,6 +48,24 @@ func (w Water) TemperatureC() float64 { return w.temperatureC }
 // excess of acid over the masters named in Component: negative in alkali.
 func (w Water) Total(c Component) float64 { return w.n[c] }
 
+// Totals are the amounts of all components in mol per kg of water, by
+// component.
+func (w Water) Totals() [NumComponents]float64 { return w.n }
+
+// Compose is a water of given amounts in mol per kg of water, by component, 0
+// to 20 each. H is not read: it follows from the charges of the others. A model
+// that moves components about (between a sheet and a bath, say) makes its waters
+// so; Carboxyl then stays where the paper is. It fails with ErrTemperature or
+// when an amount cannot be.
+func Compose(temperatureC float64, molPerKg [NumComponents]float64) (Water, error) {
+	w := Water{temperatureC, molPerKg}
+	w.balance()
+	if err := w.check(); err != nil {
+		return Water{}, err
+	}
+	return w, nil
+}
+
 // check says what is wrong with a water that was not made by this package's
 // operations, or that they made of bad numbers.
 func (w *Water) check() error {

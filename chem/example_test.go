@@ -1,0 +1,38 @@
+package chem_test
+
+import (
+	"fmt"
+	"strings"
+
+	"benchleaf/chem"
+)
+
+// Lime water from over its solid, one part in three parts of de-ionised water.
+func Example() {
+	pure, _ := chem.Pure(20)
+	stock, _ := chem.Saturate(pure, chem.Portlandite, 0)
+	mixed, _ := chem.Mix(stock.Part(1), chem.Part{Parts: 3, Water: pure})
+	bath, _ := chem.Equilibrate(mixed, chem.Conditions{})
+	fmt.Printf("stock pH %.1f, bath pH %.1f\n", stock.PH(), bath.PH())
+	// Output: stock pH 12.7, bath pH 12.1
+}
+
+// How much acid brings a bicarbonate water to pH 6.
+func ExampleTitrateTo() {
+	water, _ := chem.Pure(20)
+	soda, _ := chem.ParseSolute("NaHCO3")
+	acid, _ := chem.ParseSolute("acetic acid")
+	water, _ = water.Dissolve(chem.Measure{Solute: soda, Amount: 1, Unit: chem.GramPerLitre})
+	mol, _, _ := chem.TitrateTo(water, acid, 6, chem.Conditions{})
+	fmt.Printf("%.1f mmol/kg\n", 1000*mol)
+	// Output: 8.6 mmol/kg
+}
+
+// The same from a description in JSON, as the water command reads it.
+func ExampleReadSpec() {
+	spec, _ := chem.ReadSpec(strings.NewReader(`{"temperature_c": 15,
+		"solutes": [{"name": "Mg(HCO3)2", "amount": 0.02, "unit": "mol/kg"}], "co2_atm": 0.01}`))
+	answer, _ := spec.Answer()
+	fmt.Printf("pH %.2f\n", answer.PH)
+	// Output: pH 8.21
+}
