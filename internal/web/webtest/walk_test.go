@@ -82,7 +82,7 @@ func TestWholeJob(t *testing.T) {
 	p.press("Save the make-up")
 	p.see("36")
 	p.touch("Loose, missing, from another copy")
-	p.choose("Sheet", "7")
+	p.choose("Sheet", "Sheet 7")
 	p.choose("Found", "loose")
 	p.press("Record it")
 	p.touch("Map a staple")
@@ -102,7 +102,7 @@ func TestWholeJob(t *testing.T) {
 	p.fill("Name", "interior")
 	p.touch("None")
 	for _, n := range []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"} {
-		p.choose("Sheets of this paper", n)
+		p.choose("Sheets of this paper", "Sheet "+n)
 	}
 	p.choose("Class", "groundwood newsprint")
 	p.fill("Width, opened", "340")
@@ -114,7 +114,7 @@ func TestWholeJob(t *testing.T) {
 	p.touch("Add a reading")
 	p.choose("What", "Surface pH")
 	p.fill("Read", "4.4")
-	p.choose("Sheet", "2")
+	p.choose("Sheet", "Sheet 2")
 	p.press("Record the reading")
 	p.see("4.4")
 	p.axe()
@@ -122,7 +122,7 @@ func TestWholeJob(t *testing.T) {
 	p.goTo(base + "/condition")
 	p.choose("Kind", "tear")
 	for _, n := range []string{"2", "3", "4"} {
-		p.choose("On sheets", n)
+		p.choose("On sheets", "Sheet "+n)
 	}
 	p.fill("Length", "84")
 	p.fill("Where, in words", "from the fore-edge")
@@ -133,7 +133,7 @@ func TestWholeJob(t *testing.T) {
 	p.goTo(base + "/tests")
 	for _, x := range [][2]string{{"water", "0: none"}, {"alkaline water", "0: none"}, {"sodium borohydride", "0: none"}} {
 		p.fill("Colour or ink", "black text")
-		p.chooseOnly("On sheet", "2")
+		p.chooseOnly("On sheet", "Sheet 2")
 		p.choose("Liquid", x[0])
 		p.choose("Result", x[1])
 		p.press("Record the test")
@@ -270,8 +270,8 @@ func (p *tab) chooseOnly(label, words string) {
 	p.choose(label, words)
 }
 
-// start goes through both steps of starting a run and returns its address.
-func (b *bench) start2(p *tab, base string) string {
+// startAsIs goes through both steps of starting a run and returns its address.
+func (b *bench) startAsIs(p *tab, base string) string {
 	p.press("Look once more")
 	p.axe()
 	p.see("Start now")
@@ -294,7 +294,7 @@ func (b *bench) startBath(p *tab, base, operation string, sheets []string, bottl
 	p.choose("Water", "de-ionised can")
 	p.axe()
 	if operation != "reduce" {
-		return b.start2(p, base)
+		return b.startAsIs(p, base)
 	}
 	p.press("Look once more")
 	for _, s := range []string{"hydrogen", "open tray", "no flame", "m³", "quarter of the lower flammable limit", "factor of two"} {
@@ -312,13 +312,13 @@ func (b *bench) startWater(p *tab, base, operation string, sheets []string, ml s
 	b.startPath(p, base, operation, sheets)
 	p.fill("Volume", ml)
 	p.choose("Water", "de-ionised can")
-	return b.start2(p, base)
+	return b.startAsIs(p, base)
 }
 
 func (b *bench) startPlain(p *tab, base, operation string, sheets []string) string {
 	b.t.Helper()
 	b.startPath(p, base, operation, sheets)
-	return b.start2(p, base)
+	return b.startAsIs(p, base)
 }
 
 // chooseBottle takes the bottle whose line on the shelf begins with a name.
