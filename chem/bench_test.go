@@ -95,3 +95,29 @@ func BenchmarkTitration200(b *testing.B) {
 		}
 	}
 }
+
+// Solving allocates nothing once a solver exists.
+func TestNoAllocation(t *testing.T) {
+	w := benchWater(t)
+	acid, _ := ParseSolute("HCl")
+	var s Solver
+	var o State
+	var mol, pH [20]float64
+	for i := range mol {
+		mol[i] = 1e-3 * float64(i)
+	}
+	every := Conditions{MayFall: 1<<numSolids - 1}
+	open := Conditions{MayFall: Calcite, Open: true, CO2Atm: 4e-4}
+	if n := testing.AllocsPerRun(100, func() {
+		for _, c := range []Conditions{{}, every, open} {
+			if s.Solve(&w, c, &o) != nil || s.Follow(&w, c, &o) != nil {
+				t.Fatal("no equilibrium")
+			}
+		}
+		if s.Titrate(&w, &acid, mol[:], every, pH[:]) != nil {
+			t.Fatal("no titration")
+		}
+	}); n != 0 {
+		t.Errorf("%g allocations", n)
+	}
+}

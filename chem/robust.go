@@ -198,12 +198,7 @@ func (s *Solver) leastViolation(target *[32]float64, pull, margin float64) {
 				}
 			}
 		}
-		for i := 0; i < n; i++ {
-			s.scale[i] = 0
-			for j := 0; j < n; j++ {
-				s.scale[i] = max(s.scale[i], math.Abs(s.mat[i*width+j]))
-			}
-		}
+		s.scaleRows(n)
 		if !s.eliminate(n, 1e-100) {
 			return
 		}
@@ -218,16 +213,25 @@ func (s *Solver) leastViolation(target *[32]float64, pull, margin float64) {
 	}
 }
 
+// scaleRows sets the scale of each row to its largest element.
+func (s *Solver) scaleRows(n int) {
+	for i := 0; i < n; i++ {
+		s.scale[i] = 1e-300
+		for j := 0; j < n; j++ {
+			s.scale[i] = max(s.scale[i], math.Abs(s.mat[i*(n+1)+j]))
+		}
+	}
+}
+
 // barrier minimises with ionic, lnAw and free held, from a feasible x, and
 // leaves x, the phases that are present and their amounts.
 func (s *Solver) barrier() bool {
 	effective := s.setGamma()
+	var base [maxSpecies]float64
 	for i := range s.sp {
 		sp := &s.sp[i]
-		s.conc[i] = sp.lnK + sp.water*s.lnAw + sp.gz*s.groupF[sp.group] - sp.gb*effective
+		base[i] = sp.lnK + sp.water*s.lnAw + sp.gz*s.groupF[sp.group] - sp.gb*effective
 	}
-	var base [maxSpecies]float64
-	copy(base[:], s.conc[:len(s.sp)])
 	s.setWeights()
 	mu := 1e-2
 	for {
@@ -284,10 +288,10 @@ func (s *Solver) setWeights() {
 	}
 }
 
-// rise is how much the objective sum c_i - b x - mu sum weight ln t changes over the
-// step a d, given its slope along d and each species' concentration (times
-// free) at x. Written as slope + positive terms it has no cancellation, so that
-// traces count. It is +Inf outside the barrier.
+// rise is how much the objective, sum c_i - b x - mu sum weight ln t, changes
+// over the step a d, given its slope along d and each species' concentration
+// (times free) at x. Written as slope and positive terms it has no cancellation,
+// so that traces count. It is +Inf outside the barrier.
 func (s *Solver) rise(conc *[maxSpecies]float64, d []float64, a, slope, mu float64) float64 {
 	v := a * slope
 	for i := range s.sp {
@@ -335,140 +339,48 @@ func logExcess(u float64) float64 {
 	return math.Log1p(u) - u
 }
 
-// centre is Newton with a line search on the objective; it keeps what the
-// equalities hold.
+// centre is Newton with a line search on the objective, from an x at which the
+// unlimited phases are saturated; it keeps them so. base is ln concentration
+// where all activities are 1.
 func (s *Solver) centre(base *[maxSpecies]float64, mu float64) bool {
 	nc := s.ncol
-	n := nc
-	for k := range s.phases {
-		if s.phases[k].unlimited {
-			n++
-		}
-	}
-	width := n + 1
 	size := 0.0
 	for j := 0; j < nc; j++ {
 		size += math.Abs(s.b[j])
 	}
 	var conc [maxSpecies]float64
+	var g [maxSize]float64
 	for pass := 0; pass < 200; pass++ {
 		s.passes++
-		clear(s.mat[:n*width])
-		for j := 0; j < nc; j++ {
-			s.f[j], s.scale[j] = -s.b[j], math.Abs(s.b[j])
-		}
-		for i := range s.sp {
-			sp := &s.sp[i]
-			e := base[i]
-			for k := 0; k < sp.n; k++ {
-				e += sp.nu[k] * s.x[sp.col[k]]
-			}
-			c := exp(min(e, 300)) * s.free
-			conc[i] = c
-			for k := 0; k < sp.n; k++ {
-				v := sp.nu[k] * c
-				s.f[sp.col[k]] += v
-				s.scale[sp.col[k]] += math.Abs(v)
-				for l := 0; l < sp.n; l++ {
-					s.mat[sp.col[k]*width+sp.col[l]] += v * sp.nu[l]
-				}
-			}
-		}
-		row := nc
-		for k := range s.phases {
-			p := &s.phases[k]
-			if p.unlimited {
-				for l := 0; l < p.n; l++ {
-					s.mat[row*width+p.col[l]] = p.nu[l]
-					s.mat[p.col[l]*width+row] = p.nu[l]
-					s.f[p.col[l]] += p.nu[l] * p.amount
-					s.scale[p.col[l]] += math.Abs(p.nu[l] * p.amount)
-				}
-				s.f[row] = s.lnSaturation(p)
-				row++
-				continue
-			}
-			t := -s.lnSaturation(p)
-			for l := 0; l < p.n; l++ {
-				s.f[p.col[l]] += p.nu[l] * mu * p.weight / t
-				s.scale[p.col[l]] += math.Abs(p.nu[l] * mu * p.weight / t)
-				for m := 0; m < p.n; m++ {
-					s.mat[p.col[l]*width+p.col[m]] += p.nu[l] * p.nu[m] * mu * p.weight / (t * t)
-				}
-			}
-		}
-		worst := 0.0
-		for j := 0; j < nc; j++ {
-			worst = max(worst, math.Abs(s.f[j])/s.scale[j])
-		}
-		for j := nc; j < n; j++ {
-			worst = max(worst, math.Abs(s.f[j]))
-			s.scale[j] = 1
-		}
+		n, worst := s.barrierSystem(base, &conc, mu)
 		if worst < 1e-10 {
 			return true
 		}
-		var g [maxSize]float64
 		copy(g[:n], s.f[:n])
-		for i := 0; i < n; i++ {
-			s.scale[i] = 0
-			for j := 0; j < n; j++ {
-				s.scale[i] = max(s.scale[i], math.Abs(s.mat[i*width+j]))
-			}
-			if s.scale[i] == 0 {
-				return false
-			}
-		}
+		s.scaleRows(n)
 		if !s.eliminate(n, 1e-100) {
 			return false
 		}
-		// keep the step within a trust region and inside the barrier
 		longest := 0.0
-		for j := 0; j < nc; j++ {
-			longest = max(longest, math.Abs(s.f[j]))
+		for _, d := range s.f[:nc] {
+			longest = max(longest, math.Abs(d))
 		}
 		if longest < 1e-9 {
 			return true // as near as rounding allows
 		}
-		a := min(1, 8/longest)
-		for k := range s.phases {
-			p := &s.phases[k]
-			if p.unlimited {
-				continue
-			}
-			d := 0.0
-			for l := 0; l < p.n; l++ {
-				d += p.nu[l] * s.f[p.col[l]]
-			}
-			if t := -s.lnSaturation(p); d*a > 0.95*t {
-				a = 0.95 * t / d
-			}
-		}
-		slope := 0.0
-		for j := 0; j < nc; j++ {
-			slope += g[j] * s.f[j]
-		}
-		for k := range s.phases {
-			// g holds the multipliers' pull, which is not of the objective
-			if p := &s.phases[k]; p.unlimited {
-				for l := 0; l < p.n; l++ {
-					slope -= p.nu[l] * p.amount * s.f[p.col[l]]
-				}
-			}
-		}
-		tries := 0
+		a := s.inside(min(1, 8/longest))
+		slope := s.slopeAlong(&g)
 		// so near the minimum rounding hides the descent, and Newton needs none
 		sure := longest > 1e-4 && slope < -1e-14*size
-		for sure && s.rise(&conc, s.f[:nc], a, slope, mu) > 1e-4*a*slope {
+		for tries := 0; sure && s.rise(&conc, s.f[:nc], a, slope, mu) > 1e-4*a*slope; tries++ {
 			if a /= 2; tries > 60 {
 				return false
 			}
-			tries++
 		}
 		for j := 0; j < nc; j++ {
 			s.x[j] += a * s.f[j]
 		}
-		row = nc
+		row := nc
 		for k := range s.phases {
 			if p := &s.phases[k]; p.unlimited {
 				p.amount += a * s.f[row]
@@ -477,6 +389,107 @@ func (s *Solver) centre(base *[maxSpecies]float64, mu float64) bool {
 		}
 	}
 	return false
+}
+
+// barrierSystem fills s.mat and s.f with the conditions of a minimum: gradient
+// and Hessian of the objective, bordered by the unlimited phases. It returns
+// their number and the worst relative violation, and leaves the concentrations
+// (times free) in conc.
+func (s *Solver) barrierSystem(base, conc *[maxSpecies]float64, mu float64) (n int, worst float64) {
+	nc := s.ncol
+	n = nc
+	for k := range s.phases {
+		if s.phases[k].unlimited {
+			n++
+		}
+	}
+	width := n + 1
+	clear(s.mat[:n*width])
+	for j := 0; j < nc; j++ {
+		s.f[j], s.scale[j] = -s.b[j], math.Abs(s.b[j])
+	}
+	add := func(j int, v float64) {
+		s.f[j] += v
+		s.scale[j] += math.Abs(v)
+	}
+	for i := range s.sp {
+		sp := &s.sp[i]
+		e := base[i]
+		for k := 0; k < sp.n; k++ {
+			e += sp.nu[k] * s.x[sp.col[k]]
+		}
+		c := exp(min(e, 300)) * s.free
+		conc[i] = c
+		for k := 0; k < sp.n; k++ {
+			v := sp.nu[k] * c
+			add(sp.col[k], v)
+			for l := 0; l < sp.n; l++ {
+				s.mat[sp.col[k]*width+sp.col[l]] += v * sp.nu[l]
+			}
+		}
+	}
+	row := nc
+	for k := range s.phases {
+		p := &s.phases[k]
+		if p.unlimited {
+			for l := 0; l < p.n; l++ {
+				s.mat[row*width+p.col[l]] = p.nu[l]
+				s.mat[p.col[l]*width+row] = p.nu[l]
+				add(p.col[l], p.nu[l]*p.amount)
+			}
+			s.f[row] = s.lnSaturation(p)
+			worst = max(worst, math.Abs(s.f[row]))
+			row++
+			continue
+		}
+		t := -s.lnSaturation(p)
+		pull := mu * p.weight / t
+		for l := 0; l < p.n; l++ {
+			add(p.col[l], p.nu[l]*pull)
+			for m := 0; m < p.n; m++ {
+				s.mat[p.col[l]*width+p.col[m]] += p.nu[l] * p.nu[m] * pull / t
+			}
+		}
+	}
+	for j := 0; j < nc; j++ {
+		worst = max(worst, math.Abs(s.f[j])/s.scale[j])
+	}
+	return n, worst
+}
+
+// inside shortens a step a along s.f so that it ends inside the barrier.
+func (s *Solver) inside(a float64) float64 {
+	for k := range s.phases {
+		p := &s.phases[k]
+		if p.unlimited {
+			continue
+		}
+		d := 0.0
+		for l := 0; l < p.n; l++ {
+			d += p.nu[l] * s.f[p.col[l]]
+		}
+		if t := -s.lnSaturation(p); d*a > 0.95*t {
+			a = 0.95 * t / d
+		}
+	}
+	return a
+}
+
+// slopeAlong is the objective's slope along s.f, given the gradient with the
+// pull of the unlimited phases, which is not of the objective.
+func (s *Solver) slopeAlong(g *[maxSize]float64) float64 {
+	slope := 0.0
+	for j := 0; j < s.ncol; j++ {
+		slope += g[j] * s.f[j]
+	}
+	for k := range s.phases {
+		if p := &s.phases[k]; p.unlimited {
+			for l := 0; l < p.n; l++ {
+				slope -= p.nu[l] * p.amount * s.f[p.col[l]]
+			}
+		}
+	}
+	return slope
 }
 
 // water takes over the activity and mass of water that the concentrations at
