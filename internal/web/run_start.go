@@ -364,18 +364,37 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 	for i, h := range p.held {
 		page.Held = append(page.Held, heldRow{h, "override_" + strconv.Itoa(i)})
 	}
-	for _, x := range p.op.Cautions {
-		page.Cautions = append(page.Cautions, Caution{Title: cautionTitles[x.Sign], Points: strings.SplitAfter(x.Text, ". "), Grave: x.Sign == "hydrogen"})
-	}
+	page.Cautions = cautionsOf(p.op)
 	if p.run.Bath != nil {
 		page.Gas, page.GasFacts = gasOf(p.run.Bath)
-		if len(p.run.Sheets) > 0 {
+		if p.op.Slug == "lime" || p.op.Slug == "bicarbonate" {
 			if out, ok, err := treatment.Expect(c, p.run.Sheets[0], p.run.Bath, len(p.run.Sheets)); ok && err == nil {
 				page.Expect = &out
 			}
 		}
 	}
 	return runCheckView.show(s, w, r, page)
+}
+
+// cautionsOf puts the cautions of one hazard into one block.
+func cautionsOf(op *treatment.Operation) []Caution {
+	var list []Caution
+	at := map[string]int{}
+	for _, x := range op.Cautions {
+		i, ok := at[x.Sign]
+		if !ok {
+			i = len(list)
+			at[x.Sign] = i
+			list = append(list, Caution{Title: cautionTitles[x.Sign], Grave: x.Sign == "hydrogen"})
+		}
+		for _, point := range strings.SplitAfter(x.Text, ". ") {
+			// The block itself ends by deferring to local rules.
+			if !strings.HasPrefix(point, "Local rules") {
+				list[i].Points = append(list[i].Points, point)
+			}
+		}
+	}
+	return list
 }
 
 // refusedFormOr is the form of that name that came back refused, or a new one.

@@ -245,7 +245,7 @@ func TestWholeJob(t *testing.T) {
 		"The Windlass Monthly, no. 31", "Owner (demo)", "Get the water line out", "price in pencil", "480.00 EUR", "shelf 2", "cracked plastic sleeve", "drawer 3",
 		"sheet 7", "loose", "62", "interior", "groundwood newsprint", "340", "262", "4.45", "4.4", "tear", "84 mm", "black text", "alkaline water", "sodium borohydride",
 		"by letter", "no retouching", "glass tube", "calcium hydroxide", "11.9", "no change of hue", "1 % w/v", "B-1107", "no blister", "132", "kozo tissue", "3.5 g/m", "methyl cellulose", "MC-33",
-		"cotton blotter 350", "5.9", "1.2", "Washing cannot be undone", "KM",
+		"owner agreed on the telephone", "cotton blotter 350", "5.9", "1.2", "Washing cannot be undone", "KM",
 	})
 	r, err := b.store.Verify(context.Background())
 	if err != nil || !r.Clean() {
@@ -301,6 +301,11 @@ func (b *bench) startBath(p *tab, base, operation string, sheets []string, bottl
 		p.see(s)
 	}
 	p.axe()
+	// The agreed plan holds no bleach: without a reason the gate stays shut.
+	p.allow("422")
+	p.press("Start now")
+	p.see("Not saved yet")
+	p.fill("Reason for going on all the same", "owner agreed on the telephone, letter follows")
 	p.press("Start now")
 	p.see("has started")
 	c := b.theCase(record.CaseID(strings.Split(base, "/")[2]))
