@@ -75,7 +75,7 @@ func (s *Server) validate(f *Form, sv Saving) {
 }
 
 func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
-	zone := s.zone.String()
+	zone := s.zoneName()
 	var drafts []record.Draft
 	if len(sv.Items) > 0 {
 		drafts = append(drafts, record.Draft{Case: sv.Case, Expect: f.Seq, By: f.By, Zone: zone, Items: sv.Items})
@@ -100,6 +100,15 @@ func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
 		a.flash.Undo = &Undo{Case: sv.Case, First: first, Last: last}
 	}
 	return a, nil
+}
+
+// zoneName is the bench's zone for the record: its IANA name, or its offset at
+// this moment where the system does not tell the name.
+func (s *Server) zoneName() string {
+	if name := s.zone.String(); name != "Local" {
+		return name
+	}
+	return s.now().In(s.zone).Format("-07:00")
 }
 
 // logOf is the journal of a case or of the studio; empty when there is none.

@@ -322,3 +322,15 @@ func TestNumbersAsPeopleTypeThem(t *testing.T) {
 		t.Error("an amount with a tenth of the smallest coin is not refused")
 	}
 }
+
+func TestTheZoneIsOneThatOthersKnow(t *testing.T) {
+	s, _ := newServer(t)
+	s.zone = time.Local
+	if name := s.zoneName(); name == "Local" {
+		t.Error("the record would say Local, which is another zone elsewhere")
+	}
+	s.zone = time.FixedZone("Europe/Vienna", 3600)
+	if name := s.zoneName(); name != "Europe/Vienna" {
+		t.Errorf("the zone is %q, want its name", name)
+	}
+}
