@@ -178,27 +178,39 @@ func changeWords(a, b record.Reading) string {
 	return s + " ± " + fmt.Sprintf("%.1g", math.Sqrt(u))
 }
 
-// reserveFacts is what the baths of each paper have left, by mass balance.
+// reserveFacts is what the baths of each sheet have left in it, by mass
+// balance; sheets of one paper that had the same stand together.
 func reserveFacts(c *record.Case) (facts []Fact, limit string) {
-	for i := range c.Stocks {
-		b := &c.Stocks[i].Body
-		var done []int
-		for _, n := range b.Sheets {
-			if slices.ContainsFunc(c.RunsOn(n), func(r *record.Run) bool { return r.Body.Operation == "lime" || r.Body.Operation == "bicarbonate" }) {
-				done = append(done, n)
-			}
-		}
-		if len(done) == 0 {
+	type group struct {
+		paper  string
+		sheets []int
+		fact   Fact
+	}
+	var groups []group
+	for _, n := range c.Sheets() {
+		stock := c.StockOf(n)
+		if stock == nil || !slices.ContainsFunc(c.RunsOn(n), func(r *record.Run) bool { return r.Body.Operation == "lime" || r.Body.Operation == "bicarbonate" }) {
 			continue
 		}
-		out, ok, err := treatment.Expect(c, done[0], nil, 0)
+		out, ok, err := treatment.Expect(c, n, nil, 0)
 		if !ok || err != nil {
 			continue
 		}
 		r := out.ReservePercentChalk
-		facts = append(facts, Fact{Name: upperFirst(b.Name) + ", " + record.SheetNames(done), Value: fmt.Sprintf("%.2f", r.Best), Unit: "% CaCO₃", Range: fmt.Sprintf("%.2f to %.2f", r.Low, r.High),
-			Basis: "computed for " + record.SheetName(done[0]) + " from its baths; not measured. " + out.Dominant})
-		limit = out.Limit
+		f := Fact{Value: fmt.Sprintf("%.2f", r.Best), Unit: "% CaCO₃", Range: fmt.Sprintf("%.2f to %.2f", r.Low, r.High), Basis: "computed from its baths, not measured. " + out.Dominant}
+		if r.Best > 0.005 || limit == "" {
+			limit = out.Limit
+		}
+		i := slices.IndexFunc(groups, func(g group) bool { return g.paper == stock.Name && g.fact == f })
+		if i < 0 {
+			i = len(groups)
+			groups = append(groups, group{paper: stock.Name, fact: f})
+		}
+		groups[i].sheets = append(groups[i].sheets, n)
+	}
+	for _, g := range groups {
+		g.fact.Name = upperFirst(g.paper) + ", " + record.SheetNames(g.sheets)
+		facts = append(facts, g.fact)
 	}
 	return facts, limit
 }

@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp/kb"
+
 	"benchleaf/internal/record"
 )
 
@@ -182,7 +184,7 @@ func TestWholeJob(t *testing.T) {
 	run = b.startWater(p, base, "rinse", []string{"2", "3"}, "2000")
 	for _, us := range []string{"390", "131", "132"} {
 		p.goTo(run + "/reading?quantity=conductivity")
-		p.choose("What", "Bath conductivity, µS/cm")
+		p.choose("What", "Conductivity of the bath, µS/cm")
 		p.fill("Read", us)
 		p.press("Record it")
 	}
@@ -232,7 +234,7 @@ func TestWholeJob(t *testing.T) {
 	p.until("the slider is there", `document.querySelector(".compare.live input[type=range]")`)
 	p.until("both pictures have come", `Array.from(document.querySelectorAll(".compare img")).every((i) => i.complete && i.naturalWidth > 100)`)
 	p.run(`document.querySelector(".compare input[type=range]").focus()`)
-	p.key("\ue010") // End
+	p.key(kb.End)
 	p.until("the slider moved", `document.querySelector(".compare input[type=range]").value === "100"`)
 	p.see("% CaCO₃")
 	p.axe()
