@@ -12,6 +12,9 @@ func (o *State) Warnings() []string {
 	if o.cond.StandsOver&Portlandite != 0 {
 		say("Saturated lime water: published solubilities differ by about 8 %% either way, with the fineness and freshness of the lime.")
 	}
+	if o.pH > 11.5 {
+		say("Caustic: goggles and gloves, and the safety data sheet of what is in it.")
+	}
 	o.warnSolids(say)
 	if o.Total(B) > 0.1 {
 		say("Above 0.1 mol/kg boron, polyborate ions, left out here, lower the pH a little.")
@@ -44,7 +47,7 @@ func (o *State) warnHydride(say func(string, ...any)) {
 	share := func(i int) float64 {
 		return 100 * course[i].NaBH4GramPerL.Value / (course[2].HydrogenLPerL.Value / hydrogenLPerGram(o.water.temperatureC))
 	}
-	say("Borohydride is taken as fresh. It turns to borate and hydrogen: by estimate (time good to a factor of two) %.0f %% is left after a minute, at pH %.1f, and %.0f %% after an hour, at pH %.1f; in the end %.2g L of hydrogen have come off each litre and the pH is %.1f.",
+	say("Borohydride is taken as fresh. It turns to borate and hydrogen: by estimate (time good to a factor of two) %.0f %% is left after a minute, at pH %.1f, and %.0f %% after an hour, at pH %.1f; in the end %.2g L of hydrogen have come off each litre and the pH is %.1f. Hydrogen burns: leave the vessel open, air the room, no flame.",
 		share(0), course[0].PH.Value, share(1), course[1].PH.Value, course[2].HydrogenLPerL.Value, course[2].PH.Value)
 }
 
