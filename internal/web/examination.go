@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 
@@ -272,8 +273,9 @@ func (s *Server) stockSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		PickUpGG: rangeOf(f, "pick_up", "pick_up_g_g", "the pick-up"), AcidMmolKg: rangeOf(f, "acid", "acid_mmol_kg", "the acid")}
 	bodies := []record.Body{b}
 	if mass := f.MaybeNumber("mass_g", "the mass"); mass != nil && b.WidthMm > 0 && b.HeightMm > 0 {
-		// A weighed sheet gives its grammage; the weighing itself is kept too.
-		b.GrammageGM2, b.GrammageBasis = *mass/(b.WidthMm*b.HeightMm*1e-6), "measured"
+		// A weighed sheet gives its grammage, to what a rule and a balance can
+		// tell; the weighing itself is kept too.
+		b.GrammageGM2, b.GrammageBasis = math.Round(10**mass/(b.WidthMm*b.HeightMm*1e-6))/10, "measured"
 		var on []int
 		if n := f.MaybeWhole("weighed_sheet", "the sheet weighed"); n != nil {
 			on = []int{*n}
