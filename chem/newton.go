@@ -5,8 +5,8 @@ import "math"
 // values computes concentrations, the equations' values s.f with their scales,
 // and the residual, from x, the phases' amounts, ionic, lnAw and free; and the
 // water's activity and mass that these concentrations make. The equations are,
-// in order: charge (in the row of H), mass of each further
-// component, saturation with each phase present, ionic strength.
+// in order: charge (in the row of H), mass of each further component,
+// saturation with each phase present, ionic strength.
 func (s *Solver) values() {
 	nc := s.ncol
 	effective := s.setGamma()

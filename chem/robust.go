@@ -36,7 +36,7 @@ func (s *Solver) robust() error {
 		}
 		ionic := s.water()
 		if !(s.free > 0) {
-			return fmt.Errorf("%w: the solids would bind all the water", ErrIonicStrength)
+			return fmt.Errorf("%w: the solids would bind all the water", ErrTooMuch)
 		}
 		beyond = beyond || s.ionic > activityLimit && ionic > activityLimit
 		h := math.Log(ionic) - y
@@ -66,7 +66,7 @@ func (s *Solver) robust() error {
 		y = next
 	}
 	if beyond || s.ionic > activityLimit {
-		return fmt.Errorf("%w: the ionic strength would be above %g mol/kg, and it holds to about %g", ErrIonicStrength, float64(activityLimit), MaxIonicStrength)
+		return fmt.Errorf("%w: the ionic strength would be above %g mol/kg, and the model holds to about %g", ErrTooMuch, float64(activityLimit), MaxIonicStrength)
 	}
 	if names := s.turning(); names != nil {
 		return fmt.Errorf("%w: at just this temperature and CO2 %s turn into each other, so change one of them by a trifle", ErrContradiction, strings.Join(names, " and "))

@@ -49,6 +49,9 @@ var (
 	// ErrIonicStrength: the State is given, but beyond the range in which
 	// activity coefficients mean anything.
 	ErrIonicStrength = errors.New("too much is dissolved for this model")
+	// ErrTooMuch: so much would dissolve (lime under air in which chalk may
+	// not fall, hydrates in strong acid) that there is no State at all.
+	ErrTooMuch = errors.New("far more would dissolve than can be described")
 )
 
 const (
@@ -137,8 +140,8 @@ type Solver struct {
 
 // Solve finds the equilibrium of w under c, from a cold start, and writes it
 // to out. The error is nil, or ErrIonicStrength with out valid all the same,
-// or another error that says why there is no answer. It takes a bounded
-// number of steps.
+// or another error that says why there is no answer, with out as it was. It
+// takes a bounded number of steps.
 func (s *Solver) Solve(w *Water, c Conditions, out *State) error {
 	return s.solve(w, c, out, false)
 }
