@@ -2,6 +2,7 @@ package webtest
 
 import (
 	"context"
+	"strings"
 	"testing"
 	"time"
 
@@ -55,7 +56,7 @@ func TestEveryScreenIsClean(t *testing.T) {
 				q.t = t
 				q.goTo(path)
 				q.axe()
-				q.shot("screen " + name)
+				q.shot("screen-" + strings.NewReplacer("/", "-", "?", "-", " ", "-", "=", "-").Replace(name))
 			})
 		}
 	}
