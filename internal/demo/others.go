@@ -15,8 +15,9 @@ func (f *filler) almanack(now time.Time) error {
 		record.Ownership{Owner: "Second owner (demo)", Contact: "telephone, mornings", ValueMinor: 9000, Currency: "EUR", Wishes: "Only if it can be saved without much cost."},
 		record.Custody{Act: "received", At: t, Place: "quarantine shelf, sealed box", From: "Second owner (demo)", Mover: "TV", Condition: "damp at the tail, smells of cellar", BothSigned: true},
 		record.Quarantine{State: "waiting", At: t, Moisture: "damp", Mould: "active", Odour: "strong, mouldy", Where: "vented box, outer room", Reason: "white growth on the last leaves"},
-		record.NextStep{Sheets: nil, Text: "look for growth again, then ask the owner whether to go on", Reason: "two days at 40 % humidity", Who: "TV", Due: now.Add(20 * time.Hour)},
+		record.NextStep{Text: "look for growth again, then ask the owner whether to go on", Reason: "two days at 40 % humidity", Who: "TV", Due: now.Add(20 * time.Hour)},
 	)
+	f.photo(picture{number: 6, face: "outer", stage: stageArrival, halfOpen: true, right: 11}, record.Photo{Stage: "arrival", Caption: "through the box's window"})
 	return f.err
 }
 

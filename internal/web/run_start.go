@@ -462,8 +462,8 @@ func gasOf(b *record.Bath) (*Caution, []Fact) {
 		return nil, nil
 	}
 	facts := []Fact{
-		{Name: "Hydrogen in all", Value: fig(h.Litres), Unit: "L", Basis: fig(float64(h.Moles)) + " mol, at " + fig(float64(temp)) + " °C and 101.3 kPa: 4 mol from each mol of borohydride"},
-		{Name: "Air to dilute it at once", Value: fig(float64(h.AirAtOnce)), Unit: "m³", Basis: "keeps it under a quarter of the lower flammable limit of 4 % by volume"},
+		{Name: "Hydrogen in all", Value: rough(h.Litres), Unit: "L", Basis: rough(float64(h.Moles)) + " mol, at " + fig(float64(temp)) + " °C and 101.3 kPa: 4 mol from each mol of borohydride"},
+		{Name: "Air to dilute it at once", Value: rough(float64(h.AirAtOnce)), Unit: "m³", Basis: "keeps it under a quarter of the lower flammable limit of 4 % by volume"},
 	}
 	ph, basis := 9.5, "for pH 9.5, since none was measured"
 	if b.PH != nil {
@@ -472,11 +472,21 @@ func gasOf(b *record.Bath) (*Caution, []Fact) {
 	const room = 30 // m3: a small workroom, said so on the page
 	if v, err := h.Ventilate(ph, room); err == nil {
 		facts = append(facts,
-			Fact{Name: "Half of it comes in", Value: fig(float64(v.HalfLife)), Unit: "min", Basis: basis + "; good to a factor of two"},
-			Fact{Name: "Fan over the tray, at least", Value: fig(float64(v.AirPerHour)), Unit: "m³/h", Basis: "dilutes the first flow of gas to the limit at once"},
-			Fact{Name: "Or air change of a 30 m³ room", Value: fig(v.ChangesPerHour), Unit: "per hour", Basis: "evenly mixed; 0 where the room is large enough without"})
+			Fact{Name: "Half of it comes in", Value: rough(float64(v.HalfLife)), Unit: "min", Basis: basis + "; good to a factor of two"},
+			Fact{Name: "Fan over the tray, at least", Value: rough(float64(v.AirPerHour)), Unit: "m³/h", Basis: "dilutes the first flow of gas to the limit at once"},
+			Fact{Name: "Or air change of a 30 m³ room", Value: rough(v.ChangesPerHour), Unit: "per hour", Basis: "evenly mixed; 0 where the room is large enough without"})
 	}
 	return &Caution{Title: "Hydrogen", Points: []string{h.Sentence()}, Grave: true}, facts
+}
+
+// rough writes a number in two figures, since the models behind it warrant no
+// more.
+func rough(v float64) string {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64)
+	if err != nil {
+		return fig(v)
+	}
+	return fig(r)
 }
 
 // runStart writes the run, with the reasons for the gates that were passed.

@@ -13,6 +13,7 @@ import (
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
+	"benchleaf/interval"
 )
 
 //go:embed all:templates
@@ -143,12 +144,13 @@ func round(v float64) float64 {
 	return r
 }
 
-// span writes a range: "0.34 to 0.40".
+// span writes a range in as many figures as its width warrants: "0.34 to 0.40".
 func span(r *record.Range) string {
 	if r == nil {
 		return ""
 	}
-	return fig(r.Low) + " to " + fig(r.High)
+	width := r.High - r.Low
+	return interval.Digits(r.Low, width) + " to " + interval.Digits(r.High, width)
 }
 
 // money writes minor units of a currency: 12345 EUR is "123.45 EUR".
