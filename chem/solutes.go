@@ -324,6 +324,19 @@ const (
 	MolPerKg          Unit = "mol/kg"
 )
 
+// units lists them, as an error offers them.
+var units = []Unit{GramPerLitre, MilligramPerLitre, MolPerLitre, MillimolPerLitre, GramPerKg, MolPerKg}
+
+// ParseUnit finds a unit, whether l or L is written. The error wraps ErrUnit.
+func ParseUnit(s string) (Unit, error) {
+	for _, u := range units {
+		if strings.EqualFold(strings.TrimSpace(s), string(u)) {
+			return u, nil
+		}
+	}
+	return "", fmt.Errorf("%q %w: g/L, mg/L, mol/L, mmol/L, g/kg or mol/kg would be right", clip(s), ErrUnit)
+}
+
 // ErrUnit: a unit not listed above.
 var ErrUnit = errors.New("is no unit known here")
 
@@ -356,5 +369,9 @@ func (m Measure) mol() (mol float64, perLitre bool, err error) {
 	case MolPerKg:
 		return m.Amount, false, nil
 	}
-	return 0, false, fmt.Errorf("%q %w: g/L, mg/L, mol/L, mmol/L, g/kg or mol/kg would be right", clip(string(m.Unit)), ErrUnit)
+	_, err = ParseUnit(string(m.Unit))
+	if err == nil {
+		err = fmt.Errorf("%q %w as it is written: ParseUnit reads it", m.Unit, ErrUnit)
+	}
+	return 0, false, err
 }

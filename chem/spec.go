@@ -129,10 +129,13 @@ func (a AnalysisSpec) MarshalJSON() ([]byte, error) {
 }
 
 // analysis turns the description into an Analysis at a temperature.
-func (a *AnalysisSpec) analysis(temperatureC float64) Analysis {
-	unit := Unit(a.Unit)
-	if a.Unit == "" {
-		unit = MilligramPerLitre
+func (a *AnalysisSpec) analysis(temperatureC float64) (Analysis, error) {
+	unit := MilligramPerLitre
+	if a.Unit != "" {
+		var err error
+		if unit, err = ParseUnit(a.Unit); err != nil {
+			return Analysis{}, fmt.Errorf("its unit: %w", err)
+		}
 	}
 	scale := func(s string, preset Scale) Scale {
 		if s == "" {
@@ -143,7 +146,7 @@ func (a *AnalysisSpec) analysis(temperatureC float64) Analysis {
 	return Analysis{TemperatureC: temperatureC, Unit: unit, Ions: a.Ions, PH: a.PH,
 		Hardness: a.Hardness, HardnessScale: scale(a.HardnessUnit, Millimol),
 		Alkalinity: a.Alkalinity, AlkalinityScale: scale(a.AlkalinityUnit, Millimol),
-		ConductivityMicroS: a.ConductivityUS, ConductivityAtC: a.ConductivityTemp.Value}
+		ConductivityMicroS: a.ConductivityUS, ConductivityAtC: a.ConductivityTemp.Value}, nil
 }
 
 // maxSpecBytes bounds a description before it is parsed.
@@ -268,7 +271,11 @@ func (s *Spec) make(remarks *[]string, inherited *float64, depth int, where stri
 		if err != nil {
 			return fail(err)
 		}
-		measures = append(measures, Measure{sol, m.Amount, Unit(m.Unit)})
+		unit, err := ParseUnit(m.Unit)
+		if err != nil {
+			return fail(fmt.Errorf("the unit of %s: %w", clip(m.Name), err))
+		}
+		measures = append(measures, Measure{sol, m.Amount, unit})
 	}
 	if w, err = w.Dissolve(measures...); err != nil {
 		return fail(err)
@@ -297,7 +304,10 @@ func (s *Spec) compose(remarks *[]string, inherited *float64, depth int, where s
 	case s.Analysis != nil && len(s.Mix) > 0:
 		return w, fmt.Errorf("%sa water is either analysed or mixed: put the analysis into one of the parts of mix", where)
 	case s.Analysis != nil:
-		a := s.Analysis.analysis(t)
+		a, err := s.Analysis.analysis(t)
+		if err != nil {
+			return w, fmt.Errorf("%sanalysis: %w", where, err)
+		}
 		b, err := a.Balance()
 		if err != nil {
 			return w, fmt.Errorf("%sanalysis: %w", where, err)

@@ -81,6 +81,7 @@ func TestBadDescriptions(t *testing.T) {
 		`{"solutes":[{"name":"Ca(OH)3","amount":1,"unit":"g/L"}]}`:                       "Ca(OH)2",
 		`{"solutes":[{"name":"Ca(OH)2","amount":-1,"unit":"g/L"}]}`:                      "-1 g/L",
 		`{"solutes":[{"name":"Ca(OH)2","amount":1,"unit":"lb"}]}`:                        "mmol/L",
+		`{"analysis":{"unit":"ppb","Ca":80}}`:                                            "mg/L",
 		`{"solutes":[{"name":"Ca(OH)2","amount":1}]}`:                                    "mmol/L",
 		`{"solutes":[{"name":"NaCl","amount":3,"unit":"mol/L"}]}`:                        "ionic strength",
 		`{"solutes":[{"name":"NaCl","amount":1e300,"unit":"mol/L"}]}`:                    "at most",
