@@ -85,7 +85,7 @@ func verify(w *Water, c Conditions, o *State) (string, float64) {
 		for j, v := range sp.comp {
 			off -= float64(v) * o.logA[j]
 		}
-		note("mass action of "+sp.name, math.Abs(off))
+		note(sp.name, math.Abs(off))
 	}
 	water := waterMolKg + bound
 	for i := range phases {
@@ -104,7 +104,7 @@ func verify(w *Water, c Conditions, o *State) (string, float64) {
 				// follows from charge; its own scale is that of all ions
 				s += chargeScale
 			}
-			note("mass of "+Component(j).String(), math.Abs(sum[j]-want)/s)
+			note(components[j].name, math.Abs(sum[j]-want)/s)
 		}
 	}
 	note("ionic strength", math.Abs(ionic-o.ionic)/ionic)
@@ -120,14 +120,14 @@ func verify(w *Water, c Conditions, o *State) (string, float64) {
 		case must:
 			note("saturation with what it stands over", math.Abs(lnSI))
 		case may && o.amount[i] > 0:
-			note("saturation with "+solidNames[i], math.Abs(lnSI))
+			note(solidNames[i], math.Abs(lnSI))
 		case may && phaseMask(i)&^o.mask == 0:
-			note(solidNames[i]+" supersaturated", max(lnSI, 0))
+			note(solidNames[i], max(lnSI, 0))
 			fallthrough
 		case may:
-			note(solidNames[i]+" negative", max(-o.amount[i], 0))
+			note(solidNames[i], max(-o.amount[i], 0))
 		case i < numSolids && o.amount[i] != 0:
-			note(solidNames[i]+" fell unasked", 1)
+			note(solidNames[i], 1)
 		}
 	}
 	return what, worst

@@ -160,6 +160,11 @@ func (s *Solver) solve(w *Water, c Conditions, out *State, follow bool) error {
 		return err
 	}
 	s.setTemperature(w.temperatureC)
+	if c.StandsOver != 0 {
+		if err := s.forms(&c); err != nil {
+			return err
+		}
+	}
 	same := s.setStructure(w, &c)
 	s.passes = 0
 	s.resid = math.Inf(1)
@@ -174,6 +179,20 @@ func (s *Solver) solve(w *Water, c Conditions, out *State, follow bool) error {
 		}
 	}
 	return s.finish(w, c, out)
+}
+
+// forms refuses a solid without limit of which a less soluble form may lie there
+// too: all of it would turn into that one.
+func (s *Solver) forms(c *Conditions) error {
+	for i := 0; i < numSolids; i++ {
+		for j := 0; j < numSolids; j++ {
+			if i != j && c.StandsOver&(1<<i) != 0 && (c.StandsOver|c.MayFall)&(1<<j) != 0 &&
+				phases[i].comp == phases[j].comp && s.lnKPhase[j] < s.lnKPhase[i] {
+				return fmt.Errorf("%w: %s and %s cannot be in one water at rest", ErrContradiction, solidNames[i], solidNames[j])
+			}
+		}
+	}
+	return nil
 }
 
 func (c *Conditions) check() error {
