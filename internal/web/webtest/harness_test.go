@@ -190,9 +190,14 @@ type tab struct {
 	bench *bench
 	size  size
 
-	mu      sync.Mutex
-	console []string
-	allowed []*regexp.Regexp
+	console *console // shared by copies of the tab, which differ in their test
+}
+
+// console gathers what went wrong in a tab.
+type console struct {
+	mu       sync.Mutex
+	messages []string
+	allowed  []*regexp.Regexp
 }
 
 // open shows a path of the bench on a screen, in a profile of its own.
@@ -200,7 +205,7 @@ func (b *bench) open(s size, path string) *tab {
 	b.t.Helper()
 	ctx, cancel := chromedp.NewContext(browser(b.t), chromedp.WithNewBrowserContext())
 	ctx, cancel2 := context.WithTimeout(ctx, 2*time.Minute)
-	p := &tab{t: b.t, ctx: ctx, bench: b, size: s}
+	p := &tab{t: b.t, ctx: ctx, bench: b, size: s, console: &console{}}
 	b.t.Cleanup(func() {
 		p.checkConsole()
 		cancel2()
@@ -234,23 +239,27 @@ func (p *tab) listen() {
 				return
 			}
 			if m.Type == chromedp.ConsoleError || m.IsException() || m.Source == "security" {
-				p.mu.Lock()
-				p.console = append(p.console, m.String()+" "+m.URL)
-				p.mu.Unlock()
+				p.console.mu.Lock()
+				p.console.messages = append(p.console.messages, m.String()+" "+m.URL)
+				p.console.mu.Unlock()
 			}
 		}
 	}()
 }
 
 // allow lets console errors pass that the test brings about on purpose.
-func (p *tab) allow(pattern string) { p.allowed = append(p.allowed, regexp.MustCompile(pattern)) }
+func (p *tab) allow(pattern string) {
+	p.console.mu.Lock()
+	defer p.console.mu.Unlock()
+	p.console.allowed = append(p.console.allowed, regexp.MustCompile(pattern))
+}
 
 func (p *tab) checkConsole() {
-	p.mu.Lock()
-	defer p.mu.Unlock()
+	p.console.mu.Lock()
+	defer p.console.mu.Unlock()
 messages:
-	for _, m := range p.console {
-		for _, a := range p.allowed {
+	for _, m := range p.console.messages {
+		for _, a := range p.console.allowed {
 			if a.MatchString(m) {
 				continue messages
 			}
