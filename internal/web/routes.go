@@ -23,4 +23,6 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesProposal,
 	(*Server).routesResults,
 	(*Server).routesPapers,
+	(*Server).routesSolutions,
+	(*Server).routesStudio,
 }

@@ -139,7 +139,7 @@ func tellWork(c *record.Case, b record.Body) string {
 	case record.Reopened:
 		return "case reopened: " + b.Reason
 	}
-	return kindWords(b.Kind())
+	return tellStudio(b)
 }
 
 func tellReading(b record.Reading) string {

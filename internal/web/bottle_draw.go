@@ -1,0 +1,30 @@
+package web
+
+import (
+	"net/http"
+
+	"benchleaf/internal/record"
+	"benchleaf/solution"
+)
+
+// bottleDraw takes some out of a bottle.
+func (s *Server) bottleDraw(w http.ResponseWriter, r *http.Request) error {
+	f, err := s.sent(w, r, "draw")
+	if err != nil {
+		return err
+	}
+	_, b, err := s.theBottle(r)
+	if err != nil {
+		return err
+	}
+	d := record.BottleDrawn{Bottle: b.Body.ID, For: f.Line("for")}
+	said := ""
+	if b.Body.VolumeMl > 0 {
+		d.Ml = f.Number("ml", "the volume")
+		said = solution.Millilitres(d.Ml).Text()
+	} else {
+		d.G = f.Number("g", "the mass")
+		said = fig(d.G) + " g"
+	}
+	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(d), To: bottlePath(b.Body.ID), Said: said + " drawn from " + b.Body.Name + "."}, s.bottlePage)
+}
