@@ -84,6 +84,9 @@ func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
 		d.By, d.Zone = f.By, zone
 		drafts = append(drafts, d)
 	}
+	if len(drafts) == 0 {
+		return nil, record.Invalidf("", "There is nothing to write.")
+	}
 	first, last, err := written(func(id record.CaseID) ([]record.Line, error) { return s.logOf(r, id) }, drafts)
 	if err != nil {
 		return nil, err
@@ -223,6 +226,8 @@ type Undo struct {
 const flashCookie = "benchleaf_said"
 
 func setFlash(w http.ResponseWriter, f Flash) {
+	const most = 400 // characters; a cookie has room for little more
+	f.Said = clipTo(f.Said, most)
 	raw, err := json.Marshal(f)
 	if err != nil {
 		return // strings and numbers always marshal

@@ -334,3 +334,17 @@ func TestTheZoneIsOneThatOthersKnow(t *testing.T) {
 		t.Errorf("the zone is %q, want its name", name)
 	}
 }
+
+func TestASavingOfNothingIsRefused(t *testing.T) {
+	s, _ := newServer(t)
+	f := &Form{Name: "act", Key: record.NewID(s.now()), By: "KM"}
+	w := httptest.NewRecorder()
+	var shown *refused
+	err := s.save(w, request("POST", "/x", url.Values{}), f, Saving{To: "/there"}, func(w http.ResponseWriter, r *http.Request) error {
+		shown = refusedOf(r.Context())
+		return nil
+	})
+	if err != nil || shown == nil || len(shown.form.Refused) != 1 {
+		t.Errorf("got %v and %+v, want the page again with one sentence", err, shown)
+	}
+}
