@@ -3,17 +3,17 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
+	"runtime/debug"
 	"strings"
-	"sync/atomic"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"benchleaf/internal/record"
 )
-
-type studioCell = atomic.Pointer[record.Studio]
 
 // request is one call of Append, waiting for the writer.
 type request struct {
@@ -30,12 +30,18 @@ type answer struct {
 // Append writes the drafts to their journals, all of them or none, and returns
 // the new entries once they are safe on disk. A draft whose writer had not
 // seen the latest entries is appended all the same when all its bodies commute
-// and correct nothing; otherwise the error is a Clash. A body or draft that
-// breaks a rule gives Invalid errors.
+// and correct nothing; otherwise the error is a *Clash. A body or draft that
+// breaks a rule gives Invalid errors. A context that ends before the writer's
+// turn comes ends the call; after that, the answer is waited for.
 func (s *Store) Append(ctx context.Context, drafts ...record.Draft) ([]record.Entry, error) {
+	if s.lock == nil {
+		return nil, ErrClosed
+	}
 	r := request{ctx, drafts, make(chan answer, 1)}
 	select {
 	case s.requests <- r:
+	case <-s.closing:
+		return nil, ErrClosed
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
@@ -48,56 +54,69 @@ func (s *Store) Append(ctx context.Context, drafts ...record.Draft) ([]record.En
 // own savepoint, so that one that is refused takes nothing from the others.
 func (s *Store) serve() {
 	defer close(s.stopped)
-	const most = 64
-	for r := range s.requests {
-		batch := []request{r}
-	drain:
-		for len(batch) < most {
-			select {
-			case r, ok := <-s.requests:
-				if !ok {
-					break drain
-				}
-				batch = append(batch, r)
-			default:
-				break drain
+	for {
+		select {
+		case r := <-s.requests:
+			batch := s.waiting(r)
+			for i, a := range s.commit(batch) {
+				batch[i].done <- a
 			}
-		}
-		for i, a := range s.commit(batch) {
-			batch[i].done <- a
+		case <-s.closing:
+			return
 		}
 	}
 }
 
-// commit writes a batch in one transaction.
+// waiting is r with the requests that wait beside it.
+func (s *Store) waiting(r request) []request {
+	const most = 64
+	batch := []request{r}
+	for len(batch) < most {
+		select {
+		case r := <-s.requests:
+			batch = append(batch, r)
+		default:
+			return batch
+		}
+	}
+	return batch
+}
+
+// commit writes a batch in one transaction. When the database itself fails,
+// the whole batch does: SQLite may have rolled back everything by then.
 func (s *Store) commit(batch []request) []answer {
 	answers := make([]answer, len(batch))
 	tx, err := s.write.Begin()
 	if err != nil {
-		return failed(answers, fmt.Errorf("begin to write: %w", plain(err)))
+		return failed(answers, err)
 	}
 	defer tx.Rollback()
 	w := &writer{s: s, tx: tx, cases: map[record.CaseID]*record.Case{}}
-	for i, r := range batch {
-		answers[i].entries, answers[i].err = w.accept(r)
+	for i := range batch {
+		answers[i] = w.accept(batch[i])
+		if w.broken != nil {
+			return failed(answers, w.broken)
+		}
 	}
 	if err := tx.Commit(); err != nil {
-		return failed(answers, fmt.Errorf("save the entries: %w", plain(err)))
+		// Whether it reached the disk is not known: read what is there.
+		s.cache.clear()
+		return failed(answers, err)
 	}
 	for _, c := range w.cases {
-		s.cache.put(c)
+		s.cache.offer(c)
 	}
 	if w.studio != nil {
-		s.cache.studio.Store(w.studio)
+		s.cache.offerStudio(w.studio)
 	}
 	return answers
 }
 
+// failed gives every request of a batch the error: a refusal too may have
+// rested on entries that are not there now.
 func failed(answers []answer, err error) []answer {
 	for i := range answers {
-		if answers[i].err == nil {
-			answers[i] = answer{err: err}
-		}
+		answers[i] = answer{err: fmt.Errorf("save the entries: %w", plain(err))}
 	}
 	return answers
 }
@@ -108,69 +127,96 @@ type writer struct {
 	tx     *sql.Tx
 	cases  map[record.CaseID]*record.Case
 	studio *record.Studio
+	// broken is an error after which the transaction is not to be committed.
+	broken error
 }
 
-func (w *writer) accept(r request) ([]record.Entry, error) {
+// accept writes one request behind a savepoint, and takes it back when it is
+// refused.
+func (w *writer) accept(r request) answer {
 	if err := r.ctx.Err(); err != nil {
-		return nil, err
+		return answer{err: err}
 	}
-	cases, studio := make(map[record.CaseID]*record.Case), w.studio
-	for id, c := range w.cases {
-		cases[id] = c
+	// A rule that panics must not take the bench down with it.
+	defer func() {
+		if p := recover(); p != nil {
+			w.broken = fmt.Errorf("panic: %v\n%s", p, debug.Stack())
+		}
+	}()
+	cases, studio := maps.Clone(w.cases), w.studio
+	if w.exec("SAVEPOINT one"); w.broken != nil {
+		return answer{}
 	}
-	if _, err := w.tx.Exec("SAVEPOINT one"); err != nil {
-		return nil, plain(err)
-	}
+	now := w.s.Now().UTC().Truncate(time.Millisecond)
 	var all []record.Entry
 	for _, d := range r.drafts {
-		entries, err := w.draft(r.ctx, d)
+		entries, err := w.draft(d, now)
 		if err != nil {
+			if !refused(err) {
+				w.broken = err
+				return answer{}
+			}
 			w.cases, w.studio = cases, studio
-			_, back := w.tx.Exec("ROLLBACK TO one")
-			return nil, plain(errors.Join(err, back))
+			w.exec("ROLLBACK TO one")
+			w.exec("RELEASE one")
+			return answer{err: err}
 		}
 		all = append(all, entries...)
 	}
-	if _, err := w.tx.Exec("RELEASE one"); err != nil {
-		w.cases, w.studio = cases, studio
-		return nil, plain(err)
-	}
-	return all, nil
+	w.exec("RELEASE one")
+	return answer{entries: all}
 }
 
-// draft admits, seals and inserts one draft.
-func (w *writer) draft(ctx context.Context, d record.Draft) ([]record.Entry, error) {
-	now := w.s.Now().UTC().Truncate(time.Millisecond)
+func (w *writer) exec(statement string) {
+	if _, err := w.tx.Exec(statement); err != nil && w.broken == nil {
+		w.broken = err
+	}
+}
+
+// refused says whether an error is an answer to the writer, and not a failure
+// of the database.
+func refused(err error) bool {
+	_, ok := record.Refusals(err)
+	return ok || errors.As(err, new(*Clash))
+}
+
+// draft admits, seals and inserts one draft. It takes no context: a statement
+// that is interrupted takes the whole batch with it.
+func (w *writer) draft(d record.Draft, now time.Time) ([]record.Entry, error) {
 	if d.Case == record.StudioID {
-		st, err := w.studioNow(ctx)
+		st, err := w.studioNow()
 		if err != nil {
 			return nil, err
 		}
-		entries, err := w.write(ctx, &st.Journal, d, now, st.Admit)
+		entries, err := w.write(&st.Journal, d, now, st.Admit)
 		if err == nil {
 			w.studio = st.Extend(entries)
 		}
 		return entries, err
 	}
-	c, err := w.caseNow(ctx, d.Case)
+	c, err := w.caseNow(d.Case)
 	if err != nil {
 		return nil, err
 	}
-	entries, err := w.write(ctx, &c.Journal, d, now, c.Admit)
+	entries, err := w.write(&c.Journal, d, now, c.Admit)
 	if err != nil {
 		return nil, err
 	}
 	c = c.Extend(entries)
 	w.cases[d.Case] = c
-	return entries, index(ctx, w.tx, c)
+	return entries, index(w.tx, c)
 }
 
-func (w *writer) write(ctx context.Context, j *record.Journal, d record.Draft, now time.Time, admit func(time.Time, []record.Item) error) ([]record.Entry, error) {
+func (w *writer) write(j *record.Journal, d record.Draft, now time.Time, admit func(time.Time, []record.Item) error) ([]record.Entry, error) {
+	if len(d.Items) == 0 {
+		return nil, record.Invalidf("", "There is nothing to write.")
+	}
 	if err := follows(j, d); err != nil {
 		return nil, err
 	}
-	if strings.TrimSpace(d.By) == "" {
-		return nil, record.Invalidf("by", "Who writes is missing: enter your initials.")
+	by, zone := strings.TrimSpace(d.By), zoneAt(d.Zone, now)
+	if err := checkWriter(by, zone); err != nil {
+		return nil, err
 	}
 	if err := admit(now, d.Items); err != nil {
 		return nil, err
@@ -179,7 +225,7 @@ func (w *writer) write(ctx context.Context, j *record.Journal, d record.Draft, n
 	entries := make([]record.Entry, 0, len(d.Items))
 	for _, it := range d.Items {
 		for _, h := range record.PhotosNamed(it.Body) {
-			if !w.s.hasPhoto(h) {
+			if !w.s.claimPhoto(h) {
 				return nil, record.Invalidf("photo", "The photograph %s is not in the data folder: send it again.", h.Short())
 			}
 		}
@@ -188,12 +234,12 @@ func (w *writer) write(ctx context.Context, j *record.Journal, d record.Draft, n
 			return nil, err
 		}
 		seq++
-		e := record.Entry{Case: d.Case, Seq: seq, Time: now, Zone: d.Zone, By: strings.TrimSpace(d.By), Kind: kind, Version: version, Corrects: it.Corrects, Body: raw}
+		e := record.Entry{Case: d.Case, Seq: seq, Time: now, Zone: zone, By: by, Kind: kind, Version: version, Corrects: it.Corrects, Body: raw}
 		if err := e.Seal(prev); err != nil {
 			return nil, err
 		}
 		prev = e.Hash
-		if err := insert(ctx, w.tx, &e); err != nil {
+		if err := insert(w.tx, &e); err != nil {
 			return nil, err
 		}
 		entries = append(entries, e)
@@ -221,154 +267,77 @@ func follows(j *record.Journal, d record.Draft) error {
 	return nil
 }
 
-func insert(ctx context.Context, tx *sql.Tx, e *record.Entry) error {
-	_, err := tx.ExecContext(ctx, "INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?)",
-		string(e.Case), e.Seq, e.Time.Format(timeLayout), e.Zone, e.By, string(e.Kind), e.Version, e.Corrects, []byte(e.Body), e.Prev[:], e.Hash[:])
-	if err != nil {
-		return fmt.Errorf("write entry %d of case %s: %w", e.Seq, e.Case, err)
+// zoneAt gives the name that Go has for the machine's own zone a meaning
+// elsewhere: the offset that it has now.
+func zoneAt(zone string, now time.Time) string {
+	if zone == time.Local.String() {
+		return now.In(time.Local).Format("-07:00")
+	}
+	return zone
+}
+
+const (
+	maxInitials = 40
+	maxZone     = 64
+)
+
+// checkWriter checks what an entry says of its writer.
+func checkWriter(by, zone string) error {
+	switch {
+	case by == "":
+		return record.Invalidf("by", "Who writes is missing: enter your initials.")
+	case utf8.RuneCountInString(by) > maxInitials || strings.ContainsFunc(by, func(r rune) bool { return !unicode.IsPrint(r) || r == utf8.RuneError }):
+		return record.Invalidf("by", "Initials are a few letters, as in KM; at most %d fit.", maxInitials)
+	case len(zone) > maxZone || strings.ContainsFunc(zone, notInZone):
+		return record.Invalidf("zone", "The time zone is none: a name such as Europe/Berlin or an offset such as +01:00 is expected.")
 	}
 	return nil
 }
 
-func (w *writer) caseNow(ctx context.Context, id record.CaseID) (*record.Case, error) {
+// notInZone says whether r is in no name of a zone and in no offset.
+func notInZone(r rune) bool {
+	letter := 'A' <= r && r <= 'Z' || 'a' <= r && r <= 'z' || '0' <= r && r <= '9'
+	return !letter && !strings.ContainsRune("_/+-:", r)
+}
+
+func (w *writer) caseNow(id record.CaseID) (*record.Case, error) {
 	if c := w.cases[id]; c != nil {
-		return c, nil
-	}
-	if c := w.s.cache.get(id); c != nil {
 		return c, nil
 	}
 	if !record.IsID(string(id)) {
 		return nil, record.Invalidf("case", "%q is not a case identifier.", string(id))
 	}
-	entries, err := journal(ctx, w.tx, id)
-	return record.Fold(entries), err
-}
-
-func (w *writer) studioNow(ctx context.Context) (*record.Studio, error) {
-	if w.studio != nil {
-		return w.studio, nil
-	}
-	if st := w.s.cache.studio.Load(); st != nil {
-		return st, nil
-	}
-	entries, err := journal(ctx, w.tx, record.StudioID)
-	return record.FoldStudio(entries), err
-}
-
-// index writes the case's row of the index.
-func index(ctx context.Context, tx *sql.Tx, c *record.Case) error {
-	sum := record.Summarize(c)
-	raw, err := json.Marshal(sum)
-	if err != nil {
-		return err
-	}
-	_, err = tx.ExecContext(ctx, "INSERT OR REPLACE INTO cases (case_id, number, updated, closed, busy, words, summary) VALUES (?,?,?,?,?,?,?)",
-		string(sum.ID), sum.Number, sum.Updated.UTC().Format(timeLayout), sum.Closed, len(sum.Wet)+len(sum.Due)+len(sum.Waits) > 0, sum.Words, raw)
-	if err != nil {
-		return fmt.Errorf("index case %s: %w", c.ID, err)
-	}
-	return nil
-}
-
-// Filter chooses cases for a list, latest change first.
-type Filter struct {
-	// Text must occur, word by word, in number, title, owner or description.
-	Text string
-	// Closed: nil for all.
-	Closed *bool
-	// Busy takes only cases in which something is wet, due or waited for.
-	Busy          bool
-	Limit, Offset int // Limit 0: all
-}
-
-// List gives the summaries of the cases that the filter chooses.
-func (s *Store) List(ctx context.Context, f Filter) ([]record.Summary, error) {
-	query, args := "SELECT summary FROM cases WHERE 1", []any{}
-	if f.Closed != nil {
-		query += " AND closed = ?"
-		args = append(args, *f.Closed)
-	}
-	if f.Busy {
-		query += " AND busy = 1"
-	}
-	for _, word := range strings.Fields(strings.ToLower(f.Text)) {
-		query += " AND instr(words, ?) > 0"
-		args = append(args, word)
-	}
-	query += " ORDER BY updated DESC LIMIT ? OFFSET ?"
-	limit := f.Limit
-	if limit == 0 {
-		limit = -1
-	}
-	rows, err := s.read.QueryContext(ctx, query, append(args, limit, f.Offset)...)
-	if err != nil {
-		return nil, fmt.Errorf("list the cases: %w", err)
-	}
-	defer rows.Close()
-	var list []record.Summary
-	for rows.Next() {
-		var raw []byte
-		var sum record.Summary
-		if err := rows.Scan(&raw); err != nil {
-			return nil, err
-		}
-		if err := json.Unmarshal(raw, &sum); err != nil {
-			return nil, fmt.Errorf("the index is damaged (%w): make it anew with \"benchleaf verify --reindex\"", err)
-		}
-		list = append(list, sum)
-	}
-	return list, rows.Err()
-}
-
-// Count says how many cases there are, open and closed.
-func (s *Store) Count(ctx context.Context) (open, closed int, err error) {
-	err = s.read.QueryRowContext(ctx, "SELECT count(*) FILTER (WHERE NOT closed), count(*) FILTER (WHERE closed) FROM cases").Scan(&open, &closed)
-	return open, closed, err
-}
-
-// ids lists all journals of cases.
-func ids(ctx context.Context, q querier) ([]record.CaseID, error) {
-	rows, err := q.QueryContext(ctx, "SELECT DISTINCT case_id FROM entries ORDER BY case_id")
+	last, err := lastSeq(w.tx, id)
 	if err != nil {
 		return nil, err
 	}
-	defer rows.Close()
-	var list []record.CaseID
-	for rows.Next() {
-		var id string
-		if err := rows.Scan(&id); err != nil {
-			return nil, err
-		}
-		list = append(list, record.CaseID(id))
+	if c := w.s.cache.get(id); c != nil && c.LastSeq == last {
+		return c, nil
 	}
-	return list, rows.Err()
+	entries, err := journal(context.Background(), w.tx, id)
+	return record.Fold(entries), err
 }
 
-// Reindex makes the index anew from the journals.
-func (s *Store) Reindex(ctx context.Context) error {
-	tx, err := s.write.BeginTx(ctx, nil)
+func (w *writer) studioNow() (*record.Studio, error) {
+	if w.studio != nil {
+		return w.studio, nil
+	}
+	last, err := lastSeq(w.tx, record.StudioID)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer tx.Rollback()
-	all, err := ids(ctx, tx)
+	if st := w.s.cache.studioNow(); st != nil && st.LastSeq == last {
+		return st, nil
+	}
+	entries, err := journal(context.Background(), w.tx, record.StudioID)
+	return record.FoldStudio(entries), err
+}
+
+// lastSeq is the seq of a journal's last entry, 0 when there is none.
+func lastSeq(tx *sql.Tx, id record.CaseID) (seq int64, err error) {
+	err = tx.QueryRow("SELECT coalesce(max(seq), 0) FROM entries WHERE case_id = ?", string(id)).Scan(&seq)
 	if err != nil {
-		return err
+		return 0, fmt.Errorf("read the end of the journal of case %s: %w", id, err)
 	}
-	if _, err := tx.ExecContext(ctx, "DELETE FROM cases"); err != nil {
-		return plain(err)
-	}
-	for _, id := range all {
-		if id == record.StudioID {
-			continue
-		}
-		entries, err := journal(ctx, tx, id)
-		if err != nil {
-			return err
-		}
-		if err := index(ctx, tx, record.Fold(entries)); err != nil {
-			return plain(err)
-		}
-	}
-	return plain(tx.Commit())
+	return seq, nil
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
@@ -17,48 +18,61 @@ import (
 // Backup writes the whole data folder into one new zip file while the bench
 // goes on working: a consistent copy of the database, then every photograph
 // (they are never changed, so later ones do no harm). The file appears only
-// when it is whole.
+// when it is whole. Beside it there must be room for the database once more.
 func (s *Store) Backup(ctx context.Context, to string) error {
 	if _, err := os.Lstat(to); err == nil {
 		return record.Invalidf("file", "%s is there already: choose a new name, so that no earlier backup is lost.", to)
 	}
-	snapshot, err := s.snapshot(ctx)
+	snapshot, err := s.snapshot(ctx, to)
 	if err != nil {
 		return err
 	}
 	defer os.Remove(snapshot)
 	return writeWhole(to, func(w io.Writer) error {
 		z := zip.NewWriter(w)
-		if err := addFile(z, dbName, snapshot, zip.Deflate); err != nil {
+		if err := addFile(ctx, z, dbName, snapshot, zip.Deflate); err != nil {
 			return err
 		}
-		err := s.photosIn(func(name, file string, _ int64) error {
-			if err := ctx.Err(); err != nil {
-				return err
+		_, err := s.photosIn(func(h record.Hash, file string, _ int64) error {
+			err := addFile(ctx, z, photoMember(h), file, zip.Store)
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil // dropped a moment ago
 			}
-			return addFile(z, path.Join(photosDir, name[:2], name), file, zip.Store)
+			return err
 		})
-		return errors.Join(err, z.Close())
+		if err != nil {
+			return err
+		}
+		return z.Close()
 	})
 }
 
-// snapshot copies the database as one moment saw it.
-func (s *Store) snapshot(ctx context.Context) (string, error) {
-	temp, err := os.CreateTemp(filepath.Join(s.dir, tempDir), "snapshot-*")
+// photoMember is a photograph's name in a backup.
+func photoMember(h record.Hash) string {
+	name := h.String()
+	return path.Join(photosDir, name[:2], name)
+}
+
+// snapshot copies the database, as one moment saw it, to a file beside to.
+func (s *Store) snapshot(ctx context.Context, to string) (name string, err error) {
+	temp, err := os.CreateTemp(filepath.Dir(to), filepath.Base(to)+".database-*")
 	if err != nil {
-		return "", plain(err)
+		return "", fmt.Errorf("%s cannot be written: %w", to, plain(err))
 	}
-	name := temp.Name()
-	temp.Close()
-	os.Remove(name) // VACUUM INTO wants to make the file itself
+	name = temp.Name()
+	// VACUUM INTO takes an empty file for a new one.
+	if err := temp.Close(); err != nil {
+		return "", err
+	}
 	// A connection of its own: the readers may not write, not even a copy, and
 	// the writer's would keep the bench waiting.
 	db, err := connect(filepath.Join(s.dir, dbName), 1, true)
-	if err != nil {
-		return "", err
+	if err == nil {
+		_, err = db.ExecContext(ctx, "VACUUM INTO ?", name)
+		err = errors.Join(err, db.Close())
 	}
-	defer db.Close()
-	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", name); err != nil {
+	if err != nil {
+		os.Remove(name)
 		return "", fmt.Errorf("copy the database: %w", plain(err))
 	}
 	return name, nil
@@ -70,7 +84,7 @@ func writeWhole(to string, write func(io.Writer) error) error {
 	if err != nil {
 		return fmt.Errorf("%s cannot be written: %w", to, plain(err))
 	}
-	defer os.Remove(temp.Name())
+	defer os.Remove(temp.Name()) // gone already when all went well
 	defer temp.Close()
 	if err := write(temp); err != nil {
 		return fmt.Errorf("write %s: %w", to, plain(err))
@@ -79,12 +93,12 @@ func writeWhole(to string, write func(io.Writer) error) error {
 		return fmt.Errorf("write %s: %w", to, plain(err))
 	}
 	if err := os.Rename(temp.Name(), to); err != nil {
-		return plain(err)
+		return fmt.Errorf("write %s: %w", to, plain(err))
 	}
 	return syncDir(filepath.Dir(to))
 }
 
-func addFile(z *zip.Writer, name, file string, method uint16) error {
+func addFile(ctx context.Context, z *zip.Writer, name, file string, method uint16) error {
 	f, err := os.Open(file)
 	if err != nil {
 		return err
@@ -94,49 +108,101 @@ func addFile(z *zip.Writer, name, file string, method uint16) error {
 	if err != nil {
 		return err
 	}
-	_, err = io.Copy(w, f)
+	_, err = io.Copy(w, &ctxReader{ctx, f})
 	return err
 }
 
-// Restore unpacks a backup into a new data folder, then verifies it. On any
-// failure the folder is taken away again.
+// Restore unpacks a backup into a new data folder, then verifies it: what was
+// damaged when the backup was made is in the report. On any failure the folder
+// is taken away again.
 func Restore(ctx context.Context, from, dir string) (report *Report, err error) {
-	if list, err := os.ReadDir(dir); err == nil && len(list) > 0 {
+	switch list, err := os.ReadDir(dir); {
+	case err == nil && len(list) > 0:
 		return nil, record.Invalidf("data", "%s is not empty: a backup is restored into a new folder.", dir)
+	case err != nil && !errors.Is(err, fs.ErrNotExist):
+		return nil, fmt.Errorf("a backup is restored into a new folder, which %s cannot be: %w", dir, err)
 	}
 	z, err := zip.OpenReader(from)
 	if err != nil {
 		return nil, fmt.Errorf("%s is not a backup of benchleaf: %w", from, err)
 	}
 	defer z.Close()
+	info, err := os.Stat(from)
+	if err != nil {
+		return nil, err
+	}
+	if err := checkBackup(&z.Reader, uint64(info.Size())); err != nil {
+		return nil, fmt.Errorf("%s is not a backup of benchleaf: %w", from, err)
+	}
 	defer func() {
 		if err != nil {
 			os.RemoveAll(dir)
 		}
 	}()
 	for _, f := range z.File {
-		if err := restoreFile(f, dir); err != nil {
+		if err := restoreFile(ctx, f, dir); err != nil {
 			return nil, fmt.Errorf("%s: %w", from, err)
 		}
 	}
 	s, err := Open(dir)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%s: %w", from, err)
 	}
 	report, err = s.Verify(ctx)
 	return report, errors.Join(err, s.Close())
 }
 
-// restoreFile writes one member, if its name is one that a backup has.
-func restoreFile(f *zip.File, dir string) error {
-	to := filepath.Join(dir, dbName)
-	if f.Name != dbName {
-		name := path.Base(f.Name)
-		if _, err := record.ParseHash(name); err != nil || f.Name != path.Join(photosDir, name[:2], name) {
-			return record.Invalidf("file", "the member %q does not belong in a backup", strings.ToValidUTF8(f.Name, "?"))
-		}
-		to = filepath.Join(dir, photosDir, name[:2], name)
+// checkBackup looks, before anything is written, whether a zip has the members
+// of a backup and no others.
+func checkBackup(z *zip.Reader, size uint64) error {
+	if err := unfolds(z, size); err != nil {
+		return err
 	}
+	seen := map[string]bool{}
+	for _, f := range z.File {
+		_, err := record.ParseHash(path.Base(f.Name))
+		isPhoto := err == nil && f.Name == path.Join(photosDir, path.Base(f.Name)[:2], path.Base(f.Name))
+		switch {
+		case f.Name != dbName && !isPhoto:
+			return record.Invalidf("file", "the member %q does not belong in one", strings.ToValidUTF8(f.Name, "?"))
+		case seen[f.Name]:
+			return record.Invalidf("file", "it holds %s twice", f.Name)
+		}
+		seen[f.Name] = true
+	}
+	if !seen[dbName] {
+		return record.Invalidf("file", "it holds no %s", dbName)
+	}
+	return nil
+}
+
+// unfolds refuses a zip of so many bytes whose members would unfold to far more
+// than journals, databases and pictures do: text and databases shrink to a
+// twentieth, pictures hardly. The reader of the zip holds members to the sizes
+// that they state.
+func unfolds(z *zip.Reader, size uint64) error {
+	const times, grace = 200, 1 << 20
+	var packed, unpacked uint64
+	for _, f := range z.File {
+		for _, n := range []uint64{f.CompressedSize64, f.UncompressedSize64} {
+			if n > times*size+grace {
+				return tooLarge
+			}
+		}
+		packed += f.CompressedSize64
+		unpacked += f.UncompressedSize64
+		if packed > size || unpacked > times*size+grace {
+			return tooLarge
+		}
+	}
+	return nil
+}
+
+var tooLarge = record.Invalidf("file", "The zip would unfold to far more than its own size.")
+
+// restoreFile writes one member under its name, which checkBackup has seen.
+func restoreFile(ctx context.Context, f *zip.File, dir string) error {
+	to := filepath.Join(dir, filepath.FromSlash(f.Name))
 	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
 		return plain(err)
 	}
@@ -145,8 +211,12 @@ func restoreFile(f *zip.File, dir string) error {
 		return err
 	}
 	defer r.Close()
-	return writeWhole(to, func(w io.Writer) error {
-		_, err := io.Copy(w, r)
+	err = writeWhole(to, func(w io.Writer) error {
+		_, err := io.Copy(w, &ctxReader{ctx, r})
 		return err
 	})
+	if err != nil || f.Name == dbName {
+		return err
+	}
+	return os.Chmod(to, 0o400)
 }

@@ -10,9 +10,11 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -31,6 +33,9 @@ func TestMain(m *testing.M) {
 		writeUntilKilled(os.Getenv("BENCHLEAF_TEST_DIR"))
 	case "full":
 		fillDisk(os.Getenv("BENCHLEAF_TEST_DIR"))
+	case "open":
+		_, err := Open(os.Getenv("BENCHLEAF_TEST_DIR"))
+		fmt.Println(errors.As(err, new(*InUse)), err)
 	}
 }
 
@@ -71,12 +76,20 @@ func writeUntilKilled(dir string) {
 					b.Caption = text
 					body = b
 				}
-				e, err := s.Append(ctx, record.Draft{Case: id, Expect: 1, By: "KM", Items: []record.Item{{Body: body}}})
+				drafts := []record.Draft{draft(id, 1, body)}
+				if i%4 == 1 { // one act in two cases
+					other := list[r.IntN(len(list))].ID
+					shared := record.Note{Nature: "observed", Text: "both " + text}
+					drafts = []record.Draft{draft(id, 1, shared), draft(other, 1, shared)}
+				}
+				entries, err := s.Append(ctx, drafts...)
 				if err != nil {
 					say("ERROR %v", err)
 					return
 				}
-				say("ENTRY %s %d %s", id, e[0].Seq, e[0].Hash)
+				for _, e := range entries {
+					say("ENTRY %s %d %s", e.Case, e.Seq, e.Hash)
+				}
 			}
 		})
 	}
@@ -131,7 +144,7 @@ func TestKillLosesNothingAcknowledged(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if got, err := hashFile(s.photoPath(h)); err != nil || got != h {
+				if got, err := hashFile(ctx, s.photoPath(h)); err != nil || got != h {
 					t.Fatalf("kill %d: the acknowledged photograph %s is lost or broken: %v", k, h, err)
 				}
 				photos++
@@ -140,6 +153,7 @@ func TestKillLosesNothingAcknowledged(t *testing.T) {
 			}
 		}
 		mustBeClean(t, s)
+		wantBothOrNone(t, s)
 		if left, _ := os.ReadDir(dir + "/" + tempDir); len(left) != 0 {
 			t.Fatalf("kill %d: %d half-written files stayed", k, len(left))
 		}
@@ -150,6 +164,32 @@ func TestKillLosesNothingAcknowledged(t *testing.T) {
 	t.Logf("%d kills: %d acknowledged entries and %d photographs, all there", kills(t), entries, photos)
 	if entries < kills(t) || photos < kills(t)/3 {
 		t.Errorf("only %d entries and %d photographs were acknowledged: the test proves nothing", entries, photos)
+	}
+}
+
+// wantBothOrNone looks for acts in two cases of which one half is there.
+func wantBothOrNone(t *testing.T, s *Store) {
+	t.Helper()
+	list, err := s.List(ctx, Filter{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	halves := map[string]int{}
+	for _, sum := range list {
+		c, err := s.Case(ctx, sum.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, n := range c.Notes {
+			if strings.HasPrefix(n.Body.Text, "both ") {
+				halves[n.Body.Text]++
+			}
+		}
+	}
+	for text, n := range halves {
+		if n != 2 {
+			t.Fatalf("of the act %q in two cases, %d halves are there", text, n)
+		}
 	}
 }
 
@@ -205,36 +245,61 @@ func child(what, dir string) *exec.Cmd {
 }
 
 // fillDisk works under a limit on the size of files, which the system reports
-// as it does a full disk, and says what it was told.
+// as it does a full disk, and says what it was told; then with room again.
 func fillDisk(dir string) {
 	s, err := Open(dir)
 	if err != nil {
 		fmt.Println("ERROR", err)
 		return
 	}
+	defer s.Close()
 	list, err := s.List(ctx, Filter{})
 	if err != nil {
 		fmt.Println("ERROR", err)
 		return
 	}
+	var old syscall.Rlimit
+	err = syscall.Getrlimit(syscall.RLIMIT_FSIZE, &old)
 	// Room for the database as it is and little more. The runtime ignores the
 	// signal that comes with the error.
-	limit := syscall.Rlimit{Cur: 200 << 10, Max: 200 << 10}
-	if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &limit); err != nil {
+	limit := syscall.Rlimit{Cur: 200 << 10, Max: old.Max}
+	if err = errors.Join(err, syscall.Setrlimit(syscall.RLIMIT_FSIZE, &limit)); err != nil {
 		fmt.Println("ERROR", err)
 		return
 	}
 	_, err = s.PutPhoto(ctx, io.LimitReader(zeros{}, 1<<20), 2<<20)
 	fmt.Println("PHOTO", errors.Is(err, ErrNoSpace), err)
-	big := strings.Repeat("x", 19000)
-	acknowledged := 0
-	for range 200 {
-		if _, err = s.Append(ctx, record.Draft{Case: list[0].ID, Expect: 1, By: "KM", Items: []record.Item{{Body: note(big)}}}); err != nil {
-			break
-		}
-		acknowledged++
+	err = s.PutDerived(record.Hash{1}, "320.jpg", func(w io.Writer) error { _, err := io.CopyN(w, zeros{}, 1<<20); return err })
+	fmt.Println("DERIVED", errors.Is(err, ErrNoSpace), err)
+	err = s.Backup(ctx, filepath.Join(dir, "backup.zip"))
+	fmt.Println("BACKUP", errors.Is(err, ErrNoSpace), err)
+	append := func() error {
+		_, err := s.Append(ctx, draft(list[0].ID, 1, note(strings.Repeat("x", 19000))))
+		return err
 	}
-	fmt.Println("APPEND", errors.Is(err, ErrNoSpace), acknowledged, err)
+	var acknowledged atomic.Int64
+	var full atomic.Bool
+	full.Store(true)
+	var wg sync.WaitGroup
+	for range 8 { // together, so that some fail in one transaction with others
+		wg.Go(func() {
+			for range 50 {
+				if err := append(); err == nil {
+					acknowledged.Add(1)
+				} else if !errors.Is(err, ErrNoSpace) {
+					fmt.Println("ERROR", err)
+					full.Store(false)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	fmt.Println("APPEND", full.Load(), acknowledged.Load())
+	if err := syscall.Setrlimit(syscall.RLIMIT_FSIZE, &old); err != nil {
+		fmt.Println("ERROR", err)
+		return
+	}
+	fmt.Println("ROOM", append() == nil)
 }
 
 type zeros struct{}
@@ -246,29 +311,51 @@ func TestFullDiskLosesNothingAndSaysSo(t *testing.T) {
 	s := mustOpen(t, dir)
 	id := record.NewCaseID(time.Now())
 	mustAppend(t, s, draft(id, 0, record.Opened{Number: "1", Title: "Demo"}))
+	for _, c := range "ab" { // together more than the limit that a backup meets
+		mustAppend(t, s, draft(id, 1, photoOf(mustPut(t, s, strings.Repeat(string(c), 150<<10)))))
+	}
 	s.Close()
 	out, err := child("full", dir).Output()
 	if err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 	lines := strings.Split(string(out), "\n")
-	var acknowledged int
-	if len(lines) < 2 || !strings.HasPrefix(lines[0], "PHOTO true ") || !strings.HasPrefix(lines[1], "APPEND true ") {
-		t.Fatalf("the bench said:\n%s\nwant that the disk is full, twice", out)
+	want := []string{"PHOTO true ", "DERIVED true ", "BACKUP true ", "APPEND true ", "ROOM true"}
+	for i := range want {
+		if i >= len(lines) || !strings.HasPrefix(lines[i], want[i]) {
+			t.Fatalf("the bench said:\n%s\nwant that the disk is full, and then that there is room: %q", out, want)
+		}
 	}
-	if _, err := fmt.Sscanf(lines[1], "APPEND true %d", &acknowledged); err != nil || acknowledged == 0 {
-		t.Fatalf("%q: %v; want some entries before the disk was full", lines[1], err)
+	var acknowledged int
+	if _, err := fmt.Sscanf(lines[3], "APPEND true %d", &acknowledged); err != nil || acknowledged == 0 || acknowledged == 400 {
+		t.Fatalf("%q: %v; want some entries before the disk was full, and not all", lines[3], err)
 	}
 	s = mustOpen(t, dir)
 	defer s.Close()
 	c, err := s.Case(ctx, id)
-	if err != nil || len(c.Notes) != acknowledged {
-		t.Errorf("%d notes, %v; want the %d that were acknowledged", len(c.Notes), err, acknowledged)
+	if err != nil || len(c.Notes) != acknowledged+1 {
+		t.Errorf("%d notes, %v; want the %d that were acknowledged and the one after", len(c.Notes), err, acknowledged)
 	}
-	if r := mustBeClean(t, s); r.Photographs != 0 {
-		t.Errorf("%d photographs stayed of one that did not fit", r.Photographs)
+	if r := mustBeClean(t, s); r.Photographs != 2 {
+		t.Errorf("%d photographs, want the 2 that were there before", r.Photographs)
 	}
-	if left, _ := os.ReadDir(dir + "/" + tempDir); len(left) != 0 {
-		t.Errorf("%d half-written files stayed", len(left))
+	for _, at := range []string{dir + "/" + tempDir + "/*", dir + "/backup.zip*"} {
+		if left, _ := filepath.Glob(at); len(left) != 0 {
+			t.Errorf("half-written files stayed: %q", left)
+		}
+	}
+}
+
+// Another process is told who has the folder; one that was killed has nothing.
+func TestOtherProcessIsToldWhoHasTheFolder(t *testing.T) {
+	s := opened(t)
+	out, err := child("open", s.dir).Output()
+	host, _ := os.Hostname()
+	if err != nil || !strings.HasPrefix(string(out), "true ") || !strings.Contains(string(out), fmt.Sprintf("process %d on %s", os.Getpid(), host)) {
+		t.Errorf("%v: the other process said %q", err, out)
+	}
+	s.Close()
+	if out, err := child("open", s.dir).Output(); err != nil || !strings.HasPrefix(string(out), "false <nil>") {
+		t.Errorf("%v: with the folder free, the other process said %q", err, out)
 	}
 }

@@ -25,6 +25,7 @@ const (
 	maxJournalBytes = 1 << 30
 	maxPhotoBytes   = 512 << 20
 	maxMembers      = 100_000
+	maxEntries      = 1_000_000
 )
 
 const readme = `This is one case of benchleaf, the record of a paper conservator's treatment.
@@ -50,27 +51,44 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, w io.Writer) error
 	if err := addBytes(z, readmeName, []byte(readme)); err != nil {
 		return plain(err)
 	}
-	var lines bytes.Buffer
+	lines, err := z.Create(journalName)
+	if err != nil {
+		return plain(err)
+	}
 	for i := range entries {
 		line, err := record.Marshal(&entries[i])
 		if err != nil {
 			return err
 		}
-		lines.Write(line)
-		lines.WriteByte('\n')
-	}
-	if err := addBytes(z, journalName, lines.Bytes()); err != nil {
-		return plain(err)
+		if _, err := lines.Write(append(line, '\n')); err != nil {
+			return plain(err)
+		}
 	}
 	for _, h := range record.Photos(record.Fold(entries)) {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := addFile(z, photosInZip+h.String(), s.photoPath(h), zip.Store); err != nil {
-			return fmt.Errorf("photograph %s: %w", h.Short(), plain(err))
+		if err := s.exportPhoto(ctx, z, h); err != nil {
+			return fmt.Errorf("photograph %s: %w", h, plain(err))
 		}
 	}
 	return plain(z.Close())
+}
+
+// exportPhoto adds a photograph, and fails when it is not what its name says: a
+// case that cannot be read back is not to leave the house unnoticed.
+func (s *Store) exportPhoto(ctx context.Context, z *zip.Writer, want record.Hash) error {
+	f, err := s.OpenPhoto(want)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	w, err := z.CreateHeader(&zip.FileHeader{Name: photosInZip + want.String(), Method: zip.Store})
+	if err != nil {
+		return err
+	}
+	got, err := hashOf(io.TeeReader(&ctxReader{ctx, f}, w))
+	if err == nil && got != want {
+		err = errors.New("its bytes no longer match its name: take it from a backup, then export again")
+	}
+	return err
 }
 
 // ExportFile is Export into a new file, which appears only when it is whole.
@@ -89,42 +107,79 @@ func addBytes(z *zip.Writer, name string, b []byte) error {
 // Import reads a case that Export wrote. The journal's chain and rules and the
 // hash of every photograph are checked before anything is stored. A case that
 // is here already is extended when its journal is the beginning of the other,
-// left alone when the other holds nothing new, and refused otherwise.
-func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) (record.CaseID, error) {
+// left alone when the other holds nothing new, and refused otherwise. When it
+// fails, nothing of the zip stays.
+func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) (id record.CaseID, err error) {
+	if s.write == nil {
+		return "", ErrClosed
+	}
 	z, err := zip.NewReader(r, size)
 	if err != nil {
 		return "", record.Invalidf("file", "This is not a case written by benchleaf: it is no whole zip file (%v).", err)
 	}
-	members, err := memberTable(z)
+	members, err := memberTable(z, size)
 	if err != nil {
 		return "", err
 	}
-	entries, err := readJournal(members[journalName])
+	entries, err := readJournal(ctx, members[journalName])
 	if err != nil {
 		return "", err
 	}
-	id := entries[0].Case
+	id = entries[0].Case
 	photos, err := checkImport(ctx, entries, members)
 	if err != nil {
 		return id, err
 	}
+	have, err := journal(ctx, s.read, id)
+	if err == nil {
+		err = samePath(have, entries)
+	}
+	if err != nil {
+		return id, err
+	}
+	var stored []Photo
+	defer func() {
+		if err != nil {
+			for _, p := range stored {
+				err = errors.Join(err, s.DropPhoto(ctx, p))
+			}
+		}
+	}()
 	for h, f := range photos {
-		if err := s.importPhoto(ctx, h, f); err != nil {
-			return id, err
+		p, err := s.importPhoto(ctx, f)
+		if err != nil {
+			return id, fmt.Errorf("photograph %s: %w", h, err)
+		}
+		stored = append(stored, p)
+	}
+	return id, s.importEntries(ctx, id, entries, photos)
+}
+
+// samePath refuses a journal that is not, as far as both go, the one that is here.
+func samePath(have, entries []record.Entry) error {
+	for i := range min(len(have), len(entries)) {
+		if have[i].Hash != entries[i].Hash {
+			return record.Invalidf("file", "Case %s is here already and went another way from entry %d on: it was not imported, and nothing was changed.", entries[0].Case, i+1)
 		}
 	}
-	return id, s.importEntries(ctx, id, entries)
+	return nil
 }
 
 // memberTable refuses names that no export has: no path can leave the folder,
 // since none is ever made from a member's name.
-func memberTable(z *zip.Reader) (map[string]*zip.File, error) {
+func memberTable(z *zip.Reader, size int64) (map[string]*zip.File, error) {
 	if len(z.File) > maxMembers {
 		return nil, record.Invalidf("file", "The zip has %d members; at most %d are read.", len(z.File), maxMembers)
+	}
+	if err := unfolds(z, uint64(size)); err != nil {
+		return nil, err
 	}
 	members := map[string]*zip.File{}
 	for _, f := range z.File {
 		name := f.Name
+		if f.UncompressedSize64 > maxPhotoBytes && name != journalName {
+			return nil, record.Invalidf("file", "%q in the zip is larger than %d MB.", strings.ToValidUTF8(name, "?"), maxPhotoBytes>>20)
+		}
 		if name != readmeName && name != journalName {
 			if _, err := record.ParseHash(strings.TrimPrefix(name, photosInZip)); err != nil || path.Dir(name)+"/" != photosInZip {
 				return nil, record.Invalidf("file", "The zip holds %q, which does not belong in a case.", strings.ToValidUTF8(name, "?"))
@@ -141,13 +196,15 @@ func memberTable(z *zip.Reader) (map[string]*zip.File, error) {
 	return members, nil
 }
 
-func readJournal(f *zip.File) ([]record.Entry, error) {
+// readJournal reads the lines one by one and stops at the first that is no
+// sound entry, so that a long list of nonsense takes no memory.
+func readJournal(ctx context.Context, f *zip.File) ([]record.Entry, error) {
 	r, err := f.Open()
 	if err != nil {
 		return nil, record.Invalidf("file", "The journal in the zip cannot be read: %v.", err)
 	}
 	defer r.Close()
-	lines := bufio.NewScanner(io.LimitReader(r, maxJournalBytes+1))
+	lines := bufio.NewScanner(io.LimitReader(&ctxReader{ctx, r}, maxJournalBytes+1))
 	lines.Buffer(make([]byte, 0, 64<<10), maxLineBytes)
 	var entries []record.Entry
 	var read int64
@@ -155,15 +212,23 @@ func readJournal(f *zip.File) ([]record.Entry, error) {
 		if read += int64(len(lines.Bytes())) + 1; read > maxJournalBytes {
 			return nil, record.Invalidf("file", "The journal is larger than %d MB.", maxJournalBytes>>20)
 		}
-		var e record.Entry
-		d := json.NewDecoder(bytes.NewReader(lines.Bytes()))
-		d.DisallowUnknownFields()
-		if err := d.Decode(&e); err != nil {
-			return nil, record.Invalidf("file", "Line %d of the journal is not an entry: %v.", len(entries)+1, err)
+		n := len(entries) + 1
+		if n > maxEntries {
+			return nil, record.Invalidf("file", "The journal has more than %d entries.", maxEntries)
+		}
+		e, err := readEntry(lines.Bytes())
+		if err != nil {
+			return nil, record.Invalidf("file", "Line %d of the journal is not an entry: %v.", n, err)
 		}
 		entries = append(entries, e)
+		if err := checkEntry(entries); err != nil {
+			return nil, err
+		}
 	}
 	if err := lines.Err(); err != nil {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
 		return nil, record.Invalidf("file", "Line %d of the journal cannot be read: %v.", len(entries)+1, err)
 	}
 	if len(entries) == 0 {
@@ -172,15 +237,48 @@ func readJournal(f *zip.File) ([]record.Entry, error) {
 	return entries, nil
 }
 
-// checkImport checks everything and returns the photographs to take over.
+func readEntry(line []byte) (record.Entry, error) {
+	var e record.Entry
+	d := json.NewDecoder(bytes.NewReader(line))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&e); err != nil {
+		return e, err
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return e, errors.New("something stands behind it")
+	}
+	return e, nil
+}
+
+// checkEntry checks the last of entries: that it is the next of its journal,
+// and what Append would have asked of its writer and its body.
+func checkEntry(entries []record.Entry) error {
+	n := len(entries)
+	e := &entries[n-1]
+	var prev record.Hash
+	if n > 1 {
+		prev = entries[n-2].Hash
+	}
+	switch {
+	case !record.IsID(string(entries[0].Case)):
+		return record.Invalidf("file", "%q is not the identifier of a case.", string(e.Case))
+	case e.Case != entries[0].Case, e.Seq != int64(n), e.Prev != prev, e.Sum() != e.Hash:
+		return record.Invalidf("file", "The journal is not whole: %v.", record.CheckChain(entries))
+	case len(e.Kind) > 64 || strings.ContainsFunc(string(e.Kind), notInZone):
+		return record.Invalidf("file", "Entry %d of the journal has no kind.", n)
+	}
+	b, err := record.Decode(e.Kind, e.Version, e.Body)
+	if err == nil && b != nil {
+		err = b.Validate()
+	}
+	if err := errors.Join(checkWriter(e.By, e.Zone), err); err != nil {
+		return record.Invalidf("file", "Entry %d of the journal: %v", n, err)
+	}
+	return nil
+}
+
+// checkImport checks the rules and the photographs, and returns those to take over.
 func checkImport(ctx context.Context, entries []record.Entry, members map[string]*zip.File) (map[record.Hash]*zip.File, error) {
-	id := entries[0].Case
-	if !record.IsID(string(id)) {
-		return nil, record.Invalidf("file", "%q is not the identifier of a case.", string(id))
-	}
-	if err := record.CheckChain(entries); err != nil {
-		return nil, record.Invalidf("file", "The journal is not whole: %v.", err)
-	}
 	c := record.Fold(entries)
 	if len(c.Problems) > 0 {
 		return nil, record.Invalidf("file", "Entry %d of the journal breaks a rule: %s", c.Problems[0].Seq, c.Problems[0].Say)
@@ -215,21 +313,17 @@ func checkMember(ctx context.Context, f *zip.File, want record.Hash) error {
 	return nil
 }
 
-func (s *Store) importPhoto(ctx context.Context, want record.Hash, f *zip.File) error {
-	if s.hasPhoto(want) {
-		return nil
-	}
+func (s *Store) importPhoto(ctx context.Context, f *zip.File) (Photo, error) {
 	r, err := f.Open()
 	if err != nil {
-		return err
+		return Photo{}, err
 	}
 	defer r.Close()
-	_, err = s.PutPhoto(ctx, r, maxPhotoBytes)
-	return err
+	return s.PutPhoto(ctx, r, maxPhotoBytes)
 }
 
 // importEntries adds what the journal here lacks, in one transaction.
-func (s *Store) importEntries(ctx context.Context, id record.CaseID, entries []record.Entry) error {
+func (s *Store) importEntries(ctx context.Context, id record.CaseID, entries []record.Entry, photos map[record.Hash]*zip.File) error {
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
 		return plain(err)
@@ -239,26 +333,29 @@ func (s *Store) importEntries(ctx context.Context, id record.CaseID, entries []r
 	if err != nil {
 		return err
 	}
-	for i := range have {
-		if i == len(entries) {
-			return nil // the other holds nothing new
-		}
-		if have[i].Hash != entries[i].Hash {
-			return record.Invalidf("file", "Case %s is here already and went another way from entry %d on: it was not imported, and nothing was changed.", id, i+1)
+	if err := samePath(have, entries); err != nil {
+		return err // it went on meanwhile
+	}
+	if len(have) >= len(entries) {
+		return nil // the other holds nothing new
+	}
+	for h := range photos {
+		if !s.claimPhoto(h) {
+			return fmt.Errorf("photograph %s: %w", h, ErrNotFound)
 		}
 	}
 	for i := len(have); i < len(entries); i++ {
-		if err := insert(ctx, tx, &entries[i]); err != nil {
+		if err := insert(tx, &entries[i]); err != nil {
 			return plain(err)
 		}
 	}
 	c := record.Fold(entries)
-	if err := index(ctx, tx, c); err != nil {
+	if err := index(tx, c); err != nil {
 		return plain(err)
 	}
 	if err := tx.Commit(); err != nil {
 		return plain(err)
 	}
-	s.cache.put(c)
+	s.cache.offer(c)
 	return nil
 }

@@ -3,11 +3,15 @@ package store
 import (
 	"archive/zip"
 	"bytes"
+	"context"
+	"encoding/hex"
 	"encoding/json"
 	"io"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"benchleaf/internal/record"
@@ -19,11 +23,16 @@ func exported(t testing.TB) (*Store, record.CaseID, []byte) {
 	s := opened(t)
 	id := newCase(t, s)
 	mustAppend(t, s, draft(id, 2, photoOf(mustPut(t, s, "photograph")), note("look")))
+	return s, id, exportOf(t, s, id)
+}
+
+func exportOf(t testing.TB, s *Store, id record.CaseID) []byte {
+	t.Helper()
 	var b bytes.Buffer
 	if err := s.Export(ctx, id, &b); err != nil {
 		t.Fatal(err)
 	}
-	return s, id, b.Bytes()
+	return b.Bytes()
 }
 
 func importInto(s *Store, b []byte) (record.CaseID, error) {
@@ -129,6 +138,38 @@ func onJournal(f func(string) string) func(string, []byte) (string, []byte) {
 	}
 }
 
+// resealed changes every entry of a journal and makes the chain anew, as one
+// would who forges a journal.
+func resealed(t testing.TB, journal string, change func(*record.Entry)) string {
+	t.Helper()
+	var prev record.Hash
+	var out strings.Builder
+	for line := range strings.Lines(journal) {
+		var e record.Entry
+		if err := json.Unmarshal([]byte(line), &e); err != nil {
+			t.Fatal(err)
+		}
+		change(&e)
+		if err := e.Seal(prev); err != nil {
+			t.Fatal(err)
+		}
+		prev = e.Hash
+		raw, err := record.Marshal(&e)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out.Write(append(raw, '\n'))
+	}
+	return out.String()
+}
+
+// noise is text that does not shrink.
+func noise(n int) string {
+	b := make([]byte, n/2+1)
+	rand.NewChaCha8([32]byte{1}).Read(b)
+	return hex.EncodeToString(b)[:n]
+}
+
 func TestHostileZips(t *testing.T) {
 	_, _, file := exported(t)
 	lines := func(f func([]string) []string) func(string) string {
@@ -170,8 +211,30 @@ func TestHostileZips(t *testing.T) {
 		{"entry changed", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, "Demo", "Domo", 1) }), nil), "not whole"},
 		{"entry with more", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, `{"case"`, `{"x":1,"case"`, 1) }), nil), "not an entry"},
 		{"empty journal", rezip(t, file, onJournal(func(string) string { return "" }), nil), "empty"},
-		{"endless line", rezip(t, file, onJournal(func(string) string { return strings.Repeat("a", maxLineBytes+10) }), nil), "cannot be read"},
-		{"journal of nonsense", rezip(t, file, onJournal(func(string) string { return strings.Repeat("{}\n", 100000) }), nil), "not the identifier"},
+		{"entry with more behind", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, "}\n", "} {}\n", 1) }), nil), "stands behind"},
+		{"another case's entry", rezip(t, file, onJournal(func(s string) string {
+			return s + strings.Replace(s[:strings.Index(s, "\n")+1], `{"case":"0`, `{"case":"1`, 1)
+		}), nil), "not whole"},
+		{"the studio's journal", rezip(t, file, onJournal(func(s string) string {
+			return resealed(t, s, func(e *record.Entry) { e.Case = record.StudioID })
+		}), nil), "not the identifier"},
+		{"initials with a control", rezip(t, file, onJournal(func(s string) string {
+			return resealed(t, s, func(e *record.Entry) { e.By = "K\x00" })
+		}), nil), "Initials"},
+		{"no kind", rezip(t, file, onJournal(func(s string) string {
+			return resealed(t, s, func(e *record.Entry) { e.Kind = "<b>" })
+		}), nil), "no kind"},
+		{"body that no one may enter", rezip(t, file, onJournal(func(s string) string {
+			return resealed(t, s, func(e *record.Entry) {
+				e.Body = bytes.Replace(e.Body, []byte(`"inner_sheets":3`), []byte(`"inner_sheets":3000000000`), 1)
+			})
+		}), nil), "Entry 2"},
+		{"endless line", rezip(t, file, onJournal(func(string) string { return noise(maxLineBytes + 10) }), nil), "cannot be read"},
+		{"bomb", rezip(t, file, onJournal(func(string) string { return strings.Repeat("a", 100<<20) }), nil), "unfold"},
+		{"a million tiny entries", rezip(t, file, onJournal(func(string) string { return strings.Repeat("{}\n", 1_000_000) }), map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)}), "not the identifier"},
+		{"a million behind a sound one", rezip(t, file, onJournal(func(s string) string {
+			return s[:strings.Index(s, "\n")+1] + strings.Repeat("{}\n", 1_000_000)
+		}), map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)}), "not whole"},
 	}
 	for _, c := range cases {
 		s := opened(t)
@@ -218,6 +281,90 @@ func TestImportChecksTheRules(t *testing.T) {
 	z.Close()
 	if _, err := importInto(opened(t), b.Bytes()); err == nil || !strings.Contains(err.Error(), "no sheet 50") {
 		t.Errorf("got %v, want the rule that entry 3 breaks", err)
+	}
+}
+
+// Nothing of a refused zip stays: not the photographs that it brought either,
+// while those that were here before do.
+func TestRefusedImportLeavesNothing(t *testing.T) {
+	a, id, file := exported(t)
+	b := opened(t)
+	if _, err := importInto(b, file); err != nil {
+		t.Fatal(err)
+	}
+	mustAppend(t, a, draft(id, 4, photoOf(mustPut(t, a, "only there"))))
+	mustAppend(t, b, draft(id, 4, note("only here")))
+	if _, err := importInto(b, exportOf(t, a, id)); err == nil {
+		t.Fatal("the forked journal was imported")
+	}
+	if r := mustBeClean(t, b); r.Photographs != 1 || r.Orphans != 0 || r.Entries != 5 {
+		t.Errorf("%+v, want the photograph and the 5 entries that were here", r)
+	}
+	// The other way that it fails late: the context ends.
+	gone, cancel := context.WithCancel(ctx)
+	c := opened(t)
+	newID := newCase(t, a)
+	mustAppend(t, a, draft(newID, 2, photoOf(mustPut(t, a, "new"))))
+	zipped := exportOf(t, a, newID)
+	if _, err := c.Import(gone, &cancelling{bytes.NewReader(zipped), cancel}, int64(len(zipped))); err == nil {
+		t.Fatal("an import went on after its end")
+	}
+	if r := mustBeClean(t, c); r.Photographs != 0 || r.Entries != 0 {
+		t.Errorf("%+v stayed of an import that was stopped", r)
+	}
+}
+
+// cancelling reads and ends a context.
+type cancelling struct {
+	io.ReaderAt
+	cancel func()
+}
+
+func (c *cancelling) ReadAt(p []byte, off int64) (int, error) {
+	c.cancel()
+	return c.ReaderAt.ReadAt(p, off)
+}
+
+// While the bench writes in other cases and in this one, an import neither
+// disturbs them nor is it disturbed.
+func TestImportBesideWriters(t *testing.T) {
+	a, id, file := exported(t)
+	b := opened(t)
+	other := newCase(t, b)
+	if _, err := importInto(b, file); err != nil {
+		t.Fatal(err)
+	}
+	mustAppend(t, a, draft(id, 4, note("more"), note("and more")))
+	longer := exportOf(t, a, id)
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			for range 20 {
+				mustAppend(t, b, draft(other, 2, note("x")))
+			}
+		})
+	}
+	if _, err := importInto(b, longer); err != nil {
+		t.Error(err)
+	}
+	mustAppend(t, b, draft(id, 4, note("behind it")))
+	wg.Wait()
+	if c, err := b.Case(ctx, id); err != nil || c.LastSeq != 7 {
+		t.Errorf("the case has %d entries, %v; want 7", c.LastSeq, err)
+	}
+	mustBeClean(t, b)
+}
+
+func TestDamagedPhotographIsNotExported(t *testing.T) {
+	s, id, _ := exported(t)
+	c, err := s.Case(ctx, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := record.Photos(c)[0]
+	flipFile(t, s.photoPath(h), 0)
+	if err := s.Export(ctx, id, io.Discard); err == nil || !strings.Contains(err.Error(), h.String()) {
+		t.Errorf("got %v, want the damaged photograph named", err)
 	}
 }
 

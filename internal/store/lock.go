@@ -49,6 +49,6 @@ func writeAt(f *os.File, raw []byte) error {
 	return err
 }
 
-// releaseLock lets go by closing; the file stays, since removing it would
-// race with the next process that opens it.
-func releaseLock(f *os.File) error { return f.Close() }
+// releaseLock lets go; the file stays, since removing it would race with the
+// next process that opens it.
+func releaseLock(f *os.File) error { return errors.Join(f.Truncate(0), f.Close()) }

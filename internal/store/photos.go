@@ -9,9 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-
-	"modernc.org/sqlite"
-	sqlite3 "modernc.org/sqlite/lib"
+	"sync"
 
 	"benchleaf/internal/record"
 )
@@ -40,14 +38,51 @@ func (s *Store) hasPhoto(h record.Hash) bool {
 	return err == nil && info.Mode().IsRegular()
 }
 
+// fresh holds the photographs that this process stored and that nothing relies
+// on yet: no entry names them, nobody sent them again.
+type fresh struct {
+	mu     sync.Mutex
+	photos map[record.Hash]bool
+}
+
+// claimPhoto says whether a photograph is there, and keeps it from being
+// dropped: an entry is about to name it.
+func (s *Store) claimPhoto(h record.Hash) bool {
+	s.fresh.mu.Lock()
+	defer s.fresh.mu.Unlock()
+	delete(s.fresh.photos, h)
+	return s.hasPhoto(h)
+}
+
+// DropPhoto removes a photograph that was just stored and turned out to be no
+// picture. One that an entry names, or that somebody else sent too, stays.
+func (s *Store) DropPhoto(_ context.Context, p Photo) error {
+	s.fresh.mu.Lock()
+	defer s.fresh.mu.Unlock()
+	if p.Existed || !s.fresh.photos[p.Hash] {
+		return nil
+	}
+	delete(s.fresh.photos, p.Hash)
+	return os.Remove(s.photoPath(p.Hash))
+}
+
 // PutPhoto stores a photograph bit for bit under the SHA-256 of its bytes. It
 // returns when the file is safe on disk: written under a temporary name,
 // synced, renamed, its folder synced. An empty file and one of more than limit
-// bytes are refused, and nothing of them stays.
+// bytes are refused, and nothing of them stays. One that is there already is
+// kept, or, when its bytes no longer match its name, replaced by the sound one.
 func (s *Store) PutPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, error) {
+	p, err := s.putPhoto(ctx, r, limit)
+	if _, refusal := record.Refusals(err); err != nil && !refusal {
+		return Photo{}, fmt.Errorf("save the photograph: %w", plain(err))
+	}
+	return p, err
+}
+
+func (s *Store) putPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, error) {
 	temp, err := os.CreateTemp(filepath.Join(s.dir, tempDir), "photograph-*")
 	if err != nil {
-		return Photo{}, fmt.Errorf("begin to save the photograph: %w", plain(err))
+		return Photo{}, err
 	}
 	defer os.Remove(temp.Name()) // gone already when all went well
 	defer temp.Close()
@@ -55,7 +90,7 @@ func (s *Store) PutPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, 
 	n, err := io.Copy(io.MultiWriter(temp, sum), io.LimitReader(&ctxReader{ctx, r}, limit+1))
 	switch {
 	case err != nil:
-		return Photo{}, fmt.Errorf("save the photograph: %w", plain(err))
+		return Photo{}, err
 	case n == 0:
 		return Photo{}, record.Invalidf("photo", "The file is empty (0 bytes): take the photograph again or choose another file.")
 	case n > limit:
@@ -63,25 +98,52 @@ func (s *Store) PutPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, 
 	}
 	p := Photo{Bytes: n}
 	sum.Sum(p.Hash[:0])
-	if s.hasPhoto(p.Hash) {
-		p.Existed = true
-		return p, nil
-	}
 	if err := errors.Join(temp.Sync(), temp.Chmod(0o400), temp.Close()); err != nil {
-		return Photo{}, fmt.Errorf("save the photograph: %w", plain(err))
+		return Photo{}, err
 	}
-	path := s.photoPath(p.Hash)
-	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
-		return Photo{}, fmt.Errorf("save the photograph: %w", plain(err))
-	}
-	if err := os.Rename(temp.Name(), path); err != nil {
-		return Photo{}, fmt.Errorf("save the photograph: %w", plain(err))
+	if p.Existed, err = s.place(temp.Name(), p.Hash); err != nil {
+		return Photo{}, err
 	}
 	// The name lives in the folder, and a new folder's name in its parent.
-	if err := errors.Join(syncDir(filepath.Dir(path)), syncDir(filepath.Dir(filepath.Dir(path)))); err != nil {
-		return Photo{}, fmt.Errorf("save the photograph: %w", plain(err))
+	// Also for one that was there: who stored it may not have come so far.
+	shard := filepath.Dir(s.photoPath(p.Hash))
+	return p, errors.Join(syncDir(shard), syncDir(filepath.Dir(shard)))
+}
+
+// place gives a whole file its name, unless a whole one has it already.
+func (s *Store) place(temp string, h record.Hash) (existed bool, err error) {
+	path := s.photoPath(h)
+	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
+		return false, err
 	}
-	return p, nil
+	damaged := false
+	if s.hasPhoto(h) {
+		got, err := hashFile(context.Background(), path)
+		damaged = err != nil || got != h
+	}
+	s.fresh.mu.Lock()
+	defer s.fresh.mu.Unlock()
+	existed = s.hasPhoto(h)
+	switch {
+	case existed && !damaged:
+		delete(s.fresh.photos, h)
+		return true, nil
+	case existed:
+		// Windows replaces no file that is read-only.
+		if err := os.Chmod(path, 0o600); err != nil {
+			return true, err
+		}
+	}
+	if err := os.Rename(temp, path); err != nil {
+		return existed, err
+	}
+	if !existed {
+		if s.fresh.photos == nil {
+			s.fresh.photos = map[record.Hash]bool{}
+		}
+		s.fresh.photos[h] = true
+	}
+	return existed, nil
 }
 
 // ctxReader stops reading when its context ends.
@@ -147,28 +209,38 @@ func (s *Store) clearTemp() {
 	}
 }
 
-// photosIn walks the stored photographs.
-func (s *Store) photosIn(visit func(name, path string, size int64) error) error {
-	return filepath.WalkDir(filepath.Join(s.dir, photosDir), func(path string, d fs.DirEntry, err error) error {
+// photosIn walks the stored photographs. Files with other names, which systems
+// like to leave in folders, are counted and passed over.
+func (s *Store) photosIn(visit func(h record.Hash, path string, size int64) error) (others int, err error) {
+	err = filepath.WalkDir(filepath.Join(s.dir, photosDir), func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
+		h, err := record.ParseHash(d.Name())
+		if err != nil || path != s.photoPath(h) {
+			others++
+			return nil
+		}
 		info, err := d.Info()
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil // dropped a moment ago
+		}
 		if err != nil {
 			return err
 		}
-		return visit(d.Name(), path, info.Size())
+		return visit(h, path, info.Size())
 	})
+	return others, err
 }
 
 // hashFile computes the SHA-256 of a file.
-func hashFile(path string) (h record.Hash, err error) {
+func hashFile(ctx context.Context, path string) (h record.Hash, err error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return h, err
 	}
 	defer f.Close()
-	return hashOf(f)
+	return hashOf(&ctxReader{ctx, f})
 }
 
 func hashOf(r io.Reader) (h record.Hash, err error) {
@@ -176,26 +248,4 @@ func hashOf(r io.Reader) (h record.Hash, err error) {
 	_, err = io.Copy(sum, r)
 	sum.Sum(h[:0])
 	return h, err
-}
-
-// isFull recognises SQLite's codes for a disk that takes no more: SQLITE_FULL,
-// and SQLITE_IOERR_WRITE, which it gives when a quota or limit is reached.
-func isFull(err error) bool {
-	var e *sqlite.Error
-	return errors.As(err, &e) && (e.Code() == sqlite3.SQLITE_FULL || e.Code() == sqlite3.SQLITE_IOERR_WRITE)
-}
-
-// DropPhoto removes a photograph that was just stored and turned out to be no
-// picture, unless it had been there before. Photographs that an entry names
-// are never removed.
-func (s *Store) DropPhoto(ctx context.Context, p Photo) error {
-	if p.Existed {
-		return nil
-	}
-	var named int
-	err := s.read.QueryRowContext(ctx, "SELECT count(*) FROM entries WHERE kind IN ('photo', 'staple-mapped') AND instr(body, ?) > 0", []byte(p.Hash.String())).Scan(&named)
-	if err != nil || named > 0 {
-		return err
-	}
-	return os.Remove(s.photoPath(p.Hash))
 }

@@ -5,9 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
@@ -265,70 +263,6 @@ func TestInterleavedWriters(t *testing.T) {
 	})
 }
 
-func TestPhotographs(t *testing.T) {
-	s := opened(t)
-	a := mustPut(t, s, "a photograph")
-	if a.Existed || a.Bytes != 12 {
-		t.Errorf("stored as %+v", a)
-	}
-	// SHA-256 of the text, computed with another implementation (CPython's hashlib).
-	if got, want := a.Hash.String(), "a249e87e1e6113da81cdd8a154c222283fbcceff6dd3727a63bf97eee562dfb3"; got != want {
-		t.Errorf("named %s, want %s", got, want)
-	}
-	if again := mustPut(t, s, "a photograph"); !again.Existed || again.Hash != a.Hash {
-		t.Errorf("the duplicate was stored as %+v, want the one that is there", again)
-	}
-	f, err := s.OpenPhoto(a.Hash)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	if got, _ := io.ReadAll(f); string(got) != "a photograph" {
-		t.Errorf("read back %q", got)
-	}
-	for name, r := range map[string]io.Reader{"empty": strings.NewReader(""), "too large": strings.NewReader(strings.Repeat("x", 101)), "broken off": io.MultiReader(strings.NewReader("abc"), &failing{})} {
-		if _, err := s.PutPhoto(ctx, r, 100); err == nil {
-			t.Errorf("%s: accepted", name)
-		}
-	}
-	if left, _ := os.ReadDir(filepath.Join(s.dir, tempDir)); len(left) != 0 {
-		t.Errorf("%d half-written files stayed", len(left))
-	}
-	if _, err := s.OpenPhoto(record.Hash{1}); !errors.Is(err, ErrNotFound) {
-		t.Errorf("a photograph that is not there gives %v", err)
-	}
-	id := newCase(t, s)
-	if _, err := s.Append(ctx, draft(id, 2, photoOf(Photo{Hash: record.Hash{1}, Bytes: 1}))); err == nil {
-		t.Error("an entry may name a photograph that is not stored")
-	}
-}
-
-type failing struct{}
-
-func (*failing) Read([]byte) (int, error) { return 0, errors.New("the network is gone") }
-
-func TestDerivedIsACache(t *testing.T) {
-	s := opened(t)
-	p := mustPut(t, s, "photo")
-	if _, err := s.OpenDerived(p.Hash, "320.jpg"); !errors.Is(err, ErrNotFound) {
-		t.Errorf("got %v, want not found", err)
-	}
-	if err := s.PutDerived(p.Hash, "320.jpg", func(w io.Writer) error { _, err := io.WriteString(w, "small"); return err }); err != nil {
-		t.Fatal(err)
-	}
-	f, err := s.OpenDerived(p.Hash, "320.jpg")
-	if err != nil {
-		t.Fatal(err)
-	}
-	f.Close()
-	if err := s.PutDerived(p.Hash, "bad.jpg", func(io.Writer) error { return errors.New("no") }); err == nil {
-		t.Error("a failed picture was kept")
-	}
-	if _, err := s.OpenDerived(p.Hash, "bad.jpg"); !errors.Is(err, ErrNotFound) {
-		t.Error("half a picture stayed")
-	}
-}
-
 func TestSecondProcessIsToldWhoHasTheFolder(t *testing.T) {
 	s := opened(t)
 	_, err := Open(s.dir)
@@ -338,208 +272,137 @@ func TestSecondProcessIsToldWhoHasTheFolder(t *testing.T) {
 	}
 }
 
-func TestNewerFormatIsRefused(t *testing.T) {
-	dir := t.TempDir()
-	s := mustOpen(t, dir)
-	if _, err := s.write.Exec("PRAGMA user_version = 99"); err != nil {
-		t.Fatal(err)
-	}
-	s.Close()
-	if _, err := Open(dir); err == nil || !strings.Contains(err.Error(), "newer benchleaf") {
-		t.Errorf("got %v, want a word on the newer format", err)
-	}
-}
-
-func TestList(t *testing.T) {
-	s := opened(t)
-	for i, title := range []string{"The Windlass", "Harbour Almanack", "Saltmarsh Reader"} {
-		id := record.NewCaseID(time.Now())
-		mustAppend(t, s, draft(id, 0, record.Opened{Number: fmt.Sprintf("2026-%03d", i), Title: title}))
-		if i == 2 {
-			mustAppend(t, s, draft(id, 1, record.Closed{Outcome: "untreated"}))
-		}
-	}
-	closed := true
-	for _, c := range []struct {
-		f    Filter
-		want int
-	}{{Filter{}, 3}, {Filter{Text: "HARBOUR 2026"}, 1}, {Filter{Text: "nowhere"}, 0}, {Filter{Closed: &closed}, 1}, {Filter{Limit: 2}, 2}, {Filter{Offset: 2}, 1}, {Filter{Text: "%"}, 0}} {
-		got, err := s.List(ctx, c.f)
-		if err != nil || len(got) != c.want {
-			t.Errorf("%+v: %d cases, %v; want %d", c.f, len(got), err, c.want)
-		}
-	}
-}
-
-func TestReindexMakesTheSameIndex(t *testing.T) {
+// A writer who goes away takes nothing from those whose entries are committed
+// with his, and what he was not told about is either whole or not there.
+func TestWritersWhoGoAway(t *testing.T) {
 	s := opened(t)
 	id := newCase(t, s)
-	mustAppend(t, s, draft(id, 2, note("x")))
-	if _, err := s.write.Exec("UPDATE cases SET summary = '{}'"); err != nil {
-		t.Fatal(err)
-	}
-	r, err := s.Verify(ctx)
-	if err != nil || r.Clean() {
-		t.Fatalf("the false index went unseen: %v %v", r, err)
-	}
-	if err := s.Reindex(ctx); err != nil {
-		t.Fatal(err)
-	}
-	mustBeClean(t, s)
-}
-
-func TestBackupWhileRunningAndRestore(t *testing.T) {
-	s := opened(t)
-	id := newCase(t, s)
-	p := mustPut(t, s, "photo")
-	mustAppend(t, s, draft(id, 2, photoOf(p)))
-	stop := make(chan struct{})
+	var acknowledged sync.Map
 	var wg sync.WaitGroup
-	wg.Go(func() {
-		for i := 0; ; i++ {
-			select {
-			case <-stop:
-				return
-			default:
-				if _, err := s.Append(ctx, draft(id, 3, note(fmt.Sprint(i)))); err != nil {
-					t.Error(err)
+	for w := range 8 {
+		wg.Go(func() {
+			for i := range 60 {
+				c, cancel := context.WithCancel(ctx)
+				if w%2 == 0 {
+					time.AfterFunc(time.Duration(i*w)*20*time.Microsecond, cancel)
+				}
+				text := fmt.Sprintf("%d-%d", w, i)
+				e, err := s.Append(c, draft(id, 2, note(text)))
+				cancel()
+				switch {
+				case err == nil:
+					acknowledged.Store(e[0].Seq, text)
+				case w%2 == 1 || !errors.Is(err, context.Canceled):
+					t.Errorf("%s: %v", text, err)
 				}
 			}
-		}
-	})
-	dir := t.TempDir()
-	file := filepath.Join(dir, "backup.zip")
-	err := s.Backup(ctx, file)
-	close(stop)
+		})
+	}
 	wg.Wait()
+	j, err := s.Journal(ctx, id)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Backup(ctx, file); err == nil {
-		t.Error("a backup was written over")
-	}
-	r, err := Restore(ctx, file, filepath.Join(dir, "new"))
-	if err != nil || !r.Clean() || r.Photographs != 1 {
-		t.Fatalf("restored %+v, %v", r, err)
-	}
-	if _, err := Restore(ctx, file, filepath.Join(dir, "new")); err == nil {
-		t.Error("a backup was restored over another folder")
-	}
-	if list, _ := os.ReadDir(dir); len(list) != 2 {
-		t.Errorf("%d things in the folder, want the backup and the restored one", len(list))
-	}
-	if err := os.WriteFile(filepath.Join(dir, "no.zip"), []byte("not a zip"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := Restore(ctx, filepath.Join(dir, "no.zip"), filepath.Join(dir, "other")); err == nil {
-		t.Error("a file that is no backup was restored")
-	}
+	acknowledged.Range(func(seq, text any) bool {
+		if n := seq.(int64); n > int64(len(j)) || !bytes.Contains(j[n-1].Body, []byte(`"`+text.(string)+`"`)) {
+			t.Errorf("the acknowledged entry %d (%s) is lost", seq, text)
+		}
+		return true
+	})
+	mustBeClean(t, s)
 }
 
-// A byte flipped anywhere in a journal's row or in a photograph is found, and
-// the case or the file is named.
-func TestVerifyNamesEveryFlippedByte(t *testing.T) {
-	dir := t.TempDir()
-	s := mustOpen(t, dir)
+func TestClosedStoreRefuses(t *testing.T) {
+	s := mustOpen(t, t.TempDir())
 	id := newCase(t, s)
-	p := mustPut(t, s, "0123456789")
-	mustAppend(t, s, draft(id, 2, photoOf(p), note("look")))
-	path := s.photoPath(p.Hash)
-	for i := range 10 {
-		flipFile(t, path, int64(i))
-		if r, _ := s.Verify(ctx); r.Clean() || !strings.Contains(r.Problems[0], p.Hash.String()) {
-			t.Fatalf("byte %d of the photograph: %v", i, r.Problems)
-		}
-		flipFile(t, path, int64(i))
-	}
-	mustBeClean(t, s)
-	if _, err := s.write.Exec("DROP TRIGGER entries_stay_as_written"); err != nil {
-		t.Fatal(err)
-	}
-	flips := 0
-	for _, column := range []string{"time", "zone", "by", "kind", "body", "prev", "hash"} {
-		var n int
-		if err := s.write.QueryRow("SELECT length(CAST("+column+" AS BLOB)) FROM entries WHERE case_id = ? AND seq = 3", string(id)).Scan(&n); err != nil {
-			t.Fatal(err)
-		}
-		for i := range n {
-			var old []byte
-			if err := s.write.QueryRow("SELECT CAST("+column+" AS BLOB) FROM entries WHERE case_id = ? AND seq = 3", string(id)).Scan(&old); err != nil {
-				t.Fatal(err)
-			}
-			bad := bytes.Clone(old)
-			bad[i] ^= 1
-			set := func(b []byte) {
-				var v any = b
-				if column != "body" && column != "prev" && column != "hash" {
-					v = string(b)
-				}
-				if _, err := s.write.Exec("UPDATE entries SET "+column+" = ? WHERE case_id = ? AND seq = 3", v, string(id)); err != nil {
-					t.Fatal(err)
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			for {
+				if _, err := s.Append(ctx, draft(id, 2, note("x"))); err != nil {
+					if !errors.Is(err, ErrClosed) {
+						t.Errorf("got %v, want that it is closed", err)
+					}
+					return
 				}
 			}
-			set(bad)
-			flips++
-			r, err := s.Verify(ctx)
-			if err != nil || r.Clean() || !strings.Contains(strings.Join(r.Problems, " "), string(id)) {
-				t.Fatalf("byte %d of %s of entry 3 went unseen: %v %v", i, column, r, err)
-			}
-			set(old)
-		}
+		})
 	}
-	if flips < 250 {
-		t.Errorf("only %d flips were tried", flips)
+	time.Sleep(10 * time.Millisecond)
+	if err := errors.Join(s.Close(), s.Close()); err != nil {
+		t.Error(err)
 	}
-	mustBeClean(t, s)
-	s.Close()
+	wg.Wait()
 }
 
-func flipFile(t *testing.T, path string, at int64) {
-	t.Helper()
-	b, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b[at] ^= 1
-	if err := os.Chmod(path, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(path, b, 0o600); err != nil {
-		t.Fatal(err)
-	}
-}
-
-func TestVerifyNamesWhatIsMissing(t *testing.T) {
+// A fault in a rule ends the one act, not the bench.
+func TestPanicInARuleIsAnError(t *testing.T) {
 	s := opened(t)
 	id := newCase(t, s)
-	p, q := mustPut(t, s, "photo"), mustPut(t, s, "nobody's")
-	mustAppend(t, s, draft(id, 2, photoOf(p), note("last")))
-	if r := mustBeClean(t, s); r.Orphans != 1 || r.Photographs != 2 {
-		t.Errorf("%+v, want 2 photographs, 1 of them an orphan", r)
+	if _, err := s.Append(ctx, draft(id, 2, nil)); err == nil || !strings.Contains(err.Error(), "panic") {
+		t.Errorf("got %v, want the panic as an error", err)
 	}
-	if err := os.Chmod(s.photoPath(q.Hash), 0o600); err != nil {
+	mustAppend(t, s, draft(id, 2, note("on we go")))
+	mustBeClean(t, s)
+}
+
+func TestWriterIsChecked(t *testing.T) {
+	s := opened(t)
+	id := newCase(t, s)
+	for _, c := range []struct{ by, zone, want string }{
+		{" ", "UTC", "initials"}, {"K\x00M", "UTC", "Initials"}, {strings.Repeat("K", 41), "UTC", "Initials"},
+		{"KM", "<b>", "zone"}, {"KM", strings.Repeat("a", 65), "zone"},
+	} {
+		d := draft(id, 2, note("x"))
+		d.By, d.Zone = c.by, c.zone
+		_, err := s.Append(ctx, d)
+		if _, ok := record.Refusals(err); !ok || err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("by %q, zone %q: %v, want a sentence with %q", c.by, c.zone, err, c.want)
+		}
+	}
+	if _, err := s.Append(ctx, draft(id, 2)); err == nil {
+		t.Error("an act without entries was accepted")
+	}
+	// "Local" means nothing to who reads the journal elsewhere.
+	d := draft(id, 2, note("x"))
+	d.Zone = "Local"
+	e := mustAppend(t, s, d)
+	if _, err := time.Parse("-07:00", e[0].Zone); err != nil {
+		t.Errorf("the zone is %q, want an offset", e[0].Zone)
+	}
+}
+
+// The cache is a help, no authority: the writer looks at the journal's end.
+func TestStaleCacheDoesNoHarm(t *testing.T) {
+	s := opened(t)
+	id := newCase(t, s)
+	old, err := s.Case(ctx, id)
+	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.Truncate(s.photoPath(q.Hash), 3); err != nil {
-		t.Fatal(err)
+	mustAppend(t, s, draft(id, 2, note("new")))
+	s.cache.clear()
+	s.cache.offer(old)
+	if e := mustAppend(t, s, draft(id, 2, note("newer"))); e[0].Seq != 4 {
+		t.Errorf("the entry became %d, want 4", e[0].Seq)
 	}
-	if r, _ := s.Verify(ctx); r.Clean() || !strings.Contains(r.Problems[0], q.Hash.String()) {
-		t.Errorf("the photograph cut short went unseen: %v", r.Problems)
+	s.cache.offer(old)
+	if c, _ := s.Case(ctx, id); c.LastSeq != 4 {
+		t.Errorf("an older fold took the newer one's place")
 	}
-	if err := os.Remove(s.photoPath(p.Hash)); err != nil {
-		t.Fatal(err)
+	mustBeClean(t, s)
+}
+
+func TestCacheForgetsTheLongestUnused(t *testing.T) {
+	var c cache
+	id := func(i int) record.CaseID { return record.CaseID(fmt.Sprint(i)) }
+	for i := range cacheSize + 1 {
+		x := &record.Case{}
+		x.ID, x.LastSeq = id(i), 1
+		c.offer(x)
+		c.get(id(0)) // in use all the time
 	}
-	if r, _ := s.Verify(ctx); r.Clean() || !strings.Contains(strings.Join(r.Problems, " "), p.Hash.String()) {
-		t.Errorf("the missing photograph went unseen: %v", r.Problems)
-	}
-	// An entry taken from the end leaves a sound chain; the index remembers.
-	if _, err := s.write.Exec("DROP TRIGGER entries_stay"); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := s.write.Exec("DELETE FROM entries WHERE seq = 4"); err != nil {
-		t.Fatal(err)
-	}
-	if r, _ := s.Verify(ctx); !strings.Contains(strings.Join(r.Problems, " "), "missing from its end") {
-		t.Errorf("the entry missing at the end went unseen: %v", r.Problems)
+	if c.get(id(0)) == nil || c.get(id(1)) != nil || c.get(id(2)) == nil || len(c.cases) != cacheSize {
+		t.Errorf("%d cases kept; want %d without case 1, the longest unused", len(c.cases), cacheSize)
 	}
 }

@@ -1,10 +1,11 @@
 package store
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
+	"database/sql"
+	"errors"
 	"fmt"
+	"io/fs"
 
 	"benchleaf/internal/record"
 )
@@ -15,6 +16,8 @@ type Report struct {
 	// Orphans are photographs that no entry names: uploads whose entry never
 	// came. They do no harm.
 	Orphans int
+	// Others are files among the photographs that are none of benchleaf's.
+	Others int
 	// Problems are sentences, each naming the case, entry or file.
 	Problems []string
 }
@@ -28,35 +31,41 @@ func (r *Report) say(format string, args ...any) {
 
 // Verify walks everything: the database's own check, every hash chain, every
 // photograph that an entry names, every file's hash, and whether the index is
-// what the journals fold to.
+// what the journals fold to. The bench may go on working meanwhile.
 func (s *Store) Verify(ctx context.Context) (*Report, error) {
-	r := &Report{}
-	if err := s.verifyDB(ctx, r); err != nil {
+	v := &verifier{s: s, named: map[record.Hash]string{}}
+	if err := v.database(ctx); err != nil {
 		return nil, err
 	}
-	all, err := ids(ctx, s.read)
+	all, err := caseIDs(ctx, s.read)
 	if err != nil {
-		r.say("The list of journals cannot be read: %v.", err)
-		return r, nil
+		v.say("The list of journals cannot be read: %v.", err)
 	}
-	named := map[record.Hash]string{}
 	for _, id := range all {
-		if err := ctx.Err(); err != nil {
+		if err := v.journal(ctx, id); err != nil {
 			return nil, err
 		}
-		s.verifyCase(ctx, id, r, named)
 	}
-	if err := s.verifyIndexHasNoMore(ctx, r); err != nil {
+	if err := v.indexHasNoMore(ctx); err != nil {
+		v.say("The index cannot be read: %v.", err)
+	}
+	if err := v.photographs(ctx); err != nil {
 		return nil, err
 	}
-	return r, s.verifyPhotos(ctx, r, named)
+	return &v.Report, ctx.Err()
 }
 
-func (s *Store) verifyDB(ctx context.Context, r *Report) error {
-	rows, err := s.read.QueryContext(ctx, "PRAGMA integrity_check(20)")
+type verifier struct {
+	Report
+	s     *Store
+	named map[record.Hash]string // photographs, with the number of a case that names them
+}
+
+func (v *verifier) database(ctx context.Context) error {
+	rows, err := v.s.read.QueryContext(ctx, "PRAGMA integrity_check(20)")
 	if err != nil {
-		r.say("The database cannot be checked: %v.", err)
-		return nil
+		v.say("The database cannot be checked: %v.", err)
+		return ctx.Err()
 	}
 	defer rows.Close()
 	for rows.Next() {
@@ -65,52 +74,73 @@ func (s *Store) verifyDB(ctx context.Context, r *Report) error {
 			return err
 		}
 		if line != "ok" {
-			r.say("The database is damaged: %s.", line)
+			v.say("The database is damaged: %s.", line)
 		}
 	}
 	if err := rows.Err(); err != nil {
-		r.say("The database is damaged: %v.", err)
+		v.say("The database is damaged: %v.", err)
 	}
-	return nil
+	return ctx.Err()
 }
 
-func (s *Store) verifyCase(ctx context.Context, id record.CaseID, r *Report, named map[record.Hash]string) {
-	entries, err := journal(ctx, s.read, id)
+// journal checks one journal, and its row of the index as the same moment saw
+// both.
+func (v *verifier) journal(ctx context.Context, id record.CaseID) error {
+	tx, err := v.s.read.BeginTx(ctx, nil)
 	if err != nil {
-		r.say("Case %s cannot be read: %v.", id, err)
-		return
+		return err
 	}
-	r.Entries += len(entries)
+	defer tx.Rollback()
+	entries, err := journal(ctx, tx, id)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil {
+		v.say("Case %s cannot be read: %v.", id, err)
+		return nil
+	}
+	v.Entries += len(entries)
 	if err := record.CheckChain(entries); err != nil {
-		r.say("%v.", err)
+		v.say("%v.", err)
 	}
 	if id == record.StudioID {
-		return
+		for _, p := range record.FoldStudio(entries).Problems {
+			v.say("The studio's journal, entry %d: %s", p.Seq, p.Say)
+		}
+		return nil
 	}
-	r.Cases++
-	c := record.Fold(entries)
+	v.Cases++
+	v.folded(ctx, tx, id, record.Fold(entries))
+	return ctx.Err()
+}
+
+func (v *verifier) folded(ctx context.Context, q querier, id record.CaseID, c *record.Case) {
 	for _, p := range c.Problems {
-		r.say("Case %s, entry %d: %s", id, p.Seq, p.Say)
+		v.say("Case %s, entry %d: %s", id, p.Seq, p.Say)
 	}
 	for _, h := range record.Photos(c) {
-		named[h] = c.Number
-		if !s.hasPhoto(h) {
-			r.say("Photograph %s of case %s (%s) is missing.", h, c.Number, id)
+		v.named[h] = c.Number
+		if !v.s.hasPhoto(h) {
+			v.say("Photograph %s of case %s (%s) is missing.", h, c.Number, id)
 		}
 	}
-	var raw []byte
-	if err := s.read.QueryRowContext(ctx, "SELECT summary FROM cases WHERE case_id = ?", string(id)).Scan(&raw); err != nil {
-		r.say("Case %s (%s) is not in the index: %v.", c.Number, id, err)
+	want, err := rowOf(c)
+	if err != nil {
+		v.say("Case %s (%s) cannot be summed up: %v.", c.Number, id, err)
 		return
 	}
-	want, err := json.Marshal(record.Summarize(c))
-	if err != nil || !bytes.Equal(raw, want) {
-		r.say("The index of case %s (%s) is not what its journal says: entries may be missing from its end, or the index is old; \"benchleaf verify --reindex\" makes it anew.", c.Number, id)
+	switch got, err := indexed(ctx, q, id); {
+	case errors.Is(err, sql.ErrNoRows):
+		v.say("Case %s (%s) is not in the index; \"benchleaf verify --reindex\" makes it anew.", c.Number, id)
+	case err != nil:
+		v.say("The index of case %s (%s) cannot be read: %v.", c.Number, id, err)
+	case got != want:
+		v.say("The index of case %s (%s) is not what its journal says: entries may be missing from its end, or the index is damaged; if the journal is whole, \"benchleaf verify --reindex\" makes the index anew.", c.Number, id)
 	}
 }
 
-func (s *Store) verifyIndexHasNoMore(ctx context.Context, r *Report) error {
-	rows, err := s.read.QueryContext(ctx, "SELECT case_id, number FROM cases WHERE case_id NOT IN (SELECT case_id FROM entries)")
+func (v *verifier) indexHasNoMore(ctx context.Context) error {
+	rows, err := v.s.read.QueryContext(ctx, "SELECT case_id, number FROM cases WHERE case_id NOT IN (SELECT case_id FROM entries)")
 	if err != nil {
 		return err
 	}
@@ -120,34 +150,35 @@ func (s *Store) verifyIndexHasNoMore(ctx context.Context, r *Report) error {
 		if err := rows.Scan(&id, &number); err != nil {
 			return err
 		}
-		r.say("Case %s (%s) is in the index and has no journal.", number, id)
+		v.say("Case %s (%s) is in the index and has no journal.", number, id)
 	}
 	return rows.Err()
 }
 
-func (s *Store) verifyPhotos(ctx context.Context, r *Report, named map[record.Hash]string) error {
-	return s.photosIn(func(name, path string, size int64) error {
-		if err := ctx.Err(); err != nil {
-			return err
+func (v *verifier) photographs(ctx context.Context) (err error) {
+	v.Others, err = v.s.photosIn(func(want record.Hash, path string, size int64) error {
+		of := "no case"
+		number, named := v.named[want]
+		if named {
+			of = "case " + number
 		}
-		want, err := record.ParseHash(name)
-		if err != nil {
-			r.say("The file %s among the photographs is not one of benchleaf's.", name)
-			return nil
+		got, err := hashFile(ctx, path)
+		if !named && errors.Is(err, fs.ErrNotExist) {
+			return nil // dropped a moment ago
 		}
-		r.Photographs++
-		number, used := named[want]
-		if !used {
-			r.Orphans++
-			number = "no case"
+		v.Photographs++
+		if !named {
+			v.Orphans++
 		}
-		got, err := hashFile(path)
 		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
 		case err != nil:
-			r.say("Photograph %s of %s cannot be read: %v.", want, number, err)
+			v.say("Photograph %s of %s cannot be read: %v.", want, of, err)
 		case got != want:
-			r.say("Photograph %s of %s is damaged: its bytes (%d) no longer match its name.", want, number, size)
+			v.say("Photograph %s of %s is damaged: its %d bytes no longer match its name.", want, of, size)
 		}
 		return nil
 	})
+	return err
 }

@@ -1,0 +1,198 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	_ "embed"
+	"errors"
+	"fmt"
+	"net/url"
+	"path/filepath"
+	"time"
+
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+
+	"benchleaf/internal/record"
+)
+
+const (
+	dbName  = "journal.sqlite"
+	readers = 4
+)
+
+// connect opens the database. The busy wait comes first, since switching to
+// WAL may itself have to wait; synchronous is given for every connection,
+// because it is not kept in the file and NORMAL would let a loss of power take
+// the last commits; fullfsync matters on macOS alone, where a plain sync leaves
+// the data in the disk's own memory.
+func connect(path string, connections int, writer bool) (*sql.DB, error) {
+	q := url.Values{"_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "fullfsync(1)", "checkpoint_fullfsync(1)", "foreign_keys(1)", "cache_size(-16000)"}}
+	if writer {
+		q.Set("_txlock", "immediate")
+	} else {
+		q.Add("_pragma", "query_only(1)")
+	}
+	u := url.URL{Scheme: "file", Path: filepath.ToSlash(path), RawQuery: q.Encode()}
+	db, err := sql.Open("sqlite", u.String())
+	if err != nil {
+		return nil, fmt.Errorf("open the database: %w", err)
+	}
+	db.SetMaxOpenConns(connections)
+	db.SetMaxIdleConns(connections)
+	if err := db.Ping(); err != nil {
+		db.Close()
+		return nil, fmt.Errorf("the database %s cannot be opened: %w", path, plain(err))
+	}
+	return db, nil
+}
+
+// migrations are applied in order, each in its own transaction; new ones go at
+// the end, and none is ever changed.
+var migrations = []string{schema1, schema2}
+
+//go:embed schema1.sql
+var schema1 string
+
+//go:embed schema2.sql
+var schema2 string
+
+func migrate(db *sql.DB) error {
+	version, err := formatOf(db)
+	if err != nil {
+		return err
+	}
+	for ; version < len(migrations); version++ {
+		if err := step(db, version); err != nil {
+			return fmt.Errorf("bring the database to format %d: %w", version+1, plain(err))
+		}
+	}
+	return nil
+}
+
+// formatOf is the format of a database; one that this program does not know is
+// refused.
+func formatOf(db *sql.DB) (int, error) {
+	var version int
+	if err := db.QueryRow("PRAGMA user_version").Scan(&version); err != nil {
+		return 0, fmt.Errorf("read the version of the database: %w", err)
+	}
+	if version < 0 || version > len(migrations) {
+		return 0, fmt.Errorf("this data folder was written by a newer benchleaf (format %d, this program knows %d): update the program", version, len(migrations))
+	}
+	return version, nil
+}
+
+// upToDate says whether a database needs neither a migration nor a new index.
+func upToDate(db *sql.DB) (bool, error) {
+	version, err := formatOf(db)
+	if err != nil || version < len(migrations) {
+		return false, err
+	}
+	form, err := formOf(context.Background(), db)
+	return form == indexForm, err
+}
+
+func step(db *sql.DB, version int) error {
+	tx, err := db.Begin()
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	if _, err := tx.Exec(migrations[version]); err != nil {
+		return err
+	}
+	if _, err := tx.Exec(fmt.Sprintf("PRAGMA user_version = %d", version+1)); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+// isFull recognises SQLite's codes for a disk that takes no more: SQLITE_FULL,
+// and SQLITE_IOERR_WRITE, which it gives when a quota or limit is reached.
+func isFull(err error) bool {
+	var e *sqlite.Error
+	return errors.As(err, &e) && (e.Code() == sqlite3.SQLITE_FULL || e.Code() == sqlite3.SQLITE_IOERR_WRITE)
+}
+
+// querier is what a database, a connection and a transaction have in common.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+const entryColumns = "case_id, seq, time, zone, by, kind, version, corrects, body, prev, hash"
+
+func journal(ctx context.Context, q querier, id record.CaseID) ([]record.Entry, error) {
+	rows, err := q.QueryContext(ctx, "SELECT "+entryColumns+" FROM entries WHERE case_id = ? ORDER BY seq", string(id))
+	if err != nil {
+		return nil, fmt.Errorf("read the journal of case %s: %w", id, err)
+	}
+	defer rows.Close()
+	var entries []record.Entry
+	for rows.Next() {
+		e, err := scanEntry(rows)
+		if err != nil {
+			return nil, fmt.Errorf("read the journal of case %s: entry %d: %w", id, len(entries)+1, err)
+		}
+		entries = append(entries, e)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("read the journal of case %s: %w", id, err)
+	}
+	return entries, nil
+}
+
+func scanEntry(rows *sql.Rows) (record.Entry, error) {
+	var e record.Entry
+	var id, at, kind string
+	var body, prev, hash []byte
+	if err := rows.Scan(&id, &e.Seq, &at, &e.Zone, &e.By, &kind, &e.Version, &e.Corrects, &body, &prev, &hash); err != nil {
+		return e, err
+	}
+	e.Case, e.Kind, e.Body = record.CaseID(id), record.Kind(kind), body
+	var err error
+	if e.Time, err = time.Parse(timeLayout, at); err != nil {
+		return e, fmt.Errorf("its time cannot be read: %w", err)
+	}
+	if len(prev) != len(e.Prev) || len(hash) != len(e.Hash) {
+		return e, errors.New("a hash has the wrong length")
+	}
+	copy(e.Prev[:], prev)
+	copy(e.Hash[:], hash)
+	return e, nil
+}
+
+func insert(q execer, e *record.Entry) error {
+	_, err := q.Exec("INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?)",
+		string(e.Case), e.Seq, e.Time.UTC().Format(timeLayout), e.Zone, e.By, string(e.Kind), e.Version, e.Corrects, []byte(e.Body), e.Prev[:], e.Hash[:])
+	if err != nil {
+		return fmt.Errorf("write entry %d of case %s: %w", e.Seq, e.Case, err)
+	}
+	return nil
+}
+
+type execer interface {
+	Exec(query string, args ...any) (sql.Result, error)
+}
+
+// timeLayout keeps the milliseconds that are part of an entry's hash.
+const timeLayout = "2006-01-02T15:04:05.000Z"
+
+// caseIDs lists every journal, the studio's too.
+func caseIDs(ctx context.Context, q querier) ([]record.CaseID, error) {
+	rows, err := q.QueryContext(ctx, "SELECT DISTINCT case_id FROM entries ORDER BY case_id")
+	if err != nil {
+		return nil, fmt.Errorf("list the journals: %w", err)
+	}
+	defer rows.Close()
+	var list []record.CaseID
+	for rows.Next() {
+		var id string
+		if err := rows.Scan(&id); err != nil {
+			return nil, err
+		}
+		list = append(list, record.CaseID(id))
+	}
+	return list, rows.Err()
+}
