@@ -2,7 +2,9 @@ package paper
 
 import (
 	"fmt"
+	"math"
 
+	"benchleaf/chem"
 	"benchleaf/interval"
 )
 
@@ -16,6 +18,17 @@ const (
 	NoBase    Base = ""          // nothing that stays: pure water, ammonia
 )
 
+// Anion is what a liquid's alkali comes as.
+type Anion string
+
+const (
+	Hydroxide   Anion = "hydroxide"
+	Bicarbonate Anion = "bicarbonate" // with a twentieth more carbon dioxide, as a bath freshly made
+	Carbonate   Anion = "carbonate"
+	Borohydride Anion = "borohydride" // fresh; it turns to borate as time goes
+	Borate      Anion = "borate"      // also spent borohydride
+)
+
 // Liquid is what a bath is filled with.
 type Liquid struct {
 	Name string `json:"name"`
@@ -24,6 +37,10 @@ type Liquid struct {
 	// water it is the alkalinity. It is not to be had from a pH.
 	AlkaliMmolPerL interval.Range `json:"alkali_mmol_per_l"`
 	Base           Base           `json:"base,omitempty"`
+	// Anion that the alkali comes as; "" stands for hydroxide with calcium,
+	// borohydride with sodium and as much boron, borate with sodium and other
+	// boron, else bicarbonate.
+	Anion Anion `json:"anion,omitempty"`
 	// SodiumMmolPerL and BoronMmolPerL are what has to be rinsed out again.
 	SodiumMmolPerL float64 `json:"sodium_mmol_per_l,omitempty"`
 	BoronMmolPerL  float64 `json:"boron_mmol_per_l,omitempty"`
@@ -36,10 +53,61 @@ type Bath struct {
 	VolumeMl interval.Range `json:"volume_ml"`
 	// Together is the number of like sheets in it at once; 0 means 1.
 	Together int `json:"together,omitempty"`
-	// Minutes in the bath; the mass balance uses them only to warn of a bath too
-	// short for it.
+	// Minutes in the bath; 0 means until sheet and bath are level.
 	Minutes Minutes `json:"minutes,omitempty"`
+	// Motion of the liquid over the open faces; "" is not known.
+	Motion Motion `json:"motion,omitempty"`
+	// Supported says that one face lies on a support that nothing passes.
+	Supported bool `json:"supported,omitempty"`
+	// Stack is how many sheets lie on each other without liquid between; 0 means 1.
+	Stack int `json:"stack,omitempty"`
+	// TemperatureC of the bath, 0 to 50; 0 means 20.
+	TemperatureC float64 `json:"temperature_c,omitempty"`
+	// DepthMm of the liquid, where the tray stands open: a bath of hydroxide then
+	// takes up carbon dioxide from the room. 0 means covered.
+	DepthMm float64 `json:"depth_mm,omitempty"`
 }
+
+// Motion is how a bath moves over the face of a sheet.
+type Motion string
+
+const (
+	Rocked Motion = "rocked"
+	Still  Motion = "still"
+)
+
+// filmM is the thickness of the resting film at a face, m: 80 um rocked, 500 um
+// still, 200 um where it is not known (memory: diffusion layers of stirred and of
+// unstirred water); a range of 0.4 to 2.5 times goes with it.
+func (b Bath) filmM() float64 {
+	switch b.Motion {
+	case Rocked:
+		return 80e-6
+	case Still:
+		return 500e-6
+	}
+	return 200e-6
+}
+
+func (b Bath) celsius() float64 {
+	if b.TemperatureC == 0 {
+		return 20
+	}
+	return b.TemperatureC
+}
+
+// halves is the way to the open face in half-thicknesses of a sheet: 1 with both
+// faces open, 2 with one; as many times more as sheets lie on each other.
+func (b Bath) halves() float64 {
+	h := float64(max(b.Stack, 1))
+	if b.Supported {
+		h *= 2
+	}
+	return h
+}
+
+// mostMmolPerL bounds what a bath may hold: beyond, the chemistry means nothing.
+const mostMmolPerL = 2000
 
 // Check refuses a bath that cannot be. Errors are one sentence.
 func (b Bath) Check() error {
@@ -47,18 +115,37 @@ func (b Bath) Check() error {
 	if err := b.VolumeMl.CheckWithin("the volume of "+name, 1, 1e6, "mL"); err != nil {
 		return err
 	}
-	if err := b.Liquid.AlkaliMmolPerL.CheckWithin("the alkali of "+name, 0, 20_000, "mmol/L"); err != nil {
+	if err := b.Liquid.AlkaliMmolPerL.CheckWithin("the alkali of "+name, 0, mostMmolPerL, "mmol/L"); err != nil {
 		return err
 	}
 	for what, v := range map[string]float64{"sodium": b.Liquid.SodiumMmolPerL, "boron": b.Liquid.BoronMmolPerL} {
-		if !(v >= 0 && v <= 20_000) {
-			return fmt.Errorf("the %s of %s must lie between 0 and 20,000 mmol/L, not at %g", what, name, v)
+		if !(v >= 0 && v <= mostMmolPerL) {
+			return fmt.Errorf("the %s of %s must lie between 0 and %d mmol/L, not at %g", what, name, mostMmolPerL, v)
 		}
 	}
 	switch b.Liquid.Base {
 	case Calcium, Magnesium, Sodium, NoBase:
 	default:
 		return fmt.Errorf("the base %q of %s is not known: use calcium, magnesium, sodium, or leave it out", b.Liquid.Base, name)
+	}
+	switch b.Liquid.Anion {
+	case "", Hydroxide, Bicarbonate, Carbonate, Borohydride, Borate:
+	default:
+		return fmt.Errorf("the anion %q of %s is not known: use hydroxide, bicarbonate, carbonate, borohydride, borate, or leave it out", b.Liquid.Anion, name)
+	}
+	switch b.Motion {
+	case "", Rocked, Still:
+	default:
+		return fmt.Errorf("%s is rocked or still, not %q", name, b.Motion)
+	}
+	if b.Stack < 0 || b.Stack > max(b.Together, 1) {
+		return fmt.Errorf("in %s %d sheets cannot lie on each other: %d are in it together", name, b.Stack, max(b.Together, 1))
+	}
+	if !(b.TemperatureC >= 0 && b.TemperatureC <= chem.MaxTemperatureC) {
+		return fmt.Errorf("the temperature of %s must lie between 0 and %d °C, not at %g °C", name, chem.MaxTemperatureC, b.TemperatureC)
+	}
+	if b.DepthMm != 0 && !(b.DepthMm >= 1 && b.DepthMm <= 1000) {
+		return fmt.Errorf("the depth of %s must lie between 1 and 1000 mm, not at %g mm", name, b.DepthMm)
 	}
 	if b.Together < 0 || b.Together > 1000 {
 		return fmt.Errorf("the number of sheets together in %s must lie between 1 and 1000, not at %d", name, b.Together)
@@ -81,79 +168,87 @@ func (b Bath) called() string {
 
 func (b Bath) together() float64 { return float64(max(b.Together, 1)) }
 
-// wet is the state of one sheet between baths.
-type wet struct {
-	held    float64 // mL of liquid
-	earth   float64 // mmol of alkali that dries to carbonate, in that liquid
-	soda    float64 // mmol of other alkali
-	soluble float64 // mmol of acid that leaves with water
-	fixed   float64 // mmol of acid that stays
-	sodium  float64 // mmol
-	boron   float64 // mmol
+// anion is the liquid's, or what stands for it.
+func (l Liquid) anion() Anion {
+	switch {
+	case l.Anion != "":
+		return l.Anion
+	case l.Base == Calcium:
+		return Hydroxide
+	case l.Base == Sodium && l.BoronMmolPerL > 0:
+		if l.SodiumMmolPerL == l.BoronMmolPerL {
+			return Borohydride
+		}
+		return Borate
+	}
+	return Bicarbonate
 }
 
-// passage is what one bath did to one sheet and to itself.
-type passage struct {
-	tray       float64 // mmol of alkali in the bath as it was filled
-	taken      float64 // mmol of it that the sheets' acid used, all sheets
-	carried    float64 // mmol of it that the sheets carried out, all sheets
-	strengthMM float64 // mmol/L of alkali in the bath afterwards
-}
-
-// lower takes a sheet through a bath: sheet liquid and bath liquid become one,
-// alkali neutralises acid, soluble before fixed, and each sheet leaves with
-// liquid of what is left. Amounts are of the sheet; the n sheets are alike.
-//
-// Everything is conserved: with n sheets, alkali in = alkali out + acid
-// neutralised. That sheet and bath come level is the assumption of the balance.
-func (w wet) lower(l Liquid, strength, volume, n, pickUp float64) (wet, passage) {
-	liquid := volume + n*w.held
-	inTray := strength * volume / 1000
-	earth, soda := n*w.earth, n*w.soda
-	if l.Base == Calcium || l.Base == Magnesium {
-		earth += inTray
-	} else {
-		soda += inTray
-	}
-	acid := n * (w.soluble + w.fixed)
-	alkali := earth + soda
-	used := min(alkali, acid)
-	if alkali > 0 {
-		earth *= 1 - used/alkali
-		soda *= 1 - used/alkali
-	}
-	soluble := max(0, n*w.soluble-used)
-	fixed := max(0, n*w.fixed-max(0, used-n*w.soluble))
-	if used == acid { // exactly, without what rounding leaves
-		soluble, fixed = 0, 0
-	}
-
-	// Each sheet leaves with its pick-up of the liquid, or with all there is.
-	out := min(pickUp, liquid/n)
-	share := out / liquid
+// fill makes ml of the liquid at a strength, mmol/L of alkali. What is dissolved
+// beside the alkali goes with it. Sodium beyond the alkali comes as chloride.
+func (l Liquid) fill(strength, ml float64) vat {
+	v := vat{liquor: liquor{ml: ml}}
 	factor := 1.0
 	if best := l.AlkaliMmolPerL.Best; best > 0 {
 		factor = strength / best
 	}
-	next := wet{
-		held: out, earth: earth * share, soda: soda * share,
-		soluble: soluble * share, fixed: fixed / n,
-		sodium: (n*w.sodium + factor*l.SodiumMmolPerL*volume/1000) * share,
-		boron:  (n*w.boron + factor*l.BoronMmolPerL*volume/1000) * share,
+	litres := ml / 1000
+	sodium, boron := factor*l.SodiumMmolPerL*litres, factor*l.BoronMmolPerL*litres
+	alkali := strength * litres
+	n := &v.n
+	n[chem.Na] = sodium
+	n[chem.B] = boron
+	switch l.Base {
+	case Calcium:
+		n[chem.Ca] = alkali / 2
+	case Magnesium:
+		n[chem.Mg] = alkali / 2
+	case Sodium:
+		n[chem.Na] = max(sodium, alkali)
+	default:
+		n[chem.N] = alkali
 	}
-	return next, passage{
-		tray: inTray, taken: used, carried: n * (next.earth + next.soda),
-		strengthMM: (earth + soda) / liquid * 1000,
+	n[chem.Cl] = max(0, n.alkali()-alkali)
+	switch l.anion() {
+	case Bicarbonate:
+		if l.Base != NoBase {
+			n[chem.C] = 1.05 * alkali
+		}
+	case Carbonate:
+		n[chem.C] = alkali / 2
+	case Borohydride:
+		n[chem.B], n[chem.BH4] = 0, boron
 	}
+	return v
 }
 
-// press takes liquid out of the sheet, with what is dissolved in it, until no
-// more than hold mL is left.
-func (w wet) press(hold float64) wet {
-	if w.held <= hold {
-		return w
+// diffusion25M2S is the diffusion coefficient at 25 C of what the liquid brings,
+// m2/s: Nernst-Hartley values of paper-and-transport-properties.csv; for
+// borohydride and borate that of boric acid.
+func (l Liquid) diffusion25M2S() float64 {
+	switch {
+	case l.BoronMmolPerL > 0:
+		return 1.10e-9
+	case l.AlkaliMmolPerL.Best == 0:
+		return 1.23e-9 // sodium sulfate, for the salts that rinse out
+	case l.Base == Magnesium:
+		return 0.964e-9
+	case l.Base == Calcium && l.anion() == Hydroxide:
+		return 1.827e-9
 	}
-	k := hold / w.held
-	w.held, w.earth, w.soda, w.soluble, w.sodium, w.boron = hold, w.earth*k, w.soda*k, w.soluble*k, w.sodium*k, w.boron*k
-	return w
+	return 1.014e-9
+}
+
+// warmer is the factor from 25 C to another temperature: D mu/T is constant
+// (Stokes and Einstein), with the viscosity of water by Kestin, Sokolov and
+// Wakeham, J. Phys. Chem. Ref. Data 7, 941, 1978 (equation from memory, checked
+// against the table of water properties).
+func warmer(celsius float64) float64 {
+	return (celsius + 273.15) / 298.15 * viscosityMPaS(25) / viscosityMPaS(celsius)
+}
+
+// viscosityMPaS of water, 0 to 40 C.
+func viscosityMPaS(celsius float64) float64 {
+	d := 20 - celsius
+	return 1.002 * math.Pow(10, d/(celsius+96)*(1.2364-1.37e-3*d+5.7e-6*d*d))
 }

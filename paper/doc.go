@@ -8,10 +8,10 @@
 // sheets. Alkaline reserve is mol of acid that the carbonate left in a dry sheet
 // can neutralise, per kg of dry paper; 0.4 mol/kg is 2 % CaCO3 (ISO 9706).
 //
-// The inside at present is a mass balance: each bath is taken as long enough
-// for sheet and bath to come level, so it gives the most that a step can do. It
-// predicts no pH. Transport with time and chemical equilibrium take its place
-// behind the same types.
+// A bath is followed in time: diffusion through the wet sheet and the resting
+// film at its open faces (Slab), sheet and bath at chemical equilibrium by chem,
+// the carboxyl groups of the paper as exchanger. docs/paper.md has the equations,
+// what they leave out, and the checks.
 package paper
 
 // Quantities at the package's border.

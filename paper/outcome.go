@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"benchleaf/interval"
 )
@@ -49,7 +50,12 @@ type Outcome struct {
 	SodaAlkaliMmolPerKg interval.Result `json:"soda_alkali_mmol_per_kg"`
 	SodiumMmolPerKg     interval.Result `json:"sodium_mmol_per_kg"`
 	BoronMmolPerKg      interval.Result `json:"boron_mmol_per_kg"`
-	Steps               []StepOutcome   `json:"steps"`
+	// ExtractPH is the pH of a cold extract of the dry sheet, 2 g in 100 mL (ISO
+	// 6588-1), once its alkali has turned to carbonate. Its range holds that an
+	// extract of chalk reads 8.2 where the air's carbon dioxide has reached it
+	// and towards 10 where none has.
+	ExtractPH interval.Result `json:"extract_ph"`
+	Steps     []StepOutcome   `json:"steps"`
 
 	// Limit is the sentence that says what limits the reserve; Conclusions what a
 	// person should take from the numbers.
@@ -67,7 +73,8 @@ type Outcome struct {
 type StepOutcome struct {
 	Name string `json:"name"`
 	// TrayMmol is the alkali in the bath as filled; SpentShare the share of it
-	// that is gone, of which AcidShare went to acid and the rest was carried out.
+	// that is gone, of which AcidShare went to acid, and the rest was carried out
+	// or fell as chalk.
 	TrayMmol   interval.Result `json:"tray_mmol"`
 	SpentShare interval.Result `json:"spent_share"`
 	AcidShare  interval.Result `json:"acid_share"`
@@ -77,9 +84,25 @@ type StepOutcome struct {
 	ReservePercentChalk interval.Result `json:"reserve_percent_caco3"`
 	AcidLeftMmolPerKg   interval.Result `json:"acid_left_mmol_per_kg"`
 	BoronMmolPerKg      interval.Result `json:"boron_mmol_per_kg"`
+	// BathPHBefore is the pH of the bath as filled, BathPH that at the end, and
+	// SheetPH what an electrode on the wet sheet shows then.
+	BathPHBefore interval.Result `json:"bath_ph_before"`
+	BathPH       interval.Result `json:"bath_ph"`
+	SheetPH      interval.Result `json:"sheet_ph"`
+	// Course is the bath with time; empty when no time was given.
+	Course []Moment `json:"course,omitempty"`
 	// SheetsToHalf is how many such sheets, one after the other, use up half of
 	// the bath's alkali; 0 when it has none or no number up to 10,000 does.
 	SheetsToHalf int `json:"sheets_to_half,omitempty"`
+}
+
+// Moment is sheet and bath at a time.
+type Moment struct {
+	Minutes             Minutes        `json:"minutes"`
+	BathPH              interval.Range `json:"bath_ph"`
+	SheetPH             interval.Range `json:"sheet_ph"`
+	AcidLeftMmolPerKg   interval.Range `json:"acid_left_mmol_per_kg"`
+	ReservePercentChalk interval.Range `json:"reserve_percent_caco3"`
 }
 
 // Places of the inputs of one calculation.
@@ -91,6 +114,10 @@ const (
 	iFixed
 	iBefore
 	iCarried
+	iPorosity
+	iFilm
+	iDiffusion
+	iAir
 	iBaths // strength and volume of the first bath, and so on
 )
 
@@ -106,6 +133,7 @@ const (
 	oSoda
 	oSodium
 	oBoron
+	oExtract
 	oSteps // the first output of the first step
 )
 
@@ -118,13 +146,29 @@ const (
 	pChalk
 	pLeft
 	pBoron
-	pCount
+	pBefore
+	pBath
+	pSheet
+	pCourse // the first output of the first moment
+	pCount  = pCourse + mCount*len(moments)
 )
+
+// Places of the outputs of one moment.
+const (
+	mBath = iota
+	mSheet
+	mLeft
+	mChalk
+	mCount
+)
+
+// moments are the shares of a bath's time at which its course is given.
+var moments = [...]float64{0.01, 0.03, 0.08, 0.2, 0.4, 0.65, 1}
 
 const maxBaths = 60
 
 // Run takes a sheet through baths in order and dries it. The best values are
-// the balance at the best values of all inputs; the ranges come from sampling
+// the course at the best values of all inputs; the ranges come from sampling
 // them. Errors, each one sentence: an impossible sheet or bath, no bath, more
 // than 60.
 func Run(s Sheet, baths []Bath, o Options) (Outcome, error) {
@@ -132,6 +176,53 @@ func Run(s Sheet, baths []Bath, o Options) (Outcome, error) {
 		return Outcome{}, err
 	}
 	k := s.complete(o.EndsAs)
+	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
+	r, err := sample(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
+		c := course{baths: baths, areaM2: k.areaM2}
+		return c.follow
+	})
+	if err != nil {
+		return Outcome{}, err
+	}
+	out := Outcome{
+		DryMassG: r[oDry], HeldMl: r[oHeld],
+		AcidDemandMmolPerKg: r[oDemand], AcidNeutralisedMmolPerKg: r[oNeutralised], AcidLeftMmolPerKg: r[oLeft],
+		ReserveMolPerKg: r[oReserve], ReservePercentChalk: r[oChalk],
+		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron], ExtractPH: r[oExtract],
+		Assumed: k.assumed, Dominant: r[oChalk].Sentence(),
+	}
+	halves := k.economy(baths)
+	for i, b := range baths {
+		step := stepOutcome(b, r[oSteps+pCount*i:])
+		step.SheetsToHalf = halves[i]
+		out.Steps = append(out.Steps, step)
+	}
+	out.comment(k, baths)
+	if s.ColdExtractPH != nil {
+		out.RestsOn = append(out.RestsOn, fmt.Sprintf("The cold extraction pH of %.1f is kept beside the numbers; it does not say how much acid there is.", *s.ColdExtractPH))
+	}
+	return out, nil
+}
+
+func stepOutcome(b Bath, x []interval.Result) StepOutcome {
+	s := StepOutcome{
+		Name: b.called(), TrayMmol: x[pTray], SpentShare: x[pSpent], AcidShare: x[pAcid], AlkaliAfterMmolPerL: x[pAfter],
+		ReservePercentChalk: x[pChalk], AcidLeftMmolPerKg: x[pLeft], BoronMmolPerKg: x[pBoron],
+		BathPHBefore: x[pBefore], BathPH: x[pBath], SheetPH: x[pSheet],
+	}
+	if b.Minutes == 0 {
+		return s
+	}
+	for j, share := range moments {
+		m := x[pCourse+mCount*j:]
+		s.Course = append(s.Course, Moment{Minutes: Minutes(share) * b.Minutes, BathPH: m[mBath].Range, SheetPH: m[mSheet].Range,
+			AcidLeftMmolPerKg: m[mLeft].Range, ReservePercentChalk: m[mChalk].Range})
+	}
+	return s
+}
+
+// inputs are all that the course depends on, in the order of their places.
+func (k known) inputs(baths []Bath, o Options) []interval.Input {
 	inputs := []interval.Input{
 		{Name: "the sheet's mass", Range: k.massG},
 		{Name: "the moisture in room air", Range: k.moisture},
@@ -140,6 +231,10 @@ func Run(s Sheet, baths []Bath, o Options) (Outcome, error) {
 		{Name: "the fixed acid", Range: k.fixed},
 		{Name: "the reserve from before", Range: k.reserve},
 		{Name: "the liquid carried from bath to bath", Range: k.carried},
+		{Name: "the openness of the wet sheet", Range: openPorosity()},
+		{Name: "the resting film at its face", Range: interval.Range{Low: 0.4, Best: 1, High: 2.5}},
+		{Name: "how fast things diffuse", Range: interval.Range{Low: 0.8, Best: 1, High: 1.25}},
+		{Name: "the air in the pH test", Range: interval.Range{Low: -5.4, Best: -4.2, High: -3.4}}, // log10 of atm of CO2; common practice, no source
 	}
 	if o.EndsAs != Blotted {
 		inputs[iCarried].Range = interval.Exactly(0) // the pick-up stands for it
@@ -153,32 +248,7 @@ func Run(s Sheet, baths []Bath, o Options) (Outcome, error) {
 			interval.Input{Name: "the strength of " + name, Range: b.Liquid.AlkaliMmolPerL},
 			interval.Input{Name: "the volume of " + name, Range: b.VolumeMl})
 	}
-	study := interval.Study{Inputs: inputs, Samples: o.Samples, Seed: o.Seed}
-	r, err := study.Run(oSteps+pCount*len(baths), func(in, out []float64) { balance(baths, in, out) })
-	if err != nil {
-		return Outcome{}, err
-	}
-	out := Outcome{
-		DryMassG: r[oDry], HeldMl: r[oHeld],
-		AcidDemandMmolPerKg: r[oDemand], AcidNeutralisedMmolPerKg: r[oNeutralised], AcidLeftMmolPerKg: r[oLeft],
-		ReserveMolPerKg: r[oReserve], ReservePercentChalk: r[oChalk],
-		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron],
-		Assumed: k.assumed, Dominant: r[oChalk].Sentence(),
-	}
-	halves := k.economy(baths)
-	for i, b := range baths {
-		x := r[oSteps+pCount*i:]
-		out.Steps = append(out.Steps, StepOutcome{
-			Name: b.called(), TrayMmol: x[pTray], SpentShare: x[pSpent], AcidShare: x[pAcid], AlkaliAfterMmolPerL: x[pAfter],
-			ReservePercentChalk: x[pChalk], AcidLeftMmolPerKg: x[pLeft], BoronMmolPerKg: x[pBoron],
-			SheetsToHalf: halves[i],
-		})
-	}
-	out.comment(k, baths)
-	if s.ColdExtractPH != nil {
-		out.RestsOn = append(out.RestsOn, fmt.Sprintf("The cold extraction pH of %.1f is kept beside the numbers; it does not say how much acid there is.", *s.ColdExtractPH))
-	}
-	return out, nil
+	return inputs
 }
 
 func check(s Sheet, baths []Bath, o Options) error {
@@ -204,51 +274,12 @@ func check(s Sheet, baths []Bath, o Options) error {
 	return nil
 }
 
-// balance works one sample out.
-func balance(baths []Bath, in, out []float64) {
-	dry := in[iMass] / (1 + in[iMoisture]) // g
-	kg := dry / 1000
-	hold := dry * in[iPickUp] // mL: the liquid is taken at 1 g/mL
-	carry := hold
-	if in[iCarried] > 0 {
-		carry = dry * in[iCarried]
-	}
-	w := wet{soluble: in[iSoluble] * kg, fixed: in[iFixed] * kg}
-	before := in[iBefore] // mol/kg
-	neutralised := 0.0
-	for i, b := range baths {
-		strength, volume := in[iBaths+2*i], in[iBaths+2*i+1]
-		var p passage
-		w, p = w.lower(b.Liquid, strength, volume, b.together(), carry)
-		if i == len(baths)-1 {
-			w = w.press(hold)
-		}
-		neutralised += p.taken / b.together()
-		x := out[oSteps+pCount*i:]
-		x[pTray] = p.tray
-		x[pSpent], x[pAcid] = 0, 0
-		if p.tray > 0 {
-			x[pSpent] = min(1, (p.taken+p.carried)/p.tray)
-			x[pAcid] = min(1, p.taken/p.tray)
-		}
-		x[pAfter] = p.strengthMM
-		x[pChalk] = PercentChalk(before + w.earth/1000/kg)
-		x[pLeft] = (w.soluble + w.fixed) / kg
-		x[pBoron] = w.boron / kg
-	}
-	out[oDry], out[oHeld] = dry, w.held
-	out[oDemand], out[oNeutralised] = in[iSoluble]+in[iFixed], neutralised/kg
-	out[oLeft] = (w.soluble + w.fixed) / kg
-	out[oReserve] = before + w.earth/1000/kg
-	out[oChalk] = PercentChalk(out[oReserve])
-	out[oSoda], out[oSodium], out[oBoron] = w.soda/kg, w.sodium/kg, w.boron/kg
-}
-
 // SheetsUntil is how many like sheets one bath serves, one after the other,
 // until the share of its alkali is gone (0 to 1), at the best values of all
-// inputs. wetBefore says that the sheets come wet from pure water, so that they
-// bring liquid in as they carry some out. 0 means that the bath has no alkali,
-// or that no number up to 10,000 does it.
+// inputs, by mass balance. wetBefore says that the sheets come wet from pure
+// water, so that they bring liquid in as they carry some out. 0 means that the
+// bath has no alkali, or that no number up to 10,000 does it. Serve follows the
+// chemistry instead.
 func SheetsUntil(s Sheet, b Bath, wetBefore bool, share float64) (int, error) {
 	if err := check(s, []Bath{b}, Options{}); err != nil {
 		return 0, err
@@ -258,40 +289,26 @@ func SheetsUntil(s Sheet, b Bath, wetBefore bool, share float64) (int, error) {
 	}
 	entry, carry := s.complete(Drained).asItComes()
 	if wetBefore {
-		entry.held = carry
+		entry.heldMl = carry
 	}
-	return sheetsUntil(entry, b, carry, share), nil
+	return entry.until(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, carry, share), nil
 }
 
 // asItComes is the dry sheet before any bath, and the mL that it carries from
 // bath to bath, at the best values.
-func (k known) asItComes() (w wet, carry float64) {
+func (k known) asItComes() (t tally, carry float64) {
 	dry := k.massG.Best / (1 + k.moisture.Best)
-	return wet{soluble: k.soluble.Best * dry / 1000, fixed: k.fixed.Best * dry / 1000}, dry * k.carried.Best
+	return tally{acid: (k.soluble.Best + k.fixed.Best) * dry / 1000}, dry * k.carried.Best
 }
 
-// sheetsUntil lowers one sheet after another, each as entry, into one bath.
-func sheetsUntil(entry wet, b Bath, carry, share float64) int {
-	strength, volume := b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best
-	limit := strength * volume * (1 - share)
-	for n := 1; n <= 10_000 && strength > 0; n++ {
-		after, p := entry.lower(b.Liquid, strength, volume, 1, carry)
-		strength, volume = p.strengthMM, volume+entry.held-after.held
-		if strength*volume <= limit {
-			return n
-		}
-	}
-	return 0
-}
-
-// economy is sheetsUntil half for each bath of a chain, the sheets coming from
-// the bath before.
+// economy is until half for each bath of a chain, the sheets coming from the
+// bath before.
 func (k known) economy(baths []Bath) []int {
 	var out []int
 	entry, carry := k.asItComes()
 	for _, b := range baths {
-		out = append(out, sheetsUntil(entry, b, carry, 0.5))
-		entry, _ = entry.lower(b.Liquid, b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, b.together(), carry)
+		out = append(out, entry.until(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, carry, 0.5))
+		entry, _ = entry.lower(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best/b.together(), carry)
 	}
 	return out
 }
@@ -300,15 +317,23 @@ func (k known) economy(baths []Bath) []int {
 func (out *Outcome) comment(k known, baths []Bath) {
 	last := baths[len(baths)-1]
 	out.RestsOn = []string{
-		"A mass balance: each bath is taken as long enough for the liquid in the sheet to come level with it, so this is the most that the step can do.",
+		"Each bath in time: diffusion through the wet sheet and the resting film at its open faces, into a bath of its own volume; sheet and bath at chemical equilibrium, the paper's carboxyl groups holding counter-ions.",
 		"Acid demand is soluble and fixed acid together: alkali must neutralise both before any is left. A pH tells neither.",
-		"At drying all alkali of calcium or magnesium that the sheet still holds turns to carbonate.",
-		"No pH is predicted here.",
+		"At drying all alkali of calcium or magnesium that the sheet still holds free turns to carbonate.",
+		"The pH of the dry sheet is that of a cold extract; that of the wet sheet is what an electrode on it would show, to about half a unit while acid is left.",
+	}
+	if slices.ContainsFunc(baths, func(b Bath) bool { return b.Minutes == 0 }) {
+		out.RestsOn = append(out.RestsOn, "A bath without a time is taken as long enough for sheet and bath to come level, so it gives the most that the step can do.")
 	}
 	out.Limit = out.limit(k, last)
 	for i, b := range baths {
-		if b.Minutes > 0 && b.Minutes < shortBath {
-			out.Warnings = append(out.Warnings, fmt.Sprintf("%s lasts %g min: a bath that short may not come level with the sheet, so take its effect as an upper bound.", b.called(), float64(b.Minutes)))
+		if c := out.Steps[i].Course; len(c) > 1 {
+			if last, before := c[len(c)-1], c[len(c)-2]; before.AcidLeftMmolPerKg.Best-last.AcidLeftMmolPerKg.Best > 0.05*out.AcidDemandMmolPerKg.Best {
+				out.Warnings = append(out.Warnings, fmt.Sprintf("After %g min in %s the acid is still going down: a longer bath does more.", float64(b.Minutes), b.called()))
+			}
+		}
+		if b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide && b.Minutes >= 10 && b.DepthMm == 0 && b.Liquid.AlkaliMmolPerL.Best > 2 {
+			out.Warnings = append(out.Warnings, fmt.Sprintf("%s is taken as covered; an open tray loses lime to the air: give its depth to count that.", b.called()))
 		}
 		if s := out.Steps[i].SpentShare; s.Best > 0.5 {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.", b.called(), 100*s.Best))
@@ -323,7 +348,7 @@ func (out *Outcome) comment(k known, baths []Bath) {
 	if out.BoronMmolPerKg.High > 0 {
 		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Borate left, at best: %s mmol of boron per kg. Rinse to a level conductivity, not to a count.", out.BoronMmolPerKg.BestText()))
 	}
-	if out.SodaAlkaliMmolPerKg.Best > 0.01 {
+	if out.SodaAlkaliMmolPerKg.Best > 0.5 {
 		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.", out.SodaAlkaliMmolPerKg.BestText()))
 	}
 	if k.class == Newsprint || k.class == TextMechanical {
@@ -333,10 +358,6 @@ func (out *Outcome) comment(k known, baths []Bath) {
 		out.Conclusions = append(out.Conclusions, fmt.Sprintf("The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this leaves %s %%.", out.ReservePercentChalk.Text()))
 	}
 }
-
-// shortBath is the time below which the balance warns, min (common practice:
-// benches bathe 10 to 30 min).
-const shortBath = 5
 
 // limit is the sentence on what limits the reserve.
 func (out *Outcome) limit(k known, last Bath) string {

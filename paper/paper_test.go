@@ -216,39 +216,6 @@ func TestOneSheetOfNewsprint(t *testing.T) {
 	}
 }
 
-// In one bath nothing is lost: alkali poured in is alkali left in the bath,
-// alkali carried out, and acid neutralised; acid likewise; solutes too.
-func TestABathConserves(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		amount := func(name string, max float64) float64 { return rapid.Float64Range(0, max).Draw(t, name) }
-		n := float64(rapid.IntRange(1, 40).Draw(t, "n"))
-		before := wet{held: amount("held", 30), earth: amount("earth", 3), soda: amount("soda", 3), soluble: amount("soluble", 2), fixed: amount("fixed", 2), sodium: amount("sodium", 3), boron: amount("boron", 3)}
-		l := Liquid{AlkaliMmolPerL: interval.Exactly(20), Base: rapid.SampledFrom([]Base{Calcium, Magnesium, Sodium, NoBase}).Draw(t, "base"), SodiumMmolPerL: 7, BoronMmolPerL: 5}
-		strength, volume, hold := amount("strength", 60), 1+amount("volume", 3000), 0.1+amount("hold", 30)
-		after, p := before.lower(l, strength, volume, n, hold)
-
-		liquid := volume + n*before.held
-		left := liquid - n*after.held // mL in the bath
-		equal := func(what string, in, out float64) {
-			if math.Abs(in-out) > 1e-9*(1+math.Abs(in)) {
-				t.Fatalf("%s: %g in, %g out", what, in, out)
-			}
-		}
-		if left < -1e-9 {
-			t.Fatalf("the sheets took %g mL more than there is", -left)
-		}
-		alkali := n*(before.earth+before.soda) + strength*volume/1000
-		equal("alkali", alkali, p.strengthMM*left/1000+n*(after.earth+after.soda)+p.taken)
-		equal("fixed and soluble acid", n*(before.soluble+before.fixed), p.taken+n*after.fixed+n*after.soluble*liquid/(n*after.held))
-		equal("boron", n*before.boron+strength/20*5*volume/1000, n*after.boron*liquid/(n*after.held))
-		for name, v := range map[string]float64{"held": after.held, "earth": after.earth, "soda": after.soda, "soluble": after.soluble, "fixed": after.fixed + 1e-12, "taken": p.taken} {
-			if v < 0 {
-				t.Fatalf("%s is %g", name, v)
-			}
-		}
-	})
-}
-
 // A stronger bath never leaves less reserve nor more acid.
 func TestReserveGrowsWithStrength(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -387,19 +354,5 @@ func TestClasses(t *testing.T) {
 	fixed, _ := TypicalOf(Newsprint, qFixed)
 	if sum := soluble.Best + fixed.Best; math.Abs(sum-100) > 1 {
 		t.Errorf("acid demand of newsprint: got %g mmol/kg, want 100 (0.05 to 0.15 mol/kg, common practice)", sum)
-	}
-}
-
-// Twelve baths, 500 samples.
-func BenchmarkTwelveBaths(b *testing.B) {
-	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
-	var baths []Bath
-	for range 12 {
-		baths = append(baths, Bath{Liquid: lime(0.4), VolumeMl: interval.Within(2000, 40), Together: 30})
-	}
-	for b.Loop() {
-		if _, err := Run(s, baths, Options{}); err != nil {
-			b.Fatal(err)
-		}
 	}
 }

@@ -90,6 +90,18 @@ var typicals = sync.OnceValue(func() map[Class]map[string]Typical {
 	return all
 })
 
+// openPorosity is the row of paper-and-transport-properties.csv for the share of
+// the wet volume in which a dissolved substance moves.
+var openPorosity = sync.OnceValue(func() interval.Range {
+	for _, r := range readTable("data/paper-and-transport-properties.csv") {
+		if r["quantity"] == "open porosity for solute" {
+			low, high, _ := strings.Cut(r["value"], "-")
+			return interval.Range{Low: number(low), Best: (number(low) + number(high)) / 2, High: number(high)}
+		}
+	}
+	panic("paper: the table has no row for the open porosity")
+})
+
 func number(s string) float64 {
 	v, err := strconv.ParseFloat(s, 64)
 	if err != nil {
@@ -213,6 +225,7 @@ type known struct {
 	soluble  interval.Range // mmol/kg
 	fixed    interval.Range // mmol/kg
 	reserve  interval.Range // mol/kg, from before
+	areaM2   float64
 	assumed  []string
 }
 
@@ -245,6 +258,10 @@ func (s Sheet) complete(held Held) known {
 		k.massG = *s.MassG
 	} else {
 		k.massG = take(s.GrammageGsm, "grammage", qGrammage).Scale(float64(s.WidthMm) * float64(s.HeightMm) * 1e-6)
+	}
+	k.areaM2 = float64(s.WidthMm) * float64(s.HeightMm) * 1e-6
+	if k.areaM2 <= 0 { // weighed only
+		k.areaM2 = k.massG.Best / typicals()[s.Class][qGrammage].Best
 	}
 	if s.ReserveMolPerKg != nil {
 		k.reserve = *s.ReserveMolPerKg

@@ -38,6 +38,11 @@ type bathStep struct {
 	VolumeMl  interval.Range `json:"volume_ml"`
 	Together  int            `json:"together"`
 	Minutes   float64        `json:"minutes"`
+	Motion    paper.Motion   `json:"motion"`
+	Supported bool           `json:"supported"`
+	Stack     int            `json:"stack"`
+	Celsius   float64        `json:"temperature_c"`
+	DepthMm   float64        `json:"depth_mm"`
 }
 
 // maxBathFile bounds what is read, bytes.
@@ -98,7 +103,8 @@ func readBathFile(r io.Reader) (bathFile, error) {
 
 // bath makes the step's liquid and bath.
 func (s bathStep) bath() (paper.Bath, error) {
-	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: paper.Minutes(s.Minutes)}
+	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: paper.Minutes(s.Minutes),
+		Motion: s.Motion, Supported: s.Supported, Stack: s.Stack, TemperatureC: s.Celsius, DepthMm: s.DepthMm}
 	switch {
 	case s.Substance != "":
 		l, err := solutionLiquid(s.Substance, s.Strength, s.Within)
@@ -107,12 +113,12 @@ func (s bathStep) bath() (paper.Bath, error) {
 	case s.Strength != "":
 		return b, fmt.Errorf("the strength %q needs a substance", s.Strength)
 	}
-	b.Liquid = paper.Liquid{Name: s.Water, AlkaliMmolPerL: s.Alkali, Base: paper.Calcium}
+	b.Liquid = paper.Liquid{Name: s.Water, AlkaliMmolPerL: s.Alkali, Base: paper.Calcium, Anion: paper.Bicarbonate}
 	if b.Liquid.Name == "" {
 		b.Liquid.Name = "water"
 	}
 	if s.Alkali.IsZero() {
-		b.Liquid.Base = paper.NoBase
+		b.Liquid.Base, b.Liquid.Anion = paper.NoBase, ""
 	}
 	return b, nil
 }
@@ -133,7 +139,7 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 	}
 	parent := sub.Parent()
 	if parent.AlkaliEqPerMol < 0 {
-		return paper.Liquid{}, fmt.Errorf("%s is an acid: the mass balance reckons alkaline baths and water only", parent.Name)
+		return paper.Liquid{}, fmt.Errorf("%s is an acid: this reckons alkaline baths and water only", parent.Name)
 	}
 	mol, err := x.In(solution.MmolL, parent, 0)
 	if err != nil {
@@ -144,10 +150,24 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 		Name:           fmt.Sprintf("%s %s", parent.Name, x),
 		AlkaliMmolPerL: interval.Within(alkali, alkali*within/100),
 		Base:           paper.Base(parent.DriesTo()),
+		Anion:          anionOf(parent.Formula),
 		SodiumMmolPerL: mol.Value * parent.Atoms("Na"),
 		BoronMmolPerL:  mol.Value * parent.Atoms("B"),
 	}
 	return l, nil
+}
+
+// anionOf reads from a formula what its alkali comes as.
+func anionOf(formula string) paper.Anion {
+	for _, x := range []struct {
+		part  string
+		anion paper.Anion
+	}{{"BH4", paper.Borohydride}, {"B4O7", paper.Borate}, {"HCO3", paper.Bicarbonate}, {"CO3", paper.Carbonate}, {"OH", paper.Hydroxide}} {
+		if strings.Contains(formula, x.part) {
+			return x.anion
+		}
+	}
+	return ""
 }
 
 // writeBath writes the outcome for a person.
@@ -164,6 +184,7 @@ func writeBath(w io.Writer, out paper.Outcome) error {
 	line("acid left", out.AcidLeftMmolPerKg, "mmol/kg")
 	line("alkaline reserve", out.ReservePercentChalk, "% CaCO₃")
 	line("", out.ReserveMolPerKg, "mol/kg")
+	line("pH, cold extract", out.ExtractPH, "")
 	if out.SodiumMmolPerKg.High > 0 {
 		line("sodium left", out.SodiumMmolPerKg, "mmol/kg")
 	}
@@ -174,17 +195,20 @@ func writeBath(w io.Writer, out paper.Outcome) error {
 	fmt.Fprintf(&b, "(ranges 10 to 90 %%) %s\n\n", out.Dominant)
 
 	t = tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "bath\talkali, mmol\tspent\tto acid\tleft, mmol/L\treserve, % CaCO₃\tacid left, mmol/kg\tsheets to half\t")
+	fmt.Fprintln(t, "bath\talkali, mmol\tspent\tto acid\tleft, mmol/L\tpH of bath\tof sheet\treserve, % CaCO₃\tacid left, mmol/kg\tsheets to half\t")
 	for i, s := range out.Steps {
 		half := "-"
 		if s.SheetsToHalf > 0 {
 			half = fmt.Sprint(s.SheetsToHalf)
 		}
-		fmt.Fprintf(t, "%d %s\t%s\t%.0f %%\t%.0f %%\t%s\t%s\t%s\t%s\t\n", i+1, s.Name, s.TrayMmol.BestText(), 100*s.SpentShare.Best, 100*s.AcidShare.Best,
-			s.AlkaliAfterMmolPerL.BestText(), s.ReservePercentChalk.BestText(), s.AcidLeftMmolPerKg.BestText(), half)
+		fmt.Fprintf(t, "%d %s\t%s\t%.0f %%\t%.0f %%\t%s\t%.1f to %.1f\t%.1f\t%s\t%s\t%s\t\n", i+1, s.Name, s.TrayMmol.BestText(), 100*s.SpentShare.Best, 100*s.AcidShare.Best,
+			s.AlkaliAfterMmolPerL.BestText(), s.BathPHBefore.Best, s.BathPH.Best, s.SheetPH.Best, s.ReservePercentChalk.BestText(), s.AcidLeftMmolPerKg.BestText(), half)
 	}
 	t.Flush()
 	b.WriteByte('\n')
+	if err := writeCourse(&b, out.Steps); err != nil {
+		return err
+	}
 	for _, s := range out.Conclusions {
 		fmt.Fprintln(&b, s)
 	}
@@ -193,4 +217,27 @@ func writeBath(w io.Writer, out paper.Outcome) error {
 	list(&b, "Rests on", out.RestsOn)
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// writeCourse writes each bath with time.
+func writeCourse(w io.Writer, steps []paper.StepOutcome) error {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	any := false
+	for i, s := range steps {
+		for j, m := range s.Course {
+			if !any {
+				fmt.Fprintln(t, "bath\tminutes\tpH of bath\tof sheet\tacid left, mmol/kg\treserve, % CaCO₃\t")
+				any = true
+			}
+			name := ""
+			if j == 0 {
+				name = fmt.Sprintf("%d %s", i+1, s.Name)
+			}
+			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%s\t%s\t\n", name, interval.Digits(float64(m.Minutes), float64(m.Minutes)), m.BathPH.Best, m.SheetPH.Best, m.AcidLeftMmolPerKg.BestText(), m.ReservePercentChalk.BestText())
+		}
+	}
+	if any {
+		fmt.Fprintln(t)
+	}
+	return t.Flush()
 }

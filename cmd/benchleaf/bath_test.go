@@ -51,12 +51,12 @@ func TestBathExample(t *testing.T) {
 		t.Errorf("sheets to half: got %d, want 5", got.Steps[0].SheetsToHalf)
 	}
 	status, prose, _ := do(t, "", "bath", "testdata/bath.json")
-	for _, s := range []string{"0.098  % CaCO₃  (0.084 to 0.112)", "only what its pores hold", "11 %", "No pH is predicted"} {
+	for _, s := range []string{"0.098  % CaCO₃  (0.085 to 0.113)", "only what its pores hold", "11 %", "12.1 to 12.1"} {
 		if status != 0 || !strings.Contains(prose, s) {
 			t.Errorf("the prose does not say %q:\n%s", s, prose)
 		}
 	}
-	if !strings.Contains(string(doc), "0.098  % CaCO₃  (0.084 to 0.112)") {
+	if !strings.Contains(string(doc), "0.098  % CaCO₃  (0.085 to 0.113)") {
 		t.Error("docs/bath.md does not give what the command gives")
 	}
 }
@@ -106,7 +106,7 @@ func TestBathRefuses(t *testing.T) {
 		{`[1]`, "not the JSON"},
 		{`{` + sheet + `}`, "no bath"},
 		{`{` + sheet + `, "steps": [{"volume_ml": 0}]}`, "the volume of water"},
-		{`{` + sheet + `, "steps": [{"volume_ml": 400, "depth": 3}]}`, `unknown field "depth"`},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "deep": 3}]}`, `unknown field "deep"`},
 		{`{` + sheet + `, "steps": [{"volume_ml": [400, 300, 200]}]}`, "low end must not be above"},
 		{`{` + sheet + `, "steps": [{"volume_ml": [400, 300]}]}`, "three numbers"},
 		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "lye", "strength": "1 g/L"}]}`, "step 1: the substance \"lye\""},

@@ -36,7 +36,7 @@ func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out pap
 	if !alkaline {
 		return out, false, nil
 	}
-	out, err = paper.Run(paperSheet(stock), baths, paper.Options{Seed: 1})
+	out, err = paper.Run(paperSheet(stock), baths, paper.Options{Seed: 1, Samples: 120}) // a page waits for it
 	return out, err == nil, err
 }
 
@@ -66,16 +66,27 @@ func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
 		if b.CalciumMgL != nil {
 			most := 2 * *b.CalciumMgL / 40.08
 			p.Liquid.AlkaliMmolPerL, p.Liquid.Base = interval.Range{Low: 0, Best: most / 2, High: most}, paper.Calcium
+			p.Liquid.Anion = paper.Bicarbonate
 		}
 		return p, false
 	}
 	p.Liquid.AlkaliMmolPerL = interval.Range(*b.StrengthGL).Scale(1000 * sub.AlkaliEqPerMol / float64(sub.MolarMass))
-	p.Liquid.Base = baseOf(sub.Name)
+	p.Liquid.Base, p.Liquid.Anion = baseOf(sub.Name), anionOf(sub.Name)
 	if strings.Contains(sub.Name, "borohydride") {
 		mmol := b.StrengthGL.Best * 1000 / float64(sub.MolarMass)
 		p.Liquid.SodiumMmolPerL, p.Liquid.BoronMmolPerL = mmol, mmol
 	}
 	return p, true
+}
+
+// anionOf is what the alkali of a substance comes as.
+func anionOf(substance string) paper.Anion {
+	for _, x := range []paper.Anion{paper.Borohydride, paper.Bicarbonate, paper.Carbonate, paper.Hydroxide} {
+		if strings.Contains(substance, string(x)) {
+			return x
+		}
+	}
+	return ""
 }
 
 func baseOf(substance string) paper.Base {

@@ -1,0 +1,182 @@
+package paper
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"benchleaf/chem"
+)
+
+// stuff is an amount of each component of chem, mmol; that of H is not kept, it
+// follows from the charges. So charge is conserved whatever is moved.
+type stuff [chem.NumComponents]float64
+
+func (a *stuff) add(b *stuff, factor float64) {
+	for c := range a {
+		a[c] += factor * b[c]
+	}
+}
+
+// alkali is the acid that stuff neutralises in the end, mmol: to dissolved CO2,
+// boric acid, ammonium, and the anions of the organic acids and of the paper's
+// carboxyl groups. Below 0 it is acid that wants as much alkali. Borohydride
+// counts as the borate that it turns to.
+func (a *stuff) alkali() float64 {
+	return 2*(a[chem.Ca]+a[chem.Mg]) + a[chem.Na] + a[chem.K] + a[chem.N] -
+		a[chem.Cl] - 2*a[chem.S] - a[chem.NO3] - a[chem.Acetate] - a[chem.Formate] - 2*a[chem.Oxalate] -
+		3*a[chem.Citrate] - a[chem.P] - 2*a[chem.Phthalate] - a[chem.Carboxyl]
+}
+
+// liquor is liquid with what is in it.
+type liquor struct {
+	n  stuff   // mmol
+	ml float64 // 1 mL is taken to hold 1 g of water
+}
+
+// sheetLiquor is a wet sheet: the liquid in its pores, its carboxyl groups, and
+// carbonate that fell in it.
+type sheetLiquor struct {
+	liquor
+	free stuff // mmol per mL: the liquid between the fibres, see settle
+	// cation is what its free liquid's acidity is below that of liquid and groups
+	// together, log10; see pH.
+	cation float64
+	innerP float64 // pH of liquid and groups together
+	chalk  float64 // mmol per mL: carbonate that lies in it
+}
+
+// bench solves equilibria for one calculation; it is not for several goroutines
+// at once.
+type bench struct {
+	sheets, liquids chem.Solver
+	state           chem.State
+	temperatureC    float64
+}
+
+// leastMolar is the concentration below which a component is taken as absent, mol/L.
+const leastMolar = 1e-13
+
+// solve brings liquid to equilibrium; the answer is in b.state.
+func (b *bench) solve(s *chem.Solver, l *liquor, c chem.Conditions) error {
+	var perKg [chem.NumComponents]float64
+	for i, v := range l.n {
+		if v > leastMolar*l.ml {
+			perKg[i] = v / l.ml
+		}
+	}
+	w, err := chem.Compose(b.temperatureC, perKg)
+	if err != nil {
+		return fmt.Errorf("a liquid in this sequence cannot be followed: %w", err)
+	}
+	if err := s.Follow(&w, c, &b.state); err != nil && !errors.Is(err, chem.ErrIonicStrength) {
+		return fmt.Errorf("a liquid in this sequence cannot be followed: %w", err)
+	}
+	return nil
+}
+
+// counterIons are the ions that stay beside the carboxyl groups.
+var counterIons = []struct {
+	name      string
+	component chem.Component // H for the proton, which is not kept
+	charge    int
+}{
+	{"Ca+2", chem.Ca, 2}, {"Mg+2", chem.Mg, 2}, {"Na+", chem.Na, 1}, {"K+", chem.K, 1}, {"NH4+", chem.N, 1}, {"H+", chem.H, 1},
+}
+
+// settle puts a sheet at equilibrium and divides what it holds in two: what is
+// fixed (carboxyl groups and the counter-ions that their charge holds back,
+// fallen carbonate), and the free liquid between the fibres, which exchanges
+// with a bath and is without charge.
+//
+// The counter-ions are shared out as in a Donnan equilibrium (Towers and
+// Scallan, J. Pulp Pap. Sci. 22, 332, 1996; from memory): an ion of charge z has
+// y^z of its concentration free, with one y for all, such that the free liquid
+// is neutral. Calcium is so preferred to sodium. That anions are kept out of the
+// fibre wall is left out: the pores count as free.
+func (b *bench) settle(s *sheetLiquor, fall chem.Solids) error {
+	s.cation, s.innerP, s.chalk = 0, math.NaN(), 0
+	if s.ml <= 0 {
+		s.free = stuff{}
+		return nil
+	}
+	if s.n[chem.Carboxyl] <= leastMolar*s.ml && fall == 0 {
+		for c := range s.free {
+			s.free[c] = s.n[c] / s.ml
+		}
+		return nil
+	}
+	if err := b.solve(&b.sheets, &s.liquor, chem.Conditions{MayFall: fall}); err != nil {
+		return err
+	}
+	o := &b.state
+	s.innerP = o.PH()
+	s.chalk = o.Fallen(chem.Calcite)
+	var one, two float64 // mol/kg of counter-ions with one charge, with two
+	var ions [6]float64
+	for i, ion := range counterIons {
+		ions[i] = o.Molality(ion.name)
+		if ion.charge == 2 {
+			two += ions[i]
+		} else {
+			one += ions[i]
+		}
+	}
+	anions := max(0, one+2*two-o.Molality("Carboxyl-"))
+	y := 1.0
+	if held := one + 2*two; held > 0 && anions < held {
+		if two > 0 {
+			// The root of 2 two y^2 + one y = anions, written so that nothing cancels.
+			y = 2 * anions / (one + math.Sqrt(one*one+8*two*anions))
+		} else {
+			y = anions / one
+		}
+	}
+	y = min(1, max(0, y))
+	for c := range s.free {
+		s.free[c] = s.n[c] / s.ml
+	}
+	s.free[chem.Carboxyl] = 0
+	s.free[chem.Ca] -= s.chalk
+	s.free[chem.C] -= s.chalk
+	for i, ion := range counterIons {
+		if ion.component == chem.H {
+			continue
+		}
+		share := y
+		if ion.charge == 2 {
+			share = y * y
+		}
+		s.free[ion.component] -= (1 - share) * ions[i]
+	}
+	for c := range s.free {
+		s.free[c] = max(0, s.free[c])
+	}
+	s.cation = -math.Log10(max(y, 1e-9))
+	return nil
+}
+
+// mostShift is how far the free liquid of an acid sheet is taken to lie above
+// the pH of liquid and groups together. Common practice, no source: about the
+// rise of the apparent acid exponent of pulps in water without salt.
+const mostShift = 1.5
+
+// pH is what an electrode would show on the wet sheet. While acid is left it is
+// the groups' pH raised by what they hold back of the protons; else that of the
+// free liquid.
+func (b *bench) pH(s *sheetLiquor, fall chem.Solids) (float64, error) {
+	if s.n.alkali() < 0 && !math.IsNaN(s.innerP) {
+		return s.innerP + min(s.cation, mostShift), nil
+	}
+	return b.liquidPH(&liquor{s.free, 1}, fall)
+}
+
+func (b *bench) liquidPH(l *liquor, fall chem.Solids) (float64, error) {
+	if l.ml <= 0 {
+		return math.NaN(), nil
+	}
+	if err := b.solve(&b.liquids, l, chem.Conditions{MayFall: fall}); err != nil {
+		return 0, err
+	}
+	return b.state.PH(), nil
+}

@@ -1,0 +1,207 @@
+package paper
+
+import (
+	"math"
+
+	"benchleaf/chem"
+)
+
+// vat is the liquid of a bath while sheets are in it.
+type vat struct {
+	liquor
+	settled stuff // mmol of carbonate that fell out
+}
+
+// wetIn lets n like sheets take up liquid of the bath until each holds carry mL,
+// or as much as there is.
+func (v *vat) wetIn(s *sheetLiquor, n, carry float64) {
+	take := min(carry-s.ml, v.ml/n)
+	if !(take > 0) {
+		return
+	}
+	share := take / v.ml
+	s.n.add(&v.n, share)
+	v.n.add(&v.n, -n*share)
+	s.ml += take
+	if v.ml -= n * take; v.ml < 1e-9 { // all of it, to rounding
+		v.ml, v.n = 0, stuff{}
+	}
+}
+
+// mostRetarded bounds the ratio of what a step moves to what the pores alone
+// would take.
+const mostRetarded = 400
+
+// mostSteps bounds the steps of one exchange.
+const mostSteps = 400
+
+// levelWithin is the share of the bath's strength within which sheet and bath
+// count as level.
+const levelWithin = 1e-9
+
+// exchange lets n like sheets and a bath exchange for turns: the time in units
+// of the relaxation of the pores, -ln(1 - exchanged) of the slab; infinity until
+// they are level. The sheet must be settled; it is settled at the end.
+//
+// Every component moves down the difference between bath and free liquid, all
+// by the same share, so that each is conserved and charges stay balanced. For a
+// substance that nothing holds back the share is that of the slab at once,
+// without error of the step. Where the sheet's groups hold on to what comes
+// (calcium, alkali), the level in the pores lags by the ratio of what came to
+// what is free, taken from the step before; a step that overshoots is taken
+// again in smaller ones.
+func (b *bench) exchange(s *sheetLiquor, v *vat, n, turns float64, fall chem.Solids) error {
+	held := 1.0 // ratio of what came to the rise in the free liquid
+	most := 1.0 // turns in a step, over held
+	simple := s.n[chem.Carboxyl] <= leastMolar*s.ml && fall == 0
+	for step := 0; turns > 0 && step < mostSteps && v.ml > 0 && s.ml > 0; step++ {
+		var gap stuff
+		widest, scale := 0.0, 0.0
+		for c := range gap {
+			there := v.n[c] / v.ml
+			gap[c] = there - s.free[c]
+			widest = max(widest, math.Abs(gap[c]))
+			scale = max(scale, there, s.free[c])
+		}
+		if widest <= levelWithin*scale || widest < leastMolar {
+			break
+		}
+		now := turns
+		if !simple {
+			now = min(turns, most*held)
+		}
+		// Two vessels of held s.ml and v.ml/n, as they would be with held constant.
+		own := held * s.ml
+		rate := (1/own + n/v.ml) / (1/s.ml + n/v.ml)
+		moved := -math.Expm1(-now*rate) / (1/own + n/v.ml)
+		for c := range gap {
+			if gap[c] < 0 && moved*-gap[c] > s.n[c] {
+				moved = s.n[c] / -gap[c]
+			}
+		}
+		next := *s
+		next.n.add(&gap, moved)
+		if err := b.settle(&next, fall); err != nil {
+			return err
+		}
+		retarded, over := held, 0.0
+		if !simple {
+			retarded, over = judge(&gap, &next.free, &s.free, widest, moved/s.ml)
+		}
+		if over > 1.2 && (held > 1 || most > 0.1) {
+			held, most = max(1, held/3), max(0.1, most/2)
+			continue
+		}
+		v.n.add(&gap, -n*moved)
+		for c := range v.n {
+			v.n[c] = max(0, v.n[c])
+		}
+		*s = next
+		turns -= now
+		held, most = min(max(1, retarded), 2*held+1, mostRetarded), min(1, most*1.5)
+	}
+	return nil
+}
+
+// judge compares what a step moved with what it changed in the free liquid: how
+// many times the pores' own share the sheet took up, the least over the
+// components that count, and by how much the free liquid went past the level it
+// was going to, as a share of the gap.
+func judge(gap, after, before *stuff, widest, moved float64) (retarded, over float64) {
+	retarded = mostRetarded
+	for c := range gap {
+		if math.Abs(gap[c]) < 0.02*widest {
+			continue
+		}
+		change := (after[c] - before[c]) / gap[c]
+		over = max(over, change)
+		if change > 0 {
+			retarded = min(retarded, moved/change)
+		}
+	}
+	return retarded, over
+}
+
+// hydrolyse turns borohydride to borate for minutes, by the law of
+// chem.BorohydrideHalfLifeMinutes at the pH that the bath has afterwards, and in
+// the sheet at least as much as its acid takes at once.
+func (b *bench) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall chem.Solids) error {
+	turn := func(n *stuff, share float64) {
+		x := share * n[chem.BH4]
+		n[chem.BH4] -= x
+		n[chem.B] += x
+	}
+	if v.n[chem.BH4] > leastMolar*v.ml && v.ml > 0 {
+		lo, hi := 0.0, 1.0
+		for range 7 {
+			share := (lo + hi) / 2
+			if lo == 0 {
+				share = hi / 8 // the share is small as a rule
+			}
+			trial := v.liquor
+			turn(&trial.n, share)
+			pH, err := b.liquidPH(&trial, 0)
+			if err != nil {
+				return err
+			}
+			if 1-math.Exp2(-minutes/chem.BorohydrideHalfLifeMinutes(pH, b.temperatureC)) > share {
+				lo = share
+			} else {
+				hi = share
+			}
+		}
+		turn(&v.n, (lo+hi)/2)
+		turn(&s.n, (lo+hi)/2)
+	}
+	// Of the sheet's alkali that which borohydride still owes is not there yet.
+	if bh4 := s.n[chem.BH4]; bh4 > 0 {
+		if want := bh4 - s.n.alkali(); want > 0 {
+			turn(&s.n, min(1, want/bh4))
+		}
+		return b.settle(s, fall)
+	}
+	return nil
+}
+
+// Carbon dioxide above a bath, atm: 4.2e-4 outdoors, 6e-4 to 1.5e-3 in rooms
+// (memory). Transfer through air at rest and into liquid hardly stirred, m/s, as
+// in the table of limewater carbonation: good to a factor of two.
+const (
+	roomCO2Atm = 8e-4
+	airMS      = 2e-3
+	liquidMS   = 1e-5
+)
+
+// carbonate lets a bath with hydroxide take up carbon dioxide through its
+// surface for minutes; chalk that falls of it settles.
+func (b *bench) carbonate(v *vat, depthMm, minutes float64) error {
+	if depthMm <= 0 || v.ml <= 0 {
+		return nil
+	}
+	if err := b.solve(&b.liquids, &v.liquor, chem.Conditions{MayFall: chem.Calcite}); err != nil {
+		return err
+	}
+	if b.state.PH() < 10 {
+		return nil
+	}
+	flux := chem.CO2Flux(b.temperatureC, b.state.Molality("OH-"), roomCO2Atm, airMS, liquidMS)
+	surfaceM2 := v.ml * 1e-6 / (depthMm * 1e-3)
+	// No more than half of what the hydroxide can take in one go.
+	v.n[chem.C] += min(flux*surfaceM2*minutes*60*1000, b.state.Molality("OH-")*v.ml/4)
+	return b.letFall(v)
+}
+
+// letFall takes chalk beyond saturation out of the bath.
+func (b *bench) letFall(v *vat) error {
+	if err := b.solve(&b.liquids, &v.liquor, chem.Conditions{MayFall: chem.Calcite}); err != nil {
+		return err
+	}
+	fell := min(b.state.Fallen(chem.Calcite)*v.ml, v.n[chem.Ca], v.n[chem.C])
+	if fell > 0 {
+		v.n[chem.Ca] -= fell
+		v.n[chem.C] -= fell
+		v.settled[chem.Ca] += fell
+		v.settled[chem.C] += fell
+	}
+	return nil
+}
