@@ -291,7 +291,7 @@ func (b *bench) startPath(p *tab, base, operation string, sheets []string) {
 func (b *bench) startBath(p *tab, base, operation string, sheets []string, bottle, ml string) string {
 	b.t.Helper()
 	b.startPath(p, base, operation, sheets)
-	p.chooseBottle(bottle)
+	p.chooseStarting("Bottle from the shelf", bottle)
 	p.fill("Volume", ml)
 	p.choose("Water", "de-ionised can")
 	p.axe()
@@ -328,14 +328,14 @@ func (b *bench) startPlain(p *tab, base, operation string, sheets []string) stri
 	return b.startAsIs(p, base)
 }
 
-// chooseBottle takes the bottle whose line on the shelf begins with a name.
-func (p *tab) chooseBottle(name string) {
+// chooseStarting takes the line of a list that begins with some words.
+func (p *tab) chooseStarting(label, words string) {
 	p.t.Helper()
-	words := eval[string](p, `Array.from(document.querySelector("select[name=bottle]").options).find((o) => o.text.startsWith(`+quote(name)+`))?.text ?? ""`)
-	if words == "" {
-		p.t.Fatalf("no bottle %q on the shelf:\n%s", name, p.text())
+	line := eval[string](p, `Array.from(__find.field(`+quote(label)+`).options).find((o) => o.text.trim().startsWith(`+quote(words)+`))?.text.trim() ?? ""`)
+	if line == "" {
+		p.t.Fatalf("no line of %q begins with %q:\n%s", label, words, p.text())
 	}
-	p.choose("Bottle from the shelf", words)
+	p.choose(label, line)
 }
 
 func (b *bench) endRun(p *tab, run, seen string) {
