@@ -66,6 +66,9 @@ type Bath struct {
 	// DepthMm of the liquid, where the tray stands open: a bath of hydroxide then
 	// takes up carbon dioxide from the room. 0 means covered.
 	DepthMm float64 `json:"depth_mm,omitempty"`
+	// DriedBefore says that the sheet is dried before this bath, so that the
+	// chalk it holds stays in it and its pores are free for more.
+	DriedBefore bool `json:"dried_before,omitempty"`
 }
 
 // Motion is how a bath moves over the face of a sheet.

@@ -52,6 +52,32 @@ func newSheet(soluble, fixed float64) sheetLiquor {
 	return s
 }
 
+// boronOf is all boron in a sheet, mmol.
+func boronOf(s *sheetLiquor) float64 { return s.n[chem.B] + s.n[chem.BH4] }
+
+// best are the best values of all inputs.
+func (k known) best(baths []Bath, o Options) []float64 {
+	var in []float64
+	for _, x := range k.inputs(baths, o) {
+		in = append(in, x.Range.Best)
+	}
+	return in
+}
+
+// dryOut dries a settled sheet between two baths: the carbonate of calcium stays
+// where it is, what is soluble stays too.
+func (s *sheetLiquor) dryOut() {
+	if d := s.dry(); d.earth > 0 {
+		s.n[chem.C] = max(s.n[chem.C], d.earth/2)
+		s.n[chem.N] = 0
+		// Any, so that the next bath lets chalk lie: settle says how much.
+		s.chalk = 1
+	}
+	s.n[chem.B] += s.n[chem.BH4]
+	s.n[chem.BH4] = 0
+	s.ml = 0
+}
+
 // follow works one sample out.
 func (c *course) follow(in, out []float64) error {
 	dry := in[iMass] / (1 + in[iMoisture]) // g
@@ -67,6 +93,9 @@ func (c *course) follow(in, out []float64) error {
 	clear(out)
 	for i, b := range c.baths {
 		v := b.Liquid.fill(in[iBaths+2*i], in[iBaths+2*i+1])
+		if b.DriedBefore && i > 0 {
+			s.dryOut()
+		}
 		x := out[oSteps+pCount*i:]
 		taken, err := c.soak(&s, &v, b, carry, in, func(j int) error {
 			return c.moment(&s, &v, b, kg, before, x[pCourse+mCount*j:])
@@ -81,7 +110,7 @@ func (c *course) follow(in, out []float64) error {
 		d := s.dry()
 		x[pChalk] = PercentChalk(before + d.earth/1000/kg)
 		x[pLeft] = d.acid / kg
-		x[pBoron] = (s.n[chem.B] + s.n[chem.BH4]) / kg
+		x[pBoron] = boronOf(&s) / kg
 	}
 	d := s.dry()
 	out[oDry], out[oHeld] = dry, s.ml
@@ -89,7 +118,7 @@ func (c *course) follow(in, out []float64) error {
 	out[oLeft] = d.acid / kg
 	out[oReserve] = before + d.earth/1000/kg
 	out[oChalk] = PercentChalk(out[oReserve])
-	out[oSoda], out[oSodium], out[oBoron] = d.soda/kg, s.n[chem.Na]/kg, (s.n[chem.B]+s.n[chem.BH4])/kg
+	out[oSoda], out[oSodium], out[oBoron] = d.soda/kg, s.n[chem.Na]/kg, boronOf(&s)/kg
 	pH, err := c.extract(s, kg, before, in[iAir])
 	out[oExtract] = pH
 	return err
