@@ -116,6 +116,35 @@ func TestVerifyFails(t *testing.T) {
 	}
 }
 
+// TestBesideAnOpenBench: a backup, a walk, an export and a report do not have to
+// wait until the bench is closed; what writes says who has the folder.
+func TestBesideAnOpenBench(t *testing.T) {
+	dir, number := folder(t)
+	bench, err := store.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer bench.Close()
+	at := t.TempDir()
+	file := filepath.Join(at, "case.zip")
+	good(t, "export", number, "-o", file, "--data", dir)
+	good(t, "report", number, "-o", filepath.Join(at, "report.pdf"), "--data", dir)
+	good(t, "backup", filepath.Join(at, "backup.zip"), "--data", dir)
+	if out := good(t, "verify", "--data", dir); !strings.Contains(out, "cases 1, entries 2") {
+		t.Errorf("verify beside the bench: %s", out)
+	}
+	for _, args := range [][]string{{"import", file}, {"verify", "--reindex"}} {
+		status, _, stderr := do(t, "", append(args, "--data", dir)...)
+		if status != 1 || !strings.Contains(stderr, "is open in another benchleaf") {
+			t.Errorf("%v: status %d, %q; want 1 and who has the folder", args, status, stderr)
+		}
+	}
+	bench.Close()
+	if out := good(t, "verify", "--reindex", "--data", dir); !strings.Contains(out, "is whole") {
+		t.Errorf("with the bench closed: %s", out)
+	}
+}
+
 // TestFolderRefusals: one sentence each, and no folder or file is left behind.
 func TestFolderRefusals(t *testing.T) {
 	dir, _ := folder(t)

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -61,16 +60,22 @@ func (c *reportCmd) Run(g *globals) error {
 	return err
 }
 
-// existingStore opens the data folder, and does not make one where there is none.
+// existingStore opens the data folder to read it, also while a bench has it,
+// and does not make one where there is none.
 func existingStore(g *globals) (*store.Store, error) {
 	dir, err := g.dataDir()
 	if err != nil {
 		return nil, err
 	}
-	if _, err := os.Stat(dir); errors.Is(err, fs.ErrNotExist) {
+	st, err := store.Look(dir)
+	if errors.Is(err, store.ErrNotFound) {
 		return nil, fmt.Errorf("there is no data folder at %s: say with --data where the data lives", dir)
 	}
-	return g.openStore()
+	if err != nil {
+		return nil, err
+	}
+	g.onClose(st.Close)
+	return st, nil
 }
 
 // caseNamed finds a case by its identifier or by its number.

@@ -1,13 +1,16 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"benchleaf/internal/store"
 )
 
 // verifyCmd walks every journal and every photograph.
-type verifyCmd struct{}
+type verifyCmd struct {
+	Reindex bool `help:"First make the list of cases anew from their journals; the bench must be closed."`
+}
 
 // Run tells what was found; what is wrong makes it fail.
 func (c *verifyCmd) Run(g *globals) error {
@@ -15,11 +18,25 @@ func (c *verifyCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
+	if c.Reindex {
+		if err := reindex(g, s.Dir()); err != nil {
+			return err
+		}
+	}
 	r, err := s.Verify(g.Context)
 	if err != nil {
 		return err
 	}
 	return tell(g, s.Dir(), r)
+}
+
+// reindex makes the index anew. It has the folder for itself only so long.
+func reindex(g *globals, dir string) error {
+	s, err := store.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(s.Reindex(g.Context), s.Close())
 }
 
 // tell says what a walk through a data folder found.
@@ -48,8 +65,9 @@ func tellWhole(g *globals, r *store.Report) error {
 			Entries     int      `json:"entries"`
 			Photographs int      `json:"photographs"`
 			Orphans     int      `json:"photographs_without_entry"`
+			Others      int      `json:"other_files"`
 			Problems    []string `json:"problems"`
-		}{r.Cases, r.Entries, r.Photographs, r.Orphans, problems})
+		}{r.Cases, r.Entries, r.Photographs, r.Orphans, r.Others, problems})
 	}
 	for _, p := range r.Problems {
 		if _, err := fmt.Fprintln(g.Stdout, p); err != nil {
@@ -63,6 +81,9 @@ func tellWhole(g *globals, r *store.Report) error {
 	_, err := fmt.Fprintf(g.Stdout, "Looked at: cases %d, entries %d, photographs %d%s.\n", r.Cases, r.Entries, r.Photographs, whole)
 	if err == nil && r.Orphans > 0 {
 		_, err = fmt.Fprintf(g.Stdout, "Photographs that no entry names: %d. They came without their entry, and do no harm.\n", r.Orphans)
+	}
+	if err == nil && r.Others > 0 {
+		_, err = fmt.Fprintf(g.Stdout, "Other files among the photographs: %d. They are none of benchleaf's, and no backup takes them along.\n", r.Others)
 	}
 	return err
 }

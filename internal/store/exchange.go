@@ -267,11 +267,17 @@ func checkEntry(entries []record.Entry) error {
 	case len(e.Kind) > 64 || strings.ContainsFunc(string(e.Kind), notInZone):
 		return record.Invalidf("file", "Entry %d of the journal has no kind.", n)
 	}
+	if err := checkWriter(e.By, e.Zone); err != nil {
+		return record.Invalidf("file", "Entry %d of the journal: %v", n, err)
+	}
 	b, err := record.Decode(e.Kind, e.Version, e.Body)
 	if err == nil && b != nil {
 		err = b.Validate()
 	}
-	if err := errors.Join(checkWriter(e.By, e.Zone), err); err != nil {
+	if list, _ := record.Refusals(err); len(list) > 0 {
+		err = list[0] // one sentence is enough
+	}
+	if err != nil {
 		return record.Invalidf("file", "Entry %d of the journal: %v", n, err)
 	}
 	return nil
@@ -339,11 +345,6 @@ func (s *Store) importEntries(ctx context.Context, id record.CaseID, entries []r
 	if len(have) >= len(entries) {
 		return nil // the other holds nothing new
 	}
-	for h := range photos {
-		if !s.claimPhoto(h) {
-			return fmt.Errorf("photograph %s: %w", h, ErrNotFound)
-		}
-	}
 	for i := len(have); i < len(entries); i++ {
 		if err := insert(tx, &entries[i]); err != nil {
 			return plain(err)
@@ -352,6 +353,13 @@ func (s *Store) importEntries(ctx context.Context, id record.CaseID, entries []r
 	c := record.Fold(entries)
 	if err := index(tx, c); err != nil {
 		return plain(err)
+	}
+	// Last, since what is claimed stays when the commit fails: whether the
+	// entries are on the disk is then not known.
+	for h := range photos {
+		if !s.claimPhoto(h) {
+			return fmt.Errorf("photograph %s: %w", h, ErrNotFound)
+		}
 	}
 	if err := tx.Commit(); err != nil {
 		return plain(err)

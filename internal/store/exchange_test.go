@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"io"
 	"math/rand/v2"
 	"os"
@@ -13,6 +14,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"benchleaf/internal/record"
 )
@@ -300,16 +302,25 @@ func TestRefusedImportLeavesNothing(t *testing.T) {
 	if r := mustBeClean(t, b); r.Photographs != 1 || r.Orphans != 0 || r.Entries != 5 {
 		t.Errorf("%+v, want the photograph and the 5 entries that were here", r)
 	}
-	// The other way that it fails late: the context ends.
-	gone, cancel := context.WithCancel(ctx)
+	// It fails late: all is checked, the photograph is here, and the database
+	// does not take the entries.
 	c := opened(t)
-	newID := newCase(t, a)
-	mustAppend(t, a, draft(newID, 2, photoOf(mustPut(t, a, "new"))))
-	zipped := exportOf(t, a, newID)
-	if _, err := c.Import(gone, &cancelling{bytes.NewReader(zipped), cancel}, int64(len(zipped))); err == nil {
-		t.Fatal("an import went on after its end")
+	if _, err := c.write.Exec("CREATE TRIGGER full BEFORE INSERT ON entries BEGIN SELECT RAISE(ABORT, 'no more'); END"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := importInto(c, file); err == nil || !strings.Contains(err.Error(), "no more") {
+		t.Fatalf("got %v, want the failure of the database", err)
 	}
 	if r := mustBeClean(t, c); r.Photographs != 0 || r.Entries != 0 {
+		t.Errorf("%+v stayed of an import that failed", r)
+	}
+	// It is stopped.
+	gone, cancel := context.WithCancel(ctx)
+	d := opened(t)
+	if _, err := d.Import(gone, &cancelling{bytes.NewReader(file), cancel}, int64(len(file))); err == nil {
+		t.Fatal("an import went on after its end")
+	}
+	if r := mustBeClean(t, d); r.Photographs != 0 || r.Entries != 0 {
 		t.Errorf("%+v stayed of an import that was stopped", r)
 	}
 }
@@ -393,6 +404,64 @@ func FuzzImport(f *testing.F) {
 			if _, ok := record.Refusals(err); !ok {
 				t.Errorf("%v is not a sentence for a person", err)
 			}
+		}
+	})
+}
+
+// A forged entry with a right hash is either refused in a sentence, or a whole
+// part of a journal that comes out again as it went in.
+func FuzzImportedEntry(f *testing.F) {
+	for _, b := range []record.Body{note("look"), record.MakeUp{InnerSheets: 3, Cover: "separate", Binding: "saddle", FirstPage: 1}, record.Ownership{Owner: "Owner (demo)"},
+		record.RunStarted{ID: record.NewID(time.Now()), Operation: "wash", OperationName: "washing", At: time.Now(), Makes: record.Wet}, record.Withdrawn{Reason: "wrong"}} {
+		kind, version, raw, err := record.Encode(b)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(string(kind), version, int64(0), string(raw), "KM", "Europe/Berlin")
+		f.Add(string(kind), version+1, int64(1), string(raw), "KM", "+01:00")
+	}
+	f.Add("unknown", 7, int64(0), "null", "KM", "")
+	s := opened(f)
+	f.Fuzz(func(t *testing.T, kind string, version int, corrects int64, body, by, zone string) {
+		id := record.NewCaseID(time.Now())
+		_, _, first, err := record.Encode(record.Opened{Number: "1", Title: "Demo"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		entries := []record.Entry{
+			{Case: id, Seq: 1, Time: time.Now(), By: "KM", Kind: record.Opened{}.Kind(), Version: 1, Body: first},
+			{Case: id, Seq: 2, Time: time.Now(), By: by, Zone: zone, Kind: record.Kind(kind), Version: version, Corrects: corrects, Body: []byte(body)},
+		}
+		var lines bytes.Buffer
+		var prev record.Hash
+		for i := range entries {
+			if err := entries[i].Seal(prev); err != nil {
+				return // the body is not JSON
+			}
+			prev = entries[i].Hash
+			line, err := record.Marshal(&entries[i])
+			if err != nil {
+				return
+			}
+			lines.Write(append(line, '\n'))
+		}
+		var file bytes.Buffer
+		z := zip.NewWriter(&file)
+		if err := errors.Join(addBytes(z, journalName, lines.Bytes()), z.Close()); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := importInto(s, file.Bytes()); err != nil {
+			if _, ok := record.Refusals(err); !ok || strings.Contains(err.Error(), "\n") {
+				t.Errorf("%v is not a sentence for a person", err)
+			}
+			return
+		}
+		got, err := s.Journal(ctx, id)
+		if err != nil || record.CheckChain(got) != nil || len(got) != 2 || got[1].Hash != entries[1].Hash {
+			t.Errorf("imported and read back: %d entries, %v, %v", len(got), err, record.CheckChain(got))
+		}
+		if _, err := importInto(opened(t), exportOf(t, s, id)); err != nil {
+			t.Errorf("what was taken in cannot be given on: %v", err)
 		}
 	})
 }

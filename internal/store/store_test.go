@@ -335,6 +335,33 @@ func TestClosedStoreRefuses(t *testing.T) {
 	wg.Wait()
 }
 
+// When the database fails in the middle of a batch it may roll back all of it:
+// then nobody in the batch is told that he was saved, and the next one is.
+func TestFailureInABatchFailsTheBatch(t *testing.T) {
+	s := opened(t)
+	id := newCase(t, s)
+	if _, err := s.write.Exec("CREATE TRIGGER full BEFORE INSERT ON entries WHEN NEW.by = 'XX' BEGIN SELECT RAISE(ROLLBACK, 'no more'); END"); err != nil {
+		t.Fatal(err)
+	}
+	var batch []request
+	for _, by := range []string{"KM", "XX", "KM"} {
+		d := draft(id, 2, note("x"))
+		d.By = by
+		batch = append(batch, request{ctx: ctx, drafts: []record.Draft{d}})
+	}
+	for i, a := range s.commit(batch) {
+		if a.err == nil || !strings.Contains(a.err.Error(), "no more") {
+			t.Errorf("request %d: %v, want the failure", i, a.err)
+		}
+	}
+	if e := mustAppend(t, s, draft(id, 2, note("after it"))); e[0].Seq != 3 {
+		t.Errorf("the next entry is %d, want 3", e[0].Seq)
+	}
+	if r := mustBeClean(t, s); r.Entries != 3 {
+		t.Errorf("%d entries, want 3", r.Entries)
+	}
+}
+
 // A fault in a rule ends the one act, not the bench.
 func TestPanicInARuleIsAnError(t *testing.T) {
 	s := opened(t)
