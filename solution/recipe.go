@@ -317,7 +317,7 @@ func (w Water) LimeLost() (bound GramsPerLitre, says string, known bool) {
 	}
 	if w.MagnesiumMgL != nil {
 		magnesium = *w.MagnesiumMgL / molarMagnesium
-		says += fmt.Sprintf(" and its magnesium of %g mg/L", *w.MagnesiumMgL)
+		says += fmt.Sprintf(" and its magnesium of %.3g mg/L", *w.MagnesiumMgL)
 	}
 	return GramsPerLitre((bicarbonate/2 + magnesium) * molarLime / 1000), says, true
 }

@@ -2,6 +2,8 @@ package web
 
 import (
 	"net/http"
+	"slices"
+	"strings"
 
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
@@ -72,7 +74,7 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	p.Solid = b.Body.VolumeMl == 0
 	p.Saturated = b.Body.Form == "saturated"
 	if len(b.Body.Cautions) > 0 {
-		p.Caution = &Caution{Title: "When you use it", Points: b.Body.Cautions}
+		p.Caution = &Caution{Title: "When you use it", Points: slices.DeleteFunc(slices.Clone(b.Body.Cautions), defers)}
 	} else {
 		p.Caution = cautionOf(b.Body.Substance)
 	}
@@ -106,7 +108,7 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) bottleFacts(st *record.Studio, b *record.ShelfBottle, p bottlePage) []Fact {
 	x := b.Body
 	list := []Fact{{Name: "Substance", Value: x.Substance, Basis: record.WordsOf(record.BottleForms, x.Form)}}
-	strength := Fact{Name: "Strength", Value: p.Card.Strength, Range: p.Card.Range, Basis: x.RestsOn}
+	strength := Fact{Name: "Strength", Value: p.Card.Strength, Range: p.Card.Range, Basis: shortBasis(x.RestsOn)}
 	for _, c := range b.Checks {
 		if c.Body.Strength != nil {
 			strength.Basis = "as measured " + c.Time.In(s.zone).Format("2 January 2006") + ": " + c.Body.How
@@ -133,6 +135,29 @@ func (s *Server) bottleFacts(st *record.Studio, b *record.ShelfBottle, p bottleP
 	add("Note", x.Note, "")
 	return list
 }
+
+// defers says whether a caution only names what decides: every caution of a page
+// ends with that by itself.
+func defers(caution string) bool { return strings.HasPrefix(caution, "Local rules and the supplier") }
+
+// shortBasis is a basis of one sentence; a longer one has its own fold.
+func shortBasis(s string) string {
+	if len(s) > 160 {
+		return ""
+	}
+	return s
+}
+
+// RestsOn is what the strength rests on, where that takes more than a line.
+func (p bottlePage) RestsOn() string {
+	if shortBasis(p.B.Body.RestsOn) != "" {
+		return ""
+	}
+	return p.B.Body.RestsOn
+}
+
+// Warned are the warnings of its recipe that no caution says.
+func (p bottlePage) Warned() []string { return beside(p.B.Body.Cautions, p.B.Body.Warnings) }
 
 func wholeText(b *record.ShelfBottle) string {
 	if b.Body.VolumeMl > 0 {

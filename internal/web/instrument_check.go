@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -17,7 +18,7 @@ type instrumentChecksPage struct {
 	I        record.Instrument
 	Form     *Form
 	Checks   []checkRow
-	Now      *checkRow // the latest
+	Last     *checkRow
 	Withdraw string
 	Buffers  []record.Choice
 }
@@ -29,9 +30,9 @@ type checkRow struct {
 	Slope, Offset  string
 	Residual       string
 	Drift          string
-	Verdict        string
 	Warnings       []string
 	Worth          []Fact
+	OnePoint       bool
 	cal            meter.Calibration
 	Points, Reason string
 }
@@ -55,20 +56,20 @@ func (s *Server) instrumentChecks(w http.ResponseWriter, r *http.Request) error 
 	if err != nil {
 		return err
 	}
-	p := instrumentChecksPage{Page: s.studioSub(r, upperFirst(x.Name)), I: *x, Withdraw: withdrawHref(st, "instrument", x.ID, "instruments")}
+	p := instrumentChecksPage{Page: s.studioSub(r, instrumentName(x.Name)), I: *x, Withdraw: withdrawHref(st, "instrument", x.ID, "instruments")}
 	p.Back = "/studio/instruments/" + x.ID
 	p.Checks = checkRows(st, x)
 	if n := len(p.Checks); n > 0 {
-		p.Now = &p.Checks[0]
+		p.Last = &p.Checks[0]
 	}
 	fill := fills{"temp_c": "20"}
 	if x.Sort == "ph-meter" {
 		fill["nominal_1"], fill["nominal_2"] = "4.01", "7"
-		if p.Now != nil { // the same buffers as last time
-			for i, b := range p.Now.Body.Buffers {
+		if p.Last != nil { // the same buffers as last time
+			for i, b := range p.Last.Body.Buffers {
 				fill[fmt.Sprintf("nominal_%d", i+1)] = plainNumber(b.NominalPH)
 			}
-			if t := p.Now.Body.TempC; t != nil {
+			if t := p.Last.Body.TempC; t != nil {
 				fill.number("temp_c", t)
 			}
 		}
@@ -126,8 +127,11 @@ func judge(c record.Stamped[record.InstrumentChecked]) checkRow {
 		row.Reason = upperFirst(err.Error()) + "."
 		return row
 	}
-	row.cal, row.Judged, row.Verdict, row.Warnings = cal, true, cal.Verdict, cal.Warnings
+	row.cal, row.Judged, row.Warnings = cal, true, cal.Warnings
 	row.Slope, row.Offset = fmt.Sprintf("%.1f %%", 100*cal.Slope), signed(cal.OffsetPH)
+	if row.OnePoint = len(k.Points) == 1; row.OnePoint {
+		row.Slope = "–"
+	}
 	if len(k.Points) > 2 {
 		row.Residual = fmt.Sprintf("%.2f pH", cal.ResidualPH)
 	}
@@ -143,6 +147,14 @@ func judge(c record.Stamped[record.InstrumentChecked]) checkRow {
 		}
 	}
 	return row
+}
+
+// instrumentName begins with a capital, except where pH does.
+func instrumentName(s string) string {
+	if strings.HasPrefix(s, "pH") {
+		return s
+	}
+	return upperFirst(s)
 }
 
 func signed(v float64) string {
@@ -161,7 +173,7 @@ func signed(v float64) string {
 const stale = 24 * time.Hour
 
 func (s *Server) instrumentRow(st *record.Studio, x record.Instrument) studioRow {
-	row := studioRow{Name: upperFirst(x.Name), More: record.WordsOf(record.InstrumentSorts, x.Sort), Href: "/studio/instruments/" + x.ID, Retired: x.Retired}
+	row := studioRow{Name: instrumentName(x.Name), More: record.WordsOf(record.InstrumentSorts, x.Sort), Href: "/studio/instruments/" + x.ID, Retired: x.Retired}
 	if x.Resolution > 0 {
 		row.More += ", shows " + fig(x.Resolution) + unitAfter(x.Unit)
 	}

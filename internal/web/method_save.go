@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
 )
 
 // methodFormPage is a method that the studio has adopted.
@@ -43,6 +44,9 @@ func (s *Server) methodSave(w http.ResponseWriter, r *http.Request) error {
 	}
 	if x.ID == "" {
 		x.ID = f.ID(0)
+	}
+	if x.Operation != "" && treatment.Find(x.Operation) == nil {
+		f.Refuse("operation", "There is no operation %q: choose one of the list.", clip(x.Operation))
 	}
 	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(x), To: "/studio#methods", Said: "Saved: " + x.Name + "."}, s.methodPage)
 }

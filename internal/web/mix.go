@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"benchleaf/internal/record"
@@ -16,7 +17,7 @@ var mixWays = []mixWay{
 	{"stock", "Lime water", "from the stock over its solid, no balance"},
 	{"conditioned", "Conditioned water", "calcium back into de-ionised water"},
 	{"solid", "Weigh a solid", "borohydride, bicarbonates, citrate"},
-	{"bottle", "Dilute a bottle", "a prepared stock or a concentrate"},
+	{"bottle", "Dilute", "a bottle from the shelf or a concentrate"},
 	{"ethanol", "Ethanol and water", "with the loss of volume reckoned in"},
 	{"cellulose", "Methyl cellulose", "adhesive or size, by weight"},
 	{"paste", "Starch paste", "parts of starch and water, cooked"},
@@ -51,8 +52,10 @@ type mixPage struct {
 
 	Recipe  *solution.Recipe
 	Cannot  string
+	Warn    []string
 	Strong  Fact
 	PH      Fact
+	Left    Fact // where the water takes lime out
 	Facts   []Fact
 	Caution *Caution
 	Swaps   []mixLink
@@ -70,6 +73,18 @@ type mixLink struct {
 	Href string
 	On   bool
 }
+
+// usualGlass names the vessels that are taken where the studio has named none.
+func usualGlass() string {
+	var names []string
+	for _, g := range solution.UsualGlassware() {
+		names = append(names, fig(float64(g.CapacityMl)))
+	}
+	return "cylinders of " + strings.Join(names, ", ") + " mL"
+}
+
+// UsualGlass is usualGlass for the page.
+func (p mixPage) UsualGlass() string { return usualGlass() }
 
 // mixField is a field of the recipe that the form for making it carries on.
 type mixField struct{ Name, Value string }
@@ -236,6 +251,7 @@ func (s *Server) mixChoices(p *mixPage, st *record.Studio) {
 // showRecipe lays the recipe out for the page.
 func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 	p.Recipe = &recipe
+	p.Warn = beside(recipe.Cautions, recipe.Warnings)
 	value, span := rangeTexts(record.Range(recipe.Strength.Range), string(recipe.Strength.Unit))
 	p.Strong = Fact{Name: "Strength", Value: value, Range: span, Basis: recipe.Dominant}
 	if c := recipe.Chemistry; c != nil {
@@ -247,9 +263,9 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 		default:
 			p.Facts = append(p.Facts, Fact{Name: "Falls out", Value: "nothing", Basis: "it stays clear while it is kept from air"})
 		}
-		if x := c.LimeLeft; x.Best > 0 && fell >= 1 {
+		if x := c.LimeLeft; x.Best > 0 && fell >= 10 {
 			value, span := rangeTexts(record.Range(x.Range), string(x.Unit))
-			p.Facts = append(p.Facts, Fact{Name: "Lime left", Value: value, Range: span})
+			p.Strong.Name, p.Left = "Lime as poured", Fact{Name: "Lime left, once settled", Value: value, Range: span}
 		}
 	}
 	volume := recipe.VolumeMl
@@ -268,17 +284,40 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 		p.Hydride = sub.Is("hydride")
 	}
 	if recipe.LimeLostPerLitre > 0 || recipe.Chemistry == nil && m.waterUnknown() {
-		s.offerWaters(p)
+		s.offerWaters(p, m)
 	}
 }
 
-// offerWaters are the same recipe in the studio's purer waters.
-func (s *Server) offerWaters(p *mixPage) {
+// beside are the warnings that the cautions do not say better.
+func beside(cautions, warnings []string) []string {
+	return slices.DeleteFunc(slices.Clone(warnings), func(x string) bool {
+		return len(cautions) > 0 && strings.HasPrefix(x, "Caustic: goggles and gloves")
+	})
+}
+
+// offerWaters are the same recipe in the studio's other waters, with what each
+// would leave of the lime.
+func (s *Server) offerWaters(p *mixPage, m *mix) {
 	for _, x := range p.Waters {
 		if x.Value == p.Form.Line("water") {
 			continue
 		}
-		p.Swaps = append(p.Swaps, mixLink{mixWay: mixWay{Name: x.Words}, Href: changed("/solutions/mix", p.Form.values, "water", x.Value)})
+		q := changed(p.Form.values, "water", x.Value)
+		recipe, ok := s.readMix(&Form{Name: "mix", values: q, now: m.f.now}, m.st).recipe()
+		if !ok {
+			continue
+		}
+		hint := "not known what it does"
+		if c := recipe.Chemistry; c != nil {
+			hint = "stays clear"
+			if fell := c.ChalkMgPerL + c.BruciteMgPerL; fell >= 1 {
+				hint = fig2(fell) + " mg/L fall out"
+			}
+			if c.LimeLeft.Best > 0 {
+				hint += ", " + c.LimeLeft.BestText() + " g/L left"
+			}
+		}
+		p.Swaps = append(p.Swaps, mixLink{mixWay: mixWay{Name: x.Words, Hint: hint}, Href: "/solutions/mix?" + q.Encode()})
 	}
 }
 
@@ -387,7 +426,16 @@ func (p mixPage) Labels() map[string]string {
 }
 
 func (p mixPage) Wants() map[string]string {
-	return map[string]string{"stock": "Wanted: strength or parts", "paste": "Starch + water, in parts", "bottle": "Wanted: strength or parts", "ethanol": "Wanted: strength or parts"}
+	return map[string]string{"paste": "Starch + water, parts"}
+}
+
+// WantHint says how a wish is written.
+func (p mixPage) WantHint() string {
+	switch p.Way {
+	case "stock", "bottle", "ethanol":
+		return "hint=or in parts: 1 + 3"
+	}
+	return "hint="
 }
 
 // Titrated offers the strength that was measured in the stock.

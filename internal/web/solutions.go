@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"net/http"
 	"net/url"
 	"time"
@@ -179,12 +180,9 @@ func (s *Server) askedFor(r *http.Request, name string, fill fills) *Form {
 	return s.formOf(r, name, q)
 }
 
-// changed is an address with one value of its query changed.
-func changed(path string, q url.Values, key, value string) string {
-	out := url.Values{}
-	for k, list := range q {
-		out[k] = list
-	}
+// changed is a query with one of its values changed.
+func changed(q url.Values, key, value string) url.Values {
+	out := maps.Clone(q)
 	out.Set(key, value)
-	return path + "?" + out.Encode()
+	return out
 }

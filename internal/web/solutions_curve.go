@@ -33,7 +33,7 @@ type curvePoint struct {
 
 // newCurve makes an empty plot for x0 to x1 and y0 to y1.
 func newCurve(x0, x1, y0, y1 float64) *curve {
-	c := &curve{Width: 620, Height: 320, Left: 56, Right: 604, Top: 30, Bottom: 262}
+	c := &curve{Width: 480, Height: 310, Left: 52, Right: 466, Top: 34, Bottom: 250}
 	from, to, step := niceRange(y0, y1)
 	c.x0, c.x1, c.y0, c.y1 = x0, x1, from, to
 	for i := 0; from+float64(i)*step <= to+step/2; i++ {

@@ -255,3 +255,6 @@ func latest[T any](list []T, is func(T) bool) *T {
 	}
 	return nil
 }
+
+// UsualGlass names the vessels that recipes take until the studio names its own.
+func (p studioPage) UsualGlass() string { return usualGlass() }
