@@ -1,0 +1,607 @@
+package paper
+
+import (
+	"fmt"
+	"math"
+
+	"benchleaf/interval"
+)
+
+// Air is the air in which a sheet dries.
+type Air struct {
+	TemperatureC    interval.Range `json:"temperature_c"`    // 5 to 40
+	HumidityPercent interval.Range `json:"humidity_percent"` // 5 to 90
+	// SpeedMS of the air over the sheet, m/s; 0 to 5. A closed room has 0.05 to 0.2.
+	SpeedMS interval.Range `json:"speed_m_s"`
+}
+
+func (a Air) check() error {
+	for _, x := range []struct {
+		name     string
+		r        interval.Range
+		min, max float64
+		unit     string
+	}{
+		{"the temperature of the air", a.TemperatureC, 5, 40, "°C"},
+		{"the humidity of the air", a.HumidityPercent, 5, 90, "%"},
+		{"the speed of the air", a.SpeedMS, 0, 5, "m/s"},
+	} {
+		if err := x.r.CheckWithin(x.name, x.min, x.max, x.unit); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Absorbents are what a sheet dries between.
+type Absorbents struct {
+	// GrammageGsm of all absorbents on one face together, g/m2.
+	GrammageGsm interval.Range `json:"grammage_g_m2"`
+	// ThicknessMm of them on one face.
+	ThicknessMm float64 `json:"thickness_mm"`
+	// ChangesMin are the times of the changes, minutes from the start, in order;
+	// none: the best times are found.
+	ChangesMin []float64 `json:"changes_min,omitempty"`
+}
+
+func (a Absorbents) check() error {
+	if err := a.GrammageGsm.CheckWithin("the grammage of the absorbents", 20, 20_000, "g/m²"); err != nil {
+		return err
+	}
+	if !(a.ThicknessMm >= 0.05 && a.ThicknessMm <= 50) {
+		return fmt.Errorf("the absorbents on a face must be between 0.05 and 50 mm thick, not %g mm", a.ThicknessMm)
+	}
+	last := 0.0
+	if len(a.ChangesMin) > mostChanges {
+		return fmt.Errorf("there are %d changes: at most %d are reckoned", len(a.ChangesMin), mostChanges)
+	}
+	for i, t := range a.ChangesMin {
+		if !(t > last && t <= 60*24*30) {
+			return fmt.Errorf("change %d at %g min is out of order: times must rise, up to 30 days", i+1, t)
+		}
+		last = t
+	}
+	return nil
+}
+
+const mostChanges = 40
+
+// Weighing is the sheet on the balance, minutes from the start.
+type Weighing struct {
+	Minutes float64 `json:"minutes"`
+	MassG   float64 `json:"mass_g"`
+}
+
+// Drying is how a sheet dries.
+type Drying struct {
+	// StartGPerG and EndGPerG are the water in it at the start and when it is level
+	// with the air, per g of dry paper.
+	StartGPerG interval.Result `json:"start_g_per_g"`
+	EndGPerG   interval.Result `json:"end_g_per_g"`
+	// MendFromMin is when no liquid stands on it any more, MendUntilMin when it
+	// begins to shrink: a mend set in between shrinks as one with the sheet.
+	MendFromMin  interval.Result `json:"mend_from_min"`
+	MendUntilMin interval.Result `json:"mend_until_min"`
+	// DryMin is when it is within 0.01 g/g of its end: the end of pressing.
+	DryMin interval.Result `json:"dry_min"`
+	// RateGPerM2H is what both faces lose at first in air.
+	RateGPerM2H interval.Result `json:"rate_g_per_m2_h"`
+	// ChangesMin are the changes of absorbents that it rests on, and EachGPerM2 what
+	// each set takes up.
+	ChangesMin []float64         `json:"changes_min,omitempty"`
+	EachGPerM2 []interval.Result `json:"each_g_per_m2,omitempty"`
+	Course     []DryingPoint     `json:"course"`
+	Dominant   string            `json:"dominant"`
+	Warnings   []string          `json:"warnings,omitempty"`
+	Assumed    []string          `json:"assumed,omitempty"`
+	RestsOn    []string          `json:"rests_on"`
+}
+
+// DryingPoint is the water in the sheet at a time.
+type DryingPoint struct {
+	Minutes       float64        `json:"minutes"`
+	MoistureGPerG interval.Range `json:"moisture_g_per_g"`
+}
+
+// Moistures between which a sheet is damp enough to mend, g/g: below the first no
+// liquid stands on it (common practice, no source), below the second its fibres
+// lose water and it shrinks (fibre saturation; Wood Handbook has 0.30 for wood,
+// from memory).
+const (
+	mendFrom   = 1.0
+	fibresFull = 0.30
+)
+
+// Inputs of drying. The rate's factor covers what a room does that the equation
+// does not know.
+const (
+	dStart = iota
+	dDry   // g/m2
+	dTemperature
+	dHumidity
+	dSpeed
+	dFactor
+	dCritical
+	dIsotherm // -1 to 1 across the range of the isotherm
+	dCount
+)
+
+const dryingPoints = 13
+
+// DryInAir is a sheet hung or laid open: a constant rate set by the air at both
+// faces (one on a support), down to a critical moisture, then a rate that falls with
+// the water above equilibrium. The rate is that of a plate in a stream (Pohlhausen's
+// 0.664 Re^1/2 Sc^1/3, with 2.5 mm/s for the air's own movement), the sheet at the
+// temperature where evaporation balances the heat from air and walls (Lewis).
+// After two weighings or more the rate is that of the sheet itself. Errors: an
+// impossible sheet, air or weighing.
+func DryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing, o Options) (Drying, error) {
+	if err := checkDrying(s, held, air.check()); err != nil {
+		return Drying{}, err
+	}
+	k := s.complete(held)
+	inputs := k.dryingInputs(air)
+	faces := 2.0
+	if onSupport {
+		faces = 1
+	}
+	length := 0.3
+	if s.WidthMm > 0 {
+		length = float64(min(s.WidthMm, s.HeightMm)) / 1000
+	}
+	fitted := false
+	from := 0.0
+	if len(weighings) > 0 {
+		x, err := moistures(k, weighings)
+		if err != nil {
+			return Drying{}, err
+		}
+		last := len(x) - 1
+		inputs[dStart].Range, from = x[last], weighings[last].Minutes
+		if last > 0 {
+			f, err := fitFactor(inputs, x, weighings, faces, length)
+			if err != nil {
+				return Drying{}, err
+			}
+			inputs[dFactor] = interval.Input{Name: "the two weighings", Range: f}
+			fitted = true
+		}
+	}
+	study := interval.Study{Inputs: inputs, Samples: o.Samples, Seed: o.Seed}
+	times := courseTimes(best(inputs), faces, length)
+	r, err := study.Run(6+dryingPoints, func(in, out []float64) {
+		p := airPlan(in, faces, length)
+		out[0], out[1] = in[dStart], p.end
+		out[2], out[3], out[4] = p.minutesTo(mendFrom), p.minutesTo(fibresFull), p.minutesTo(p.end+0.01)
+		out[5] = p.rate * 60
+		for i, t := range times {
+			out[6+i] = p.at(t)
+		}
+	})
+	if err != nil {
+		return Drying{}, err
+	}
+	d := Drying{StartGPerG: r[0], EndGPerG: r[1], MendFromMin: later(r[2], from), MendUntilMin: later(r[3], from), DryMin: later(r[4], from), RateGPerM2H: r[5],
+		Dominant: r[4].Sentence(), Assumed: k.assumed,
+		RestsOn: []string{
+			"Constant rate down to a critical moisture of 0.3 to 0.8 g/g, then in proportion to what is above the isotherm.",
+			"Damp enough to mend: from 1.0 g/g, where no liquid stands on it (common practice, no source), to 0.30 g/g, where fibres begin to shrink (Wood Handbook).",
+		}}
+	if fitted {
+		d.RestsOn = append(d.RestsOn, "The rate is that of this sheet, from its weighings.")
+	} else {
+		d.RestsOn = append(d.RestsOn, "The rate is computed from the air and may be half or twice that: weigh the sheet twice to know it.")
+	}
+	for i, t := range times {
+		d.Course = append(d.Course, DryingPoint{from + t, r[6+i].Range})
+	}
+	d.warn()
+	return d, nil
+}
+
+func checkDrying(s Sheet, held Held, err error) error {
+	if e := s.Check(); e != nil {
+		return e
+	}
+	if held != "" && held != Drained && held != Blotted {
+		return fmt.Errorf("a sheet begins to dry drained or blotted, not %q", held)
+	}
+	return err
+}
+
+// mouldMin is how long a sheet may stay damp, min: 48 h (common practice, notes on practice
+// section 5).
+const mouldMin = 48 * 60
+
+func (d *Drying) warn() {
+	if d.DryMin.High > mouldMin {
+		d.Warnings = append(d.Warnings, "It may still be damp after 48 hours: mould can start. Change absorbents sooner, or give it moving air.")
+	}
+}
+
+func later(r interval.Result, min float64) interval.Result {
+	r.Low, r.Best, r.High = r.Low+min, r.Best+min, r.High+min
+	return r
+}
+
+func best(inputs []interval.Input) []float64 {
+	var in []float64
+	for _, x := range inputs {
+		in = append(in, x.Range.Best)
+	}
+	return in
+}
+
+func (k known) dryingInputs(air Air) []interval.Input {
+	dry := k.massG
+	for _, v := range []*float64{&dry.Low, &dry.Best, &dry.High} {
+		*v /= (1 + k.moisture.Best) * k.areaM2
+	}
+	return []interval.Input{
+		{Name: "the liquid held at the start", Range: k.pickUp},
+		{Name: "the sheet's mass", Range: dry},
+		{Name: "the air's temperature", Range: air.TemperatureC},
+		{Name: "the air's humidity", Range: air.HumidityPercent},
+		{Name: "the air's speed", Range: air.SpeedMS},
+		{Name: "how the air moves at the bench", Range: interval.Range{Low: 0.6, Best: 1, High: 1.6}}, // common practice, no source
+		{Name: "the critical moisture", Range: interval.Range{Low: 0.3, Best: 0.5, High: 0.8}},        // memory: drying literature
+		{Name: "the isotherm", Range: interval.Range{Low: -1, Best: 0, High: 1}},
+	}
+}
+
+// plan is drying in closed form.
+type plan struct {
+	start, critical, end float64 // g/g
+	dry                  float64 // g/m2
+	rate                 float64 // g/(m2 min), both faces, at first
+}
+
+// at is the moisture after minutes.
+func (p plan) at(minutes float64) float64 {
+	x := p.start
+	if x > p.critical {
+		first := (x - p.critical) * p.dry / p.rate
+		if minutes <= first {
+			return x - minutes*p.rate/p.dry
+		}
+		minutes, x = minutes-first, p.critical
+	}
+	return p.end + (x-p.end)*math.Exp(-minutes*p.rate/(p.dry*(p.critical-p.end)))
+}
+
+// minutesTo is when a moisture is reached; 0 where the start lies below.
+func (p plan) minutesTo(x float64) float64 {
+	if x >= p.start {
+		return 0
+	}
+	x = max(x, p.end+1e-4)
+	return p.dry / p.rate * p.turns(p.start, x)
+}
+
+// turns is the time from a moisture to a lower one in units of dry mass over
+// rate.
+func (p plan) turns(from, to float64) float64 {
+	t := 0.0
+	if from > p.critical {
+		t += from - max(to, p.critical)
+	}
+	if to < p.critical {
+		t += (p.critical - p.end) * math.Log((min(from, p.critical)-p.end)/(to-p.end))
+	}
+	return t
+}
+
+// airPlan is the plan for one sample.
+func airPlan(in []float64, faces, lengthM float64) plan {
+	humidity := min(90, max(5, in[dHumidity]))
+	temperature := min(40, max(5, in[dTemperature]))
+	e, err := EquilibriumMoisture(temperature, humidity, true)
+	if err != nil {
+		panic(err) // both are within bounds
+	}
+	end := e.Best
+	if side := in[dIsotherm]; side < 0 {
+		end += -side * (e.Low - e.Best)
+	} else {
+		end += side * (e.High - e.Best)
+	}
+	end = max(0.02, end)
+	return plan{start: max(in[dStart], end), critical: max(in[dCritical], end+0.05), end: end, dry: in[dDry],
+		rate: faces * in[dFactor] * evaporation(temperature, humidity/100, max(0, in[dSpeed]), lengthM)}
+}
+
+// evaporation of one wet face, g/(m2 min).
+func evaporation(celsius, humidity, speedMS, lengthM float64) float64 {
+	const (
+		diffusivity = 2.5e-5 // m2/s of vapour in air, memory
+		viscosity   = 1.5e-5 // m2/s of air, memory
+		own         = 2.5e-3 // m/s, the air's own movement at a face, memory
+		latent      = 2454.0 // J/g at 20 C, table of water properties
+		airHeat     = 1.2e3 * 0.91
+		radiation   = 5.7 // W/(m2 K) near 20 C, memory
+	)
+	stream := 0.664 * diffusivity / lengthM * math.Sqrt(speedMS*lengthM/viscosity) * math.Cbrt(viscosity/diffusivity)
+	transfer := math.Cbrt(stream*stream*stream + own*own*own) // m/s
+	// The face's temperature, where evaporation takes what air and walls bring.
+	lo, hi := celsius-30, celsius
+	there := vapourGM3(celsius, humidity)
+	for range 40 {
+		t := (lo + hi) / 2
+		if latent*transfer*(vapourGM3(t, 1)-there) > (transfer*airHeat+radiation)*(celsius-t) {
+			hi = t
+		} else {
+			lo = t
+		}
+	}
+	return max(1e-6, transfer*(vapourGM3(lo, 1)-there)*60)
+}
+
+// courseTimes are times over the whole of drying, more of them at first.
+func courseTimes(in []float64, faces, lengthM float64) []float64 {
+	p := airPlan(in, faces, lengthM)
+	whole := 1.3 * p.minutesTo(p.end+0.01)
+	times := make([]float64, dryingPoints)
+	for i := range times {
+		x := float64(i) / (dryingPoints - 1)
+		times[i] = whole * math.Pow(x, 1.3)
+	}
+	return times
+}
+
+// moistures turns weighings to water per g of dry paper.
+func moistures(k known, w []Weighing) ([]interval.Range, error) {
+	dry := interval.Range{Low: k.massG.Low / (1 + k.moisture.Best), Best: k.massG.Best / (1 + k.moisture.Best), High: k.massG.High / (1 + k.moisture.Best)}
+	var out []interval.Range
+	for i, x := range w {
+		if i > 0 && !(x.Minutes > w[i-1].Minutes) {
+			return nil, fmt.Errorf("weighing %d at %g min is not after the one before: put them in order", i+1, x.Minutes)
+		}
+		if !(x.MassG > dry.Best) || x.MassG > 12*dry.Best || !(x.Minutes >= 0) {
+			return nil, fmt.Errorf("weighing %d: %g g cannot be a damp sheet whose dry mass is about %.3g g", i+1, x.MassG, dry.Best)
+		}
+		out = append(out, interval.Range{Low: x.MassG/dry.High - 1, Best: x.MassG/dry.Best - 1, High: x.MassG/dry.Low - 1})
+		out[i].Low = max(0, out[i].Low)
+	}
+	return out, nil
+}
+
+// fitFactor is the rate over the computed one, from the last two weighings.
+func fitFactor(inputs []interval.Input, x []interval.Range, w []Weighing, faces, length float64) (interval.Range, error) {
+	n := len(x)
+	in := best(inputs)
+	in[dFactor] = 1
+	one := func(critical float64) (float64, error) {
+		in[dCritical] = critical
+		p := airPlan(in, faces, length)
+		if !(x[n-1].Best < x[n-2].Best) || x[n-1].Best <= p.end {
+			return 0, fmt.Errorf("the last two weighings show no drying towards %.3f g/g, where this air leaves a sheet: a rate cannot be had from them", p.end)
+		}
+		return p.dry / p.rate * p.turns(x[n-2].Best, x[n-1].Best) / (w[n-1].Minutes - w[n-2].Minutes), nil
+	}
+	c := inputs[dCritical].Range
+	r := interval.Range{}
+	var err error
+	if r.Best, err = one(c.Best); err != nil {
+		return r, err
+	}
+	a, err1 := one(c.Low)
+	b, err2 := one(c.High)
+	if err1 != nil || err2 != nil {
+		return r, fmt.Errorf("a rate cannot be had from these weighings")
+	}
+	// Weighing to a hundredth of what was lost, at least.
+	r.Low, r.High = min(a, b, 0.97*r.Best), max(a, b, 1.03*r.Best)
+	return r, nil
+}
+
+// Inputs of drying between absorbents.
+const (
+	bStart = iota
+	bDry
+	bFirst
+	bTakes
+	bGrammage
+	bDiffusion
+	bEnd
+)
+
+// DryBetween is a sheet between absorbents under weight: in the first seconds they
+// suck it down to what a pressed sheet holds; then water goes into them by diffusion,
+// with the relaxation time 4 L^2/(pi^2 D) of their thickness L, until sheet and
+// absorbents share what is above equilibrium; each change brings dry ones. A set
+// takes up 15 to 20 % of its mass (notes on practice, section 10, 11). Without
+// given changes each comes when its set has taken four fifths of its share.
+// Errors: an impossible sheet, absorbent or humidity (5 to 90 %).
+func DryBetween(s Sheet, a Absorbents, temperatureC, humidityPercent float64, o Options) (Drying, error) {
+	if err := checkDrying(s, Drained, a.check()); err != nil {
+		return Drying{}, err
+	}
+	end, err := EquilibriumMoisture(temperatureC, humidityPercent, true)
+	if err != nil {
+		return Drying{}, err
+	}
+	k := s.complete(Drained)
+	first := typicals()[s.Class][qBlotted].Range
+	k.assumed = append(k.assumed, fmt.Sprintf("water after the first suction: %g to %g g/g, best %g, for %s", first.Low, first.High, first.Best, s.Class))
+	dry := k.dryingInputs(Air{})[dDry].Range
+	inputs := []interval.Input{
+		{Name: "the liquid held at the start", Range: k.pickUp}, {Name: "the sheet's mass", Range: dry},
+		{Name: "the water after the first suction", Range: first},
+		{Name: "what absorbents take up", Range: interval.Range{Low: 0.15, Best: 0.175, High: 0.20}},
+		{Name: "the absorbents' grammage", Range: a.GrammageGsm},
+		{Name: "how fast water spreads in them", Range: interval.Range{Low: 1e-10, Best: 3e-10, High: 1e-9}}, // m2/s; common practice, no source
+		{Name: "the isotherm", Range: end},
+	}
+	b := best(inputs)
+	changes := a.ChangesMin
+	if len(changes) == 0 {
+		changes = suggestChanges(b, a.ThicknessMm)
+	}
+	var last float64
+	if len(changes) > 0 {
+		last = changes[len(changes)-1]
+	}
+	horizon := last + 8*relaxMin(b, a.ThicknessMm)
+	study := interval.Study{Inputs: inputs, Samples: o.Samples, Seed: o.Seed}
+	sets := len(changes) + 1
+	r, err := study.Run(5+sets+dryingPoints, func(in, out []float64) {
+		out[0], out[1] = in[bStart], in[bEnd]
+		p := between{in: in, tau: relaxMin(in, a.ThicknessMm), changes: changes}
+		out[2], out[3], out[4] = p.minutesTo(mendFrom, horizon*4), p.minutesTo(fibresFull, horizon*4), p.minutesTo(in[bEnd]+0.01, horizon*4)
+		for i := range sets {
+			out[5+i] = p.took(i, horizon)
+		}
+		for i := range dryingPoints {
+			out[5+sets+i] = p.at(horizon * math.Pow(float64(i)/(dryingPoints-1), 1.6))
+		}
+	})
+	if err != nil {
+		return Drying{}, err
+	}
+	d := Drying{StartGPerG: r[0], EndGPerG: r[1], MendFromMin: r[2], MendUntilMin: r[3], DryMin: r[4], ChangesMin: changes, EachGPerM2: r[5 : 5+sets],
+		Dominant: r[4].Sentence(), Assumed: k.assumed,
+		RestsOn: []string{
+			"What one set takes up: 15 to 20 % of its mass (common practice, no source). How fast water spreads in it: 1e-10 to 1e-9 m²/s (no source), so times are good to a factor of three.",
+			"A sheet is dry when it is within 0.01 g/g of the isotherm: weigh it; constant within 0.02 g over a day in steady air is the end of pressing (common practice, no source).",
+		}}
+	for i := range dryingPoints {
+		d.Course = append(d.Course, DryingPoint{horizon * math.Pow(float64(i)/(dryingPoints-1), 1.6), r[5+sets+i].Range})
+	}
+	if d.DryMin.Best >= horizon*3.9 {
+		d.Warnings = append(d.Warnings, "With these changes the sheet does not come to the dryness of the air: change the absorbents more often or take more of them.")
+	}
+	d.warn()
+	return d, nil
+}
+
+// relaxMin is the relaxation time of the absorbents, min.
+func relaxMin(in []float64, thicknessMm float64) float64 {
+	l := thicknessMm / 1000
+	return 4 * l * l / (math.Pi * math.Pi * in[bDiffusion]) / 60
+}
+
+type between struct {
+	in      []float64
+	tau     float64
+	changes []float64
+}
+
+// excess is the water above equilibrium after minutes, g/m2.
+func (p between) excess(minutes float64) float64 {
+	e := p.in[bDry] * (min(p.in[bStart], p.in[bFirst]) - p.in[bEnd])
+	takes := 2 * p.in[bTakes] * p.in[bGrammage]
+	// The first set has taken the suction's water already.
+	room := max(0.02*takes, takes-p.in[bDry]*max(0, p.in[bStart]-p.in[bFirst]))
+	from := 0.0
+	for i := 0; ; i++ {
+		until := minutes
+		if i < len(p.changes) {
+			until = min(minutes, p.changes[i])
+		}
+		e -= e * room / (e + room) * -math.Expm1(-(until-from)/p.tau)
+		if until >= minutes {
+			return max(0, e)
+		}
+		from, room = until, takes
+	}
+}
+
+func (p between) at(minutes float64) float64 {
+	if minutes <= 0 {
+		return p.in[bStart]
+	}
+	return p.in[bEnd] + p.excess(minutes)/p.in[bDry]
+}
+
+// took is what a set takes up, g/m2.
+func (p between) took(set int, horizon float64) float64 {
+	from, until := 0.0, horizon
+	if set > 0 {
+		from = p.changes[set-1]
+	}
+	if set < len(p.changes) {
+		until = p.changes[set]
+	}
+	return p.in[bDry] * (p.at(from) - p.at(until))
+}
+
+// minutesTo finds when a moisture is reached, at most within most.
+func (p between) minutesTo(x, most float64) float64 {
+	if p.at(0) <= x || p.at(1e-9) <= x {
+		return 0
+	}
+	if p.at(most) > x {
+		return most
+	}
+	lo, hi := 0.0, most
+	for range 60 {
+		m := (lo + hi) / 2
+		if p.at(m) > x {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	return hi
+}
+
+// suggestChanges are changes at four fifths of what each set can take, until the
+// sheet is within 0.01 g/g.
+func suggestChanges(in []float64, thicknessMm float64) []float64 {
+	tau := relaxMin(in, thicknessMm)
+	step := tau * math.Log(5)
+	var changes []float64
+	for len(changes) < mostChanges {
+		p := between{in: in, tau: tau, changes: changes}
+		next := step * float64(len(changes)+1)
+		if p.at(next) <= in[bEnd]+0.01 {
+			break
+		}
+		changes = append(changes, math.Round(next*10)/10)
+	}
+	return changes
+}
+
+// Grain is the direction of a length in the sheet.
+type Grain string
+
+const (
+	Cross   Grain = "cross"   // across the machine direction
+	Machine Grain = "machine" // along it
+)
+
+// Expansion is what wetting a mend does beside a sheet that is drier.
+type Expansion struct {
+	// MismatchPercent is by how much mend and sheet differ in length while wet, and
+	// so in what they shrink; MismatchMm the same over the length.
+	MismatchPercent interval.Range `json:"mismatch_percent"`
+	MismatchMm      interval.Range `json:"mismatch_mm"`
+	Sentence        string         `json:"sentence"`
+}
+
+// MendExpansion is the strain between a soaked mend and a sheet of a moisture (g/g,
+// 0 to 5) over a length in mm (1 to 2500), equilibrium being end. Wet expansion by the
+// rows of moisture-sorption-hygroexpansion.csv (Lindner 2018, from memory): 1.5 to
+// 2.5 % across, 0.1 to 0.5 % along; the sheet has its share of it up to fibre
+// saturation. Errors: figures outside these.
+func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Expansion, error) {
+	row := map[Grain]string{Cross: "wet expansion cross direction, dry to soaked newsprint", Machine: "wet expansion machine direction"}[g]
+	if row == "" {
+		return Expansion{}, fmt.Errorf("the direction of a mend is cross or machine, not %q", g)
+	}
+	if !(moistureGPerG >= 0 && moistureGPerG <= 5) || !(end >= 0 && end < fibresFull) || !(length >= 1 && length <= 2500) {
+		return Expansion{}, fmt.Errorf("a moisture of 0 to 5 g/g, an equilibrium below %g g/g and a length of 1 to 2500 mm can be reckoned, not %g, %g and %g", fibresFull, moistureGPerG, end, float64(length))
+	}
+	has := min(1, max(0, (moistureGPerG-end)/(fibresFull-end)))
+	e := Expansion{MismatchPercent: tableSpan(row).Scale(1 - has)}
+	e.MismatchMm = e.MismatchPercent.Scale(float64(length) / 100)
+	switch m := e.MismatchPercent.Best; {
+	case m < 0.1:
+		e.Sentence = "Mend and sheet shrink as one."
+	case m < 0.5:
+		e.Sentence = fmt.Sprintf("The mend shrinks %s mm more than the sheet over %g mm: use stiff paste, little water, and restraint at once.", e.MismatchMm.Text(), float64(length))
+	default:
+		e.Sentence = fmt.Sprintf("The mend shrinks %s mm more than the sheet over %g mm: it will pull the sheet into a cockle. Damp the whole sheet first, or mend it before it dries.", e.MismatchMm.Text(), float64(length))
+	}
+	return e, nil
+}

@@ -1,0 +1,259 @@
+package paper
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"benchleaf/interval"
+
+	"pgregory.net/rapid"
+)
+
+func figure(t *testing.T, s string) float64 {
+	t.Helper()
+	var v float64
+	if _, err := fmt.Sscan(s, &v); err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// Every Greenspan value of the table, and its agreement with the rounded table of
+// another hand (Padfield), a misprint named there left out.
+func TestSaltHumidity(t *testing.T) {
+	own, other := 0, 0
+	for _, r := range readTable("data/saturated-salt-humidity.csv") {
+		switch {
+		case strings.HasPrefix(r["source"], "Greenspan"):
+			got, err := SaltHumidity(r["salt"], figure(t, r["temperature_C"]))
+			if err != nil || got != figure(t, r["value"]) {
+				t.Errorf("%s at %s: got %g, %v, want %s", r["salt"], r["temperature_C"], got, err, r["value"])
+			}
+			own++
+		case strings.HasPrefix(r["source"], "Padfield") && !strings.Contains(r["note"], "misprint"):
+			got, err := SaltHumidity(r["salt"], figure(t, r["temperature_C"]))
+			if err != nil || math.Abs(got-figure(t, r["value"])) > 0.11 {
+				t.Errorf("%s at %s: got %g, %v, other table %s", r["salt"], r["temperature_C"], got, err, r["value"])
+			}
+			other++
+		}
+	}
+	if own < 50 || other < 30 {
+		t.Errorf("%d and %d rows, want more", own, other)
+	}
+	mid, _ := SaltHumidity("NaCl", 22.5)
+	near(t, "between two rows", mid, (75.47+75.29)/2, 1e-9)
+	if _, err := SaltHumidity("sugar", 20); err == nil {
+		t.Error("sugar was accepted")
+	}
+	if _, err := SaltHumidity("NaCl", 80); err == nil {
+		t.Error("80 deg C was accepted")
+	}
+}
+
+// Every isotherm value of the table, paper fibre and wood; the GAB isotherm lies
+// between them and its constants in the published ranges.
+func TestIsotherms(t *testing.T) {
+	fibre, wood := 0, 0
+	for _, r := range readTable("data/moisture-sorption-hygroexpansion.csv") {
+		if r["temperature_C"] == "" || r["RH"] == "" {
+			continue
+		}
+		c, a, want := figure(t, r["temperature_C"]), figure(t, r["RH"]), figure(t, r["value"])
+		what := fmt.Sprintf("%s at %g C, %g", r["material_or_quantity"], c, a)
+		switch {
+		case strings.HasPrefix(r["material_or_quantity"], "paper fibre"):
+			near(t, what, FibreMoisture(c, a), want, 1.5e-3)
+			if c == 20 && gab(a) < want {
+				t.Errorf("%s: GAB %.4f lies below", what, gab(a))
+			}
+			fibre++
+		case strings.HasPrefix(r["material_or_quantity"], "wood"):
+			near(t, what, woodMoisture(c, a), want, 1.5e-3)
+			if gab(a) > want {
+				t.Errorf("%s: GAB %.4f lies above", what, gab(a))
+			}
+			wood++
+		}
+	}
+	if fibre < 20 || wood < 7 {
+		t.Errorf("%d and %d rows, want more", fibre, wood)
+	}
+	for quantity, v := range map[string]float64{"GAB M0, paper": 0.050, "GAB C, paper": 14, "GAB K, paper": 0.83} {
+		if r := tableSpan(quantity); !r.Holds(v) {
+			t.Errorf("%s: %g is outside %v", quantity, v, r)
+		}
+	}
+}
+
+func TestVapourPressure(t *testing.T) {
+	n := 0
+	for _, r := range testRows(t, "water-properties.csv") {
+		if c := r["temperature_C"]; r["quantity"] == "vapour pressure" && r["basis"] == "read" && figure(t, c) <= 40 {
+			near(t, "vapour pressure at "+c, vapourKPa(figure(t, c)), figure(t, r["value"]), 4e-3)
+			n++
+		}
+	}
+	if n != 5 {
+		t.Errorf("%d rows, want 5", n)
+	}
+}
+
+var room = Air{interval.Within(20, 1), interval.Within(50, 5), interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}
+
+// Wet bulb: in a fast stream, where radiation counts little, the face comes near
+// the psychrometer's: 20 C and 50 % give 13.8 C (psychrometric tables, from
+// memory), which fixes the rate: transfer x (saturated at 13.8 C - air).
+func TestEvaporationIsThePsychrometers(t *testing.T) {
+	const speed, length = 5.0, 0.05
+	transfer := 0.664 * 2.5e-5 / length * math.Sqrt(speed*length/1.5e-5) * math.Cbrt(0.6)
+	want := transfer * (vapourGM3(13.8, 1) - vapourGM3(20, 0.5)) * 60
+	near(t, "evaporation", evaporation(20, 0.5, speed, length), want, 0.12)
+}
+
+// A sheet of newsprint drained at 2.2 g/g dries in a quiet room in one to a few
+// hours, first from liquid to damp, then through the mending window; the course in
+// closed form agrees with steps in time.
+func TestDryInAir(t *testing.T) {
+	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
+	d, err := DryInAir(s, Drained, room, false, nil, Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !(0 < d.MendFromMin.Best && d.MendFromMin.Best < d.MendUntilMin.Best && d.MendUntilMin.Best < d.DryMin.Best) {
+		t.Errorf("window from %v to %v, dry at %v", d.MendFromMin.Range, d.MendUntilMin.Range, d.DryMin.Range)
+	}
+	if d.DryMin.Best < 40 || d.DryMin.Best > 400 || d.DryMin.High < 1.3*d.DryMin.Best {
+		t.Errorf("dry after %v min, want an hour or a few, with a wide range", d.DryMin.Range)
+	}
+	one, err := DryInAir(s, Drained, room, true, nil, Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "one face takes twice as long", one.DryMin.Best, 2*d.DryMin.Best, 1e-9)
+	p := plan{start: 2.2, critical: 0.5, end: 0.09, dry: 46, rate: 1.5}
+	x, dt := p.start, 0.001
+	for m := 0.0; m < 150; m += dt {
+		x -= dt * p.rate / p.dry * min(1, (x-p.end)/(p.critical-p.end))
+	}
+	near(t, "closed form", p.at(150), x, 1e-3)
+	near(t, "and back", p.minutesTo(p.at(150)), 150, 1e-9)
+}
+
+// Two weighings of a sheet that dries at some rate give that rate back, and what
+// is left of the time with a narrow range.
+func TestWeighingsFixTheRate(t *testing.T) {
+	s := exactSheet(4, 2.2, 0)
+	s.WidthMm, s.HeightMm, s.Class = 340, 262, Newsprint
+	k := s.complete(Drained)
+	in := best(k.dryingInputs(room))
+	in[dFactor] = 2.1 // this bench's air
+	p := airPlan(in, 2, 0.262)
+	mass := func(minutes float64) float64 { return 4 * (1 + p.at(minutes)) }
+	free, err := DryInAir(s, Drained, room, false, nil, Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := DryInAir(s, Drained, room, false, []Weighing{{8, mass(8)}, {18, mass(18)}}, Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "dry at", d.DryMin.Best, p.minutesTo(p.end+0.01), 0.001)
+	near(t, "mend until", d.MendUntilMin.Best, p.minutesTo(fibresFull), 0.001)
+	if d.DryMin.Relative() > 0.7*free.DryMin.Relative() {
+		t.Errorf("the range is %v with weighings, %v without", d.DryMin.Range, free.DryMin.Range)
+	}
+	for _, w := range [][]Weighing{{{10, 8}, {5, 7}}, {{10, 3}}, {{10, 7}, {20, 8}}, {{10, 900}}} {
+		if _, err := DryInAir(s, Drained, room, false, w, Options{}); err == nil {
+			t.Errorf("the weighings %v were accepted", w)
+		}
+	}
+}
+
+// Between absorbents: notes on practice, section 10, 11: a sheet of 50 g/m2 with
+// 1.7 g/g holds 85 g/m2, one blotter of 300 to 400 g/m2 each side takes 45 to 80
+// each, so that changes follow; what sheet and sets lose and take is the same.
+func TestDryBetween(t *testing.T) {
+	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262, GrammageGsm: at(50), PickUpGPerG: at(1.7), MoistureGPerG: at(0)}
+	a := Absorbents{GrammageGsm: interval.Range{Low: 300, Best: 350, High: 400}, ThicknessMm: 0.7}
+	d, err := DryBetween(s, a, 20, 50, Options{Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(d.ChangesMin) < 1 || len(d.ChangesMin) > 8 {
+		t.Errorf("changes at %v, want a few", d.ChangesMin)
+	}
+	sum := 0.0
+	for _, x := range d.EachGPerM2 {
+		if x.Best < 0 || x.Best > 2*80 {
+			t.Errorf("one set takes %v g/m2", x.Range)
+		}
+		sum += x.Best
+	}
+	last := d.Course[len(d.Course)-1].MoistureGPerG.Best
+	near(t, "what the sets took", sum, 50*(1.7-last), 1e-6)
+	if math.Abs(last-d.EndGPerG.Best) > 0.011 {
+		t.Errorf("ends at %g, want %v", last, d.EndGPerG.Range)
+	}
+	a.ChangesMin = []float64{5, 60, 240, 960}
+	if d, err = DryBetween(s, a, 20, 50, Options{}); err != nil || len(d.EachGPerM2) != 5 {
+		t.Errorf("given changes: %v, %v", d.ChangesMin, err)
+	}
+	a.ChangesMin = []float64{60, 5}
+	if _, err := DryBetween(s, a, 20, 50, Options{}); err == nil || !strings.Contains(err.Error(), "out of order") {
+		t.Errorf("changes out of order: got %v", err)
+	}
+}
+
+// A course never rises, whatever the bench.
+func TestDryingNeverRises(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		draw := func(n string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, n) }
+		s := exactSheet(draw("g", 1, 40), draw("pick-up", 0.3, 3), 0)
+		var changes []float64
+		at := 0.0
+		for i := range rapid.IntRange(0, 5).Draw(t, "changes") {
+			at += draw(fmt.Sprint("change", i), 1, 500)
+			changes = append(changes, at)
+		}
+		a, err := DryBetween(s, Absorbents{interval.Exactly(draw("absorbent", 50, 2000)), draw("mm", 0.1, 5), changes}, 20, draw("humidity", 20, 80), Options{Samples: 20})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := DryInAir(s, Drained, Air{interval.Exactly(draw("C", 10, 35)), interval.Exactly(draw("air", 20, 80)), interval.Exactly(draw("m/s", 0, 3))}, false, nil, Options{Samples: 20})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range []Drying{a, b} {
+			for i := 1; i < len(d.Course); i++ {
+				if x, y := d.Course[i-1].MoistureGPerG.Best, d.Course[i].MoistureGPerG.Best; y > x+1e-9 || math.IsNaN(y) {
+					t.Fatalf("moisture rises from %g to %g", x, y)
+				}
+			}
+		}
+	})
+}
+
+// The rows on wet expansion: 260 mm across at 1.5 to 2.5 % is 3.9 to 6.5 mm (notes on
+// practice, section 10, 10: 6.5 mm at 2.5 %); a sheet at fibre saturation moves with the
+// mend.
+func TestMendExpansion(t *testing.T) {
+	dry, err := MendExpansion(0.07, 0.07, Cross, 260)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "high", dry.MismatchMm.High, 6.5, 1e-9)
+	near(t, "low", dry.MismatchMm.Low, 3.9, 1e-9)
+	if !strings.Contains(dry.Sentence, "cockle") {
+		t.Errorf("got %q", dry.Sentence)
+	}
+	damp, err := MendExpansion(0.5, 0.07, Cross, 260)
+	if err != nil || damp.MismatchMm.High != 0 || !strings.Contains(damp.Sentence, "as one") {
+		t.Errorf("damp: got %+v, %v", damp, err)
+	}
+	if _, err := MendExpansion(0.5, 0.07, "up", 260); err == nil {
+		t.Error("a direction upwards was accepted")
+	}
+}
