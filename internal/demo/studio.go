@@ -38,7 +38,7 @@ func (f *filler) studio(now time.Time) error {
 		record.Instrument{ID: f.newID(), Name: "conductivity cell", Sort: "conductivity", Resolution: 1, Unit: "µS/cm"},
 	)
 	f.bottles(now)
-	f.at(now.Add(-100*time.Minute), "KM")
+	f.at(now.Add(-60*time.Minute), "KM")
 	f.add(record.InstrumentChecked{Instrument: meter, At: f.clock, TempC: num(20), Buffers: []record.BufferReading{{NominalPH: 4.00, ReadPH: 4.03}, {NominalPH: 7.00, ReadPH: 6.98}}})
 	return f.err
 }
@@ -58,8 +58,7 @@ func (f *filler) bottles(now time.Time) {
 	f.add(stock, hydride, record.Bottle{ID: f.newID(), Name: "ethanol", Substance: "ethanol", Form: "solvent", Unit: "% v/v", Strength: &record.Range{Low: 95, Best: 96, High: 97}, VolumeMl: 1000, MadeAt: f.clock, Lot: "E-0912"})
 	f.shelf.limeStock = stock
 
-	yesterday := now.AddDate(0, 0, -1)
-	f.at(time.Date(yesterday.Year(), yesterday.Month(), yesterday.Day(), 19, 30, 0, 0, now.Location()), "KM")
+	f.at(now.Add(-98*time.Minute), "KM")
 	want, err := solution.ParseWanted("0.4 g/L")
 	if err != nil {
 		f.err = err

@@ -35,18 +35,39 @@ function watch(form: HTMLFormElement, id: string): void {
 }
 
 /**
- * Takes the answer over. The form's own fields are replaced only where the
- * answer asks for others; the field under the hand keeps the focus.
+ * Takes the answer over. The answer may ask for other fields; what stands in
+ * those that stay, typed since or not, and the place of the cursor are kept.
  */
 function take(form: HTMLFormElement, page: Document, id: string): void {
 	const answer = page.getElementById(id);
-	const old = document.getElementById(id);
-	if (answer && old) old.replaceWith(answer);
+	if (answer) document.getElementById(id)?.replaceWith(answer);
 	const fresh = page.querySelector<HTMLFormElement>(`form[data-live='${id}']`);
 	if (!fresh) return;
-	const focused = document.activeElement instanceof HTMLElement && form.contains(document.activeElement) ? document.activeElement.id : "";
+	const before = controls(form);
+	const hand = before.find((c) => c === document.activeElement);
 	const open = all<HTMLDetailsElement>("details", form).map((d) => d.open);
 	form.replaceChildren(...Array.from(fresh.childNodes));
 	all<HTMLDetailsElement>("details", form).forEach((d, i) => (d.open ||= open[i] ?? false));
-	if (focused) document.getElementById(focused)?.focus();
+	const after = controls(form);
+	for (const old of before) {
+		const now = after.find((c) => c.id === old.id);
+		if (now && now.id) keep(old, now, old === hand);
+	}
+}
+
+type Control = HTMLInputElement | HTMLSelectElement | HTMLButtonElement;
+
+function controls(form: HTMLFormElement): Control[] {
+	return all<Control>("input, select, button", form);
+}
+
+function keep(old: Control, now: Control, held: boolean): void {
+	if (old instanceof HTMLInputElement && now instanceof HTMLInputElement) {
+		now.checked = old.checked;
+		if (old.type === "text") now.value = old.value;
+	}
+	if (old instanceof HTMLSelectElement && now instanceof HTMLSelectElement && Array.from(now.options).some((o) => o.value === old.value)) now.value = old.value;
+	if (!held) return;
+	now.focus();
+	if (old instanceof HTMLInputElement && now instanceof HTMLInputElement && old.type === "text") now.setSelectionRange(old.selectionStart, old.selectionEnd);
 }

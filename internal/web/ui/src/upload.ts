@@ -12,21 +12,20 @@ interface Answer {
 
 export function startUploads(): void {
 	for (const form of all<HTMLFormElement>("form[data-upload]")) {
-		const files = form.querySelector<HTMLInputElement>("input[type='file']");
-		if (files) start(form, files);
+		start(form, all<HTMLInputElement>("input[type='file']", form));
 	}
 }
 
-function start(form: HTMLFormElement, files: HTMLInputElement): void {
+function start(form: HTMLFormElement, files: HTMLInputElement[]): void {
 	form.addEventListener("submit", (event) => {
-		const list = Array.from(files.files ?? []);
+		const list = files.flatMap((f) => Array.from(f.files ?? []));
 		if (list.length === 0) return; // the server says what is missing
 		event.preventDefault();
 		void sendAll(form, files, list);
 	});
 }
 
-async function sendAll(form: HTMLFormElement, files: HTMLInputElement, list: File[]): Promise<void> {
+async function sendAll(form: HTMLFormElement, files: HTMLInputElement[], list: File[]): Promise<void> {
 	const work = form.querySelector<HTMLElement>("[data-upload-work]");
 	const bar = work?.querySelector<HTMLProgressElement>("progress");
 	const line = work?.querySelector<HTMLElement>("[data-upload-said]");
@@ -73,9 +72,9 @@ async function sendAll(form: HTMLFormElement, files: HTMLInputElement, list: Fil
 }
 
 /** Says what arrived and what did not, and leaves the form ready for more. */
-function finish(form: HTMLFormElement, files: HTMLInputElement, work: HTMLElement, stopped: boolean, arrived: number, failed: string[], to: string): void {
+function finish(form: HTMLFormElement, files: HTMLInputElement[], work: HTMLElement, stopped: boolean, arrived: number, failed: string[], to: string): void {
 	work.hidden = true;
-	files.value = "";
+	for (const f of files) f.value = "";
 	form.querySelector(".refusals")?.remove();
 	const box = make("div", { class: "refusals", tabindex: "-1", role: "group", "aria-label": "Not all photographs were taken" });
 	box.append(make("h2", {}, stopped ? "Stopped" : "Not all photographs were taken"));
@@ -97,12 +96,12 @@ function keyLike(key: string): string {
 	return key.slice(0, 9) + Array.from(raw, (b) => letters[b & 31]).join("");
 }
 
-function send(form: HTMLFormElement, files: HTMLInputElement, file: File, started: (r: XMLHttpRequest) => void, progress: (loaded: number) => void): Promise<Answer> {
+function send(form: HTMLFormElement, files: HTMLInputElement[], file: File, started: (r: XMLHttpRequest) => void, progress: (loaded: number) => void): Promise<Answer> {
 	const data = new FormData(form);
-	data.delete(files.name);
+	for (const f of files) data.delete(f.name);
 	data.set("key", keyLike(String(data.get("key") ?? "")));
 	data.set("pressed", new Date().toISOString());
-	data.append(files.name, file, file.name);
+	data.append("photo", file, file.name);
 	return new Promise((resolve) => {
 		const r = new XMLHttpRequest();
 		started(r);
