@@ -104,7 +104,11 @@ func addFile(ctx context.Context, z *zip.Writer, name, file string, method uint1
 		return err
 	}
 	defer f.Close()
-	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: method})
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: method, Modified: info.ModTime()})
 	if err != nil {
 		return err
 	}

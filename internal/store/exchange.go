@@ -11,6 +11,7 @@ import (
 	"io"
 	"path"
 	"strings"
+	"time"
 
 	"benchleaf/internal/record"
 )
@@ -48,10 +49,16 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, w io.Writer) error
 		return err
 	}
 	z := zip.NewWriter(w)
-	if err := addBytes(z, readmeName, []byte(readme)); err != nil {
+	// The time of the last entry, so that one journal always gives one zip.
+	at := entries[len(entries)-1].Time
+	text, err := z.CreateHeader(&zip.FileHeader{Name: readmeName, Method: zip.Deflate, Modified: at})
+	if err == nil {
+		_, err = io.WriteString(text, readme)
+	}
+	if err != nil {
 		return plain(err)
 	}
-	lines, err := z.Create(journalName)
+	lines, err := z.CreateHeader(&zip.FileHeader{Name: journalName, Method: zip.Deflate, Modified: at})
 	if err != nil {
 		return plain(err)
 	}
@@ -65,7 +72,7 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, w io.Writer) error
 		}
 	}
 	for _, h := range record.Photos(record.Fold(entries)) {
-		if err := s.exportPhoto(ctx, z, h); err != nil {
+		if err := s.exportPhoto(ctx, z, h, at); err != nil {
 			return fmt.Errorf("photograph %s: %w", h, plain(err))
 		}
 	}
@@ -74,13 +81,13 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, w io.Writer) error
 
 // exportPhoto adds a photograph, and fails when it is not what its name says: a
 // case that cannot be read back is not to leave the house unnoticed.
-func (s *Store) exportPhoto(ctx context.Context, z *zip.Writer, want record.Hash) error {
+func (s *Store) exportPhoto(ctx context.Context, z *zip.Writer, want record.Hash, at time.Time) error {
 	f, err := s.OpenPhoto(want)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
-	w, err := z.CreateHeader(&zip.FileHeader{Name: photosInZip + want.String(), Method: zip.Store})
+	w, err := z.CreateHeader(&zip.FileHeader{Name: photosInZip + want.String(), Method: zip.Store, Modified: at})
 	if err != nil {
 		return err
 	}
@@ -94,14 +101,6 @@ func (s *Store) exportPhoto(ctx context.Context, z *zip.Writer, want record.Hash
 // ExportFile is Export into a new file, which appears only when it is whole.
 func (s *Store) ExportFile(ctx context.Context, id record.CaseID, to string) error {
 	return writeWhole(to, func(w io.Writer) error { return s.Export(ctx, id, w) })
-}
-
-func addBytes(z *zip.Writer, name string, b []byte) error {
-	w, err := z.Create(name)
-	if err == nil {
-		_, err = w.Write(b)
-	}
-	return err
 }
 
 // Import reads a case that Export wrote. The journal's chain and rules and the
