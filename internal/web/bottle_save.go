@@ -114,6 +114,9 @@ func (s *Server) readBottle(f *Form, b *record.Bottle) {
 		b.Maker = m
 	}
 	b.Strength = readRange(f, "strength", "the strength")
+	if b.Strength == nil && (b.Form == "solid" || b.Form == "solvent") {
+		b.Unit = "pure" // as supplied: no unit to choose
+	}
 	s.limeByTemperature(b)
 }
 

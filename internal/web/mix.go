@@ -269,7 +269,7 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 		}
 	}
 	volume := recipe.VolumeMl
-	p.Facts = append(p.Facts, Fact{Name: "Volume", Value: solution.Millilitres(volume.Best).Text(), Range: volume.Text() + " mL"})
+	p.Facts = append(p.Facts, Fact{Name: "Volume", Value: volume.BestText() + " mL", Range: volume.Text()})
 	if !recipe.Parts.IsZero() && recipe.Parts.Diluent > 0 {
 		p.Facts = append(p.Facts, Fact{Name: "In parts", Value: "1 + " + fig2(recipe.Parts.Diluent/recipe.Parts.Stock), Basis: "stock and water"})
 	}
