@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"benchleaf/condition"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 )
@@ -52,6 +53,11 @@ func TestDemoIsInTheMiddleOfItsWetEvening(t *testing.T) {
 		c, err := s.Case(context.Background(), windlass.ID)
 		if err != nil {
 			t.Fatal(err)
+		}
+		for _, d := range c.Damages {
+			if _, ok := condition.Look(condition.Term(d.Body.Term)); !ok {
+				t.Errorf("%q is no term of the vocabulary", d.Body.Term)
+			}
 		}
 		for _, p := range c.Photos {
 			if p.Body.Credit != Credit {

@@ -21,9 +21,12 @@ type Draft struct {
 // source), and a surface reading spreads by about half a unit from spot to spot.
 const acidBelow = 6.5
 
+// Terms of package condition's vocabulary.
+const tapeTerm = "pressure-sensitive tape"
+
 var (
 	stainTerms = []string{"tideline", "stain", "discolouration", "foxing", "rust migration", "tape residue"}
-	tearTerms  = []string{"tear", "spine split", "puncture / staple hole"}
+	tearTerms  = []string{"tear", "spine split", "puncture", "staple hole"}
 )
 
 // DraftPlan reads the findings and sketches the operations in the order that
@@ -62,7 +65,7 @@ func (d *drafter) dry() {
 	if rusty(d.c) {
 		d.add("staples-out", nil, "a staple rusts")
 	}
-	if on, what := d.found("pressure-sensitive tape"); len(on) > 0 {
+	if on, what := d.found(tapeTerm); len(on) > 0 {
 		d.add("tape-off", on, what)
 	}
 }

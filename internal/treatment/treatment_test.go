@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"benchleaf/condition"
 	"benchleaf/internal/record"
 )
 
@@ -218,5 +219,14 @@ func TestDraftPlanFollowsTheFindings(t *testing.T) {
 	}
 	if left := strings.Join(d.LeftOut, " "); !strings.Contains(left, "No lime for the cover") {
 		t.Errorf("left out %q, want the cover's lime with its reason", left)
+	}
+}
+
+// The drafts look for damages by the terms of the vocabulary.
+func TestDraftTermsAreOfTheVocabulary(t *testing.T) {
+	for _, term := range append(append([]string{tapeTerm}, stainTerms...), tearTerms...) {
+		if _, ok := condition.Look(condition.Term(term)); !ok {
+			t.Errorf("the vocabulary has no kind of damage %q", term)
+		}
 	}
 }

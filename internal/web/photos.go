@@ -1,7 +1,6 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
@@ -167,6 +166,3 @@ func stageNow(c *record.Case) string {
 	}
 	return "arrival"
 }
-
-// megabytes writes a file's size for a person.
-func megabytes(n int64) string { return fmt.Sprintf("%.1f MB", float64(n)/1e6) }
