@@ -52,6 +52,7 @@ type mixPage struct {
 
 	Recipe  *solution.Recipe
 	Cannot  string
+	Ask     bool // nothing was asked for yet
 	Warn    []string
 	Strong  Fact
 	PH      Fact
@@ -105,8 +106,10 @@ func (s *Server) mixPage(w http.ResponseWriter, r *http.Request) error {
 		s.mixChoices(&p, st)
 		m := s.readMix(f, st)
 		p.Usual, p.Stock = m.glass == nil, m.stock
-		if recipe, ok := m.recipe(); ok {
-			s.showRecipe(&p, m, recipe)
+		if p.Ask = f.Line("want") == "" && p.Way == "bottle" && !r.URL.Query().Has("want"); !p.Ask {
+			if recipe, ok := m.recipe(); ok {
+				s.showRecipe(&p, m, recipe)
+			}
 		}
 		p.Cannot = m.cannot
 		p.Make = s.makeForm(r, st, m, p.Recipe)

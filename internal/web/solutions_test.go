@@ -144,9 +144,16 @@ func TestEveryWayShowsARecipeAtOnce(t *testing.T) {
 			t.Errorf("%s: status %d, %s", way, w.Code, p.text("main"))
 		}
 	}
-	// A bottle to dilute must be chosen first.
-	if p, w := get(t, s, "/solutions/mix?way=bottle"); w.Code != http.StatusOK || len(p.all(".field.wrong")) == 0 {
-		t.Errorf("dilute: status %d, nothing is asked for", w.Code)
+	// What a bottle is wanted for, nobody can guess: the page asks, and refuses
+	// only what was sent.
+	if p, w := get(t, s, "/solutions/mix?way=bottle"); w.Code != http.StatusOK || len(p.all(".field.wrong")) != 0 || len(p.all("#recipe .empty")) != 1 {
+		t.Errorf("dilute: status %d, %s", w.Code, p.text("#recipe"))
+	}
+	if p, _ := get(t, s, "/solutions/mix?way=bottle&want=&volume=1+L"); len(p.all(".field.wrong")) == 0 {
+		t.Error("dilute, sent without what is wanted: nothing is refused")
+	}
+	if p, _ := get(t, s, "/solutions/mix?way=bottle&substance=ammonia+solution+25+%25&want=1+%25+w%2Fv&volume=1+L"); len(p.all(".pour .amount")) < 2 {
+		t.Errorf("a concentrate that is on no shelf: %s", p.text("#recipe"))
 	}
 	if p, _ := get(t, s, "/solutions/mix?way=alchemy"); len(p.all(".ways a")) != len(mixWays) || len(p.all("#recipe")) != 0 {
 		t.Error("a way that there is not shows a recipe")
