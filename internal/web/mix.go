@@ -133,7 +133,7 @@ func (s *Server) mixForm(r *http.Request, st *record.Studio) *Form {
 	for k, v := range mixStarts[way] {
 		fill[k] = v
 	}
-	if stock == nil && !q.Has("stock") {
+	if stock == nil && !q.Has("stock") && !q.Has("substance") {
 		if list := stocksFor(way, st, s.now()); len(list) > 0 {
 			stock = list[0]
 			fill["stock"] = stock.Body.ID
