@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"errors"
 	"math"
 	"runtime"
 	"sync"
@@ -181,16 +182,12 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 		Alpha:  max(v.ml, 1e-9) / (n * s.ml),
 	}
 	turns := 0.0
-	for j, share := range slab.exchanged(seconds[:]) {
-		until := -math.Log1p(-min(share, 1-1e-14))
-		if err := c.exchange(s, v, n, max(0, until-turns), fall); err != nil {
-			return err
-		}
-		turns = max(turns, until)
+	for j, until := range slab.turns(seconds[:]) {
 		minutes := seconds[j] / 60
 		if j > 0 {
 			minutes -= seconds[j-1] / 60
 		}
+		// What becomes of the bath first: the sheet then follows it.
 		if err := c.hydrolyse(s, v, minutes, fall); err != nil {
 			return err
 		}
@@ -199,6 +196,10 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 				return err
 			}
 		}
+		if err := c.exchange(s, v, n, max(0, until-turns), fall); err != nil {
+			return err
+		}
+		turns = max(turns, until)
 		if err := at(j); err != nil {
 			return err
 		}
@@ -220,8 +221,12 @@ func (c *course) both(s *sheetLiquor, v *vat, fall chem.Solids) (sheet, bath flo
 	if sheet, err = c.pH(s, fall); err != nil || v.ml <= 0 {
 		return sheet, sheet, err
 	}
-	bath, err = c.liquidPH(&v.liquor, 0)
-	return sheet, bath, err
+	if bath, err = c.liquidPH(&v.liquor, 0); err != nil || sheet <= bath || s.n.alkali() >= 0 {
+		return sheet, bath, err
+	}
+	// An acid sheet shows no more than the liquids in it and about it.
+	free, err := c.liquidPH(&liquor{s.free, 1}, 0)
+	return min(sheet, max(bath, free)), bath, err
 }
 
 // extractMlPerG is the water of a cold extract: 2 g in 100 mL (ISO 6588-1, from
@@ -251,15 +256,27 @@ func (c *course) extract(s sheetLiquor, kg, before, air float64) (float64, error
 	return c.state.PH(), nil
 }
 
-// sample runs a study with as many workers as there are processors. The study
-// draws the same samples each time, so they are taken down in one run of it and
-// answered in a second.
+// sample runs a study with as many workers as there are processors.
 func sample(study interval.Study, outputs int, worker func() func(in, out []float64) error) ([]interval.Result, error) {
-	var drawn [][]float64
-	if _, err := study.Run(1, func(in, out []float64) { drawn = append(drawn, append([]float64(nil), in...)) }); err != nil {
+	_, answers, err := samples(study, outputs, worker)
+	if err != nil {
 		return nil, err
 	}
-	answers := make([]float64, outputs*len(drawn))
+	i := 0
+	return study.Run(outputs, func(_, out []float64) {
+		copy(out, answers[i])
+		i++
+	})
+}
+
+// samples draws a study's samples and answers them, the one at the best values last.
+// The study draws the same samples each time it is run, so what is drawn here
+// goes with what it draws for sample.
+func samples(study interval.Study, outputs int, worker func() func(in, out []float64) error) (drawn, answers [][]float64, err error) {
+	if _, err := study.Run(1, func(in, out []float64) { drawn = append(drawn, append([]float64(nil), in...)) }); err != nil {
+		return nil, nil, err
+	}
+	answers = make([][]float64, len(drawn))
 	workers := min(runtime.GOMAXPROCS(0), 1+len(drawn)/16)
 	failed := make([]error, workers)
 	var wait sync.WaitGroup
@@ -267,19 +284,11 @@ func sample(study interval.Study, outputs int, worker func() func(in, out []floa
 		wait.Go(func() {
 			f := worker()
 			for i := w; i < len(drawn) && failed[w] == nil; i += workers {
-				failed[w] = f(drawn[i], answers[outputs*i:outputs*(i+1)])
+				answers[i] = make([]float64, outputs)
+				failed[w] = f(drawn[i], answers[i])
 			}
 		})
 	}
 	wait.Wait()
-	for _, err := range failed {
-		if err != nil {
-			return nil, err
-		}
-	}
-	i := 0
-	return study.Run(outputs, func(_, out []float64) {
-		copy(out, answers[outputs*i:])
-		i++
-	})
+	return drawn, answers, errors.Join(failed...)
 }

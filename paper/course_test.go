@@ -144,6 +144,9 @@ func TestWaterAndLime(t *testing.T) {
 	out := run(t, s, Options{Samples: 40}, water)
 	// 40 mmol/kg soluble in 9.1 of 400 mL, 60 fixed.
 	near(t, "acid left by water", out.AcidLeftMmolPerKg.Best, 60+40*9.07/400, 0.01)
+	if step := out.Steps[0]; math.Abs(step.SheetPH.Best-step.BathPH.Best) > 0.3 {
+		t.Errorf("sheet and bath are level at pH %g and %g", step.SheetPH.Best, step.BathPH.Best)
+	}
 	if out.AcidNeutralisedMmolPerKg.Best > 1e-6 {
 		t.Errorf("water neutralised %g mmol/kg", out.AcidNeutralisedMmolPerKg.Best)
 	}
@@ -212,6 +215,18 @@ func TestOpenTrayLosesLime(t *testing.T) {
 	if lost < want/2 || lost > want*2 {
 		t.Errorf("lost %.3f mmol of alkali to the air, want %.3f within a factor of two", lost, want)
 	}
+}
+
+// A sheet long in a bath follows it: what an open tray loses to the air, the sheet
+// loses too.
+func TestTheSheetFollowsTheBath(t *testing.T) {
+	b := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 60, Motion: Rocked, DepthMm: 10}
+	out := run(t, exactSheet(4, 2, 0), Options{Samples: 20}, b)
+	after := out.Steps[0].AlkaliAfterMmolPerL.Best
+	if after > 9 {
+		t.Fatalf("the tray holds %g mmol/L after an hour, want a good deal less than 10.8", after)
+	}
+	near(t, "alkali in the sheet, mmol/kg", 1000*out.ReserveMolPerKg.Best, 2*after, 0.12)
 }
 
 // Borohydride fresh in a bath is spent as the law says and leaves its boron; the

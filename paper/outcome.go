@@ -332,10 +332,10 @@ func (out *Outcome) comment(k known, baths []Bath) {
 				out.Warnings = append(out.Warnings, fmt.Sprintf("After %g min in %s the acid is still going down: a longer bath does more.", float64(b.Minutes), b.called()))
 			}
 		}
-		if b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide && b.Minutes >= 10 && b.DepthMm == 0 && b.Liquid.AlkaliMmolPerL.Best > 2 {
+		if b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide && b.Minutes >= 10 && b.DepthMm == 0 && b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("%s is taken as covered; an open tray loses lime to the air: give its depth to count that.", b.called()))
 		}
-		if s := out.Steps[i].SpentShare; s.Best > 0.5 {
+		if s := out.Steps[i].SpentShare; s.Best > 0.5 && b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.", b.called(), 100*s.Best))
 		}
 	}

@@ -8,7 +8,8 @@ import (
 // Limits say when a bath counts as spent or a sheet as not well enough served.
 // What is 0 is not asked for.
 type Limits struct {
-	// BathPH is the least pH of a bath of alkali at the end of its use.
+	// BathPH is the least pH of a bath of alkali (from 2 mmol/L on) at the end of its
+	// use.
 	BathPH float64 `json:"bath_ph,omitempty"`
 	// AlkaliShare is the least share of its alkali that such a bath must still
 	// hold, 0 to 1.
@@ -56,6 +57,10 @@ type Served struct {
 }
 
 const mostServed = 2000
+
+// leastAlkaliBath is the strength from which a bath counts as one of alkali, and not
+// as a water with some alkalinity, mmol/L (common practice, no source).
+const leastAlkaliBath = 2
 
 // Serve takes sheets through the trays one load after the other, the liquid
 // staying as it becomes, at the best values of all inputs. A load is as many
@@ -129,7 +134,7 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 // broken is the sentence on the first limit that a load breaks, or "".
 func (l Limits) broken(baths []Bath, x Load) string {
 	for i, b := range baths {
-		if b.Liquid.AlkaliMmolPerL.Best <= 0 {
+		if b.Liquid.AlkaliMmolPerL.Best < leastAlkaliBath {
 			continue
 		}
 		if l.BathPH > 0 && x.BathPH[i] < l.BathPH {

@@ -68,44 +68,54 @@ func (s Slab) Exchanged(seconds []float64) ([]float64, error) {
 			return nil, fmt.Errorf("a time of %g s in a bath cannot be", t)
 		}
 	}
-	return s.exchanged(seconds), nil
+	out := s.turns(seconds)
+	for i, turns := range out {
+		out[i] = -math.Expm1(-turns)
+	}
+	return out, nil
 }
 
 // mostModes bounds the series. At the shortest time for which it counts, F =
 // 1e-4, the term left out is below 1e-9.
 const mostModes = 160
 
-func (s Slab) exchanged(seconds []float64) []float64 {
-	out := make([]float64, len(seconds))
+// turns is -ln of the share of the exchange that is still to come after each
+// time: it goes on growing, in the end by the first mode's rate.
+func (s Slab) turns(seconds []float64) []float64 {
+	left := make([]float64, len(seconds))
 	first := math.Inf(1)
-	for i, t := range seconds {
+	for _, t := range seconds {
 		if t > 0 {
-			out[i] = 1
 			first = min(first, t)
 		}
 	}
 	speed := s.DiffusionM2S / (s.PathM * s.PathM) // 1/s
 	bi := s.PathM * s.FilmMS / (s.Porosity * s.DiffusionM2S)
-	if math.IsInf(first, 1) {
-		return out
-	}
+	var q1, weight1 float64
 	for n := 1; n <= mostModes; n++ {
 		q := mode(n, bi, s.Alpha)
-		if q*q*speed*first > 40 {
-			break
-		}
 		sinc := math.Sin(q) / q
 		weight := (1 + 1/s.Alpha) * sinc * sinc / (0.5 + math.Sin(2*q)/(4*q) + sinc*sinc/s.Alpha)
+		if n == 1 {
+			q1, weight1 = q, weight
+		} else if q*q*speed*first > 40 {
+			break
+		}
 		for i, t := range seconds {
-			if t > 0 {
-				out[i] -= weight * math.Exp(-q*q*speed*t)
-			}
+			left[i] += weight * math.Exp(-q*q*speed*t)
 		}
 	}
-	for i := range out {
-		out[i] = min(1, max(0, out[i]))
+	for i, t := range seconds {
+		switch {
+		case t <= 0:
+			left[i] = 0
+		case left[i] < 1e-12: // only the first mode is left
+			left[i] = q1*q1*speed*t - math.Log(weight1)
+		default:
+			left[i] = max(0, -math.Log(left[i]))
+		}
 	}
-	return out
+	return left
 }
 
 // mode finds the nth root of q sin q = bi (sin q/(alpha q) + cos q), which lies

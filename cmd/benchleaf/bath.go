@@ -19,11 +19,55 @@ type bathCmd struct {
 	File string `arg:"" help:"JSON file with sheet, steps and options, or - for standard input."`
 }
 
-// bathFile is the command's input.
+// bathFile is the command's input. What is nil is not asked.
 type bathFile struct {
-	Sheet   paper.Sheet   `json:"sheet"`
-	Steps   []bathStep    `json:"steps"`
-	Options paper.Options `json:"options"`
+	Sheet    paper.Sheet     `json:"sheet"`
+	Steps    []bathStep      `json:"steps"`
+	Options  paper.Options   `json:"options"`
+	Reach    *reachQuestion  `json:"reach"`
+	Serve    *serveQuestion  `json:"serve"`
+	Readings []paper.Reading `json:"readings"`
+	Drying   *dryingQuestion `json:"drying"`
+	Ageing   *ageingQuestion `json:"ageing"`
+}
+
+// reachQuestion asks for the least of a lever on one step (from 1) for a target.
+type reachQuestion struct {
+	Step  int         `json:"step"`
+	Lever paper.Lever `json:"lever"`
+	paper.Target
+}
+
+// serveQuestion asks how many sheets the trays serve one load after the other.
+type serveQuestion struct {
+	Sheets int          `json:"sheets"`
+	Limits paper.Limits `json:"limits"`
+}
+
+// dryingQuestion asks how the sheet dries: in air, or between absorbents.
+type dryingQuestion struct {
+	paper.Air
+	OnSupport  bool              `json:"on_support"`
+	Absorbents *paper.Absorbents `json:"absorbents"`
+	Weighings  []paper.Weighing  `json:"weighings"`
+}
+
+// ageingQuestion asks for the course in years before and after.
+type ageingQuestion struct {
+	PHBefore interval.Range `json:"ph_before"`
+	paper.Climate
+	DP    interval.Range `json:"dp"`
+	Years float64        `json:"years"`
+}
+
+// bathAnswer is the command's output in JSON: the outcome, and what else was asked.
+type bathAnswer struct {
+	paper.Outcome
+	Reach    *paper.Answer  `json:"reach,omitempty"`
+	Serve    *paper.Served  `json:"serve,omitempty"`
+	Readings *paper.Verdict `json:"readings,omitempty"`
+	Drying   *paper.Drying  `json:"drying,omitempty"`
+	Ageing   *paper.Ageing  `json:"ageing,omitempty"`
 }
 
 // bathStep is one bath, its liquid given by substance and strength, by the
@@ -43,6 +87,7 @@ type bathStep struct {
 	Stack     int            `json:"stack"`
 	Celsius   float64        `json:"temperature_c"`
 	DepthMm   float64        `json:"depth_mm"`
+	Dried     bool           `json:"dried_before"`
 }
 
 // maxBathFile bounds what is read, bytes.
@@ -71,7 +116,7 @@ func (c *bathCmd) Run(g *globals) error {
 		}
 		baths = append(baths, b)
 	}
-	out, err := paper.Run(in.Sheet, baths, in.Options)
+	out, err := in.answer(baths)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
@@ -79,6 +124,56 @@ func (c *bathCmd) Run(g *globals) error {
 		return g.writeJSON(out)
 	}
 	return writeBath(g.Stdout, out)
+}
+
+// answer reckons the baths and all else that is asked.
+func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
+	if a.Outcome, err = paper.Run(in.Sheet, baths, in.Options); err != nil {
+		return a, err
+	}
+	if q := in.Reach; q != nil {
+		x, err := paper.Reach(in.Sheet, baths, q.Step-1, q.Lever, q.Target, in.Options)
+		if err != nil {
+			return a, fmt.Errorf("reach: %w", err)
+		}
+		a.Reach = &x
+	}
+	if q := in.Serve; q != nil {
+		x, err := paper.Serve(in.Sheet, baths, q.Sheets, q.Limits)
+		if err != nil {
+			return a, fmt.Errorf("serve: %w", err)
+		}
+		a.Serve = &x
+	}
+	if len(in.Readings) > 0 {
+		x, err := paper.CompareReadings(in.Sheet, baths, in.Options, in.Readings)
+		if err != nil {
+			return a, err
+		}
+		a.Readings = &x
+	}
+	if q := in.Drying; q != nil {
+		x, err := in.dry(q)
+		if err != nil {
+			return a, fmt.Errorf("drying: %w", err)
+		}
+		a.Drying = &x
+	}
+	if q := in.Ageing; q != nil {
+		x, err := paper.CompareAgeing(in.Sheet.Class, q.PHBefore, a.ExtractPH.Range, q.Climate, q.DP, q.Years, in.Options)
+		if err != nil {
+			return a, fmt.Errorf("ageing: %w", err)
+		}
+		a.Ageing = &x
+	}
+	return a, nil
+}
+
+func (in *bathFile) dry(q *dryingQuestion) (paper.Drying, error) {
+	if q.Absorbents != nil {
+		return paper.DryBetween(in.Sheet, *q.Absorbents, q.TemperatureC.Best, q.HumidityPercent.Best, in.Options)
+	}
+	return paper.DryInAir(in.Sheet, in.Options.EndsAs, q.Air, q.OnSupport, q.Weighings, in.Options)
 }
 
 func readBathFile(r io.Reader) (bathFile, error) {
@@ -104,7 +199,7 @@ func readBathFile(r io.Reader) (bathFile, error) {
 // bath makes the step's liquid and bath.
 func (s bathStep) bath() (paper.Bath, error) {
 	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: paper.Minutes(s.Minutes),
-		Motion: s.Motion, Supported: s.Supported, Stack: s.Stack, TemperatureC: s.Celsius, DepthMm: s.DepthMm}
+		Motion: s.Motion, Supported: s.Supported, Stack: s.Stack, TemperatureC: s.Celsius, DepthMm: s.DepthMm, DriedBefore: s.Dried}
 	switch {
 	case s.Substance != "":
 		l, err := solutionLiquid(s.Substance, s.Strength, s.Within)
@@ -171,7 +266,7 @@ func anionOf(formula string) paper.Anion {
 }
 
 // writeBath writes the outcome for a person.
-func writeBath(w io.Writer, out paper.Outcome) error {
+func writeBath(w io.Writer, out bathAnswer) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", out.Limit)
 	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
@@ -212,6 +307,7 @@ func writeBath(w io.Writer, out paper.Outcome) error {
 	for _, s := range out.Conclusions {
 		fmt.Fprintln(&b, s)
 	}
+	out.writeMore(&b)
 	list(&b, "Note", out.Warnings)
 	list(&b, "Taken from the class, not measured", out.Assumed)
 	list(&b, "Rests on", out.RestsOn)
@@ -241,3 +337,41 @@ func writeCourse(w io.Writer, steps []paper.StepOutcome) error {
 	}
 	return t.Flush()
 }
+
+// writeMore writes what else was asked.
+func (a *bathAnswer) writeMore(w *strings.Builder) {
+	if x := a.Reach; x != nil {
+		fmt.Fprintf(w, "\n%s\n", x.Sentence)
+		list(w, "What would reach it", x.Instead)
+	}
+	if x := a.Serve; x != nil {
+		fmt.Fprintf(w, "\n%s %.1f L filled in, %.0f min in all.\n", x.Limit, x.WaterMl/1000, float64(x.Minutes))
+	}
+	if x := a.Readings; x != nil {
+		fmt.Fprintf(w, "\n%s\n", x.Sentence)
+		for _, r := range x.Readings {
+			fmt.Fprintln(w, r.Sentence)
+		}
+		for _, f := range x.Fits {
+			fmt.Fprintln(w, f.Sentence)
+		}
+	}
+	if x := a.Drying; x != nil {
+		fmt.Fprintf(w, "\nDamp enough to mend from %s to %s min, dry at %s min (%s).\n", roughly(x.MendFromMin.Best), roughly(x.MendUntilMin.Best), roughly(x.DryMin.Best), roughly(x.DryMin.Low)+" to "+roughly(x.DryMin.High))
+		if len(x.ChangesMin) > 0 {
+			var at []string
+			for _, c := range x.ChangesMin {
+				at = append(at, roughly(c))
+			}
+			fmt.Fprintf(w, "Change the absorbents after %s min.\n", strings.Join(at, ", "))
+		}
+		list(w, "Of drying", x.Warnings)
+	}
+	if x := a.Ageing; x != nil {
+		fmt.Fprintf(w, "\n%s\n", x.Sentence)
+		list(w, "Where it holds", x.Domain)
+	}
+}
+
+// roughly writes a time that is known to a factor.
+func roughly(minutes float64) string { return interval.Digits(minutes, minutes/2) }

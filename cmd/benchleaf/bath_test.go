@@ -61,6 +61,59 @@ func TestBathExample(t *testing.T) {
 	}
 }
 
+// The whole treatment of docs/bath.md, in prose and JSON. The strongest lime water
+// holds about 1.6 to 1.7 g/L (Bassett 1934) and gives at most 0.41 to 0.45 % (notes on
+// practice, section 10, 4, at 2 and 2.2 g/g): 2 % is not to be had.
+func TestBathWhole(t *testing.T) {
+	file, err := os.ReadFile("testdata/bath-whole.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := os.ReadFile("../../docs/bath.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(doc), string(file)) {
+		t.Error("docs/bath.md does not show testdata/bath-whole.json as it is")
+	}
+	status, prose, errs := do(t, "", "bath", "testdata/bath-whole.json")
+	if status != 0 {
+		t.Fatalf("status %d, %q", status, errs)
+	}
+	_, says, _ := strings.Cut(string(doc), "It says, among the rest:\n")
+	for _, line := range strings.Split(strings.TrimSpace(says), "\n") {
+		if line = strings.TrimSpace(line); !strings.Contains(prose, line) {
+			t.Errorf("the prose does not say %q:\n%s", line, prose)
+		}
+	}
+	status, out, errs := do(t, string(file), "bath", "-", "--json")
+	if status != 0 {
+		t.Fatalf("status %d, %q", status, errs)
+	}
+	var got bathAnswer
+	if err := json.Unmarshal([]byte(out), &got); err != nil {
+		t.Fatal(err)
+	}
+	if got.Reach.Reached || got.Reach.Best.Best < 0.40 || got.Reach.Best.Best > 0.47 || len(got.Reach.Instead) < 4 {
+		t.Errorf("reach: got %+v", got.Reach.Best)
+	}
+	if len(got.Steps) != 2 || len(got.Steps[1].Course) != 7 || got.Serve.Sheets != 4 || !got.Readings.Agree || len(got.Drying.Course) == 0 || len(got.Ageing.Domain) < 4 {
+		t.Errorf("got %d steps, %d served, readings %v", len(got.Steps), got.Serve.Sheets, got.Readings.Agree)
+	}
+	for _, row := range []struct{ from, to, says string }{
+		{`"step": 2, "lever"`, `"step": 5, "lever"`, "reach: there is no bath 5"},
+		{`"sheets": 32`, `"sheets": 0`, "serve: the number of sheets"},
+		{`"what": "bath_ph"`, `"what": "smell"`, "is not read here"},
+		{`"thickness_mm": 0.7`, `"thickness_mm": 0`, "drying: the absorbents"},
+		{`"years": 100`, `"years": -1`, "ageing: the course"},
+	} {
+		status, _, errs := do(t, strings.Replace(string(file), row.from, row.to, 1), "bath", "-")
+		if status != 1 || !strings.Contains(errs, row.says) || strings.Count(errs, "\n") != 1 {
+			t.Errorf("%s: status %d, %q", row.to, status, errs)
+		}
+	}
+}
+
 // Sodium and boron of a borohydride bath: 1 % w/v is 264.3 mmol/L (the
 // stoichiometry row of the borohydride table); at 2 g/g the sheet leaves with
 // 529 mmol/kg of each.

@@ -1,0 +1,353 @@
+package paper
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"benchleaf/interval"
+)
+
+// Measure is what a reading is of.
+type Measure string
+
+const (
+	ReadBathPH    Measure = "bath_ph"
+	ReadSheetPH   Measure = "sheet_ph"   // of the wet sheet
+	ReadExtractPH Measure = "extract_ph" // of the dry sheet
+	ReadAlkali    Measure = "bath_alkali_mmol_per_l"
+	ReadReserve   Measure = "reserve_percent_caco3"
+	ReadAcidLeft  Measure = "acid_left_mmol_per_kg"
+	ReadWetMass   Measure = "wet_mass_g" // as drying begins
+	ReadBoron     Measure = "boron_mmol_per_kg"
+)
+
+// Reading is a number measured at the bench.
+type Reading struct {
+	What Measure `json:"what"`
+	// Step is the bath that it belongs to, from 1; 0 for the sheet after the last.
+	Step int `json:"step,omitempty"`
+	// Minutes in that bath; nil means at its end.
+	Minutes *float64 `json:"minutes,omitempty"`
+	Value   float64  `json:"value"`
+	// Uncertainty is the standard uncertainty of the reading, above 0.
+	Uncertainty float64 `json:"uncertainty"`
+}
+
+// Compared is one reading beside what was predicted.
+type Compared struct {
+	Reading
+	Predicted interval.Range `json:"predicted"`
+	// Off is by how many standard deviations of reading and prediction together
+	// they differ; they agree up to 1.96.
+	Off      float64 `json:"off"`
+	Agrees   bool    `json:"agrees"`
+	Sentence string  `json:"sentence"`
+}
+
+// Fitted is a quantity of the sheet as the readings have it.
+type Fitted struct {
+	Name     string         `json:"name"`
+	Field    string         `json:"field"` // of a Sheet, in JSON
+	Before   interval.Range `json:"before"`
+	After    interval.Range `json:"after"`
+	Sentence string         `json:"sentence"`
+}
+
+// Verdict is measured against predicted.
+type Verdict struct {
+	Readings []Compared `json:"readings"`
+	Agree    bool       `json:"agree"`
+	// Fits are the quantities that the readings make narrower; empty when the
+	// readings say nothing of them, or when nothing within their ranges explains the
+	// readings.
+	Fits     []Fitted `json:"fits,omitempty"`
+	Sentence string   `json:"sentence"`
+}
+
+// leastSamples is the number of samples, in effect, below which a fit is not given.
+const leastSamples = 12
+
+// CompareReadings lays readings over the prediction, says whether they agree, and
+// fits the sheet's acid, pick-up and mass to them: each sample of the prediction
+// weighs as likely as it makes the readings (importance sampling from the stated
+// ranges, Gaussian errors), and the 10, 50 and 90 % points of what weighs are the
+// fit. Errors: those of Run; a reading that cannot be.
+func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verdict, error) {
+	if err := check(s, baths, o); err != nil {
+		return Verdict{}, err
+	}
+	if len(readings) == 0 || len(readings) > 200 {
+		return Verdict{}, fmt.Errorf("1 to 200 readings can be compared, not %d", len(readings))
+	}
+	for i, r := range readings {
+		if err := r.check(baths); err != nil {
+			return Verdict{}, fmt.Errorf("reading %d: %w", i+1, err)
+		}
+	}
+	if o.Samples == 0 {
+		o.Samples = 1000
+	}
+	k := s.complete(o.EndsAs)
+	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
+	drawn, answers, err := samples(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
+		c := course{baths: baths, areaM2: k.areaM2}
+		return c.follow
+	})
+	if err != nil {
+		return Verdict{}, err
+	}
+	last := len(drawn) - 1 // the sample at the best values
+	v := Verdict{Agree: true}
+	for _, r := range readings {
+		var all []float64
+		for _, a := range answers[:last] {
+			all = append(all, r.predicted(baths, a))
+		}
+		slices.Sort(all)
+		at := r.predicted(baths, answers[last])
+		c := Compared{Reading: r, Predicted: interval.Range{Low: min(at, all[len(all)/10]), Best: at, High: max(at, all[len(all)*9/10])}}
+		side := c.Predicted.High - at
+		if r.Value < at {
+			side = at - c.Predicted.Low
+		}
+		c.Off = (r.Value - at) / math.Hypot(r.Uncertainty, side/1.2816)
+		c.Agrees = math.Abs(c.Off) <= 1.96
+		v.Agree = v.Agree && c.Agrees
+		c.Sentence = c.say(baths)
+		v.Readings = append(v.Readings, c)
+	}
+	v.fit(s, k, baths, drawn[:last], answers[:last])
+	return v, nil
+}
+
+func (r Reading) check(baths []Bath) error {
+	if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) || !(r.Uncertainty > 0) || math.IsInf(r.Uncertainty, 0) {
+		return fmt.Errorf("a number with an uncertainty above 0 is wanted, not %g ± %g", r.Value, r.Uncertainty)
+	}
+	ofBath := r.What == ReadBathPH || r.What == ReadSheetPH || r.What == ReadAlkali
+	switch r.What {
+	case ReadBathPH, ReadSheetPH, ReadExtractPH, ReadAlkali, ReadReserve, ReadAcidLeft, ReadWetMass, ReadBoron:
+	default:
+		return fmt.Errorf("%q is not read here", r.What)
+	}
+	if r.Step < 0 || r.Step > len(baths) || ofBath && r.Step == 0 {
+		return fmt.Errorf("there is no bath %d: there are %d", r.Step, len(baths))
+	}
+	if (r.What == ReadExtractPH || r.What == ReadWetMass) && r.Step != 0 && r.Step != len(baths) {
+		return fmt.Errorf("%s is predicted after the last bath only", r.What)
+	}
+	if r.Minutes != nil {
+		if !ofBath || r.What == ReadAlkali {
+			return fmt.Errorf("%s is predicted at the end of a bath only: leave the minutes out", r.What)
+		}
+		if b := baths[r.Step-1]; !(*r.Minutes >= 0 && *r.Minutes <= float64(b.Minutes)) {
+			return fmt.Errorf("%g min is not within the %g min of %s", *r.Minutes, float64(b.Minutes), b.called())
+		}
+	}
+	return nil
+}
+
+// predicted is what a sample has for the reading.
+func (r Reading) predicted(baths []Bath, a []float64) float64 {
+	step := r.Step
+	if step == 0 {
+		step = len(baths)
+	}
+	x := a[oSteps+pCount*(step-1):]
+	switch r.What {
+	case ReadExtractPH:
+		return a[oExtract]
+	case ReadWetMass:
+		return a[oDry] + a[oHeld]
+	case ReadAlkali:
+		return x[pAfter]
+	case ReadReserve:
+		return x[pChalk]
+	case ReadAcidLeft:
+		return x[pLeft]
+	case ReadBoron:
+		return x[pBoron]
+	}
+	end, place := x[pBath], mBath
+	if r.What == ReadSheetPH {
+		end, place = x[pSheet], mSheet
+	}
+	if r.Minutes == nil || baths[step-1].Minutes == 0 {
+		return end
+	}
+	share := *r.Minutes / float64(baths[step-1].Minutes)
+	from, value := 0.0, x[pBefore]
+	if r.What == ReadSheetPH {
+		value = x[pCourse+mSheet]
+	}
+	for j, m := range moments {
+		next := x[pCourse+mCount*j+place]
+		if share <= m {
+			return value + (next-value)*(share-from)/(m-from)
+		}
+		from, value = m, next
+	}
+	return end
+}
+
+func (c *Compared) say(baths []Bath) string {
+	where := "after the last bath"
+	if c.Step > 0 {
+		where = "in " + baths[c.Step-1].called()
+	}
+	what := strings.NewReplacer("_ph", " pH", "_mmol_per_l", " (mmol/L)", "_mmol_per_kg", " (mmol/kg)", "_percent_caco3", " (% CaCO₃)", "_g", " (g)", "_", " ").Replace(string(c.What))
+	s := fmt.Sprintf("%s %s: measured %s, expected %s to %s", upper(what), where, interval.Digits(c.Value, 4*c.Uncertainty),
+		interval.Digits(c.Predicted.Low, c.Predicted.High-c.Predicted.Low), interval.Digits(c.Predicted.High, c.Predicted.High-c.Predicted.Low))
+	if c.Agrees {
+		return s + ": they agree."
+	}
+	way := "higher"
+	if c.Off < 0 {
+		way = "lower"
+	}
+	return s + ": it is " + way + " than expected."
+}
+
+// fit weighs the samples by the readings.
+func (v *Verdict) fit(s Sheet, k known, baths []Bath, drawn, answers [][]float64) {
+	weight := make([]float64, len(drawn))
+	least := math.Inf(1)
+	for i, a := range answers {
+		for _, r := range v.Readings {
+			z := (r.predicted(baths, a) - r.Value) / r.Uncertainty
+			weight[i] += z * z / 2
+		}
+		least = min(least, weight[i])
+	}
+	sum, square := 0.0, 0.0
+	for i := range weight {
+		weight[i] = math.Exp(least - weight[i])
+		sum += weight[i]
+		square += weight[i] * weight[i]
+	}
+	// The best sample must itself explain the readings: within 2.5 standard
+	// uncertainties of each, in the mean.
+	explained := least <= 2.5*2.5/2*float64(len(v.Readings))
+	switch {
+	case !explained:
+		v.Sentence = "Nothing within the ranges explains the readings: check the strength, the volume and the meter before any more of the object."
+		return
+	case sum*sum/square < leastSamples:
+		v.Sentence = "The readings lie at the edge of what the ranges allow: too few cases are left to fit anything. Widen the ranges or read again."
+		return
+	case v.Agree:
+		v.Sentence = "Measured and predicted agree within their ranges."
+	default:
+		v.Sentence = "Measured and predicted differ by more than their ranges; the fitted values below explain it."
+	}
+	fixed := Fitted{Name: "the fixed acid", Field: "fixed_acid_mmol_per_kg"}
+	if s.AcidMmolPerKg != nil {
+		fixed = Fitted{Name: "the acid", Field: "acid_mmol_per_kg"}
+	}
+	for _, x := range []struct {
+		place  int
+		before interval.Range
+		Fitted
+	}{
+		{iFixed, k.fixed, fixed},
+		{iSoluble, k.soluble, Fitted{Name: "the soluble acid", Field: "soluble_acid_mmol_per_kg"}},
+		{iPickUp, k.pickUp, Fitted{Name: "the pick-up", Field: "pick_up_g_per_g"}},
+		{iMass, k.massG, Fitted{Name: "the sheet's mass", Field: "mass_g"}},
+	} {
+		f := x.Fitted
+		f.Before, f.After = x.before, weighted(drawn, weight, sum, x.place)
+		if width := f.Before.High - f.Before.Low; width <= 0 || f.After.High-f.After.Low > 0.8*width && math.Abs(f.After.Best-f.Before.Best) < 0.25*width {
+			continue
+		}
+		f.Sentence = fmt.Sprintf("%s is %s (%s) by these readings; it was taken as %s (%s).", upper(f.Name), f.After.BestText(), f.After.Text(), f.Before.BestText(), f.Before.Text())
+		v.Fits = append(v.Fits, f)
+	}
+}
+
+// weighted are the 10, 50 and 90 % points of an input by weight.
+func weighted(drawn [][]float64, weight []float64, sum float64, place int) interval.Range {
+	order := make([]int, len(drawn))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		switch d := drawn[a][place] - drawn[b][place]; {
+		case d < 0:
+			return -1
+		case d > 0:
+			return 1
+		}
+		return 0
+	})
+	point := func(p float64) float64 {
+		at := 0.0
+		for _, i := range order {
+			if at += weight[i]; at >= p*sum {
+				return drawn[i][place]
+			}
+		}
+		return drawn[order[len(order)-1]][place]
+	}
+	return interval.Range{Low: point(0.1), Best: point(0.5), High: point(0.9)}
+}
+
+// Adopt is the sheet with fitted values in the place of what was taken before,
+// for the remaining sheets of its paper.
+func (s Sheet) Adopt(fits []Fitted) (Sheet, error) {
+	for _, f := range fits {
+		after := f.After
+		switch f.Field {
+		case "fixed_acid_mmol_per_kg":
+			s.FixedAcidMmolPerKg = &after
+		case "acid_mmol_per_kg":
+			s.AcidMmolPerKg = &after
+		case "soluble_acid_mmol_per_kg":
+			s.SolubleAcidMmolPerKg = &after
+		case "pick_up_g_per_g":
+			s.PickUpGPerG = &after
+		case "mass_g":
+			s.MassG = &after
+		default:
+			return s, fmt.Errorf("a sheet has no %q that could be adopted", f.Field)
+		}
+	}
+	return s, s.Check()
+}
+
+// DryingVerdict is weighings against the drying that was predicted.
+type DryingVerdict struct {
+	Predicted interval.Range `json:"predicted_g_per_m2_h"`
+	Fitted    interval.Range `json:"fitted_g_per_m2_h"`
+	Agree     bool           `json:"agree"`
+	Drying    Drying         `json:"drying"` // from the last weighing on, at the fitted rate
+	Sentence  string         `json:"sentence"`
+}
+
+// CompareDrying lays two weighings or more over the drying in air that was
+// predicted without them. Errors: those of DryInAir; fewer than two weighings.
+func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing, o Options) (DryingVerdict, error) {
+	if len(weighings) < 2 {
+		return DryingVerdict{}, fmt.Errorf("a rate takes two weighings, not %d", len(weighings))
+	}
+	before, err := DryInAir(s, held, air, onSupport, nil, o)
+	if err != nil {
+		return DryingVerdict{}, err
+	}
+	after, err := DryInAir(s, held, air, onSupport, weighings, o)
+	if err != nil {
+		return DryingVerdict{}, err
+	}
+	v := DryingVerdict{Predicted: before.RateGPerM2H.Range, Fitted: after.RateGPerM2H.Range, Drying: after}
+	v.Agree = v.Fitted.Low <= v.Predicted.High && v.Fitted.High >= v.Predicted.Low
+	word := "as expected"
+	if !v.Agree {
+		word = "faster than expected"
+		if v.Fitted.Best < v.Predicted.Best {
+			word = "slower than expected"
+		}
+	}
+	v.Sentence = fmt.Sprintf("The sheet dries %s: %s g/m² an hour by its weighings, %s expected.", word, v.Fitted.BestText(), v.Predicted.Text())
+	return v, nil
+}

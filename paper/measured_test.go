@@ -1,0 +1,105 @@
+package paper
+
+import (
+	"strings"
+	"testing"
+
+	"benchleaf/interval"
+)
+
+// A sheet with a known acid content, bathed on paper: readings made of its course
+// give that content back, well inside the class's range, where the class's middle
+// is far off; the fit is adopted and then agrees.
+func TestReadingsFindTheAcid(t *testing.T) {
+	class := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262, GrammageGsm: at(50), MoistureGPerG: at(0.08), PickUpGPerG: at(2.1)}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.1), VolumeMl: interval.Exactly(300), Minutes: 20, Motion: Rocked}}
+	truth := class
+	truth.FixedAcidMmolPerKg, truth.SolubleAcidMmolPerKg = at(95), at(60)
+	course := run(t, truth, Options{Samples: 20}, baths...)
+	readings := []Reading{
+		{What: ReadBathPH, Step: 1, Value: course.Steps[0].BathPH.Best, Uncertainty: 0.02},
+		{What: ReadAlkali, Step: 1, Value: course.Steps[0].AlkaliAfterMmolPerL.Best, Uncertainty: 0.02},
+	}
+	v, err := CompareReadings(class, baths, Options{Seed: 3}, readings)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(v.Fits) == 0 {
+		t.Fatalf("nothing fitted: %q", v.Sentence)
+	}
+	sheet, err := class.Adopt(v.Fits)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := sheet.complete(Drained)
+	near(t, "acid in all", k.fixed.Best+k.soluble.Best, 155, 0.12)
+	again, err := CompareReadings(sheet, baths, Options{Seed: 3}, readings)
+	if err != nil || !again.Agree {
+		t.Errorf("after adopting: %v, %+v", err, again.Readings)
+	}
+	if v.Readings[1].Off > -0.5 {
+		t.Errorf("more acid than the class has leaves less alkali than expected: got %+v", v.Readings[1])
+	}
+}
+
+// A reading that nothing explains is said to be one, and fits nothing.
+func TestReadingsThatNothingExplains(t *testing.T) {
+	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 20}}
+	v, err := CompareReadings(s, baths, Options{}, []Reading{{What: ReadBathPH, Step: 1, Value: 7, Uncertainty: 0.05}})
+	if err != nil || v.Agree || len(v.Fits) > 0 || !strings.Contains(v.Sentence, "Nothing within the ranges") {
+		t.Errorf("pH 7 after lime: %v, %+v", err, v)
+	}
+}
+
+// The wet sheet on the balance fixes its pick-up: (mass - dry)/dry.
+func TestWetMassFindsThePickUp(t *testing.T) {
+	s := Sheet{Class: Newsprint, MassG: at(4.32), MoistureGPerG: at(0.08)}
+	baths := []Bath{{Name: "water", VolumeMl: interval.Exactly(1000)}}
+	v, err := CompareReadings(s, baths, Options{}, []Reading{{What: ReadWetMass, Value: 4 * (1 + 2.4), Uncertainty: 0.05}})
+	if err != nil || len(v.Fits) != 1 || v.Fits[0].Field != "pick_up_g_per_g" {
+		t.Fatalf("%v, %+v", err, v)
+	}
+	near(t, "pick-up", v.Fits[0].After.Best, 2.4, 0.01)
+}
+
+func TestMeasuredDrying(t *testing.T) {
+	s := exactSheet(4, 2.2, 0)
+	s.WidthMm, s.HeightMm = 340, 262
+	// 1.2 g lost in 10 min of 0.0891 m2 is 81 g/m2 an hour, above the critical moisture.
+	v, err := CompareDrying(s, Drained, room, false, []Weighing{{0, 12.8}, {10, 11.6}}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "rate", v.Fitted.Best, 1.2/0.08908*6, 0.001)
+	if !v.Agree || !strings.Contains(v.Sentence, "as expected") {
+		t.Errorf("%+v", v.Sentence)
+	}
+	v, err = CompareDrying(s, Drained, room, false, []Weighing{{0, 12.8}, {100, 12.5}}, Options{})
+	if err != nil || v.Agree || !strings.Contains(v.Sentence, "slower") {
+		t.Errorf("%v, %q", err, v.Sentence)
+	}
+}
+
+func TestReadingsRefused(t *testing.T) {
+	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 20}}
+	for says, r := range map[string]Reading{
+		"above 0":     {What: ReadBathPH, Step: 1, Value: 9},
+		"no bath 2":   {What: ReadBathPH, Step: 2, Value: 9, Uncertainty: 1},
+		"no bath 0":   {What: ReadBathPH, Value: 9, Uncertainty: 1},
+		"is not read": {What: "smell", Step: 1, Value: 9, Uncertainty: 1},
+		"not within":  {What: ReadBathPH, Step: 1, Minutes: want(30), Value: 9, Uncertainty: 1},
+		"at the end":  {What: ReadReserve, Step: 1, Minutes: want(3), Value: 9, Uncertainty: 1},
+	} {
+		if _, err := CompareReadings(s, baths, Options{}, []Reading{r}); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%+v: got %v, want %q", r, err, says)
+		}
+	}
+	if _, err := CompareReadings(s, baths, Options{}, nil); err == nil {
+		t.Error("no reading was accepted")
+	}
+	if _, err := s.Adopt([]Fitted{{Field: "colour"}}); err == nil {
+		t.Error("a colour was adopted")
+	}
+}
