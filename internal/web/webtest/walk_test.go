@@ -2,6 +2,7 @@ package webtest
 
 import (
 	"context"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -350,9 +351,12 @@ func (b *bench) endRun(p *tab, run, seen string) {
 // reportSays reads the report with poppler and looks for each fact.
 func (b *bench) reportSays(p *tab, base string, facts []string) {
 	b.t.Helper()
-	pdf := fetchPage(b, base+"/report.pdf")
+	status, head, pdf := b.get(base + "/report.pdf")
+	if status != http.StatusOK || head.Get("Content-Type") != "application/pdf" {
+		b.t.Fatalf("the report came as %d, %s", status, head.Get("Content-Type"))
+	}
 	file := filepath.Join(b.t.TempDir(), "report.pdf")
-	if err := os.WriteFile(file, pdf, 0o600); err != nil {
+	if err := os.WriteFile(file, []byte(pdf), 0o600); err != nil {
 		b.t.Fatal(err)
 	}
 	out, err := exec.Command("pdftotext", "-layout", file, "-").Output()
