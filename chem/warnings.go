@@ -2,6 +2,10 @@ package chem
 
 import "fmt"
 
+// CausticWarning stands among the warnings of a liquid above pH 11.5. Who shows
+// cautions of its own for such a liquid may leave it out.
+const CausticWarning = "Caustic: goggles and gloves, and the safety data sheet of what is in it."
+
 // Warnings are sentences for the person on what the figures leave out.
 func (o *State) Warnings() []string {
 	var out []string
@@ -13,7 +17,7 @@ func (o *State) Warnings() []string {
 		say("Saturated lime water: published solubilities differ by about 8 %% either way, with the fineness and freshness of the lime.")
 	}
 	if o.pH > 11.5 {
-		say("Caustic: goggles and gloves, and the safety data sheet of what is in it.")
+		say("%s", CausticWarning)
 	}
 	o.warnSolids(say)
 	if o.Total(B) > 0.1 {

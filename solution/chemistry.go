@@ -150,7 +150,12 @@ func (r *Recipe) settles(s *Substance, perLitre interval.Range, w Water, share f
 	}
 	if c != nil {
 		r.RestsOn = append(r.RestsOn, fmt.Sprintf("pH at %g °C, fresh, settled and closed to air, by chemical equilibrium (package chem).", float64(t)))
-		r.Warnings = append(r.Warnings, c.Warnings...)
+		for _, w := range c.Warnings {
+			// A recipe's own cautions say it better.
+			if w != chem.CausticWarning {
+				r.Warnings = append(r.Warnings, w)
+			}
+		}
 	}
 }
 

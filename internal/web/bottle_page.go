@@ -157,7 +157,7 @@ func (p bottlePage) RestsOn() string {
 }
 
 // Warned are the warnings of its recipe that no caution says.
-func (p bottlePage) Warned() []string { return beside(p.B.Body.Cautions, p.B.Body.Warnings) }
+func (p bottlePage) Warned() []string { return p.B.Body.Warnings }
 
 func wholeText(b *record.ShelfBottle) string {
 	if b.Body.VolumeMl > 0 {

@@ -3,7 +3,6 @@ package web
 import (
 	"net/http"
 	"net/url"
-	"slices"
 	"strings"
 
 	"benchleaf/internal/record"
@@ -254,7 +253,7 @@ func (s *Server) mixChoices(p *mixPage, st *record.Studio) {
 // showRecipe lays the recipe out for the page.
 func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 	p.Recipe = &recipe
-	p.Warn = beside(recipe.Cautions, recipe.Warnings)
+	p.Warn = recipe.Warnings
 	value, span := rangeTexts(record.Range(recipe.Strength.Range), string(recipe.Strength.Unit))
 	p.Strong = Fact{Name: "Strength", Value: value, Range: span, Basis: recipe.Dominant}
 	if c := recipe.Chemistry; c != nil {
@@ -289,13 +288,6 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 	if recipe.LimeLostPerLitre > 0 || recipe.Chemistry == nil && m.waterUnknown() {
 		s.offerWaters(p, m)
 	}
-}
-
-// beside are the warnings that the cautions do not say better.
-func beside(cautions, warnings []string) []string {
-	return slices.DeleteFunc(slices.Clone(warnings), func(x string) bool {
-		return len(cautions) > 0 && strings.HasPrefix(x, "Caustic: goggles and gloves")
-	})
 }
 
 // offerWaters are the same recipe in the studio's other waters, with what each

@@ -47,7 +47,7 @@ func (s *Server) bottleOf(f *Form, m *mix, recipe solution.Recipe) record.Bottle
 		ID: f.ID(0), Name: orElse(f.Line("bottle_name"), bottleName(recipe)), Substance: recipe.Substance, Form: recipe.Form, Strength: &strength, Unit: unit,
 		VolumeMl: round(recipe.VolumeMl.Best), MadeAt: f.At(), ExpiresAt: f.Time("expires_at", "the expiry"), ExpiryBasis: recipe.Keeping.Text + " (" + string(recipe.Keeping.Basis) + ")",
 		Maker: f.By, Lot: f.Line("lot"), Water: m.waterName, Recipe: recipe.Steps(), RestsOn: strings.Join(recipe.RestsOn, " "),
-		Cautions: recipe.Cautions, Warnings: beside(recipe.Cautions, recipe.Warnings), Note: f.Text("note"),
+		Cautions: recipe.Cautions, Warnings: recipe.Warnings, Note: f.Text("note"),
 	}
 	if m.way == "stock" || m.way == "conditioned" {
 		b.TempC = &m.stockTemp
