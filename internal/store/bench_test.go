@@ -1,6 +1,8 @@
 package store
 
 import (
+	"bytes"
+	"encoding/binary"
 	"fmt"
 	"path/filepath"
 	"sync/atomic"
@@ -104,6 +106,36 @@ func BenchmarkBackup1000Cases(b *testing.B) {
 	dir := b.TempDir()
 	for i := 0; b.Loop(); i++ {
 		if err := s.Backup(ctx, filepath.Join(dir, fmt.Sprint(i))); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkImport(b *testing.B) {
+	const entries = 20_000
+	s := opened(b)
+	id := newCase(b, s)
+	bodies := make([]record.Body, entries)
+	for i := range bodies {
+		bodies[i] = note(fmt.Sprint(i))
+	}
+	mustAppend(b, s, draft(id, 2, bodies...))
+	file := exportOf(b, s, id)
+	for b.Loop() {
+		if _, err := importInto(opened(b), file); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(entries*float64(b.N)/b.Elapsed().Seconds(), "entries/s")
+}
+
+func BenchmarkPutPhoto5MB(b *testing.B) {
+	s := opened(b)
+	data := make([]byte, 5<<20)
+	b.SetBytes(int64(len(data)))
+	for i := 0; b.Loop(); i++ {
+		binary.LittleEndian.PutUint64(data, uint64(i)+1)
+		if _, err := s.PutPhoto(ctx, bytes.NewReader(data), 10<<20); err != nil {
 			b.Fatal(err)
 		}
 	}

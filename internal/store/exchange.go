@@ -261,10 +261,10 @@ func checkEntry(entries []record.Entry) error {
 	switch {
 	case !record.IsID(string(entries[0].Case)):
 		return record.Invalidf("file", "%q is not the identifier of a case.", string(e.Case))
+	case e.Kind == "" || len(e.Kind) > 64 || strings.ContainsFunc(string(e.Kind), notInZone):
+		return record.Invalidf("file", "Entry %d of the journal has no kind.", n)
 	case e.Case != entries[0].Case, e.Seq != int64(n), e.Prev != prev, e.Sum() != e.Hash:
 		return record.Invalidf("file", "The journal is not whole: %v.", record.CheckChain(entries))
-	case len(e.Kind) > 64 || strings.ContainsFunc(string(e.Kind), notInZone):
-		return record.Invalidf("file", "Entry %d of the journal has no kind.", n)
 	}
 	if err := checkWriter(e.By, e.Zone); err != nil {
 		return record.Invalidf("file", "Entry %d of the journal: %v", n, err)

@@ -238,7 +238,7 @@ func TestHostileZips(t *testing.T) {
 		{"a million tiny entries", rezip(t, file, onJournal(func(string) string { return strings.Repeat("{}\n", 1_000_000) }), map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)}), "not the identifier"},
 		{"a million behind a sound one", rezip(t, file, onJournal(func(s string) string {
 			return s[:strings.Index(s, "\n")+1] + strings.Repeat("{}\n", 1_000_000)
-		}), map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)}), "not whole"},
+		}), map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)}), "no kind"},
 	}
 	for _, c := range cases {
 		s := opened(t)
