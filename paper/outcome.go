@@ -327,6 +327,12 @@ func (out *Outcome) comment(k known, baths []Bath) {
 	}
 	out.Limit = out.limit(k, last)
 	for i, b := range baths {
+		switch {
+		case b.Liquid.anion() == Borohydride && b.Liquid.BoronMmolPerL > 0:
+			out.Warnings = append(out.Warnings, fmt.Sprintf("%s gives off hydrogen: open vessel, no lid, no flame, air the room, nothing acid near it.", b.called()))
+		case out.Steps[i].BathPHBefore.Best > 11.5:
+			out.Warnings = append(out.Warnings, fmt.Sprintf("%s is caustic: goggles and gloves; local rules and the safety data sheet go first.", b.called()))
+		}
 		if c := out.Steps[i].Course; len(c) > 1 {
 			if last, before := c[len(c)-1], c[len(c)-2]; before.AcidLeftMmolPerKg.Best-last.AcidLeftMmolPerKg.Best > 0.05*out.AcidDemandMmolPerKg.Best {
 				out.Warnings = append(out.Warnings, fmt.Sprintf("After %g min in %s the acid is still going down: a longer bath does more.", float64(b.Minutes), b.called()))

@@ -37,7 +37,7 @@ const mostSteps = 400
 
 // levelWithin is the share of the bath's strength within which sheet and bath
 // count as level.
-const levelWithin = 1e-9
+const levelWithin = 1e-6
 
 // exchange lets n like sheets and a bath exchange for turns: the time in units
 // of the relaxation of the pores, -ln(1 - exchanged) of the slab; infinity until

@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"math"
 	"strings"
 
 	"benchleaf/internal/record"
@@ -20,24 +21,43 @@ func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out pap
 	}
 	var baths []paper.Bath
 	alkaline := false
-	add := func(b *record.Bath, n int) {
+	dried := false
+	add := func(b *record.Bath, n int, min float64) {
 		p, known := paperBath(b, n)
+		p.Minutes, p.DriedBefore = paper.Minutes(min), dried && len(baths) > 0
 		alkaline = alkaline || known
 		baths = append(baths, p)
 	}
 	for _, r := range c.RunsOn(sheet) {
 		if r.Body.Bath != nil {
-			add(r.Body.Bath, max(len(r.Body.Sheets), 1))
+			add(r.Body.Bath, max(len(r.Body.Sheets), 1), minutesOf(r))
+			dried = false
+		}
+		if n := len(r.Ends); n > 0 && r.Ends[n-1].Body.Leaves == record.Dry {
+			dried = true
 		}
 	}
 	if next != nil {
-		add(next, together)
+		add(next, together, 0)
 	}
 	if !alkaline {
 		return out, false, nil
 	}
 	out, err = paper.Run(paperSheet(stock), baths, paper.Options{Seed: 1, Samples: 120}) // a page waits for it
 	return out, err == nil, err
+}
+
+// minutesOf is how long a bath lasted: until it was ended, or as planned; 0, until
+// level, where neither is known.
+func minutesOf(r *record.Run) float64 {
+	min := r.Body.PlannedMin
+	if end := r.Ended(); !end.IsZero() {
+		min = end.Sub(r.Body.At).Minutes()
+	}
+	if !(min > 0) {
+		return 0
+	}
+	return math.Min(min, 24*60)
 }
 
 var paperClasses = map[string]paper.Class{"groundwood": paper.Newsprint, "coated": paper.CoatedCover, "sulphite": paper.TextChemical, "rag": paper.Rag}
@@ -61,6 +81,9 @@ func paperSheet(s *record.Stock) paper.Sheet {
 // balances its calcium.
 func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
 	p = paper.Bath{Name: b.Liquid, VolumeMl: interval.Within(b.VolumeMl, 0.03*b.VolumeMl), Together: together, Liquid: paper.Liquid{Name: b.Liquid}}
+	if b.TempC != nil && *b.TempC > 0 && *b.TempC <= 50 {
+		p.TemperatureC = *b.TempC
+	}
 	sub, err := solution.Find(b.Substance)
 	if err != nil || b.Substance == "" || b.StrengthGL == nil || sub.MolarMass == 0 || sub.AlkaliEqPerMol <= 0 {
 		if b.CalciumMgL != nil {
