@@ -265,7 +265,7 @@ func foldStudio(lines []Line) *Studio {
 // be valid in itself, and the fold with them at its end must show no problem
 // that was not there before. The error holds Invalid errors.
 func (c *Case) Admit(now time.Time, items []Item) error {
-	if c.Closed != nil && !reopens(items) {
+	if c.Closed != nil && len(items) > 0 && !reopens(items) {
 		return Invalidf("", "Case %s is closed: reopen it, with a reason, before anything is added.", c.Number)
 	}
 	lines, err := c.draft(now, items)

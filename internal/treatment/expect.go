@@ -10,6 +10,21 @@ import (
 	"benchleaf/solution"
 )
 
+// History names all that decides what Expect says of a sheet: its paper and
+// the baths it was in. Sheets of one history have the same in them.
+func History(c *record.Case, sheet int) string {
+	var b strings.Builder
+	if st := c.StockOf(sheet); st != nil {
+		b.WriteString(st.ID)
+	}
+	for _, r := range c.RunsOn(sheet) {
+		if r.Body.Bath != nil {
+			b.WriteString(" " + r.Body.ID)
+		}
+	}
+	return b.String()
+}
+
 // Expect says what the baths that a sheet has been in, and one more that is
 // about to come (nil: none), leave in it once it is dry. ok is false when the
 // record does not hold enough: no paper described, or no bath whose alkali is

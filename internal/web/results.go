@@ -58,7 +58,8 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 		}
 	}
 	p.Rows = comparisons(c)
-	p.Reserve, p.Limit = reserveFacts(c)
+	left := s.reserveOf(c)
+	p.Reserve, p.Limit = left.facts, left.limit
 	for i := range c.Damages {
 		if c.Damages[i].After != nil {
 			p.Damages = append(p.Damages, damageRow{FoundDamage: c.Damages[i], Extent: extentOf(&c.Damages[i].Body)})
@@ -178,41 +179,50 @@ func changeWords(a, b record.Reading) string {
 	return s + " ± " + fmt.Sprintf("%.1g", math.Sqrt(u))
 }
 
-// reserveFacts is what the baths of each sheet have left in it, by mass
-// balance; sheets of one paper that had the same stand together.
-func reserveFacts(c *record.Case) (facts []Fact, limit string) {
-	type group struct {
-		paper  string
-		sheets []int
-		fact   Fact
+// reserve is what the baths of a case left in its sheets, kept until its
+// journal grows: it is reckoned once, not with each look at the page.
+type reserve struct {
+	seq   int64
+	facts []Fact
+	limit string
+}
+
+// reserveOf is what the baths have left in each sheet; sheets of one paper that
+// had the same baths stand together.
+func (s *Server) reserveOf(c *record.Case) reserve {
+	if kept, ok := s.reserves.Load(c.ID); ok && kept.(reserve).seq == c.LastSeq {
+		return kept.(reserve)
 	}
-	var groups []group
+	out := reserve{seq: c.LastSeq}
+	var done [][]int
+	at := map[string]int{}
 	for _, n := range c.Sheets() {
-		stock := c.StockOf(n)
-		if stock == nil || !slices.ContainsFunc(c.RunsOn(n), func(r *record.Run) bool { return r.Body.Operation == "lime" || r.Body.Operation == "bicarbonate" }) {
+		if !slices.ContainsFunc(c.RunsOn(n), func(r *record.Run) bool { return r.Body.Operation == "lime" || r.Body.Operation == "bicarbonate" }) {
 			continue
 		}
-		out, ok, err := treatment.Expect(c, n, nil, 0)
+		h := treatment.History(c, n)
+		i, ok := at[h]
+		if !ok {
+			i = len(done)
+			at[h] = i
+			done = append(done, nil)
+		}
+		done[i] = append(done[i], n)
+	}
+	for _, sheets := range done {
+		o, ok, err := treatment.Expect(c, sheets[0], nil, 0)
 		if !ok || err != nil {
 			continue
 		}
-		r := out.ReservePercentChalk
-		f := Fact{Value: fmt.Sprintf("%.2f", r.Best), Unit: "% CaCO₃", Range: fmt.Sprintf("%.2f to %.2f", r.Low, r.High), Basis: "computed from its baths, not measured. " + out.Dominant}
-		if r.Best > 0.005 || limit == "" {
-			limit = out.Limit
+		r := o.ReservePercentChalk
+		if r.Best > 0.005 || out.limit == "" {
+			out.limit = o.Limit
 		}
-		i := slices.IndexFunc(groups, func(g group) bool { return g.paper == stock.Name && g.fact == f })
-		if i < 0 {
-			i = len(groups)
-			groups = append(groups, group{paper: stock.Name, fact: f})
-		}
-		groups[i].sheets = append(groups[i].sheets, n)
+		out.facts = append(out.facts, Fact{Name: upperFirst(c.StockOf(sheets[0]).Name) + ", " + record.SheetNames(sheets), Value: fmt.Sprintf("%.2f", r.Best), Unit: "% CaCO₃",
+			Range: fmt.Sprintf("%.2f to %.2f", r.Low, r.High), Basis: "computed from its baths, not measured. " + o.Dominant})
 	}
-	for _, g := range groups {
-		g.fact.Name = upperFirst(g.paper) + ", " + record.SheetNames(g.sheets)
-		facts = append(facts, g.fact)
-	}
-	return facts, limit
+	s.reserves.Store(c.ID, out)
+	return out
 }
 
 func (s *Server) readingAfter(w http.ResponseWriter, r *http.Request, c *record.Case) error {

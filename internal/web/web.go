@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"benchleaf/internal/store"
@@ -49,6 +50,7 @@ type Server struct {
 	pairing   *pairing
 	busyCases busyList
 	deriver   *deriver
+	reserves  sync.Map // of reserve, by case
 	started   time.Time
 	handler   http.Handler
 }
