@@ -605,3 +605,34 @@ func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Exp
 	}
 	return e, nil
 }
+
+// Settled is the end point of pressing by weighing: constant within 0.02 g over a
+// day or more in steady air (common practice, no source). Errors: fewer than two
+// weighings, weighings out of order.
+func Settled(weighings []Weighing) (done bool, sentence string, err error) {
+	const withinG, day = 0.02, 24 * 60
+	if len(weighings) < 2 {
+		return false, "", fmt.Errorf("an end point takes two weighings a day apart, not %d", len(weighings))
+	}
+	last := weighings[len(weighings)-1]
+	from, low, high := last.Minutes, last.MassG, last.MassG
+	for i := len(weighings) - 2; i >= 0; i-- {
+		w := weighings[i]
+		if !(w.Minutes < from) {
+			return false, "", fmt.Errorf("weighing %d at %g min is not before the next: put them in order", i+1, w.Minutes)
+		}
+		if l, h := min(low, w.MassG), max(high, w.MassG); h-l > withinG {
+			break
+		} else {
+			from, low, high = w.Minutes, l, h
+		}
+	}
+	hours := (last.Minutes - from) / 60
+	if last.Minutes-from >= day {
+		return true, fmt.Sprintf("Constant within 0.02 g for %.0f hours: it is dry.", hours), nil
+	}
+	if hours == 0 {
+		return false, "It still changes by more than 0.02 g: weigh again tomorrow.", nil
+	}
+	return false, fmt.Sprintf("Constant within 0.02 g for %.0f hours: a day is wanted.", hours), nil
+}

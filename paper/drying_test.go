@@ -257,3 +257,24 @@ func TestMendExpansion(t *testing.T) {
 		t.Error("a direction upwards was accepted")
 	}
 }
+
+// Notes on practice, section 10, 12: constant within 0.02 g over a day at stable RH.
+func TestSettled(t *testing.T) {
+	for _, row := range []struct {
+		w    []Weighing
+		done bool
+		says string
+	}{
+		{[]Weighing{{0, 4.40}, {720, 4.32}, {2200, 4.33}}, true, "it is dry"},
+		{[]Weighing{{0, 4.40}, {720, 4.32}, {1300, 4.33}}, false, "a day is wanted"},
+		{[]Weighing{{0, 4.40}, {2000, 4.30}}, false, "weigh again"},
+	} {
+		done, says, err := Settled(row.w)
+		if err != nil || done != row.done || !strings.Contains(says, row.says) {
+			t.Errorf("%v: got %v, %q, %v", row.w, done, says, err)
+		}
+	}
+	if _, _, err := Settled([]Weighing{{5, 4}, {1, 4}}); err == nil {
+		t.Error("weighings out of order were accepted")
+	}
+}

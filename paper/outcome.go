@@ -346,6 +346,12 @@ func (out *Outcome) comment(k known, baths []Bath) {
 		}
 	}
 	demand, left := out.AcidDemandMmolPerKg, out.AcidLeftMmolPerKg
+	for i, b := range baths {
+		need := demand.Best * out.DryMassG.Best / 1000 * b.together()
+		if x := out.Steps[i]; left.Best > 0.02*demand.Best && x.BathPHBefore.Best > 8 && x.TrayMmol.Best < 0.5*need {
+			out.Conclusions = append(out.Conclusions, fmt.Sprintf("%s has a pH of %.1f and yet alkali for only %.2g of the %.2g mmol that the paper demands: a pH is no capacity.", b.called(), x.BathPHBefore.Best, x.TrayMmol.Best, need))
+		}
+	}
 	if left.Best > 0.02*demand.Best {
 		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Acid is left in the sheet: %s mmol/kg of %s. The alkali of the baths does not suffice.", left.BestText(), demand.BestText()))
 	} else if demand.Best > 0 {

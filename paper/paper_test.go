@@ -144,6 +144,9 @@ func TestPracticeSums(t *testing.T) {
 	out = run(t, exactSheet(mass, 1.5, 100), Options{Samples: 20}, ph9)
 	near(t, "acid neutralised by water at pH 9, mmol", out.AcidNeutralisedMmolPerKg.Best*mass/1000, 0.02, 0.001)
 	near(t, "share of the demand", out.AcidNeutralisedMmolPerKg.Best/100, 1.0/200, 0.08)
+	if !strings.Contains(strings.Join(out.Conclusions, " "), "a pH is no capacity") {
+		t.Errorf("conclusions on water at pH 9: got %q", out.Conclusions)
+	}
 	if !strings.Contains(strings.Join(out.Conclusions, " "), "does not suffice") {
 		t.Errorf("conclusions: got %q", out.Conclusions)
 	}

@@ -81,6 +81,9 @@ func (b *bench) exchange(s *sheetLiquor, v *vat, n, turns float64, fall chem.Sol
 		}
 		next := *s
 		next.n.add(&gap, moved)
+		for c := range next.n {
+			next.n[c] = max(0, next.n[c]) // rounding
+		}
 		if err := b.settle(&next, fall); err != nil {
 			return err
 		}

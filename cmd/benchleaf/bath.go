@@ -26,6 +26,7 @@ type bathFile struct {
 	Options  paper.Options   `json:"options"`
 	Reach    *reachQuestion  `json:"reach"`
 	Serve    *serveQuestion  `json:"serve"`
+	Rinses   *rinseQuestion  `json:"rinses"`
 	Readings []paper.Reading `json:"readings"`
 	Drying   *dryingQuestion `json:"drying"`
 	Ageing   *ageingQuestion `json:"ageing"`
@@ -42,6 +43,14 @@ type reachQuestion struct {
 type serveQuestion struct {
 	Sheets int          `json:"sheets"`
 	Limits paper.Limits `json:"limits"`
+}
+
+// rinseQuestion compares fresh rinses with a cascade and with one filling, for loads
+// of as many sheets as the first step takes together.
+type rinseQuestion struct {
+	Trays    int     `json:"trays"`
+	Loads    int     `json:"loads"`
+	VolumeMl float64 `json:"volume_ml"` // of a tray
 }
 
 // dryingQuestion asks how the sheet dries: in air, or between absorbents.
@@ -65,6 +74,7 @@ type bathAnswer struct {
 	paper.Outcome
 	Reach    *paper.Answer  `json:"reach,omitempty"`
 	Serve    *paper.Served  `json:"serve,omitempty"`
+	Rinses   []paper.Rinsed `json:"rinses,omitempty"`
 	Readings *paper.Verdict `json:"readings,omitempty"`
 	Drying   *paper.Drying  `json:"drying,omitempty"`
 	Ageing   *paper.Ageing  `json:"ageing,omitempty"`
@@ -144,6 +154,12 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 			return a, fmt.Errorf("serve: %w", err)
 		}
 		a.Serve = &x
+	}
+	if q := in.Rinses; q != nil {
+		held := a.HeldMl.Best * float64(max(baths[0].Together, 1))
+		if a.Rinses, err = paper.Rinses(paper.Millilitres(held), paper.Millilitres(q.VolumeMl), q.Trays, q.Loads); err != nil {
+			return a, fmt.Errorf("rinses: %w", err)
+		}
 	}
 	if len(in.Readings) > 0 {
 		x, err := paper.CompareReadings(in.Sheet, baths, in.Options, in.Readings)
@@ -346,6 +362,12 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 	}
 	if x := a.Serve; x != nil {
 		fmt.Fprintf(w, "\n%s %.1f L filled in, %.0f min in all.\n", x.Limit, x.WaterMl/1000, float64(x.Minutes))
+	}
+	for _, x := range a.Rinses {
+		fmt.Fprintf(w, "\nRinses, %s: the last load keeps %.2g of what it held, with %.1f L of water.", x.Scheme, x.Left[len(x.Left)-1], x.WaterMl/1000)
+	}
+	if len(a.Rinses) > 0 {
+		w.WriteByte('\n')
 	}
 	if x := a.Readings; x != nil {
 		fmt.Fprintf(w, "\n%s\n", x.Sentence)

@@ -103,6 +103,7 @@ func TestBathWhole(t *testing.T) {
 	for _, row := range []struct{ from, to, says string }{
 		{`"step": 2, "lever"`, `"step": 5, "lever"`, "reach: there is no bath 5"},
 		{`"sheets": 32`, `"sheets": 0`, "serve: the number of sheets"},
+		{`"trays": 3`, `"trays": 99`, "rinses: 1 to 20 trays"},
 		{`"what": "bath_ph"`, `"what": "smell"`, "is not read here"},
 		{`"thickness_mm": 0.7`, `"thickness_mm": 0`, "drying: the absorbents"},
 		{`"years": 100`, `"years": -1`, "ageing: the course"},
