@@ -230,3 +230,34 @@ func TestDraftTermsAreOfTheVocabulary(t *testing.T) {
 		}
 	}
 }
+
+// A sheet that came out of its last bath can be mended for a while; in the bath,
+// between absorbents and dry it cannot.
+func TestMendWindow(t *testing.T) {
+	bodies := append(ready(), run("wash", 0, 20, 2)...)
+	c := fold(t, bodies...)
+	w, ok := MendWindow(c, 2)
+	if !ok || !w.Out.Equal(at(20)) {
+		t.Fatalf("%+v, %v; want a window from minute 20", w, ok)
+	}
+	// A thin wet sheet in room air dries within hours, and not within a minute
+	// (common practice, no source).
+	if w.From.Best < 0 || w.Until.Best < 2 || w.Until.Best > 300 || w.Until.Low > w.Until.Best || w.Until.High < w.Until.Best {
+		t.Errorf("window %+v", w)
+	}
+	if _, ok := MendWindow(c, 1); ok {
+		t.Error("a dry sheet has a window")
+	}
+	open := stillGoing("lime", 21, 2)
+	if _, ok := MendWindow(fold(t, append(bodies, open)...), 2); ok {
+		t.Error("a sheet in a bath has a window")
+	}
+	if _, ok := MendWindow(fold(t, append(bodies, stillGoing("dry-absorbent", 21, 2))...), 2); ok {
+		t.Error("a sheet between absorbents has a window")
+	}
+}
+
+// stillGoing is a run that is still going on.
+func stillGoing(op string, startMin int, sheets ...int) record.Body {
+	return run(op, startMin, startMin+1, sheets...)[0]
+}

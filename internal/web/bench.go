@@ -80,6 +80,7 @@ type runCard struct {
 	EndForm     *Form
 	Leaves      record.Wetness
 	InBath      bool
+	Mend        string
 }
 
 // sheetNow is one sheet in the strip.
@@ -91,6 +92,8 @@ type sheetNow struct {
 	Doing, Done string
 	Next        string
 	NextHref    string
+	// Mend says how long the sheet stays damp enough to mend as one with it.
+	Mend string
 }
 
 type runRow struct {
@@ -110,7 +113,7 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 	for _, run := range c.OpenRuns() {
 		p.Clocks = append(p.Clocks, s.runCard(r, c, run))
 	}
-	p.Sheets = sheetStrip(c, steps)
+	p.Sheets = s.sheetStrip(c, steps)
 	for i := len(c.Runs) - 1; i >= 0; i-- {
 		if run := &c.Runs[i]; !run.Open() {
 			p.Done = append(p.Done, doneRow(c, run))
@@ -180,6 +183,11 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 		card.Drying, card.Leaves = card.Op.Drying, card.Op.Leaves
 		card.Mending = card.Op.Slug == "mend-damp" || card.Op.Slug == "mend-dry"
 	}
+	if in := c.SheetsIn(run); card.Op != nil && card.Op.Slug == "mend-damp" && len(in) > 0 && card.Due.IsZero() {
+		if w, ok := treatment.MendWindow(c, in[0]); ok {
+			card.Due, card.DueWhat, card.Mend = w.Out.Add(minutes(w.Until.Best)), "too dry to mend as one", s.windowWords(w)
+		}
+	}
 	var last []string
 	for _, x := range slices.Backward(c.Readings) {
 		if q := record.QuantityOf(x.Body.Quantity); x.Body.Run == b.ID && q != nil && len(last) < 2 {
@@ -191,7 +199,15 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 	return card
 }
 
-func sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
+func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Minute)) }
+
+// windowWords says until when a sheet is damp enough, as a range of clock times.
+func (s *Server) windowWords(w treatment.Window) string {
+	at := func(m float64) string { return w.Out.Add(minutes(m)).In(s.zone).Format("15:04") }
+	return "damp enough to mend until about " + at(w.Until.Best) + " (" + at(w.Until.Low) + " to " + at(w.Until.High) + "), " + w.RestsOn
+}
+
+func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 	var list []sheetNow
 	for _, n := range c.Sheets() {
 		w := c.ConditionOf(n)
@@ -206,6 +222,9 @@ func sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 			}
 		}
 		x.Done = strings.Join(done, ", ")
+		if win, ok := treatment.MendWindow(c, n); ok {
+			x.Mend = s.windowWords(win)
+		}
 		for _, st := range steps {
 			if slices.Contains(st.Sheets, n) {
 				x.Next, x.NextHref = st.Operation.Name, startPath(c, st.Operation.Slug, []int{n})
