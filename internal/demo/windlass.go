@@ -303,5 +303,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	f.photo(sheet(2, "outer", stageAfter), record.Photo{Stage: "during", Place: record.Place{Sheets: []int{2}, Face: "outer"}, Caption: "sheet 2 after reduction and lime, damp", Run: mend.ID})
 	f.photo(sheet(5, "outer", stageAfter), record.Photo{Stage: "after", Place: record.Place{Sheets: []int{5}, Face: "outer"}, Caption: "sheet 5 through the support, between two changes of absorbent"})
 	f.at(at(94), "KM")
-	f.add(record.NextStep{Sheets: []int{1, 3}, Operation: "mend-damp", Text: "sheet 3 next under the tissue; sheet 1 to the absorbents", Reason: "the tear ends in sheet 4"})
+	f.add(
+		record.NextStep{Sheets: []int{3}, Operation: "mend-damp", Text: "sheet 3 next under the tissue", Reason: "the tear runs through it"},
+		record.NextStep{Sheets: []int{1}, Operation: "dry-absorbent", Text: "sheet 1 to the absorbents", Reason: "it is not torn"})
 }

@@ -185,7 +185,8 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 	}
 	if in := c.SheetsIn(run); card.Op != nil && card.Op.Slug == "mend-damp" && len(in) > 0 && card.Due.IsZero() {
 		if w, ok := treatment.MendWindow(c, in[0]); ok {
-			card.Due, card.DueWhat, card.Mend = w.Out.Add(minutes(w.Until.Best)), "too dry to mend as one", s.windowWords(w)
+			// The clock goes by the early end: a mend may be early, not late.
+			card.Due, card.DueWhat, card.Mend = w.Out.Add(minutes(w.Until.Low)), "may be too dry to mend as one", s.windowWords(w)
 		}
 	}
 	var last []string
