@@ -134,6 +134,10 @@ func (c *course) soak(s *sheetLiquor, v *vat, b Bath, carry float64, in []float6
 	if b.Liquid.anion() == Hydroxide && b.Liquid.Base == Calcium || s.chalk > 0 {
 		fall = chem.Calcite
 	}
+	// Borohydride was poured a minute ago: it brings its own pH about in seconds.
+	if err = c.hydrolyse(s, v, 1, fall); err != nil {
+		return 0, err
+	}
 	if x[pBefore], err = c.liquidPH(&v.liquor, 0); err != nil {
 		return 0, err
 	}
@@ -200,6 +204,9 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 			return err
 		}
 		turns = max(turns, until)
+		if err := c.quench(s, fall); err != nil {
+			return err
+		}
 		if err := at(j); err != nil {
 			return err
 		}

@@ -126,8 +126,8 @@ func judge(gap, after, before *stuff, widest, moved float64) (retarded, over flo
 }
 
 // hydrolyse turns borohydride to borate for minutes, by the law of
-// chem.BorohydrideHalfLifeMinutes at the pH that the bath has afterwards, and in
-// the sheet at least as much as its acid takes at once.
+// chem.BorohydrideHalfLifeMinutes at the pH that the bath has afterwards, in bath
+// and sheet alike.
 func (b *bench) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall chem.Solids) error {
 	turn := func(n *stuff, share float64) {
 		x := share * n[chem.BH4]
@@ -156,14 +156,23 @@ func (b *bench) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall chem.Sol
 		turn(&v.n, (lo+hi)/2)
 		turn(&s.n, (lo+hi)/2)
 	}
-	// Of the sheet's alkali that which borohydride still owes is not there yet.
-	if bh4 := s.n[chem.BH4]; bh4 > 0 {
-		if want := bh4 - s.n.alkali(); want > 0 {
-			turn(&s.n, min(1, want/bh4))
-		}
-		return b.settle(s, fall)
+	return b.quench(s, fall)
+}
+
+// quench lets the acid of a sheet turn borohydride to borate, which it does at
+// once, and settles the sheet.
+func (b *bench) quench(s *sheetLiquor, fall chem.Solids) error {
+	bh4 := s.n[chem.BH4]
+	if bh4 <= 0 {
+		return nil
 	}
-	return nil
+	// Of the sheet's alkali that which borohydride still owes is not there yet.
+	if want := bh4 - s.n.alkali(); want > 0 {
+		x := min(want, bh4)
+		s.n[chem.BH4] -= x
+		s.n[chem.B] += x
+	}
+	return b.settle(s, fall)
 }
 
 // Carbon dioxide above a bath, atm: 4.2e-4 outdoors, 6e-4 to 1.5e-3 in rooms
