@@ -164,7 +164,7 @@ func newChartColumns(fields []string) (*chartColumns, error) {
 	}
 	c.value = [3]int{find("XYZ_X", "X"), find("XYZ_Y", "Y"), find("XYZ_Z", "Z")}
 	if slices.Contains(c.value[:], -1) {
-		return nil, errors.New("the columns hold no colour; LAB_L, LAB_A, LAB_B or XYZ_X, XYZ_Y, XYZ_Z are needed.")
+		return nil, errors.New("the columns hold no colour; LAB_L, LAB_A, LAB_B or XYZ_X, XYZ_Y, XYZ_Z are needed")
 	}
 	return c, nil
 }

@@ -20,6 +20,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"benchleaf/internal/record"
 )
 
 // A device beyond this machine must enter the pairing code once before it gets
@@ -125,7 +127,7 @@ func (e *tooSoon) Error() string {
 	return "Too many wrong codes. Wait " + plural(s, "second", "seconds") + ", then enter the code that the bench machine shows now."
 }
 
-var errWrongCode = errors.New("This is not the code that the bench machine shows now. It may have changed: look again.")
+var errWrongCode = record.Invalidf("code", "This is not the code that the bench machine shows now. It may have changed: look again.")
 
 // enter checks a code from an address and gives the new device its token.
 func (p *pairing) enter(addr netip.Addr, typed, agent string) (token string, err error) {

@@ -138,8 +138,9 @@ func TestAFormActsOnceAcrossARestart(t *testing.T) {
 func TestIdentifiersFollowFromTheForm(t *testing.T) {
 	key := record.NewID(time.Date(2031, 5, 9, 0, 0, 0, 0, time.UTC))
 	f := &Form{Key: key}
-	if f.ID(0) != f.ID(0) || f.ID(0) == f.ID(1) {
-		t.Errorf("IDs %s, %s, %s: the same number must give the same, another another", f.ID(0), f.ID(0), f.ID(1))
+	first, again, other := f.ID(0), f.ID(0), f.ID(1)
+	if first != again || first == other {
+		t.Errorf("IDs %s, %s, %s: the same number must give the same, another another", first, again, other)
 	}
 	for n := range 50 {
 		if !record.IsID(f.ID(n)) {

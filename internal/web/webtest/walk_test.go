@@ -66,6 +66,7 @@ func TestWholeJob(t *testing.T) {
 	p.fill("Where it is put", "shelf 2")
 	p.fill("Sleeve, board or folder kept", "cracked plastic sleeve")
 	p.fill("Where that is kept", "drawer 3")
+	p.tick("The receipt is signed by both")
 	p.axe()
 	p.press("Take it in, then photograph")
 	p.upload("Photographs", photograph(t, "cavalerie.11.jpg"), photograph(t, "zanotti-78.jpg"))
