@@ -320,9 +320,21 @@ func (s Sheet) Adopt(fits []Fitted) (Sheet, error) {
 type DryingVerdict struct {
 	Predicted interval.Range `json:"predicted_g_per_m2_h"`
 	Fitted    interval.Range `json:"fitted_g_per_m2_h"`
-	Agree     bool           `json:"agree"`
-	Drying    Drying         `json:"drying"` // from the last weighing on, at the fitted rate
-	Sentence  string         `json:"sentence"`
+	// Factor is the fitted rate over the computed one, for an Air's RateFactor.
+	Factor interval.Range `json:"rate_factor"`
+	Agree  bool           `json:"agree"`
+	// Expected is the drying as predicted without the weighings, Weighings the
+	// sheet's mass at each that it expects.
+	Expected  Drying             `json:"expected"`
+	Weighings []ComparedWeighing `json:"weighings"`
+	Drying    Drying             `json:"drying"` // from the last weighing on, at the fitted rate
+	Sentence  string             `json:"sentence"`
+}
+
+// ComparedWeighing is one weighing beside the mass that was predicted for it.
+type ComparedWeighing struct {
+	Weighing
+	PredictedG interval.Range `json:"predicted_g"`
 }
 
 // CompareDrying lays two weighings or more over the drying in air that was
@@ -331,7 +343,11 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 	if len(weighings) < 2 {
 		return DryingVerdict{}, fmt.Errorf("a rate takes two weighings, not %d", len(weighings))
 	}
-	before, err := DryInAir(s, held, air, onSupport, nil, o)
+	var minutes []float64
+	for _, w := range weighings {
+		minutes = append(minutes, w.Minutes)
+	}
+	before, masses, err := dryInAir(s, held, air, onSupport, nil, minutes, o)
 	if err != nil {
 		return DryingVerdict{}, err
 	}
@@ -339,7 +355,10 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 	if err != nil {
 		return DryingVerdict{}, err
 	}
-	v := DryingVerdict{Predicted: before.RateGPerM2H.Range, Fitted: after.RateGPerM2H.Range, Drying: after}
+	v := DryingVerdict{Predicted: before.RateGPerM2H.Range, Fitted: after.RateGPerM2H.Range, Factor: after.RateFactor, Expected: before, Drying: after}
+	for i, w := range weighings {
+		v.Weighings = append(v.Weighings, ComparedWeighing{w, masses[i]})
+	}
 	v.Agree = v.Fitted.Low <= v.Predicted.High && v.Fitted.High >= v.Predicted.Low
 	word := "as expected"
 	if !v.Agree {
