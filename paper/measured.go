@@ -64,6 +64,9 @@ type Verdict struct {
 	// readings.
 	Fits     []Fitted `json:"fits,omitempty"`
 	Sentence string   `json:"sentence"`
+	// Courses are the predicted courses of the baths, one each, that the readings
+	// lie over: first the bath as filled, at 0 min. Empty for a bath without a time.
+	Courses [][]Moment `json:"-"`
 }
 
 // leastSamples is the number of samples, in effect, below which a fit is not given.
@@ -101,13 +104,8 @@ func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verd
 	last := len(drawn) - 1 // the sample at the best values
 	v := Verdict{Agree: true}
 	for _, r := range readings {
-		var all []float64
-		for _, a := range answers[:last] {
-			all = append(all, r.predicted(baths, a))
-		}
-		slices.Sort(all)
-		at := r.predicted(baths, answers[last])
-		c := Compared{Reading: r, Predicted: interval.Range{Low: min(at, all[len(all)/10]), Best: at, High: max(at, all[len(all)*9/10])}}
+		c := Compared{Reading: r, Predicted: spread(answers, func(a []float64) float64 { return r.predicted(baths, a) })}
+		at := c.Predicted.Best
 		side := c.Predicted.High - at
 		if r.Value < at {
 			side = at - c.Predicted.Low
@@ -119,7 +117,37 @@ func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verd
 		v.Readings = append(v.Readings, c)
 	}
 	v.fit(s, k, baths, drawn[:last], answers[:last])
+	for i, b := range baths {
+		v.Courses = append(v.Courses, predictedCourse(b, oSteps+pCount*i, answers))
+	}
 	return v, nil
+}
+
+// spread is the range of a quantity over all samples, of which the last is at the
+// best values.
+func spread(answers [][]float64, of func(a []float64) float64) interval.Range {
+	last := len(answers) - 1
+	all := make([]float64, last)
+	for i, a := range answers[:last] {
+		all[i] = of(a)
+	}
+	slices.Sort(all)
+	at := of(answers[last])
+	return interval.Range{Low: min(at, all[last/10]), Best: at, High: max(at, all[last*9/10])}
+}
+
+// predictedCourse is the course of one bath, whose outputs begin at a place.
+func predictedCourse(b Bath, place int, answers [][]float64) []Moment {
+	if b.Minutes == 0 {
+		return nil
+	}
+	at := func(x int) interval.Range { return spread(answers, func(a []float64) float64 { return a[place+x] }) }
+	list := []Moment{{BathPH: at(pBefore)}}
+	for j, share := range moments {
+		m := pCourse + mCount*j
+		list = append(list, Moment{Minutes: Minutes(share) * b.Minutes, BathPH: at(m + mBath), SheetPH: at(m + mSheet), AcidLeftMmolPerKg: at(m + mLeft), ReservePercentChalk: at(m + mChalk)})
+	}
+	return list
 }
 
 func (r Reading) check(baths []Bath) error {

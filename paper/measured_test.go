@@ -27,6 +27,14 @@ func TestReadingsFindTheAcid(t *testing.T) {
 	if len(v.Fits) == 0 {
 		t.Fatalf("nothing fitted: %q", v.Sentence)
 	}
+	// The course that the readings lie over is that of the same sheet in Run.
+	plain := run(t, class, Options{Seed: 3, Samples: 1000}, baths...)
+	for i, m := range v.Courses[0][1:] {
+		want := plain.Steps[0].Course[i]
+		near(t, "time of a moment", float64(m.Minutes), float64(want.Minutes), 1e-9)
+		near(t, "pH at a moment", m.BathPH.Best, want.BathPH.Best, 1e-9)
+		near(t, "low end of it", m.BathPH.Low, want.BathPH.Low, 1e-3)
+	}
 	sheet, err := class.Adopt(v.Fits)
 	if err != nil {
 		t.Fatal(err)
