@@ -40,7 +40,7 @@ func History(c *record.Case, sheet int) string {
 // record does not hold enough: no paper described, or no bath whose alkali is
 // known.
 func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out paper.Outcome, ok bool, err error) {
-	of, ok := SheetOf(c, sheet)
+	of, ok := TakenSheetOf(c, sheet)
 	if !ok {
 		return out, false, nil
 	}
@@ -135,14 +135,14 @@ type TakenSheet struct {
 	basis map[string]string
 }
 
-// SheetOf is a sheet with all that the record has of it: its paper, its own weight
+// TakenSheetOf is a sheet with all that the record has of it: its paper, its own weight
 // in room air, and values adopted for it. ok is false where its paper is not
 // described.
-func SheetOf(c *record.Case, sheet int) (TakenSheet, bool) {
+func TakenSheetOf(c *record.Case, sheet int) (TakenSheet, bool) {
 	return sheetWith(c, sheet, c.AdoptedFor(sheet))
 }
 
-// sheetWith is SheetOf with the given adopted values.
+// sheetWith is TakenSheetOf with the given adopted values.
 func sheetWith(c *record.Case, sheet int, adopted []record.Stamped[record.ValueAdopted]) (TakenSheet, bool) {
 	stock := c.StockOf(sheet)
 	if stock == nil {

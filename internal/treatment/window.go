@@ -24,7 +24,7 @@ type Window struct {
 // it came out of its last bath. ok is false when it is still in a bath, dry,
 // between absorbents, or when its paper is not described.
 func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
-	of, known := SheetOf(c, sheet)
+	of, known := TakenSheetOf(c, sheet)
 	now := c.ConditionOf(sheet)
 	if !known || now.Wetness == record.Dry {
 		return w, false
@@ -78,7 +78,7 @@ func isDrying(r *record.Run) bool {
 
 // leftAt is when a sheet left a run, zero while it is in it.
 func leftAt(r *record.Run, sheet int) time.Time {
-	for _, e := range slices.Backward(r.Ends) {
+	for _, e := range r.Ends { // the first that names it: it leaves once
 		if len(e.Body.Sheets) == 0 || slices.Contains(e.Body.Sheets, sheet) {
 			return e.Body.At
 		}
