@@ -355,6 +355,9 @@ type DryingVerdict struct {
 	// sheet's mass at each that it expects.
 	Expected  Drying             `json:"expected"`
 	Weighings []ComparedWeighing `json:"weighings"`
+	// Masses are the sheet's mass as expected without the weighings, from the start
+	// to a quarter beyond the last of them.
+	Masses []ComparedWeighing `json:"-"`
 	Drying    Drying             `json:"drying"` // from the last weighing on, at the fitted rate
 	Sentence  string             `json:"sentence"`
 }
@@ -375,6 +378,9 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 	for _, w := range weighings {
 		minutes = append(minutes, w.Minutes)
 	}
+	for i := range dryingPoints {
+		minutes = append(minutes, 1.25*weighings[len(weighings)-1].Minutes*float64(i)/(dryingPoints-1))
+	}
 	before, masses, err := dryInAir(s, held, air, onSupport, nil, minutes, o)
 	if err != nil {
 		return DryingVerdict{}, err
@@ -386,6 +392,9 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 	v := DryingVerdict{Predicted: before.RateGPerM2H.Range, Fitted: after.RateGPerM2H.Range, Factor: after.RateFactor, Expected: before, Drying: after}
 	for i, w := range weighings {
 		v.Weighings = append(v.Weighings, ComparedWeighing{w, masses[i]})
+	}
+	for i, m := range masses[len(weighings):] {
+		v.Masses = append(v.Masses, ComparedWeighing{Weighing{Minutes: minutes[len(weighings)+i], MassG: m.Best}, m})
 	}
 	v.Agree = v.Fitted.Low <= v.Predicted.High && v.Fitted.High >= v.Predicted.Low
 	word := "as expected"

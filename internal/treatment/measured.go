@@ -93,8 +93,9 @@ type Offer struct {
 	Sentence              string
 }
 
-// Ask is a reading that is not there and what it would tell.
-type Ask struct{ What, Why string }
+// Ask is a reading that is not there and what it would tell. Run is where it would
+// be taken; empty: on the finished sheet.
+type Ask struct{ What, Why, Quantity, Run string }
 
 // measuredSamples of the prediction: enough that a fit by five readings keeps some
 // dozens of them in effect.
@@ -128,7 +129,7 @@ func Measure(c *record.Case, sheet int) (Measured, error) {
 		return m, nil
 	}
 	m.Taken = of.taken()
-	m.Asks = l.asks(baths)
+	m.Asks = l.asks(c, sheet, baths)
 	if len(baths) == 0 {
 		m.Missing = "This sheet has not been in a bath yet: what it is expected to do begins there."
 		return m, nil

@@ -323,26 +323,38 @@ func uncertaintyOf(b *record.Reading) (u float64, assumed bool) {
 	return u, true
 }
 
-// asks are readings that are not there yet, those that tell most first.
-func (l *laid) asks(baths []pastBath) []Ask {
+// asks are readings that are not there yet, those that tell most first. What can be
+// read no more, because the sheet has gone on, is not asked for.
+func (l *laid) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
+	if len(baths) == 0 {
+		return nil
+	}
 	has := func(w paper.Measure) bool {
 		return slices.ContainsFunc(l.readings, func(r paper.Reading) bool { return r.What == w && (r.Minutes == nil || *r.Minutes > 0) })
 	}
+	last := baths[len(baths)-1]
+	runs := c.RunsOn(sheet)
+	lying := runs[len(runs)-1].Body.ID
+	_, pressed, _, _ := openDrying(c, sheet)
+	open := pressed.IsZero() && c.ConditionOf(sheet).Wetness != record.Dry
 	var list []Ask
-	if l.lifted == nil {
-		list = append(list, Ask{"The sheet on the balance as it is lifted from its last bath", "gives the pick-up, which sets how much reserve it can keep"})
+	if open && l.lifted == nil && len(l.weighings) == 0 {
+		list = append(list, Ask{"The sheet on the balance as it is lifted from its last bath", "gives the pick-up, which sets how much reserve it can keep", "mass", lying})
 	}
-	if !has(paper.ReadAlkali) {
-		list = append(list, Ask{"The alkali of the bath by titration when the sheets come out", "gives the acid that they held; a pH says little of it"})
+	if open && last.reckoned && !has(paper.ReadAlkali) {
+		list = append(list, Ask{"The alkali of the bath by titration when the sheets come out", "gives the acid that they held; a pH says little of it", "bath-alkali", last.run.Body.ID})
 	}
-	if !has(paper.ReadBathPH) {
-		list = append(list, Ask{"The pH of the bath when the sheets come out", "says whether the bath is spent, and whether strength and volume are as recorded"})
+	if open && last.reckoned && !has(paper.ReadBathPH) {
+		list = append(list, Ask{"The pH of the bath when the sheets come out", "says whether the bath is spent, and whether strength and volume are as recorded", "bath-ph", last.run.Body.ID})
 	}
-	if len(l.weighings) < 2 {
-		list = append(list, Ask{"A second weighing ten minutes after the first, lying open", "gives the drying rate, and with it the time left to mend"})
+	if open && len(l.weighings) < 2 {
+		list = append(list, Ask{"A second weighing ten minutes after the first, lying open", "gives the drying rate, and with it the time left to mend", "mass", lying})
 	}
 	if !has(paper.ReadReserve) && slices.ContainsFunc(baths, func(b pastBath) bool { return b.alkaline }) {
-		list = append(list, Ask{"The reserve of a test strip by titration, once dry", "checks the whole chain at its end"})
+		list = append(list, Ask{"The reserve of a test strip by titration, once dry", "checks the whole chain at its end", "reserve", ""})
+	}
+	if !has(paper.ReadExtractPH) {
+		list = append(list, Ask{"The pH of the dry sheet", "says whether acid is left; by cold extract where fibre can be spared, by a drop on the surface otherwise", "surface-ph", ""})
 	}
 	return list
 }

@@ -245,7 +245,7 @@ func TestMeasureSaysWhatIsMissing(t *testing.T) {
 		}
 	}
 	m, err := Measure(fold(t, limed()...), 1)
-	if err != nil || m.Missing != "" || len(m.Asks) != 5 || !strings.Contains(m.Asks[0].What, "balance") {
+	if err != nil || m.Missing != "" || len(m.Asks) != 6 || !strings.Contains(m.Asks[0].What, "balance") {
 		t.Errorf("a bath and no reading: %v, %+v; want what to read", err, m)
 	}
 }

@@ -22,6 +22,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesLog,
 	(*Server).routesProposal,
 	(*Server).routesResults,
+	(*Server).routesMeasured,
 	(*Server).routesPapers,
 	(*Server).routesSolutions,
 	(*Server).routesStudio,
