@@ -90,7 +90,11 @@ type Offer struct {
 	Was, Value            interval.Range
 	WasBasis              string
 	Readings              []int64
-	Sentence              string
+	// Firm says that the readings more than halve the range: what is on offer is
+	// then theirs and not the class's.
+	Firm bool
+	// Adopted are sheets for which it is adopted already, from the same readings.
+	Adopted []int
 }
 
 // Ask is a reading that is not there and what it would tell. Run is where it would
@@ -141,7 +145,11 @@ func Measure(c *record.Case, sheet int) (Measured, error) {
 	if err := m.compareBaths(l, of, baths); err != nil {
 		return m, err
 	}
-	return m, m.weighings(c, sheet, of, l)
+	m.weighings(c, sheet, of, l)
+	for i := range m.Offers {
+		m.Offers[i].judge(c)
+	}
+	return m, nil
 }
 
 // compareLifted lays the weight of the sheet as lifted over what it is expected to
@@ -190,7 +198,7 @@ func (m *Measured) compare(v paper.Verdict, rows []int, of TakenSheet) {
 		if q == nil || slices.ContainsFunc(m.Offers, func(o Offer) bool { return o.Quantity == q.Value }) {
 			continue
 		}
-		m.Offers = append(m.Offers, Offer{Quantity: q.Value, Words: q.Words, Unit: q.Unit, Was: f.Before, Value: f.After, WasBasis: of.basisOf(q.Value), Readings: seqs, Sentence: f.Sentence})
+		m.Offers = append(m.Offers, Offer{Quantity: q.Value, Words: q.Words, Unit: q.Unit, Was: f.Before, Value: f.After, WasBasis: of.basisOf(q.Value), Readings: seqs})
 	}
 }
 
@@ -218,14 +226,14 @@ func verdict(agrees bool, off float64, note string) string {
 var fieldQuantity = map[string]string{"fixed_acid_mmol_per_kg": "fixed-acid", "soluble_acid_mmol_per_kg": "soluble-acid", "acid_mmol_per_kg": "acid", "pick_up_g_per_g": "pick-up", "mass_g": "mass"}
 
 // weighings compares the weighings of the sheet lying open with the drying in air.
-func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) error {
+func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) {
 	if len(l.weighings) < 2 {
 		for _, i := range l.weighedRows {
 			if !m.Rows[i].Compared {
-				m.Rows[i].Say = "not compared: a rate takes two weighings"
+				m.Rows[i].Say = "a rate takes two weighings"
 			}
 		}
-		return nil
+		return
 	}
 	out, _, air, _ := openDrying(c, sheet)
 	air.RateFactor = of.RateFactor
@@ -234,10 +242,10 @@ func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) e
 		// Weighings that show no drying are a slip at the balance, no fault of the page.
 		for _, i := range l.weighedRows {
 			if !m.Rows[i].Compared {
-				m.Rows[i].Say = "not compared: " + err.Error()
+				m.Rows[i].Say = err.Error()
 			}
 		}
-		return nil
+		return
 	}
 	m.Drying, m.DryingFrom = &v, out
 	var seqs []int64
@@ -261,9 +269,8 @@ func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) e
 	width := v.Expected.RateFactor.High - v.Expected.RateFactor.Low
 	if after := v.Factor; after.High-after.Low < 0.8*width || math.Abs(after.Best-v.Expected.RateFactor.Best) > 0.25*width {
 		q := record.AdoptedQuantityOf("drying-rate")
-		m.Offers = append(m.Offers, Offer{Quantity: q.Value, Words: q.Words, Unit: q.Unit, Was: v.Expected.RateFactor, Value: after, WasBasis: of.basisOf(q.Value), Readings: seqs, Sentence: v.Sentence})
+		m.Offers = append(m.Offers, Offer{Quantity: q.Value, Words: q.Words, Unit: q.Unit, Was: v.Expected.RateFactor, Value: after, WasBasis: of.basisOf(q.Value), Readings: seqs})
 	}
-	return nil
 }
 
 // agreeWithin is how many standard deviations of reading and prediction together a
@@ -297,6 +304,18 @@ func (m *Measured) courses(all [][]paper.Moment, baths []pastBath, l laid) {
 		}
 		if len(b.Readings) > 0 {
 			m.Baths = append(m.Baths, b)
+		}
+	}
+}
+
+// judge says how firm an offer is and for which sheets it is adopted already.
+func (o *Offer) judge(c *record.Case) {
+	o.Firm = o.Value.High-o.Value.Low < (o.Was.High-o.Was.Low)/2
+	for _, n := range c.Sheets() {
+		for _, a := range c.AdoptedFor(n) {
+			if a.Body.Quantity == o.Quantity && slices.Equal(a.Body.Readings, o.Readings) {
+				o.Adopted = append(o.Adopted, n)
+			}
 		}
 	}
 }

@@ -102,7 +102,7 @@ func (l *laid) placeFilled(i int, baths []pastBath) {
 		case !b.reckoned:
 			l.rows[i].Say = notReckoned
 		case !b.alkaline:
-			l.rows[i].Say = "not compared: the pH of a water as filled follows its carbon dioxide, which is not recorded"
+			l.rows[i].Say = "the pH of a water as filled follows its carbon dioxide, which is not recorded"
 		default:
 			zero := 0.0
 			l.take(i, paper.ReadBathPH, j+1, &zero, b.phModel())
@@ -110,7 +110,7 @@ func (l *laid) placeFilled(i int, baths []pastBath) {
 	}
 }
 
-const notReckoned = "not compared: what this liquid does to a pH is not reckoned"
+const notReckoned = "what this liquid does to a pH is not reckoned"
 
 // take adds a row to what is compared; more is a standard uncertainty of the
 // comparison itself.
@@ -190,7 +190,7 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 	}
 	row.Where = "before any bath"
 	if step == 0 {
-		row.Say = "not compared: nothing had been done to the sheet"
+		row.Say = "nothing had been done to the sheet"
 		return
 	}
 	bath := baths[step-1]
@@ -243,9 +243,9 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 		l.weigh(i, b, last, inBath, out, pressed)
 		return
 	}
-	row.Say = "not compared: it is kept, nothing here predicts it"
+	row.Say = "nothing here predicts it"
 	if !last && !ofBath(b.Quantity) {
-		row.Say = "not compared: another bath came after it"
+		row.Say = "another bath came after it"
 	}
 }
 
@@ -269,16 +269,16 @@ func (l *laid) weigh(i int, b *record.Reading, last, inBath bool, out, pressed t
 	row := &l.rows[i]
 	switch {
 	case b.Stage == "after":
-		row.Say = "not compared: the dry sheet's mass is what is taken of it"
+		row.Say = "the dry sheet's mass is what is taken of it"
 		return
 	case inBath || !last || out.IsZero() || row.At.Before(out):
-		row.Say = "not compared: another bath came after it"
+		row.Say = "another bath came after it"
 		if inBath {
-			row.Say = "not compared: a sheet in its bath has no weight of its own"
+			row.Say = "a sheet in its bath has no weight of its own"
 		}
 		return
 	case !pressed.IsZero() && row.At.After(pressed):
-		row.Say = "not compared: between absorbents the weight is theirs as much as the sheet's"
+		row.Say = "between absorbents the weight is theirs as much as the sheet's"
 		return
 	}
 	min := row.At.Sub(out).Minutes()
@@ -288,7 +288,7 @@ func (l *laid) weigh(i int, b *record.Reading, last, inBath bool, out, pressed t
 		l.liftedRow = i
 	}
 	if n := len(l.weighings); n > 0 && min <= l.weighings[n-1].Minutes {
-		row.Say = "not compared: weighed twice at one time"
+		row.Say = "weighed twice at one time"
 		return
 	}
 	l.weighings = append(l.weighings, paper.Weighing{Minutes: min, MassG: row.Value})

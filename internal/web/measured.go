@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -30,22 +31,26 @@ type measuredPage struct {
 	// Others are the sheets that have been in a bath.
 	Others []measuredTab
 	Plots  []measuredPlot
-	Rows   []measuredLine
-	Offers []offerRow
-	Taken  []takenRow
-	Asks   []askRow
+	// Rows are the readings that are compared, Kept those that are not.
+	Rows, Kept []measuredLine
+	Usual      bool // of some rows the uncertainty is what is usual
+	Offers     []offerRow
+	Taken      []takenRow
+	Asks       []askRow
 	// Adopted are all adopted values of the case that concern this sheet or come
 	// from it.
 	Adopted []adoptedRow
 	// Problem is why the prediction could not be computed.
 	Problem string
 
-	AdoptForm   *Form
-	Quantities  []record.Choice
-	Same        []int // sheets of the same paper
-	CorrectForm *Form
-	Correcting  string
-	Unit        string
+	AdoptForm  *Form
+	Quantities []record.Choice
+	// Next asks to adopt what is firm; empty when there is nothing or it is done.
+	Next, NextWhy string
+	Same          []int // sheets of the same paper
+	CorrectForm   *Form
+	Correcting    string
+	Unit          string
 }
 
 type measuredTab struct {
@@ -59,12 +64,12 @@ type measuredLine struct {
 	At            time.Time
 	Read, U, Unit string
 	Predicted     string
-	Compared      bool
+	Usual         bool // the uncertainty is that of the method, none was stated
 	Agrees        bool
 	Say           string
 }
 
-type offerRow struct{ What, Unit, Was, WasBasis, Value, Range string }
+type offerRow struct{ What, Unit, Was, WasBasis, Value, Range, Adopted string }
 
 type takenRow struct {
 	Fact
@@ -135,9 +140,15 @@ func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case
 	if p.M, err = s.measureOf(c, sheet); err != nil {
 		p.Problem = "The prediction cannot be computed: " + err.Error() + "."
 	}
-	p.Plots, p.Rows = s.measuredPlots(&p.M), measuredLines(&p.M)
+	p.Plots = s.measuredPlots(&p.M)
+	p.Rows, p.Kept = measuredLines(&p.M)
+	p.Usual = slices.ContainsFunc(p.Rows, func(x measuredLine) bool { return x.Usual })
 	for _, o := range p.M.Offers {
-		p.Offers = append(p.Offers, offerRow{What: upperFirst(o.Words), Unit: o.Unit, Was: o.Was.BestText() + " (" + o.Was.Text() + ")", WasBasis: o.WasBasis, Value: o.Value.BestText(), Range: o.Value.Text()})
+		adopted := ""
+		if len(o.Adopted) > 0 {
+			adopted = "adopted for " + record.SheetNames(o.Adopted)
+		}
+		p.Offers = append(p.Offers, offerRow{Adopted: adopted, What: upperFirst(o.Words), Unit: o.Unit, Was: o.Was.BestText() + " (" + o.Was.Text() + ")", WasBasis: o.WasBasis, Value: o.Value.BestText(), Range: o.Value.Text()})
 		p.Quantities = append(p.Quantities, record.Choice{Value: o.Quantity, Words: upperFirst(o.Words) + " " + o.Value.BestText() + unitAfter(o.Unit)})
 	}
 	for _, t := range p.M.Taken {
@@ -152,13 +163,27 @@ func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case
 }
 
 // measuredForms are the form that adopts and, where the address asks for it, the
-// one that corrects.
+// one that corrects. What is firm and not yet adopted is chosen in the first.
 func (s *Server) measuredForms(r *http.Request, p *measuredPage) {
-	p.AdoptForm = s.form(r, "adopt", p.C.LastSeq, nil).setSheets("sheets", p.M.Remaining)
-	if f := p.AdoptForm; len(f.Refused) == 0 && f.Clash == nil {
-		for _, q := range p.Quantities {
-			f.values.Add("quantity", q.Value)
+	var chosen, words []string
+	waiting := slices.Clone(p.M.Remaining)
+	for _, o := range p.M.Offers {
+		left := slices.DeleteFunc(slices.Clone(p.M.Remaining), func(n int) bool { return slices.Contains(o.Adopted, n) })
+		if o.Firm && len(left) > 0 {
+			chosen, waiting = append(chosen, o.Quantity), left
+			words = append(words, o.Words+" "+o.Value.BestText()+unitAfter(o.Unit))
 		}
+	}
+	if len(chosen) > 0 {
+		p.Next = upperFirst(strings.Join(words, ", ")) + ": for the rest too?"
+		p.NextWhy = "So far " + record.SheetNames(waiting) + " are reckoned with what is usual for the paper."
+		if len(waiting) == 1 {
+			p.NextWhy = "So far " + record.SheetNames(waiting) + " is reckoned with what is usual for the paper."
+		}
+	}
+	p.AdoptForm = s.form(r, "adopt", p.C.LastSeq, nil).setSheets("sheets", waiting)
+	if f := p.AdoptForm; len(f.Refused) == 0 && f.Clash == nil {
+		f.values["quantity"] = chosen
 	}
 	n := correcting(r, "adopted")
 	if back := refusedOf(r.Context()); back != nil && back.form.Name == "adopted" {
@@ -209,19 +234,17 @@ func besideExpected(c *record.Case, run *record.Run) []measuredTab {
 	return list
 }
 
-func measuredLines(m *treatment.Measured) []measuredLine {
-	var list []measuredLine
+func measuredLines(m *treatment.Measured) (compared, kept []measuredLine) {
 	for _, r := range m.Rows {
-		x := measuredLine{What: upperFirst(r.What), Where: r.Where, At: r.At, Read: interval.Digits(r.Value, 5*r.Uncertainty), U: "± " + fig(r.Uncertainty), Unit: r.Unit, Compared: r.Compared, Agrees: r.Agrees, Say: r.Say}
-		if r.Assumed {
-			x.U += ", not stated: usual for the method"
+		x := measuredLine{What: upperFirst(r.What), Where: r.Where, At: r.At, Read: fig(r.Value), U: "± " + fig(r.Uncertainty), Usual: r.Assumed, Unit: r.Unit, Agrees: r.Agrees, Say: r.Say}
+		if !r.Compared {
+			kept = append(kept, x)
+			continue
 		}
-		if r.Compared {
-			x.Predicted = rangeOrExact(r.Predicted)
-		}
-		list = append(list, x)
+		x.Predicted = rangeOrExact(r.Predicted)
+		compared = append(compared, x)
 	}
-	return list
+	return compared, kept
 }
 
 // rangeOrExact writes a range; one without width is its value.

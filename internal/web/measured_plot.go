@@ -78,7 +78,7 @@ func newMeasuredPlot(title, unit string, course []predictedPoint, m *treatment.M
 		r := m.Rows[i]
 		e := errorBar{X: p.x(at[k]), Y: p.y(r.Value), Low: p.y(r.Value - r.Uncertainty), High: p.y(r.Value + r.Uncertainty)}
 		e.Left, e.Right = e.X-6, e.X+6
-		e.Says = fmt.Sprintf("%s ± %s after %s min: %s", interval.Digits(r.Value, 5*r.Uncertainty), fig(r.Uncertainty), fig(math.Round(at[k])), r.Say)
+		e.Says = fmt.Sprintf("%s ± %s after %s min: %s", fig(r.Value), fig(r.Uncertainty), fig(math.Round(at[k])), r.Say)
 		if !r.Agrees {
 			e.Diamond = fmt.Sprintf("M%s l9 9 l-9 9 l-9 -9 Z", xy(e.X, e.Y-9))
 		}
