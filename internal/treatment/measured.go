@@ -105,10 +105,10 @@ type Ask struct{ What, Why, Quantity, Run string }
 // dozens of them in effect.
 const measuredSamples = 300
 
-// firstWeighing is for how many minutes out of the bath the sheet counts as it was
-// lifted; what it loses meanwhile goes into the uncertainty (common practice, no
-// source).
-const firstWeighing = 5
+// firstWeighing is for how many minutes out of the bath a weighing tells what the
+// sheet held as it was lifted, with what it lost since reckoned in (common practice,
+// no source).
+const firstWeighing = 20
 
 // Measure lays the readings of a sheet over the prediction. Error: what the
 // computation refuses, in one sentence.
