@@ -219,7 +219,7 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 	case "surface-ph":
 		switch {
 		case b.Stage == "after" && last:
-			row.Say = "a drop on the surface stands for an extract, to about ± 0.7"
+			row.Note = "a drop on the surface stands for an extract, to about ± 0.7"
 			l.take(i, paper.ReadExtractPH, 0, nil, surfaceForExtract)
 			return
 		case inBath:
@@ -236,7 +236,7 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 		}
 		if inBath {
 			l.minute(row.At, step, bath)
-			row.Say = "compared with the bath at its end"
+			row.Note = "compared with the bath at its end"
 			l.take(i, paper.ReadAlkali, step, nil, 0)
 			return
 		}
@@ -295,9 +295,9 @@ func (l *laid) weigh(i int, b *record.Reading, last, inBath bool, out, pressed t
 	min := row.At.Sub(out).Minutes()
 	if len(l.weighings) == 0 && min <= firstWeighing {
 		lost := l.areaM2 * lossGPerM2Min * min
-		row.Say = "as lifted from the bath"
+		row.Note = "as lifted from the bath"
 		if lost > row.Uncertainty {
-			row.Say += fmt.Sprintf(", about %.1g g lost since", lost)
+			row.Note += fmt.Sprintf(", about %.1g g lost since", lost)
 		}
 		l.lifted = &paper.Reading{What: paper.ReadWetMass, Value: row.Value + lost, Uncertainty: math.Hypot(row.Uncertainty/2, lossStandard*lost)}
 		l.liftedRow = i

@@ -122,7 +122,7 @@ func TestALateWeighingStillGivesThePickUp(t *testing.T) {
 		t.Fatal(err)
 	}
 	o := offerOf(m, "pick-up")
-	if o == nil || !strings.Contains(m.Rows[0].Say, "0.9 g lost since") {
+	if o == nil || !strings.Contains(m.Rows[0].Note, "0.9 g lost since") {
 		t.Fatalf("%+v", m)
 	}
 	nearly(t, "pick-up", o.Value.Best, 2.4, 0.04)

@@ -66,7 +66,7 @@ type measuredLine struct {
 	Predicted     string
 	Usual         bool // the uncertainty is that of the method, none was stated
 	Agrees        bool
-	Say           string
+	Say, Note     string
 }
 
 type offerRow struct{ What, Unit, Was, WasBasis, Value, Range, Adopted string }
@@ -236,7 +236,7 @@ func besideExpected(c *record.Case, run *record.Run) []measuredTab {
 
 func measuredLines(m *treatment.Measured) (compared, kept []measuredLine) {
 	for _, r := range m.Rows {
-		x := measuredLine{What: upperFirst(r.What), Where: r.Where, At: r.At, Read: fig(r.Value), U: "± " + fig(r.Uncertainty), Usual: r.Assumed, Unit: r.Unit, Agrees: r.Agrees, Say: r.Say}
+		x := measuredLine{What: upperFirst(r.What), Where: r.Where, At: r.At, Read: fig(r.Value), U: "± " + fig(r.Uncertainty), Usual: r.Assumed, Unit: r.Unit, Agrees: r.Agrees, Say: r.Say, Note: r.Note}
 		if !r.Compared {
 			kept = append(kept, x)
 			continue
