@@ -354,3 +354,21 @@ func TestASheetThatLeavesEarlyHadLessOfTheBath(t *testing.T) {
 		t.Errorf("%v and %v min, want 12 and 30", a, b)
 	}
 }
+
+// What a first look at a sheet's page costs.
+func BenchmarkMeasure(b *testing.B) {
+	var entries []record.Entry
+	for i, x := range limed(onSheet("mass", 13.6, 0.02, "during", 20, 1), onSheet("mass", 12.4, 0.02, "during", 31, 1), onSheet("surface-ph", 8.4, 0.3, "during", 25, 1)) {
+		kind, version, raw, err := record.Encode(x)
+		if err != nil {
+			b.Fatal(err)
+		}
+		entries = append(entries, record.Entry{Case: "0000000000000001", Seq: int64(i) + 1, Time: at(200 + i), By: "KM", Kind: kind, Version: version, Body: raw})
+	}
+	c := record.Fold(entries)
+	for b.Loop() {
+		if m, err := Measure(c, 1); err != nil || len(m.Rows) != 3 {
+			b.Fatal(err, len(m.Rows))
+		}
+	}
+}
