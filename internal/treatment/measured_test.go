@@ -372,3 +372,16 @@ func BenchmarkMeasure(b *testing.B) {
 		}
 	}
 }
+
+// More baths than the computation takes: one sentence, and no panic.
+func TestTooManyBathsAreRefusedInASentence(t *testing.T) {
+	bodies := limed()
+	for i := range 60 {
+		bodies = append(bodies, run("wash", 21+i, 22+i, 1)...)
+	}
+	r := onSheet("bath-ph", 7, 0.1, "during", 82, 1)
+	r.Run, r.Place = bodies[len(bodies)-2].(record.RunStarted).ID, record.Place{}
+	if _, err := Measure(fold(t, append(bodies, r)...), 1); err == nil || !strings.Contains(err.Error(), "at most 60") {
+		t.Errorf("61 baths: %v", err)
+	}
+}
