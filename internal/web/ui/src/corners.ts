@@ -12,7 +12,7 @@ interface Point {
 const svg = "http://www.w3.org/2000/svg";
 
 /** How wide a handle is to be touched, in pixels of the screen. */
-const touch = 24;
+const touch = 22.5;
 
 export function startCorners(): void {
 	for (const box of all<HTMLElement>("[data-corners]")) start(box);
