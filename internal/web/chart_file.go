@@ -128,6 +128,9 @@ func receiveText(r *http.Request, field string) (values url.Values, name string,
 			return nil, "", nil, brokenOff(err)
 		}
 		if part.FormName() == field {
+			if part.FileName() != "" && name != "" {
+				return nil, "", nil, record.Invalidf(field, "Choose one file: a chart has one set of values.")
+			}
 			if part.FileName() != "" {
 				name, data = plainName(part.FileName()), b
 			}

@@ -110,7 +110,7 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 		way = named
 	}
 	way.On = true
-	p := chartPage{Page: s.casePage(r, c, "results"), Photo: *x, Name: thumbOf(x).Alt, Path: photoPath(c, x.Body.Hash), Ways: ways, Way: *way, Outer: way.Rows > 1}
+	p := chartPage{Page: s.casePage(r, c, "results"), Photo: *x, Name: thumbOf(x).Alt, Path: photoPath(c, x.Body.Hash), Ways: ways, Way: *way, Outer: way.chart != nil}
 	p.Title = "Set the colour"
 	fill := fills{"with": way.Value, "lightness": "50"}
 	if set != nil {
@@ -181,7 +181,7 @@ func (s *Server) startCorners(ctx context.Context, x *record.Stamped[record.Phot
 		for i, p := range set.Body.Corners {
 			q[i] = photo.Point{X: p[0], Y: p[1]}
 		}
-		return q, "", set.Body.Found, nil
+		return q, "These corners set the colour now; what you save takes their place.", set.Body.Found, nil
 	}
 	w, h := float64(x.Body.WidthPx), float64(x.Body.HeightPx)
 	if way.chart != nil {

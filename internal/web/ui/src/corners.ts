@@ -73,7 +73,9 @@ function start(box: HTMLElement): void {
 		if (grid) drawCells(grid, q, rows, columns);
 	};
 
+	let active = 0;
 	const look = (n: number) => {
+		active = n;
 		const p = at(n);
 		const half = Math.max(24, 45 * zoom()) / 2;
 		loupe.removeAttribute("hidden");
@@ -127,9 +129,11 @@ function start(box: HTMLElement): void {
 				draw();
 			});
 	box.classList.add("live");
-	new ResizeObserver(draw).observe(picture);
-	draw();
-	look(0);
+	// Also when the picture gets its size, which is after this runs.
+	new ResizeObserver(() => {
+		draw();
+		look(active);
+	}).observe(picture);
 }
 
 /** Outlines what will be read of each patch: the inner half of its sides. */
