@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -401,5 +402,54 @@ func BenchmarkCorrect(b *testing.B) {
 	m := FromImage(newPlaneImage(4000, 3000))
 	for b.Loop() {
 		m.Correct(c)
+	}
+}
+
+// Any four numbers give readings or a sentence, on pictures of any size.
+func TestCornersAnywhere(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	odd := []float64{math.NaN(), math.Inf(1), math.Inf(-1), -1, 0, 1e300, -0.5}
+	read := 0
+	for range 2000 {
+		w, h := 1+rng.IntN(120), 1+rng.IntN(120)
+		m := FromImage(newPlaneImage(w, h))
+		var q Quad
+		angle := 2 * math.Pi * rng.Float64()
+		for i := range q {
+			// Round some middle, so that many go round a chart.
+			angle += math.Pi * (0.25 + 0.5*rng.Float64())
+			r := (0.15 + 0.4*rng.Float64()) * float64(min(w, h))
+			q[i] = Point{float64(w)/2 + r*math.Cos(angle), float64(h)/2 + r*math.Sin(angle)}
+			for _, v := range []*float64{&q[i].X, &q[i].Y} {
+				if rng.IntN(40) == 0 {
+					*v = odd[rng.IntN(len(odd))]
+				}
+			}
+		}
+		rows, columns := rng.IntN(4), rng.IntN(4)
+		readings, err := ChartAt(m, q, rows, columns)
+		if err != nil {
+			var p *Problem
+			if !errors.As(err, &p) || p.Say == "" {
+				t.Fatalf("%v gives %v", q, err)
+			}
+			continue
+		}
+		read++
+		for _, r := range readings {
+			// An even grey is read as itself, wherever it is read; a patch too thin
+			// to hold the middle of a pixel is left out.
+			if grey := colour.SRGB().Linear(128.0/255, 0, 0)[0]; len(readings) != rows*columns || !r.Clipped && (math.Abs(r.RGB[0]-grey) > 1e-6 || r.Spread != 0) {
+				t.Fatalf("%v of %d by %d pixels: %+v", q, w, h, r)
+			}
+		}
+	}
+	if read < 50 {
+		t.Errorf("only %d were read", read)
+	}
+	for _, size := range [][2]int{{1, 1}, {1, 500}, {3, 3}, {5000, 2}} {
+		if _, err := FindChart(FromImage(newPlaneImage(size[0], size[1])), 4, 6, nil); err == nil {
+			t.Errorf("a chart in %v pixels", size)
+		}
 	}
 }

@@ -106,8 +106,11 @@ var ColourMethods = []Choice{{"chart", "colour chart"}, {"grey-card", "grey card
 type PhotoColour struct {
 	Photo  Hash   `json:"photo"`
 	Method string `json:"method"`
+	// From is the photograph that was read, when it is another one of the same
+	// light and camera settings.
+	From Hash `json:"from,omitzero"`
 	// Corners go round what was read, clockwise as the chart is read from its
-	// first patch, as x and y in pixels of the upright photograph.
+	// first patch, as x and y in pixels of the upright photograph that was read.
 	Corners [4][2]float64 `json:"corners_px"`
 	// Found is set when the program found the corners and no hand moved them.
 	Found bool `json:"found,omitempty"`
@@ -142,6 +145,9 @@ func (b PhotoColour) Validate() error {
 	if b.Photo.IsZero() {
 		k.refuse("photo", "The photograph is not named.")
 	}
+	if b.From == b.Photo && !b.From.IsZero() {
+		k.refuse("like", "A photograph cannot have the light of itself: choose another.")
+	}
 	k.choice("method", "what the colour is set by", b.Method, ColourMethods)
 	for _, p := range b.Corners {
 		for _, v := range p {
@@ -174,8 +180,10 @@ func (b PhotoColour) Validate() error {
 
 func (b PhotoColour) apply(c *Case, s Stamp) error {
 	c.Colours = append(c.Colours, Stamped[PhotoColour]{s, b})
-	if !slices.ContainsFunc(c.Photos, func(p Stamped[Photo]) bool { return p.Body.Hash == b.Photo }) {
-		return Invalidf("photo", "The photograph %s is not in this case.", b.Photo.Short())
+	for _, h := range []Hash{b.Photo, b.From} {
+		if !h.IsZero() && !slices.ContainsFunc(c.Photos, func(p Stamped[Photo]) bool { return p.Body.Hash == h }) {
+			return Invalidf("photo", "The photograph %s is not in this case.", h.Short())
+		}
 	}
 	return nil
 }

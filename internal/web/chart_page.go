@@ -31,6 +31,9 @@ type chartPage struct {
 	Knows  string // what the way cannot know
 	// HasCharts says that the studio has a chart.
 	HasCharts bool
+	// Likes are photographs of which this one may have the light; only when
+	// that way is chosen.
+	Likes []record.Choice
 }
 
 // chartWay is one thing by which colour may be set.
@@ -60,9 +63,12 @@ func (w chartWay) Method() string {
 	return w.Value
 }
 
+// sameLight is the way that takes the colour over from another photograph.
+const sameLight = "same-light"
+
 // chartWays are the studio's charts, then what does without one. The first is
 // what counts when nothing was chosen.
-func chartWays(st *record.Studio) []chartWay {
+func chartWays(c *record.Case, x *record.Stamped[record.Photo], st *record.Studio) []chartWay {
 	var list []chartWay
 	for i := range st.Charts {
 		if x := &st.Charts[i]; !x.Retired {
@@ -71,6 +77,23 @@ func chartWays(st *record.Studio) []chartWay {
 	}
 	for _, m := range record.ColourMethods[1:] {
 		list = append(list, chartWay{Value: m.Value, Name: upperFirst(m.Words), Rows: 1, Columns: 1})
+	}
+	if len(likes(c, x)) > 0 {
+		list = append(list, chartWay{Value: sameLight, Name: "Same light as another"})
+	}
+	return list
+}
+
+// likes are the other photographs of the case whose colour is set by what they
+// show, the latest first.
+func likes(c *record.Case, x *record.Stamped[record.Photo]) (list []record.Choice) {
+	for i := len(c.Photos) - 1; i >= 0; i-- {
+		p := &c.Photos[i]
+		set := c.ColourOf(p.Body.Hash)
+		if set == nil || !set.Body.From.IsZero() || p.Body.Hash == x.Body.Hash {
+			continue
+		}
+		list = append(list, record.Choice{Value: p.Body.Hash.String(), Words: thumbOf(p).Alt + ", by " + colourBy(&set.Body)})
 	}
 	return list
 }
@@ -94,7 +117,7 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil {
 		return err
 	}
-	ways := chartWays(st)
+	ways := chartWays(c, x, st)
 	set := c.ColourOf(x.Body.Hash)
 	way := &ways[0]
 	if set != nil {
@@ -117,7 +140,32 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 		fill["corrects"] = strconv.FormatInt(set.Seq, 10)
 		fill.plain("lightness", set.Body.Lightness)
 	}
-	quad, said, sure, err := s.startCorners(r.Context(), x, set, way)
+	if way.Value == sameLight {
+		fill["like"] = likes(c, x)[0].Value
+		if set != nil && !set.Body.From.IsZero() {
+			fill["like"] = set.Body.From.String()
+		}
+	} else if err := s.fillCorners(r.Context(), &p, fill, set, way); err != nil {
+		return err
+	}
+	p.Form = s.form(r, "chart", c.LastSeq, fill)
+	p.HasCharts = ways[0].chart != nil
+	switch way.Value {
+	case "grey-card":
+		p.Knows = greyKnows
+	case "white-paper":
+		p.Knows = whiteKnows
+	case sameLight:
+		p.Likes, p.Knows = likes(c, x), "Holds while lamps, distance and the camera’s exposure and balance stay as they were: set them by hand. What changed passes into every colour, and nothing here can tell."
+	}
+	p.Radius = float64(x.Body.WidthPx) / 36
+	p.corners()
+	return chartView.show(s, w, r, p)
+}
+
+// fillCorners puts the handles where they lie at first.
+func (s *Server) fillCorners(ctx context.Context, p *chartPage, fill fills, set *record.Stamped[record.PhotoColour], way *chartWay) error {
+	quad, said, sure, err := s.startCorners(ctx, &p.Photo, set, way)
 	if err != nil {
 		return err
 	}
@@ -128,17 +176,7 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	for i, q := range quad {
 		fill["x"+strconv.Itoa(i+1)], fill["y"+strconv.Itoa(i+1)] = pixelText(q.X), pixelText(q.Y)
 	}
-	p.Form = s.form(r, "chart", c.LastSeq, fill)
-	p.HasCharts = ways[0].chart != nil
-	switch way.Value {
-	case "grey-card":
-		p.Knows = greyKnows
-	case "white-paper":
-		p.Knows = whiteKnows
-	}
-	p.Radius = float64(x.Body.WidthPx) / 36
-	p.corners()
-	return chartView.show(s, w, r, p)
+	return nil
 }
 
 func pixelText(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }
@@ -168,6 +206,9 @@ func readPixel(f *Form, field string) float64 {
 
 // wayValue is the way that an entry was made by.
 func wayValue(b *record.PhotoColour) string {
+	if !b.From.IsZero() {
+		return sameLight
+	}
 	if b.Method == "chart" {
 		return "chart:" + b.Chart
 	}
@@ -276,8 +317,8 @@ func (s *Server) findChart(ctx context.Context, x *record.Stamped[record.Photo],
 var errNoWay = record.Invalidf("with", "Choose what the colour is set by.")
 
 // chosenWay is the way that a form names.
-func chosenWay(st *record.Studio, f *Form) (*chartWay, error) {
-	ways := chartWays(st)
+func chosenWay(c *record.Case, x *record.Stamped[record.Photo], st *record.Studio, f *Form) (*chartWay, error) {
+	ways := chartWays(c, x, st)
 	if way := wayOf(ways, f.Line("with")); way != nil {
 		return way, nil
 	}

@@ -18,6 +18,7 @@ import (
 
 	"benchleaf/colour"
 	"benchleaf/internal/record"
+	"benchleaf/photo"
 )
 
 // chartValues are the values of a chart of 24 patches, as package colour's
@@ -376,5 +377,62 @@ func TestChartFilesThatAreNoGood(t *testing.T) {
 	}
 	if p, _ := get(t, s, "/studio"); !strings.Contains(p.text("#charts"), "measured again") {
 		t.Errorf("the studio's page says %q", p.text("#charts"))
+	}
+}
+
+func TestColourTakenOverFromTheSameLight(t *testing.T) {
+	s, id, path, desk := chartCase(t)
+	addChart(t, s)
+	if p, _ := get(t, s, desk+"/chart"); strings.Contains(p.text(".tabs"), "Same light") {
+		t.Error("the same light is offered before any colour is set")
+	}
+	p, _ := get(t, s, path+"/chart")
+	if w := post(s, path+"/chart", p.form("form.form")); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d", w.Code)
+	}
+	if p, _ := get(t, s, path+"/chart"); strings.Contains(p.text(".tabs"), "Same light") {
+		t.Error("a photograph is offered its own light")
+	}
+	p, _ = get(t, s, desk+"/chart?with=same-light")
+	form := p.form("form.form")
+	if !strings.HasSuffix(path, form.Get("like")) || len(p.all(".handle")) != 0 {
+		t.Fatalf("the form offers %q, with %d handles", form.Get("like"), len(p.all(".handle")))
+	}
+	for like, says := range map[string]string{"": "Choose the photograph", strings.Repeat("0", 64): "is not set by what it shows", desk[strings.LastIndex(desk, "/")+1:]: "is not set by what it shows"} {
+		bad := url.Values{}
+		for k, v := range form {
+			bad[k] = v
+		}
+		bad.Set("like", like)
+		bad.Set("key", record.NewID(s.now()))
+		w := post(s, desk+"/chart", bad)
+		if got := see(t, w).text("#chart-like-refusal"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(got, says) {
+			t.Errorf("like %q: status %d, says %q", like, w.Code, got)
+		}
+	}
+	if w := post(s, desk+"/chart", form); w.Code != http.StatusSeeOther {
+		t.Fatalf("status %d: %s", w.Code, see(t, w).text(".refusals"))
+	}
+	c := caseOf(t, s, id)
+	from, to := c.ColourOf(c.Photos[0].Body.Hash), c.ColourOf(c.Photos[1].Body.Hash)
+	if to == nil || to.Body.From != from.Body.Photo || to.Body.ErrorDE00 != from.Body.ErrorDE00 || to.Body.Coefficients[0][0] != from.Body.Coefficients[0][0] {
+		t.Errorf("taken over: %+v", to)
+	}
+	page, _ := get(t, s, desk)
+	if got := page.text("#colour"); !strings.Contains(got, "in another photograph of the same light") || len(page.all("#colour a[href="+path+"]")) != 1 {
+		t.Errorf("the page says %q", got)
+	}
+	// What was taken over is not taken over again.
+	if p, _ := get(t, s, path+"/chart"); strings.Contains(p.text(".tabs"), "Same light") {
+		t.Error("a colour that was taken over is offered again")
+	}
+}
+
+func TestNoColourIsMeasuredInPrintingColours(t *testing.T) {
+	img := photo.FromImage(image.NewRGBA(image.Rect(0, 0, 100, 100)))
+	way := &chartWay{Value: "grey-card"}
+	err := measureColour(&record.PhotoColour{}, img, &photo.Info{ColourModel: "CMYK", Profile: "sRGB"}, photo.Quad{{X: 10, Y: 10}, {X: 90, Y: 10}, {X: 90, Y: 90}, {X: 10, Y: 90}}, way)
+	if list, ok := record.Refusals(err); !ok || len(list) != 1 || !strings.Contains(list[0].Say, "CMYK") {
+		t.Errorf("%v", err)
 	}
 }

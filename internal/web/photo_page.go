@@ -43,6 +43,7 @@ type colourState struct {
 	ErrorHigh string
 	Measured  bool // the errors were measured in the photograph
 	Rests     string
+	From      string // address of the photograph that was read, when it is another
 	Corrected string // address of the corrected picture
 }
 
@@ -98,6 +99,9 @@ func stateOf(c *record.Case, set *record.Stamped[record.PhotoColour]) *colourSta
 		Entry: set.Seq, By: colourBy(b), Error: errorText(b.ErrorDE00), ErrorHigh: errorText(b.ErrorHighDE00),
 		Measured: b.Method == "chart", Corrected: photoPath(c, b.Photo) + "/corrected/" + colourKey(b),
 	}
+	if !b.From.IsZero() {
+		st.From = photoPath(c, b.From)
+	}
 	switch b.Method {
 	case "chart":
 		st.Rests = plural(b.Used, "patch", "patches") + " by a " + b.Fit
@@ -122,13 +126,17 @@ const (
 func errorText(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }
 
 func colourBy(b *record.PhotoColour) string {
+	by := "a paper taken for white"
 	switch b.Method {
 	case "chart":
-		return "the chart “" + b.ChartName + "”"
+		by = "the chart “" + b.ChartName + "”"
 	case "grey-card":
-		return "a grey card of L* " + fig(b.Lightness)
+		by = "a grey card of L* " + fig(b.Lightness)
 	}
-	return "a paper taken for white"
+	if !b.From.IsZero() {
+		by += " in another photograph of the same light"
+	}
+	return by
 }
 
 func colourError(b *record.PhotoColour) string {
@@ -180,7 +188,7 @@ func (s *Server) makeCorrected(b *record.PhotoColour, name string) error {
 	if err != nil {
 		return err
 	}
-	return s.withPhoto(b.Photo, func(img *photo.Image) error {
+	return s.withPhoto(b.Photo, func(img *photo.Image, _ photo.Info) error {
 		img.Correct(correction)
 		sizes, err := img.Sizes(correctedSide)
 		if err != nil {
@@ -194,7 +202,7 @@ func (s *Server) makeCorrected(b *record.PhotoColour, name string) error {
 }
 
 // withPhoto decodes a photograph for use, one at a time in the whole program.
-func (s *Server) withPhoto(h record.Hash, use func(*photo.Image) error) error {
+func (s *Server) withPhoto(h record.Hash, use func(*photo.Image, photo.Info) error) error {
 	f, err := s.store.OpenPhoto(h)
 	if err != nil {
 		return err
@@ -202,11 +210,11 @@ func (s *Server) withPhoto(h record.Hash, use func(*photo.Image) error) error {
 	defer f.Close()
 	s.deriver.turn <- struct{}{}
 	defer func() { <-s.deriver.turn }()
-	img, _, err := photo.Decode(f, photo.DefaultLimits)
+	img, info, err := photo.Decode(f, photo.DefaultLimits)
 	if err != nil {
 		return err
 	}
-	return use(img)
+	return use(img, info)
 }
 
 func chartText(x *record.ChartFile) string {
