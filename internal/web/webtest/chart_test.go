@@ -99,7 +99,7 @@ func (b *bench) chartScreens() map[string]string {
 	return map[string]string{
 		"photo colour set": paths[0], "photo colour corrected": paths[0] + "/chart",
 		"photo": paths[1], "photo chart": paths[1] + "/chart", "photo grey card": paths[1] + "/chart?with=grey-card",
-		"photo white paper": paths[1] + "/chart?with=white-paper", "studio chart": "/studio/charts",
+		"photo white paper": paths[1] + "/chart?with=white-paper", "photo same light": paths[1] + "/chart?with=same-light", "studio chart": "/studio/charts",
 	}
 }
 
