@@ -366,23 +366,23 @@ func TestCorrectionScalesWithExposure(t *testing.T) {
 
 func TestGreyCardAndWhitePaper(t *testing.T) {
 	r := Reading{RGB: [3]float64{0.2, 0.16, 0.12}} // under lamplight
-	c, err := FromGreyCard(r, 50)
+	c, err := FromGreyCard(SRGB(), r, 50)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if lab := c.XYZ(r.RGB).Lab(); DE76(lab, Lab{L: 50}) > 1e-6 {
 		t.Errorf("the card comes out as %v, want L 50 and no hue", lab)
 	}
-	w, err := FromWhitePaper(r)
+	w, err := FromWhitePaper(SRGB(), r)
 	if err != nil || c.Knows == w.Knows || c.Knows == "" || w.Knows == "" {
 		t.Errorf("what is known: %q and %q, %v", c.Knows, w.Knows, err)
 	}
 	for _, bad := range []Reading{{RGB: [3]float64{0.2, 0.1, 0}}, {RGB: [3]float64{1, 1, 1}, Clipped: true}} {
-		if _, err := FromGreyCard(bad, 50); err == nil {
+		if _, err := FromGreyCard(SRGB(), bad, 50); err == nil {
 			t.Errorf("%+v was taken for a grey card", bad)
 		}
 	}
-	if _, err := FromGreyCard(r, 5); err == nil {
+	if _, err := FromGreyCard(SRGB(), r, 5); err == nil {
 		t.Error("a card of L 5 was taken for grey")
 	}
 }
@@ -404,5 +404,82 @@ func TestFitRefusals(t *testing.T) {
 	}
 	if _, err := FitChart(chart.Patches[:3], same); err == nil {
 		t.Error("patches and readings of different number passed")
+	}
+}
+
+// What is kept of a correction is the whole of it, and the fast way through it
+// gives the same colours.
+func TestCorrectionIsKeptWhole(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 6))
+	for _, kind := range []FitKind{Matrix3, RootPolynomial, GreyCard, WhitePaper} {
+		n := 3
+		if kind == RootPolynomial {
+			n = 6
+		}
+		var rows [3][]float64
+		for i := range rows {
+			for range n {
+				rows[i] = append(rows[i], rng.Float64()-0.2)
+			}
+		}
+		c, err := NewCorrection(kind, 0.9, rows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		again, err := NewCorrection(c.Kind, c.Exponent, c.Coefficients())
+		if err != nil {
+			t.Fatal(err)
+		}
+		into := c.Into(DisplayP3())
+		for range 50 {
+			v := [3]float64{rng.Float64(), rng.Float64(), rng.Float64()}
+			want := c.XYZ(v)
+			if again.XYZ(v) != want {
+				t.Fatalf("%s: kept, %v becomes another colour", kind, v)
+			}
+			var raised [3]float32
+			for i := range v {
+				raised[i] = float32(math.Pow(v[i], c.Exponent))
+			}
+			p := into(raised)
+			got := DisplayP3().LinearXYZ([3]float64{float64(p[0]), float64(p[1]), float64(p[2])})
+			if math.Abs(got.X-want.X)+math.Abs(got.Y-want.Y)+math.Abs(got.Z-want.Z) > 1e-5 {
+				t.Errorf("%s: %v becomes %v through a profile, %v without", kind, v, got, want)
+			}
+		}
+	}
+	ok := [3][]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
+	for name, bad := range map[string]func() (*Correction, error){
+		"kind":     func() (*Correction, error) { return NewCorrection("spline", 1, ok) },
+		"exponent": func() (*Correction, error) { return NewCorrection(Matrix3, math.NaN(), ok) },
+		"weights":  func() (*Correction, error) { return NewCorrection(RootPolynomial, 1, ok) },
+		"number": func() (*Correction, error) {
+			return NewCorrection(Matrix3, 1, [3][]float64{{1, 0, 0}, {0, math.NaN(), 0}, {0, 0, 1}})
+		},
+	} {
+		if c, err := bad(); err == nil {
+			t.Errorf("a wrong %s passed: %+v", name, c)
+		}
+	}
+}
+
+// A grey read in a picture of wider primaries comes out as grey too, and other
+// colours as that profile shows them.
+func TestGreyCardInAWiderProfile(t *testing.T) {
+	p := DisplayP3()
+	r := Reading{RGB: [3]float64{0.15, 0.15, 0.15}}
+	c, err := FromGreyCard(p, r, 50)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if lab := c.XYZ(r.RGB).Lab(); DE76(lab, Lab{L: 50}) > 1e-6 {
+		t.Errorf("the card comes out as %v", lab)
+	}
+	// The same chromaticity as the profile's own, scaled in light.
+	red := [3]float64{0.4, 0.05, 0.05}
+	scale := Lab{L: 50}.XYZ().Y / 0.15
+	got, want := c.XYZ(red), p.LinearXYZ(red)
+	if math.Abs(got.X-scale*want.X) > 1e-6 || math.Abs(got.Z-scale*want.Z) > 1e-6 {
+		t.Errorf("a red is %v, want %v times %g", got, want, scale)
 	}
 }

@@ -222,6 +222,11 @@ type component struct {
 // components lists the connected regions (eight neighbours) in order of their
 // first pixel, and the number of the region of each pixel plus one.
 func (m mask) components() ([]component, []int32) {
+	return m.componentsBy(make([]int32, len(m.v)))
+}
+
+// componentsBy is components, but pixels of different class never join.
+func (m mask) componentsBy(class []int32) ([]component, []int32) {
 	label := make([]int32, len(m.v))
 	var out []component
 	for start, b := range m.v {
@@ -237,7 +242,7 @@ func (m mask) components() ([]component, []int32) {
 			c.x0, c.y0, c.x1, c.y1 = min(c.x0, x), min(c.y0, y), max(c.x1, x+1), max(c.y1, y+1)
 			for ny := max(0, y-1); ny <= min(m.h-1, y+1); ny++ {
 				for nx := max(0, x-1); nx <= min(m.w-1, x+1); nx++ {
-					if j := ny*m.w + nx; m.v[j] && label[j] == 0 {
+					if j := ny*m.w + nx; m.v[j] && label[j] == 0 && class[j] == class[i] {
 						label[j] = id
 						c.pixels = append(c.pixels, int32(j))
 					}
@@ -287,6 +292,17 @@ func (m mask) fillHoles() mask {
 	out := newMask(m.w, m.h)
 	for i, o := range outside.v {
 		out.v[i] = !o
+	}
+	return out
+}
+
+// resize takes the nearest pixel.
+func (m mask) resize(w, h int) mask {
+	out := newMask(w, h)
+	for y := range h {
+		for x := range w {
+			out.v[y*w+x] = m.v[y*m.h/h*m.w+x*m.w/w]
+		}
 	}
 	return out
 }

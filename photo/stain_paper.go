@@ -17,10 +17,12 @@ type paperView struct {
 	density [3]plane
 	// print marks ink with the edges that blur into the paper.
 	print mask
-	// core is the part of print too dark to show colour.
-	core mask
+	// seen is 1 where the paper planes hold what was seen, 0 where they are
+	// filled in.
+	seen plane
 	// paper is the density with print filled in from the paper round it.
 	paper [3]plane
+	spot plane
 	// ground is the density of the unstained sheet, light and even toning
 	// included.
 	ground [3]plane
@@ -98,51 +100,83 @@ func (v *paperView) fitGround(order int, margin float64) {
 }
 
 // findPrint marks ink. Ink takes away half of the red light or more, which no
-// stain short of a blot does; red ink takes that much green and blue and ends
-// sharply. Fine grey lines are told by being narrower than a stain.
+// stain short of a blot does. Red ink takes as much green as blue, where brown
+// takes about half. Fine grey lines are told by being narrower than a stain.
 func (v *paperView) findPrint() {
-	v.core = newMask(v.w, v.h)
 	ink := newMask(v.w, v.h)
+	red, reddish := newMask(v.w, v.h), newMask(v.w, v.h)
+	depth := v.density[0]
 	for i := range ink.v {
-		r := v.density[0].v[i] - v.ground[0].v[i]
+		r := depth.v[i] - v.ground[0].v[i]
 		g := v.density[1].v[i] - v.ground[1].v[i]
-		ink.v[i] = r > 0.6 || g > 0.9
-		v.core.v[i] = r > 1 || g > 1.3 || g > 0.9 && g > 2*r // black, or red ink
+		b := v.density[2].v[i] - v.ground[2].v[i]
+		ink.v[i] = r > 0.6
+		if g-r > 0.08 && g-r > 0.55*(b-r) {
+			reddish.v[i] = true
+			red.v[i] = g-r > 0.3 && g-r > 0.65*(b-r)
+		}
 	}
-	// Hairlines and the grey of small type: narrow dips of lightness without
-	// the colour of a stain.
-	narrow := max(2, v.short()/300)
-	red := v.density[0]
-	opened := red.extreme(narrow, false).extreme(narrow, true) // without narrow dark lines
+	// Red ink runs into its surroundings, since pictures store colour coarsely.
+	reach := max(3, v.short()/200)
+	near := red.grow(reach)
 	for i := range ink.v {
-		if red.v[i]-opened.v[i] > 0.12 {
+		if red.v[i] || near.v[i] && reddish.v[i] {
 			ink.v[i] = true
 		}
 	}
-	v.core = v.core.grow(max(1, v.short()/800))
-	v.print = ink.grow(max(1, v.short()/400))
+	// The soft edge of letters, then hairlines and the grey of small type.
+	ink = ink.grow(max(1, v.short()/1000))
+	narrow := max(2, v.short()/300)
+	opened := depth.extreme(narrow, false).extreme(narrow, true) // without narrow dark lines
+	var dips []float32
+	for i := 0; i < len(ink.v); i += 7 {
+		if v.face.v[i] && !ink.v[i] {
+			dips = append(dips, depth.v[i]-opened.v[i])
+		}
+	}
+	deep := max(0.1, 4*quantile(dips, 0.5)) // grain has dips too
+	for i := range ink.v {
+		if depth.v[i]-opened.v[i] > deep {
+			ink.v[i] = true
+		}
+	}
+	v.print = ink
 }
 
-// fillPrint makes the paper planes. Under print the red density is that of the
-// paper round it. The colour, green and blue against red, shows between and
-// through grey ink, so only the dark of the ink is filled in there.
+// fillPrint makes the paper planes: under print, the mean of the paper round it.
+// Where a picture is printed so closely that hardly any paper shows, only colour
+// is read, through all ink but the darkest: grey ink takes red, green and blue
+// alike and leaves their proportions to the paper.
 func (v *paperView) fillPrint() {
-	bare, coloured := newMask(v.w, v.h), newMask(v.w, v.h)
+	bare, thin := newMask(v.w, v.h), newMask(v.w, v.h)
+	v.seen = newPlane(v.w, v.h)
 	for i := range bare.v {
 		bare.v[i] = v.face.v[i] && !v.print.v[i]
-		coloured.v[i] = v.face.v[i] && !v.core.v[i]
+		thin.v[i] = v.face.v[i] && v.density[0].v[i]-v.ground[0].v[i] < 1.2
+		if bare.v[i] {
+			v.seen.v[i] = 1
+		}
 	}
-	v.paper[0] = fillFrom(v.density[0], bare)
+	share := v.seen.gauss(float64(v.short()) / 60)
+	for c := range v.paper {
+		v.paper[c] = fillFrom(v.density[c], bare)
+	}
 	for c := 1; c < 3; c++ {
-		d := newPlane(v.w, v.h)
-		for i := range d.v {
-			d.v[i] = v.density[c].v[i] - v.density[0].v[i]
+		tint := newPlane(v.w, v.h)
+		for i := range tint.v {
+			tint.v[i] = v.density[c].v[i] - v.density[0].v[i]
 		}
-		d = fillFrom(d, coloured)
-		for i := range d.v {
-			d.v[i] += v.paper[0].v[i]
+		tint = fillFrom(tint, thin)
+		for i := range tint.v {
+			if t := share.v[i] * 8; t < 1 {
+				v.paper[c].v[i] = t*v.paper[c].v[i] + (1-t)*(v.paper[0].v[i]+tint.v[i])
+			}
 		}
-		v.paper[c] = d
+	}
+	for i, s := range share.v {
+		if s*8 < 1 && thin.v[i] {
+			v.seen.v[i] = 1
+		}
 	}
 }
 
@@ -191,6 +225,7 @@ func pushPull(value, weight plane) {
 			if n > 0 {
 				cv.v[y*cw+x] = sum / n
 			}
+			// Half of the four must be known before a mean is taken for sure.
 			cwt.v[y*cw+x] = min(1, n)
 		}
 	}

@@ -126,12 +126,30 @@ func leastSquares(rows [][]float64, weight []float64, n int, value func(i int) f
 	return out
 }
 
-// plane evaluates density c over w by h pixels.
+// plane evaluates density c over w by h pixels. Along a row the polynomial is
+// one in x, whose coefficients are worked out once.
 func (s surface) plane(c, w, h int) plane {
 	p := newPlane(w, h)
+	row := make([]float64, s.order+1)
 	for y := range h {
+		v := 2*float64(y)/float64(h) - 1
+		k := 0
+		for i := range row {
+			row[i] = 0
+			power := 1.0
+			for j := 0; i+j <= s.order; j++ {
+				row[i] += s.coef[c][k] * power
+				power *= v
+				k++
+			}
+		}
 		for x := range w {
-			p.v[y*w+x] = float32(dot(s.coef[c], terms(s.order, float64(x)/float64(w), float64(y)/float64(h))))
+			u := 2*float64(x)/float64(w) - 1
+			sum := 0.0
+			for i := s.order; i >= 0; i-- {
+				sum = sum*u + row[i]
+			}
+			p.v[y*w+x] = float32(sum)
 		}
 	}
 	return p

@@ -52,6 +52,7 @@ type Server struct {
 	deriver   *deriver
 	reserves  sync.Map // of reserve, by case
 	measures  sync.Map // of measure, by case and sheet
+	finds     chartFinds
 	started   time.Time
 	handler   http.Handler
 }

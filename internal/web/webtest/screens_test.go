@@ -47,6 +47,9 @@ func TestEveryScreenIsClean(t *testing.T) {
 			}
 		}
 	}
+	for name, path := range b.chartScreens() {
+		pages[name] = path
+	}
 	for _, s := range []size{tablet, phone} {
 		p := b.open(s, "/")
 		p.as("KM")

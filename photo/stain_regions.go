@@ -1,0 +1,614 @@
+package photo
+
+import (
+	"math"
+	"slices"
+
+	"benchleaf/colour"
+)
+
+// How stains take red, green and blue light, blue set to 1: brown as water
+// stains, foxing and tone are; grey as mould and dirt are.
+var (
+	brownStain = [3]float64{0.25, 0.55, 1}
+	greyStain  = [3]float64{1, 0.9, 1}
+)
+
+// amount estimates, for each pixel, how much of a stain of colour k explains
+// what the paper is darker than the ground. The three channels are weighed so
+// that what varies in the unstained paper, shade, grain and the noise of the
+// camera, disturbs least (best linear unbiased estimate: weights S^-1 k for the
+// covariance S of the unstained paper). It returns the noise of the estimate
+// too. sigma is the smoothing in pixels.
+func (v *paperView) amount(k [3]float64, ground [3]plane, sigma float64) (plane, float64) {
+	var d [3]plane
+	for c := range d {
+		d[c] = newPlane(v.w, v.h)
+		for i := range d[c].v {
+			d[c].v[i] = v.paper[c].v[i] - ground[c].v[i]
+		}
+		d[c] = d[c].gauss(sigma)
+	}
+	w := weights(k, v.covariance(d))
+	e := newPlane(v.w, v.h)
+	for i := range e.v {
+		e.v[i] = float32(w[0])*d[0].v[i] + float32(w[1])*d[1].v[i] + float32(w[2])*d[2].v[i]
+	}
+	return e, v.noise(e)
+}
+
+// covariance is that of the face's pixels whose blue lies within the middle of
+// its spread, which leaves stains out.
+func (v *paperView) covariance(d [3]plane) (s [3][3]float64) {
+	noise := v.noise(d[2])
+	var mean [3]float64
+	n := 0.0
+	use := func(f func(x [3]float64)) {
+		for i := 0; i < len(v.face.v); i += 3 {
+			if v.face.v[i] && math.Abs(float64(d[2].v[i])) < 3*noise {
+				f([3]float64{float64(d[0].v[i]), float64(d[1].v[i]), float64(d[2].v[i])})
+			}
+		}
+	}
+	use(func(x [3]float64) {
+		for c := range mean {
+			mean[c] += x[c]
+		}
+		n++
+	})
+	for c := range mean {
+		mean[c] /= math.Max(1, n)
+	}
+	use(func(x [3]float64) {
+		for i := range s {
+			for j := range s {
+				s[i][j] += (x[i] - mean[i]) * (x[j] - mean[j]) / n
+			}
+		}
+	})
+	for i := range s {
+		s[i][i] += 1e-4 // a grey or noiseless picture has no covariance of its own
+	}
+	return s
+}
+
+// weights returns S^-1 k, scaled so that the estimate of k itself is 1.
+func weights(k [3]float64, s [3][3]float64) [3]float64 {
+	inv, ok := colour.Matrix(s).Inverse()
+	if !ok {
+		return [3]float64{0, 0, 1}
+	}
+	w := inv.Apply(k)
+	gain := w[0]*k[0] + w[1]*k[1] + w[2]*k[2]
+	for c := range w {
+		w[c] /= gain
+	}
+	return w
+}
+
+// nearGround follows the paper within a fortieth of the sheet, bridging what
+// stands out of e: against it only spots and lines are seen, no shade.
+func (v *paperView) nearGround(e plane, noise float64) (ground [3]plane) {
+	known := newMask(v.w, v.h)
+	for i := range known.v {
+		known.v[i] = v.face.v[i] && float64(e.v[i]) < 2.5*noise
+	}
+	for c := range ground {
+		ground[c] = fillFrom(v.paper[c], known).gauss(float64(v.short()) / 40)
+	}
+	return ground
+}
+
+// noise is the spread of e over the face by the median absolute deviation, of
+// its lighter side, since the darker holds the stains, and near its middle, since
+// edges and gutters are no paper.
+func (v *paperView) noise(e plane) float64 {
+	var vs []float32
+	for i := 0; i < len(e.v); i += 3 {
+		if v.face.v[i] {
+			vs = append(vs, e.v[i])
+		}
+	}
+	mid := quantile(vs, 0.5)
+	low := quantile(vs, 0.3)
+	return math.Max(0.008, float64(mid-low)/0.524)
+}
+
+// followEdges adds to the ground what darkens evenly along each side of the
+// face: toned edges, the shade of a curled margin. It is the median along a
+// fifth of the side, at each distance up to a tenth of the sheet, as far as it
+// rises towards the edge; a stain at the edge is shorter than that.
+func (v *paperView) followEdges() {
+	reach := max(4, v.short()/10)
+	const parts = 5
+	for side := range 4 {
+		length := v.h
+		if side%2 == 1 {
+			length = v.w
+		}
+		// inward steps from the first face pixel of line k, for sides left, top,
+		// right, bottom
+		start := make([]int, length)
+		index := func(k, d int) int {
+			p := start[k] + d
+			switch side {
+			case 0:
+				return k*v.w + p
+			case 1:
+				return p*v.w + k
+			case 2:
+				return k*v.w + v.w - 1 - p
+			}
+			return (v.h-1-p)*v.w + k
+		}
+		depth := v.w + v.h - length
+		for k := range start {
+			for start[k] = 0; start[k] < depth && !v.face.v[index(k, 0)]; start[k]++ {
+			}
+		}
+		for c := range v.ground {
+			var profile [parts][]float32
+			var vs []float32
+			for p := range profile {
+				profile[p] = make([]float32, reach+1)
+				for d := range profile[p] {
+					vs = vs[:0]
+					for k := length * p / parts; k < length*(p+1)/parts; k++ {
+						if start[k]+d < depth {
+							i := index(k, d)
+							vs = append(vs, v.paper[c].v[i]-v.ground[c].v[i])
+						}
+					}
+					if len(vs) > 0 {
+						profile[p][d] = quantile(vs, 0.5)
+					}
+				}
+				rise := profile[p]
+				last := rise[reach]
+				for d := reach; d >= 0; d-- { // never falling towards the edge
+					rise[d] = max(rise[d], last)
+					last = rise[d]
+				}
+				for d, base := 0, rise[reach]; d <= reach; d++ {
+					rise[d] -= base
+				}
+			}
+			for k := range length {
+				at := float64(k)/float64(length)*parts - 0.5
+				p := min(parts-2, max(0, int(math.Floor(at))))
+				t := float32(math.Min(1, math.Max(0, at-float64(p))))
+				for d := 0; d <= reach && start[k]+d < depth; d++ {
+					v.ground[c].v[index(k, d)] += profile[p][d]*(1-t) + profile[p+1][d]*t
+				}
+			}
+		}
+	}
+}
+
+// flatten fits the ground anew to the paper without print: an even surface of
+// third order that stains cannot pull, then the edges.
+func (v *paperView) flatten() {
+	side := max(4, v.short()/30)
+	var fit surfaceFit
+	var pick []float32
+	for y0 := 0; y0 < v.h; y0 += side {
+		for x0 := 0; x0 < v.w; x0 += side {
+			var at [3]float64
+			n := 0
+			for c := range v.paper {
+				pick = pick[:0]
+				for y := y0; y < min(v.h, y0+side); y++ {
+					for x := x0; x < min(v.w, x0+side); x++ {
+						if i := y*v.w + x; v.face.v[i] && v.seen.v[i] > 0.5 {
+							pick = append(pick, v.paper[c].v[i])
+						}
+					}
+				}
+				n = len(pick)
+				at[c] = float64(quantile(pick, 0.5))
+			}
+			if n > side*side/10 {
+				fit.add(float64(x0+side/2)/float64(v.w), float64(y0+side/2)/float64(v.h), at)
+			}
+		}
+	}
+	if len(fit.x) < 40 {
+		return
+	}
+	surface := fit.solve(3)
+	for c := range v.ground {
+		v.ground[c] = surface.plane(c, v.w, v.h)
+	}
+	v.followEdges()
+}
+
+// hills splits what rises above low into hills and keeps of each what is above
+// half of its height. Two summits are one hill when the saddle between them
+// lies high.
+func hills(e plane, face mask, low, noise float64) (mask, []int32, []float32) {
+	var order []int32
+	for i, x := range e.v {
+		if face.v[i] && float64(x) > low {
+			order = append(order, int32(i))
+		}
+	}
+	slices.SortFunc(order, func(a, b int32) int {
+		switch {
+		case e.v[a] > e.v[b]:
+			return -1
+		case e.v[a] < e.v[b]:
+			return 1
+		}
+		return int(a - b)
+	})
+	hill := make([]int32, len(e.v)) // 0: not yet; else number of a hill
+	parent := []int32{0}
+	peak := []float32{0}
+	root := func(h int32) int32 {
+		for parent[h] != h {
+			parent[h] = parent[parent[h]]
+			h = parent[h]
+		}
+		return h
+	}
+	for _, i := range order {
+		x, y := int(i)%e.w, int(i)/e.w
+		var best int32
+		for ny := max(0, y-1); ny <= min(e.h-1, y+1); ny++ {
+			for nx := max(0, x-1); nx <= min(e.w-1, x+1); nx++ {
+				h := hill[ny*e.w+nx]
+				if h == 0 {
+					continue
+				}
+				h = root(h)
+				if best == 0 || h == best {
+					best = h
+					continue
+				}
+				// Two hills meet at this saddle.
+				small, large := best, h
+				if peak[small] > peak[large] {
+					small, large = large, small
+				}
+				if rise := float64(peak[small] - e.v[i]); rise < math.Max(0.3*float64(peak[small]), 3*noise) {
+					parent[small] = large
+					best = large
+				} else if peak[h] > peak[best] {
+					best = h
+				}
+			}
+		}
+		if best == 0 {
+			best = int32(len(parent))
+			parent = append(parent, best)
+			peak = append(peak, e.v[i])
+		}
+		hill[i] = best
+	}
+	// The height of a hill is that of its upper part, not of one noisy pixel.
+	upper := make([][]float32, len(parent))
+	for _, i := range order {
+		h := root(hill[i])
+		if e.v[i] > peak[h]/2 {
+			upper[h] = append(upper[h], e.v[i])
+		}
+	}
+	height := make([]float32, len(parent))
+	for h, vs := range upper {
+		if len(vs) > 0 {
+			height[h] = quantile(vs, 0.8)
+		}
+	}
+	out := newMask(e.w, e.h)
+	for _, i := range order {
+		hill[i] = root(hill[i])
+		out.v[i] = e.v[i] >= height[hill[i]]/2
+	}
+	return out, hill, height
+}
+
+// regions drops what is no stain: pieces too small, too faint, or without a
+// shore, as where the light or the tone of the sheet falls off slowly.
+func (v *paperView) regions(e plane, least float64, fits func(c component, thick int) bool) mask {
+	m, hill, height := hills(e, v.face, least/2, least/5)
+	parts, label := m.componentsBy(hill)
+	border := v.toBorder()
+	soft := e.gauss(float64(v.short()) / 120)
+	out := newMask(v.w, v.h)
+	for k, c := range parts {
+		if len(c.pixels) < 12 || !fits(c, v.thickness(c, m)) || !v.witnessed(e, c, height[hill[c.pixels[0]]]) {
+			continue
+		}
+		h := height[hill[c.pixels[0]]]
+		if float64(h) < least {
+			continue
+		}
+		if v.hugsBorder(c, border) || fallsFromBorder(e, c, border) {
+			continue
+		}
+		if rest := v.beyondShore(e, label, int32(k+1), c); rest > 0.3*h {
+			continue
+		}
+		if v.shoreWidth(soft, m, c, h) > 0.15*float64(v.short()) {
+			continue
+		}
+		if debugRegion != nil {
+			debugRegion(v, e, least/4, h, label, int32(k+1), c, border, m)
+		}
+		for _, i := range c.pixels {
+			out.v[i] = true
+		}
+	}
+	return out
+}
+
+// beyondShore is the mean of e at a twentieth of the sheet outside a region,
+// where a stain has ended and a slow change has not; other regions are left
+// out.
+func (v *paperView) beyondShore(e plane, label []int32, id int32, c component) float32 {
+	reach := max(6, v.short()/25)
+	x0, y0 := max(0, c.x0-reach), max(0, c.y0-reach)
+	x1, y1 := min(v.w, c.x1+reach), min(v.h, c.y1+reach)
+	local := newMask(x1-x0, y1-y0)
+	for _, i := range c.pixels {
+		local.v[(int(i)/v.w-y0)*local.w+int(i)%v.w-x0] = true
+	}
+	far, near := local.grow(reach), local.grow(reach*2/3)
+	var sum float32
+	n := 0
+	for y := y0; y < y1; y++ {
+		for x := x0; x < x1; x++ {
+			i, j := y*v.w+x, (y-y0)*local.w+x-x0
+			if far.v[j] && !near.v[j] && v.face.v[i] && label[i] == 0 {
+				sum += e.v[i]
+				n++
+			}
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float32(n)
+}
+
+// toBorder is the distance of each pixel from what is not face or not picture,
+// in pixels along and across (chessboard).
+func (v *paperView) toBorder() []int32 {
+	d := make([]int32, v.w*v.h)
+	for y := range v.h {
+		for x := range v.w {
+			i := y*v.w + x
+			if !v.face.v[i] {
+				continue
+			}
+			d[i] = 1
+			if x > 0 && y > 0 && x < v.w-1 {
+				d[i] = 1 + min(d[i-1], d[i-v.w], d[i-v.w-1], d[i-v.w+1])
+			}
+		}
+	}
+	for y := v.h - 1; y >= 0; y-- {
+		for x := v.w - 1; x >= 0; x-- {
+			i := y*v.w + x
+			if d[i] == 0 {
+				continue
+			}
+			if x == v.w-1 || y == v.h-1 || x == 0 {
+				d[i] = 1
+				continue
+			}
+			d[i] = min(d[i], 1+min(d[i+1], d[i+v.w], d[i+v.w+1], d[i+v.w-1]))
+		}
+	}
+	return d
+}
+
+// hugsBorder tells the toned or shaded edge of a sheet from a stain at the edge:
+// it runs along the border and is shallow for its length.
+func (v *paperView) hugsBorder(c component, border []int32) bool {
+	short := float64(v.short())
+	// The outermost pixels are often spoilt, so the length is taken a little
+	// inside too.
+	for _, level := range [2]int32{2, int32(max(3, v.short()/33))} {
+		length := 0
+		for _, i := range c.pixels {
+			if border[i] == level {
+				length++
+			}
+		}
+		if length < 4 {
+			continue
+		}
+		depth := float64(len(c.pixels)) / float64(length)
+		if depth < 0.2*float64(length) && depth < 0.16*short {
+			return true
+		}
+	}
+	return false
+}
+
+// threshold is the least height of a stain: five times the noise, and beyond
+// what the same paper shows on its light side, where there are no stains, only
+// what print and camera leave.
+func (v *paperView) threshold(e plane, noise float64) float64 {
+	var vs []float32
+	for i, x := range e.v {
+		if v.face.v[i] {
+			vs = append(vs, x)
+		}
+	}
+	if len(vs) == 0 {
+		return 5 * noise
+	}
+	return math.Max(4*noise, -1.2*float64(quantile(vs, 0.001)))
+}
+
+// fallsFromBorder tells tone or shade that is deepest at the very edge and falls
+// off inwards from a stain, which has a body.
+func fallsFromBorder(e plane, c component, border []int32) bool {
+	least, most := int32(math.MaxInt32), int32(0)
+	for _, i := range c.pixels {
+		least, most = min(least, border[i]), max(most, border[i])
+	}
+	if least > 4 || most-least < 6 {
+		return false
+	}
+	var sum [3]float32
+	var n [3]int
+	for _, i := range c.pixels {
+		third := min(2, 3*(border[i]-least)/(most-least+1))
+		sum[third] += e.v[i]
+		n[third]++
+	}
+	if n[0] == 0 || n[1] == 0 {
+		return false
+	}
+	return sum[0]/float32(n[0]) > 1.3*sum[1]/float32(n[1])
+}
+
+// witnessed tells whether a region rests on paper that was seen, not on what
+// was filled in under print, and is as dark there as on the whole.
+func (v *paperView) witnessed(e plane, c component, h float32) bool {
+	var sum float32
+	n := 0
+	for _, i := range c.pixels {
+		if v.seen.v[i] > 0.5 {
+			sum += e.v[i]
+			n++
+		}
+	}
+	return n >= 6 && 8*n >= len(c.pixels) && sum > 0.5*h*float32(n)
+}
+
+// wideSigma is the smoothing for stains that are wide against print.
+func (v *paperView) wideSigma() float64 { return math.Max(1.2, float64(v.short())/200) }
+
+// find marks the stains: spots and lines against their surroundings, brown and
+// grey; then, with those bridged, wide brown ones against the even sheet.
+func (v *paperView) find() mask {
+	v.flatten()
+	e, noise := v.amount(brownStain, v.ground, spotSigma)
+	near := v.nearGround(e, noise)
+	out := newMask(v.w, v.h)
+	for n, k := range [][3]float64{brownStain, greyStain} {
+		e, noise := v.amount(k, near, spotSigma)
+		if n == 0 {
+			v.spot = e
+		}
+		spots := v.regions(e, math.Max(0.15, v.threshold(e, noise)), func(c component, thick int) bool { return thick < v.short()/14 })
+		for i, b := range spots.v {
+			out.v[i] = out.v[i] || b
+		}
+	}
+	known := newMask(v.w, v.h)
+	bridge := out.grow(max(2, v.short()/200))
+	for i := range known.v {
+		known.v[i] = v.face.v[i] && !bridge.v[i]
+	}
+	spotted := v.paper
+	for c := range v.paper {
+		v.paper[c] = fillFrom(v.paper[c], known)
+	}
+	wide, _ := v.amount(brownStain, v.ground, v.wideSigma())
+	if debugPlane != nil {
+		debugPlane("wide", wide)
+		debugPlane("groundR", v.ground[0])
+		debugPlane("groundB", v.ground[2])
+		debugPlane("paperB", v.paper[2])
+	}
+	// Slow changes are no noise here: regions tells them by their shores.
+	slow := wide.gauss(float64(v.short()) / 12)
+	quick := newPlane(v.w, v.h)
+	for i := range quick.v {
+		quick.v[i] = wide.v[i] - slow.v[i]
+	}
+	least := math.Max(0.15, 3*v.noise(quick))
+	body := v.regions(wide, least, func(c component, thick int) bool {
+		if float64(thick) > 3*v.wideSigma() {
+			println("body", len(c.pixels), "thick", thick, "compact%", int(100*float64(thick*thick)*0.785/float64(len(c.pixels))))
+		}
+		return float64(thick) > 3*v.wideSigma()
+	})
+	v.paper = spotted
+	v.dropSkirts(body, out, wide)
+	for i, b := range body.v {
+		out.v[i] = out.v[i] || b
+	}
+	return out
+}
+
+// dropSkirts takes away wide regions that only accompany a line or spot at
+// least twice as dark beside them: the tint inside a tide line, a halo.
+func (v *paperView) dropSkirts(body, spots mask, wide plane) {
+	parts, _ := body.components()
+	beside := spots.grow(max(3, v.short()/100))
+	for _, c := range parts {
+		var own, line []float32
+		for _, i := range c.pixels {
+			own = append(own, wide.v[i])
+			if beside.v[i] {
+				line = append(line, wide.v[i])
+			}
+		}
+		_ = line
+		var near []float32
+		x0, y0, x1, y1 := max(0, c.x0-5), max(0, c.y0-5), min(v.w, c.x1+5), min(v.h, c.y1+5)
+		for y := y0; y < y1; y++ {
+			for x := x0; x < x1; x++ {
+				if i := y*v.w + x; spots.v[i] {
+					near = append(near, v.spot.v[i])
+				}
+			}
+		}
+		if len(near) > 20 && quantile(near, 0.5) > 1.7*quantile(own, 0.5) {
+			for _, i := range c.pixels {
+				body.v[i] = false
+			}
+		}
+	}
+}
+
+// spotSigma is the smoothing for spots and lines, in pixels.
+const spotSigma = 1
+
+// thickness is twice the largest distance of a region's pixel from outside it.
+func (v *paperView) thickness(c component, m mask) int {
+	w, h := c.x1-c.x0+2, c.y1-c.y0+2
+	local := &paperView{w: w, h: h, face: newMask(w, h)}
+	for _, i := range c.pixels {
+		local.face.v[(int(i)/v.w-c.y0+1)*w+int(i)%v.w-c.x0+1] = true
+	}
+	most := int32(0)
+	for _, d := range local.toBorder() {
+		most = max(most, d)
+	}
+	return int(2*most) - 1
+}
+
+var debugRegion func(v *paperView, e plane, noise float64, h float32, label []int32, id int32, c component, border []int32, m mask)
+
+// shoreWidth is over how many pixels a region of height h would fall to nothing
+// at the slope of its shore.
+func (v *paperView) shoreWidth(soft plane, m mask, c component, h float32) float64 {
+	var slopes []float32
+	for _, i := range c.pixels {
+		x, y := int(i)%v.w, int(i)/v.w
+		if x < 1 || y < 1 || x >= v.w-1 || y >= v.h-1 {
+			continue
+		}
+		w := int32(v.w)
+		for _, j := range [4]int32{i - 1, i + 1, i - w, i + w} {
+			if !m.v[j] && v.face.v[j] {
+				dx, dy := soft.v[i+1]-soft.v[i-1], soft.v[i+w]-soft.v[i-w]
+				slopes = append(slopes, float32(math.Hypot(float64(dx), float64(dy))/2))
+				break
+			}
+		}
+	}
+	if len(slopes) == 0 {
+		return math.Inf(1)
+	}
+	return float64(h / max(1e-6, quantile(slopes, 0.5)))
+}
+
+var debugPlane func(string, plane)
