@@ -34,26 +34,12 @@ func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out pap
 	if stock == nil {
 		return out, false, nil
 	}
-	var baths []paper.Bath
-	alkaline := false
-	dried := false
-	add := func(b *record.Bath, n int, min float64) {
-		p, known := paperBath(b, n)
-		p.Minutes, p.DriedBefore = paper.Minutes(min), dried && len(baths) > 0
+	baths, alkaline, dried := Had(c, sheet)
+	if next != nil {
+		p, known := paperBath(next, together)
+		p.DriedBefore = dried && len(baths) > 0
 		alkaline = alkaline || known
 		baths = append(baths, p)
-	}
-	for _, r := range c.RunsOn(sheet) {
-		if r.Body.Bath != nil {
-			add(r.Body.Bath, max(len(r.Body.Sheets), 1), minutesOf(r))
-			dried = false
-		}
-		if n := len(r.Ends); n > 0 && r.Ends[n-1].Body.Leaves == record.Dry {
-			dried = true
-		}
-	}
-	if next != nil {
-		add(next, together, 0)
 	}
 	if !alkaline {
 		return out, false, nil
