@@ -28,7 +28,7 @@ type WaterKind struct {
 // operations' usual words (common practice, no source).
 var WaterKinds = []WaterKind{
 	{Slug: "water", Name: "pure water", Operation: "wash", Basis: common},
-	{Slug: "conditioned", Name: "calcium-conditioned water", Operation: "wash", Unit: "mg/L of calcium", From: 1, To: 80, Step: 1, Start: 15, Basis: common},
+	{Slug: "conditioned", Name: "conditioned water", Operation: "wash", Unit: "mg/L of calcium", From: 1, To: 80, Step: 1, Start: 15, Basis: common},
 	{Slug: "lime", Name: "lime water", Operation: "lime", Substance: "calcium hydroxide", Unit: "g/L", From: 0.02, To: 1.6, Step: 0.01, Start: 0.4, Basis: common},
 	{Slug: "calcium-bicarbonate", Name: "calcium bicarbonate", Operation: "bicarbonate", Substance: "calcium bicarbonate", Unit: "mmol/L", From: 0.5, To: 9.5, Step: 0.1, Start: 5, Basis: common},
 	{Slug: "magnesium-bicarbonate", Name: "magnesium bicarbonate", Operation: "bicarbonate", Substance: "magnesium bicarbonate", Unit: "mmol/L", From: 1, To: 60, Step: 1, Start: 20, Basis: common},
@@ -316,4 +316,31 @@ func Lignin(c *record.Case, sheet int) string {
 		return "its paper is recorded as groundwood; no test was positive"
 	}
 	return ""
+}
+
+// Ends are a sheet with its acid and its pick-up at their 10 % points, and one
+// with both at their 90 % points: between them lie more than eight cases of ten.
+func Ends(s paper.Sheet) (easy, hard paper.Sheet) {
+	pin := func(set *interval.Range, quantity string, pick func(interval.Range) float64) *interval.Range {
+		r := interval.Range{}
+		if set != nil {
+			r = *set
+		} else if t, ok := paper.TypicalOf(s.Class, quantity); ok {
+			r = t.Range
+		}
+		r = interval.Exactly(pick(r))
+		return &r
+	}
+	at := func(pick func(interval.Range) float64) paper.Sheet {
+		x := s
+		x.PickUpGPerG = pin(s.PickUpGPerG, "drained", pick)
+		if s.AcidMmolPerKg != nil {
+			x.AcidMmolPerKg = pin(s.AcidMmolPerKg, "", pick)
+		} else {
+			x.SolubleAcidMmolPerKg = pin(s.SolubleAcidMmolPerKg, "soluble_acid", pick)
+			x.FixedAcidMmolPerKg = pin(s.FixedAcidMmolPerKg, "fixed_acid", pick)
+		}
+		return x
+	}
+	return at(func(r interval.Range) float64 { return r.Low }), at(func(r interval.Range) float64 { return r.High })
 }

@@ -22,6 +22,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesLog,
 	(*Server).routesProposal,
 	(*Server).routesResults,
+	(*Server).routesSheet,
 	(*Server).routesPapers,
 	(*Server).routesSolutions,
 	(*Server).routesStudio,
