@@ -92,6 +92,11 @@ func reckon(ctx context.Context, x *tried, quick bool) (*waterAnswer, error) {
 // last is the last bath of the trial.
 func (a *waterAnswer) last() *paper.StepOutcome { return &a.out.Steps[len(a.out.Steps)-1] }
 
+// firstBath is the trial's first, which meets the most acid.
+func (a *waterAnswer) firstBath(x *tried) *paper.StepOutcome {
+	return &a.out.Steps[len(a.out.Steps)-x.Baths]
+}
+
 func (a *waterAnswer) figures(x *tried) {
 	o, last := &a.out, a.last()
 	reserve := figure("reserve", "Alkaline reserve", o.ReservePercentChalk.Range, "% CaCO₃", "")
@@ -101,9 +106,13 @@ func (a *waterAnswer) figures(x *tried) {
 	a.Figures = []bigFigure{reserve, acid,
 		pHFigure("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract"),
 		pHFigure("bath-ph", "pH of the bath at the end", last.BathPH.Range, fmt.Sprintf("%.1f as poured", last.BathPHBefore.Best))}
-	if last.TrayMmol.Best > 0.001 {
-		spent := figure("spent", "Alkali spent in a bath", last.SpentShare.Scale(100), "%", "")
-		if best, low, high := toHalf(last, x.Together); best > 0 {
+	if first := a.firstBath(x); first.TrayMmol.Best > 0.001 {
+		name := "Alkali of the bath spent"
+		if x.Baths > 1 {
+			name = "Alkali of the first bath spent"
+		}
+		spent := figure("spent", name, first.SpentShare.Scale(100), "%", "")
+		if best, low, high := toHalf(first, x.Together); best > 0 {
 			spent.Note = "half is gone after " + sheetsRange(best, low, high)
 		}
 		a.Figures = append(a.Figures, spent)

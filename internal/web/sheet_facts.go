@@ -144,10 +144,10 @@ func slidesOf(f *Form, c *record.Case) []slide {
 	}
 	return []slide{
 		{field: number("strength", "Strength", k.Unit, "decimal"), Min: plainNumber(k.From), Max: plainNumber(k.To), Step: plainNumber(k.Step), Hidden: k.Unit == ""},
-		{field: number("minutes", "Time in the bath", "min", "decimal"), Min: "1", Max: "60", Step: "1"},
-		{field: number("volume_ml", "Volume of the bath", "mL", "decimal"), Min: "100", Max: "4000", Step: "50"},
-		{field: number("together", "Sheets in it together", "", "numeric"), Min: "1", Max: strconv.Itoa(max(10, len(c.Sheets()))), Step: "1"},
-		{field: number("baths", "Baths, one after the other", "", "numeric"), Min: "1", Max: "6", Step: "1"},
+		{field: number("minutes", "Time", "min", "decimal"), Min: "1", Max: "60", Step: "1"},
+		{field: number("volume_ml", "Volume", "mL", "decimal"), Min: "100", Max: "4000", Step: "50"},
+		{field: number("together", "Sheets at once", "", "numeric"), Min: "1", Max: strconv.Itoa(max(10, len(c.Sheets()))), Step: "1"},
+		{field: number("baths", "Baths in a row", "", "numeric"), Min: "1", Max: "6", Step: "1"},
 	}
 }
 

@@ -17,7 +17,7 @@ interface Answer {
 export function startSheet(): void {
 	const place = document.querySelector<HTMLElement>("[data-trial]");
 	const form = place?.querySelector<HTMLFormElement>("form#trial");
-	if (place && form) new Trial(form, place.dataset["trial"] ?? "").start();
+	if (place && form) new Trial(place, form, place.dataset["trial"] ?? "").start();
 }
 
 class Trial {
@@ -27,15 +27,16 @@ class Trial {
 	private still: ReturnType<typeof setTimeout> | undefined;
 
 	constructor(
+		private readonly place: HTMLElement,
 		private readonly form: HTMLFormElement,
 		private readonly path: string,
 	) {}
 
 	start(): void {
 		for (const box of all<HTMLElement>("[data-slide]", this.form)) this.couple(box);
-		for (const kind of all<HTMLInputElement>("input[name='kind']", this.form)) kind.addEventListener("change", () => this.changeKind(kind));
-		this.form.addEventListener("input", () => this.moved());
-		this.form.addEventListener("change", () => this.moved());
+		for (const kind of all<HTMLInputElement>("input[name='kind']", this.place)) kind.addEventListener("change", () => this.changeKind(kind));
+		this.place.addEventListener("input", () => this.moved());
+		this.place.addEventListener("change", () => this.moved());
 		this.form.addEventListener("submit", (event) => {
 			event.preventDefault();
 			this.ask(true);
@@ -142,7 +143,7 @@ class Trial {
 	/** Puts each sentence at its field, and takes the old ones away. */
 	private refuse(list: Answer["refused"]): void {
 		this.form.querySelector(".refusals")?.remove();
-		for (const field of all<HTMLElement>(".field", this.form)) {
+		for (const field of all<HTMLElement>(".field", this.place)) {
 			const control = field.querySelector<HTMLInputElement>("input[name], select");
 			if (!control) continue;
 			const mine = list.filter((r) => r.field === control.name);
@@ -176,7 +177,7 @@ class Trial {
 
 	/** Gives another form what stands in this one. */
 	private carry(other: HTMLFormElement): void {
-		const names = new Set(all<HTMLInputElement>("[name]", this.form).map((e) => e.name));
+		const names = new Set(all<HTMLInputElement>("[name]", this.place).map((e) => e.name));
 		for (const old of all<HTMLInputElement>("input[type='hidden']", other)) if (names.has(old.name)) old.remove();
 		for (const [name, value] of this.query()) {
 			const e = document.createElement("input");
