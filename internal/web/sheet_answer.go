@@ -144,12 +144,16 @@ func sheetsRange(best, low, high int) string {
 	return s
 }
 
-func figure(key, name string, r interval.Range, unit, note string) bigFigure {
-	f := bigFigure{Key: key, Name: name, Value: r.BestText(), Unit: unit, Note: note}
-	if r.Low < r.High {
-		f.Range = r.Text()
+// spread is a range in words, "" when it has no width.
+func spread(r interval.Range) string {
+	if r.Low == r.High {
+		return ""
 	}
-	return f
+	return r.Text()
+}
+
+func figure(key, name string, r interval.Range, unit, note string) bigFigure {
+	return bigFigure{Key: key, Name: name, Value: r.BestText(), Unit: unit, Range: spread(r), Note: note}
 }
 
 // pHFigure writes a pH to a tenth, which is what an electrode tells.
@@ -178,8 +182,9 @@ func (a *waterAnswer) coursePlot(x *tried) *bandPlot {
 		at += x.Minutes
 	}
 	low, high := bounds(bath, sheet)
-	low, high = math.Floor(low), math.Ceil(high)
-	p := &bandPlot{curve: newCurve(0, at, math.Min(low, high-3), high), Name: "course"}
+	p := &bandPlot{curve: newCurve(0, at, low, high+1), Name: "course"}
+	p.pHAxis(low, high)
+	p.ticks(5)
 	p.XTitle, p.YTitle = "min", "pH"
 	for _, v := range splits {
 		p.Splits = append(p.Splits, p.x(v))
@@ -209,7 +214,7 @@ func (a *waterAnswer) numberPlot(ctx context.Context, x *tried) (*bandPlot, erro
 	name, unit, of := x.judged()
 	n := max(numbersShown, x.Baths)
 	baths := x.baths(n)
-	out, err := a.outcome(ctx, x, baths, 600)
+	out, err := a.outcome(ctx, x, baths, 1, 600)
 	if err != nil {
 		return nil, err
 	}
@@ -254,7 +259,7 @@ func (a *waterAnswer) strengthPlot(ctx context.Context, x *tried) (*bandPlot, er
 	y.Trial = &trial
 	for _, strength := range slices.Compact(at) {
 		trial.Strength = strength
-		out, err := a.outcome(ctx, &y, y.baths(x.Baths), 40*len(a.out.Steps))
+		out, err := a.outcome(ctx, &y, y.baths(x.Baths), points+1, 40*len(a.out.Steps))
 		if err != nil {
 			return nil, err
 		}
@@ -272,14 +277,22 @@ func (a *waterAnswer) strengthPlot(ctx context.Context, x *tried) (*bandPlot, er
 	return p, nil
 }
 
-// outcome is a sequence at the best values while a value is dragged, and with its
-// ranges when the hand rests. work is samples times baths.
-func (a *waterAnswer) outcome(ctx context.Context, x *tried, baths []paper.Bath, work int) (paper.Outcome, error) {
+// quickBand is how many baths the points of a plot may take together to have a band
+// while a value is dragged.
+const quickBand = 10
+
+// outcome is a sequence for one of a plot's points: with its ranges, or where those
+// would take too long while a value is dragged, at the best values. work is samples
+// times baths when the hand rests.
+func (a *waterAnswer) outcome(ctx context.Context, x *tried, baths []paper.Bath, points, work int) (paper.Outcome, error) {
 	if err := stopped(ctx); err != nil {
 		return paper.Outcome{}, err
 	}
-	if a.Quick {
+	if a.Quick && points*len(baths) > quickBand {
 		return paper.RunBest(x.sheet, baths, paper.Options{})
+	}
+	if a.Quick {
+		work = 0
 	}
 	return paper.RunContext(ctx, x.sheet, baths, paper.Options{Samples: min(100, max(20, work/len(baths))), Seed: 1})
 }

@@ -152,6 +152,7 @@ func (p *dryingPage) answer(d paper.Drying) {
 	_, high := bounds(a)
 	q := &bandPlot{curve: newCurve(a.x[0], a.x[len(a.x)-1], 0, high), Name: "moisture"}
 	q.XTitle, q.YTitle = unit, "g/g"
+	q.ticks(5)
 	q.shade(d.MendFromMin.Best/per, d.MendUntilMin.Best/per, "mend")
 	q.line("first", "water in the sheet", a)
 	q.Says = fmt.Sprintf("Water in the sheet with time: from %s g/g down to %s g/g; a mend dries as one with it from %s to %s", d.StartGPerG.BestText(), d.EndGPerG.BestText(), spanText(d.MendFromMin.Best), spanText(d.MendUntilMin.Best))
@@ -172,7 +173,7 @@ func (p *dryingPage) mends(f *Form, d paper.Drying, g paper.Grain, length float6
 			f.Refuse("mend_mm", "%s.", upperFirst(err.Error()))
 			return
 		}
-		p.Expansions = append(p.Expansions, expansionRow{When: m.when, Moisture: fig2(m.gg), Mismatch: e.MismatchMm.BestText(), Range: e.MismatchMm.Text(), Says: e.Sentence, Bad: e.MismatchPercent.Best >= 0.5})
+		p.Expansions = append(p.Expansions, expansionRow{When: m.when, Moisture: fig2(m.gg), Mismatch: e.MismatchMm.BestText(), Range: spread(e.MismatchMm), Says: e.Sentence, Bad: e.MismatchPercent.Best >= 0.5})
 	}
 }
 

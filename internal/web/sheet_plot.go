@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 
 	"benchleaf/interval"
 )
@@ -81,6 +82,21 @@ func (p *bandPlot) ticks(n int) {
 	_, _, step := niceRange(0, (p.x1-p.x0)*3/float64(n))
 	for v := p.x0; v <= p.x1+step/1000; v += step {
 		p.XTicks = append(p.XTicks, tick{p.x(v), short(v)})
+	}
+}
+
+// pHAxis sets the axis to whole units of pH that hold low to high, three at
+// least.
+func (p *bandPlot) pHAxis(low, high float64) {
+	high = math.Min(14, math.Ceil(high))
+	low = math.Max(0, math.Min(math.Floor(low), high-3))
+	step := 1.0
+	if high-low > 6 {
+		step, low = 2, high-2*math.Ceil((high-low)/2)
+	}
+	p.y0, p.y1, p.YTicks = low, high, nil
+	for v := low; v <= high; v += step {
+		p.YTicks = append(p.YTicks, tick{p.y(v), short(v)})
 	}
 }
 

@@ -101,11 +101,6 @@ func (p *sheetTrayPage) serve(x *tried, baths []paper.Bath, sheets int, l paper.
 	if low.Sheets < best.Sheets {
 		p.Caution = fmt.Sprintf("Sheets with much acid and pick-up (both at their 90 %% point): %s", low.Limit)
 	}
-	p.Economy = []Fact{
-		{Name: "Come through well", Value: strconv.Itoa(best.Sheets), Unit: "of " + plural(sheets, "sheet", "sheets")},
-		{Name: "Filled in", Value: fig2(best.WaterMl / 1000), Unit: "L", Basis: "trays filled once"},
-		{Name: "Until the last is out", Value: spanText(float64(best.Minutes)), Basis: "one load in each tray at a time, the trays working side by side"},
-	}
 	// The plots go on past the limit, to the last sheet.
 	runs := make([]paper.Served, 3)
 	for i, s := range []paper.Sheet{hard, x.sheet, easy} {
@@ -113,8 +108,20 @@ func (p *sheetTrayPage) serve(x *tried, baths []paper.Bath, sheets int, l paper.
 			return err
 		}
 	}
+	p.economy(best, float64(runs[1].Minutes), sheets)
 	p.plots(x, runs, sheets)
 	return nil
+}
+
+// economy is what all sheets take, the trays being filled anew when they no longer
+// serve.
+func (p *sheetTrayPage) economy(best paper.Served, minutes float64, sheets int) {
+	p.Economy = []Fact{{Name: "One filling serves", Value: strconv.Itoa(best.Sheets), Unit: "of " + plural(sheets, "sheet", "sheets")}}
+	if best.Sheets > 0 {
+		fillings := (sheets + best.Sheets - 1) / best.Sheets
+		p.Economy = append(p.Economy, Fact{Name: "For all " + strconv.Itoa(sheets), Value: fig2(float64(fillings) * best.WaterMl / 1000), Unit: "L", Basis: plural(fillings, "filling", "fillings") + " of " + fig2(best.WaterMl/1000) + " L"})
+	}
+	p.Economy = append(p.Economy, Fact{Name: "Until the last is out", Value: spanText(minutes), Basis: "one load in each tray at a time, the trays working side by side; filling and lifting not counted"})
 }
 
 func (p *sheetTrayPage) plots(x *tried, runs []paper.Served, sheets int) {
@@ -131,6 +138,10 @@ func (p *sheetTrayPage) plots(x *tried, runs []paper.Served, sheets int) {
 	draw := func(name, unit, says string, low, high float64, a rangesAt, line string, b *rangesAt, second string) {
 		q := &bandPlot{curve: newCurve(0, to, low, high), Name: name}
 		q.XTitle, q.YTitle, q.Under = "sheets", unit, says
+		q.ticks(5)
+		if unit == "pH" {
+			q.pHAxis(low, high)
+		}
 		q.line("first", line, a)
 		if b != nil {
 			q.line("second", second, *b)
@@ -159,7 +170,7 @@ func (p *sheetTrayPage) plots(x *tried, runs []paper.Served, sheets int) {
 	}
 	ph := series(func(y paper.Load) float64 { return y.BathPH[last] })
 	low, high := bounds(ph)
-	draw("ph", "pH", "pH of the last tray as each load leaves it", math.Floor(low), math.Max(high, low+1), ph, "pH", nil, "")
+	draw("ph", "pH", "pH of the last tray as each load leaves it", low, high+1, ph, "pH", nil, "")
 }
 
 // rinse compares fresh water, a cascade and one filling.
@@ -187,5 +198,10 @@ func (p *sheetTrayPage) rinse(x *tried, sheets, trays int, ml, minutes float64) 
 	return nil
 }
 
-// percent writes a share in two figures.
-func percent(share float64) string { return fig2(100*share) + " %" }
+// percent writes a share in two figures, down to what matters.
+func percent(share float64) string {
+	if share < 1e-4 {
+		return "under 0.01 %"
+	}
+	return fig2(100*share) + " %"
+}
