@@ -13,6 +13,9 @@ type Air struct {
 	HumidityPercent interval.Range `json:"humidity_percent"` // 5 to 90
 	// SpeedMS of the air over the sheet, m/s; 0 to 5. A closed room has 0.05 to 0.2.
 	SpeedMS interval.Range `json:"speed_m_s"`
+	// RateFactor is the drying rate over the computed one, as weighings on this
+	// bench gave it before; nil: 0.6 to 1.6.
+	RateFactor *interval.Range `json:"rate_factor,omitempty"`
 }
 
 func (a Air) check() error {
@@ -29,6 +32,9 @@ func (a Air) check() error {
 		if err := x.r.CheckWithin(x.name, x.min, x.max, x.unit); err != nil {
 			return err
 		}
+	}
+	if a.RateFactor != nil {
+		return a.RateFactor.CheckWithin("the drying rate over the computed one", 0.02, 50, "")
 	}
 	return nil
 }
@@ -84,8 +90,10 @@ type Drying struct {
 	MendUntilMin interval.Result `json:"mend_until_min"`
 	// DryMin is when it is within 0.01 g/g of its end: the end of pressing.
 	DryMin interval.Result `json:"dry_min"`
-	// RateGPerM2H is what both faces lose at first in air.
+	// RateGPerM2H is what both faces lose at first in air; RateFactor what it was
+	// taken as over the computed rate.
 	RateGPerM2H interval.Result `json:"rate_g_per_m2_h"`
+	RateFactor  interval.Range  `json:"rate_factor,omitzero"`
 	// ChangesMin are the changes of absorbents that it rests on, and EachGPerM2 what
 	// each set takes up.
 	ChangesMin []float64         `json:"changes_min,omitempty"`
@@ -136,8 +144,14 @@ const dryingPoints = 13
 // After two weighings or more the rate is that of the sheet itself. Errors: an
 // impossible sheet, air or weighing.
 func DryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing, o Options) (Drying, error) {
+	d, _, err := dryInAir(s, held, air, onSupport, weighings, nil, o)
+	return d, err
+}
+
+// dryInAir also gives the sheet's mass in g at the minutes of also.
+func dryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing, also []float64, o Options) (Drying, []interval.Range, error) {
 	if err := checkDrying(s, held, air.check()); err != nil {
-		return Drying{}, err
+		return Drying{}, nil, err
 	}
 	k := s.complete(held)
 	inputs := k.dryingInputs(air)
@@ -154,14 +168,14 @@ func DryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing,
 	if len(weighings) > 0 {
 		x, err := moistures(k, weighings)
 		if err != nil {
-			return Drying{}, err
+			return Drying{}, nil, err
 		}
 		last := len(x) - 1
 		inputs[dStart].Range, from = x[last], weighings[last].Minutes
 		if last > 0 {
 			f, err := fitFactor(inputs, x, weighings, faces, length)
 			if err != nil {
-				return Drying{}, err
+				return Drying{}, nil, err
 			}
 			inputs[dFactor] = interval.Input{Name: "the two weighings", Range: f}
 			fitted = true
@@ -169,7 +183,7 @@ func DryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing,
 	}
 	study := interval.Study{Inputs: inputs, Samples: o.Samples, Seed: o.Seed}
 	times := courseTimes(best(inputs), faces, length)
-	r, err := study.Run(6+dryingPoints, func(in, out []float64) {
+	r, err := study.Run(6+dryingPoints+len(also), func(in, out []float64) {
 		p := airPlan(in, faces, length)
 		out[0], out[1] = in[dStart], p.end
 		out[2], out[3], out[4] = p.minutesTo(mendFrom), p.minutesTo(fibresFull), p.minutesTo(p.end+0.01)
@@ -177,26 +191,36 @@ func DryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing,
 		for i, t := range times {
 			out[6+i] = p.at(t)
 		}
+		for i, t := range also {
+			out[6+dryingPoints+i] = in[dDry] * k.areaM2 * (1 + p.at(max(0, t-from)))
+		}
 	})
 	if err != nil {
-		return Drying{}, err
+		return Drying{}, nil, err
 	}
-	d := Drying{StartGPerG: r[0], EndGPerG: r[1], MendFromMin: later(r[2], from), MendUntilMin: later(r[3], from), DryMin: later(r[4], from), RateGPerM2H: r[5],
+	d := Drying{StartGPerG: r[0], EndGPerG: r[1], MendFromMin: later(r[2], from), MendUntilMin: later(r[3], from), DryMin: later(r[4], from), RateGPerM2H: r[5], RateFactor: inputs[dFactor].Range,
 		Dominant: r[4].Sentence(), Assumed: k.assumed,
 		RestsOn: []string{
 			"Constant rate down to a critical moisture of 0.3 to 0.8 g/g, then in proportion to what is above the isotherm.",
 			"Damp enough to mend: from 1.0 g/g, where no liquid stands on it (common practice, no source), to 0.30 g/g, where fibres begin to shrink (Wood Handbook).",
 		}}
-	if fitted {
+	switch {
+	case fitted:
 		d.RestsOn = append(d.RestsOn, "The rate is that of this sheet, from its weighings.")
-	} else {
+	case air.RateFactor != nil:
+		d.RestsOn = append(d.RestsOn, "The rate is computed from the air and taken times what weighings on this bench gave before.")
+	default:
 		d.RestsOn = append(d.RestsOn, "The rate is computed from the air and may be half or twice that: weigh the sheet twice to know it.")
 	}
 	for i, t := range times {
 		d.Course = append(d.Course, DryingPoint{from + t, r[6+i].Range})
 	}
 	d.warn()
-	return d, nil
+	var masses []interval.Range
+	for i := range also {
+		masses = append(masses, r[6+dryingPoints+i].Range)
+	}
+	return d, masses, nil
 }
 
 func checkDrying(s Sheet, held Held, err error) error {
@@ -237,14 +261,18 @@ func (k known) dryingInputs(air Air) []interval.Input {
 	for _, v := range []*float64{&dry.Low, &dry.Best, &dry.High} {
 		*v /= (1 + k.moisture.Best) * k.areaM2
 	}
+	factor := interval.Range{Low: 0.6, Best: 1, High: 1.6} // common practice, no source
+	if air.RateFactor != nil {
+		factor = *air.RateFactor
+	}
 	return []interval.Input{
 		{Name: "the liquid held at the start", Range: k.pickUp},
 		{Name: "the sheet's mass", Range: dry},
 		{Name: "the air's temperature", Range: air.TemperatureC},
 		{Name: "the air's humidity", Range: air.HumidityPercent},
 		{Name: "the air's speed", Range: air.SpeedMS},
-		{Name: "how the air moves at the bench", Range: interval.Range{Low: 0.6, Best: 1, High: 1.6}}, // common practice, no source
-		{Name: "the critical moisture", Range: interval.Range{Low: 0.3, Best: 0.5, High: 0.8}},        // memory: drying literature
+		{Name: "how the air moves at the bench", Range: factor},
+		{Name: "the critical moisture", Range: interval.Range{Low: 0.3, Best: 0.5, High: 0.8}}, // memory: drying literature
 		{Name: "the isotherm", Range: interval.Range{Low: -1, Best: 0, High: 1}},
 	}
 }

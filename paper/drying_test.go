@@ -101,7 +101,7 @@ func TestVapourPressure(t *testing.T) {
 	}
 }
 
-var room = Air{interval.Within(20, 1), interval.Within(50, 5), interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}
+var room = Air{TemperatureC: interval.Within(20, 1), HumidityPercent: interval.Within(50, 5), SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}
 
 // Wet bulb: in a fast stream, where radiation counts little, the face comes near
 // the psychrometer's: 20 C and 50 % give 13.8 C (psychrometric tables, from
@@ -222,7 +222,7 @@ func TestDryingNeverRises(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, err := DryInAir(s, Drained, Air{interval.Exactly(draw("C", 10, 35)), interval.Exactly(draw("air", 20, 80)), interval.Exactly(draw("m/s", 0, 3))}, false, nil, Options{Samples: 20})
+		b, err := DryInAir(s, Drained, Air{TemperatureC: interval.Exactly(draw("C", 10, 35)), HumidityPercent: interval.Exactly(draw("air", 20, 80)), SpeedMS: interval.Exactly(draw("m/s", 0, 3))}, false, nil, Options{Samples: 20})
 		if err != nil {
 			t.Fatal(err)
 		}

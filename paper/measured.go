@@ -64,6 +64,9 @@ type Verdict struct {
 	// readings.
 	Fits     []Fitted `json:"fits,omitempty"`
 	Sentence string   `json:"sentence"`
+	// Courses are the predicted courses of the baths, one each, that the readings
+	// lie over: first the bath as filled, at 0 min. Empty for a bath without a time.
+	Courses [][]Moment `json:"-"`
 }
 
 // leastSamples is the number of samples, in effect, below which a fit is not given.
@@ -101,13 +104,8 @@ func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verd
 	last := len(drawn) - 1 // the sample at the best values
 	v := Verdict{Agree: true}
 	for _, r := range readings {
-		var all []float64
-		for _, a := range answers[:last] {
-			all = append(all, r.predicted(baths, a))
-		}
-		slices.Sort(all)
-		at := r.predicted(baths, answers[last])
-		c := Compared{Reading: r, Predicted: interval.Range{Low: min(at, all[len(all)/10]), Best: at, High: max(at, all[len(all)*9/10])}}
+		c := Compared{Reading: r, Predicted: spread(answers, func(a []float64) float64 { return r.predicted(baths, a) })}
+		at := c.Predicted.Best
 		side := c.Predicted.High - at
 		if r.Value < at {
 			side = at - c.Predicted.Low
@@ -119,7 +117,37 @@ func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verd
 		v.Readings = append(v.Readings, c)
 	}
 	v.fit(s, k, baths, drawn[:last], answers[:last])
+	for i, b := range baths {
+		v.Courses = append(v.Courses, predictedCourse(b, oSteps+pCount*i, answers))
+	}
 	return v, nil
+}
+
+// spread is the range of a quantity over all samples, of which the last is at the
+// best values.
+func spread(answers [][]float64, of func(a []float64) float64) interval.Range {
+	last := len(answers) - 1
+	all := make([]float64, last)
+	for i, a := range answers[:last] {
+		all[i] = of(a)
+	}
+	slices.Sort(all)
+	at := of(answers[last])
+	return interval.Range{Low: min(at, all[last/10]), Best: at, High: max(at, all[last*9/10])}
+}
+
+// predictedCourse is the course of one bath, whose outputs begin at a place.
+func predictedCourse(b Bath, place int, answers [][]float64) []Moment {
+	if b.Minutes == 0 {
+		return nil
+	}
+	at := func(x int) interval.Range { return spread(answers, func(a []float64) float64 { return a[place+x] }) }
+	list := []Moment{{BathPH: at(pBefore)}}
+	for j, share := range moments {
+		m := pCourse + mCount*j
+		list = append(list, Moment{Minutes: Minutes(share) * b.Minutes, BathPH: at(m + mBath), SheetPH: at(m + mSheet), AcidLeftMmolPerKg: at(m + mLeft), ReservePercentChalk: at(m + mChalk)})
+	}
+	return list
 }
 
 func (r Reading) check(baths []Bath) error {
@@ -320,9 +348,24 @@ func (s Sheet) Adopt(fits []Fitted) (Sheet, error) {
 type DryingVerdict struct {
 	Predicted interval.Range `json:"predicted_g_per_m2_h"`
 	Fitted    interval.Range `json:"fitted_g_per_m2_h"`
-	Agree     bool           `json:"agree"`
-	Drying    Drying         `json:"drying"` // from the last weighing on, at the fitted rate
-	Sentence  string         `json:"sentence"`
+	// Factor is the fitted rate over the computed one, for an Air's RateFactor.
+	Factor interval.Range `json:"rate_factor"`
+	Agree  bool           `json:"agree"`
+	// Expected is the drying as predicted without the weighings, Weighings the
+	// sheet's mass at each that it expects.
+	Expected  Drying             `json:"expected"`
+	Weighings []ComparedWeighing `json:"weighings"`
+	// Masses are the sheet's mass as expected without the weighings, from the start
+	// to a quarter beyond the last of them.
+	Masses []ComparedWeighing `json:"-"`
+	Drying    Drying             `json:"drying"` // from the last weighing on, at the fitted rate
+	Sentence  string             `json:"sentence"`
+}
+
+// ComparedWeighing is one weighing beside the mass that was predicted for it.
+type ComparedWeighing struct {
+	Weighing
+	PredictedG interval.Range `json:"predicted_g"`
 }
 
 // CompareDrying lays two weighings or more over the drying in air that was
@@ -331,7 +374,14 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 	if len(weighings) < 2 {
 		return DryingVerdict{}, fmt.Errorf("a rate takes two weighings, not %d", len(weighings))
 	}
-	before, err := DryInAir(s, held, air, onSupport, nil, o)
+	var minutes []float64
+	for _, w := range weighings {
+		minutes = append(minutes, w.Minutes)
+	}
+	for i := range dryingPoints {
+		minutes = append(minutes, 1.25*weighings[len(weighings)-1].Minutes*float64(i)/(dryingPoints-1))
+	}
+	before, masses, err := dryInAir(s, held, air, onSupport, nil, minutes, o)
 	if err != nil {
 		return DryingVerdict{}, err
 	}
@@ -339,7 +389,13 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 	if err != nil {
 		return DryingVerdict{}, err
 	}
-	v := DryingVerdict{Predicted: before.RateGPerM2H.Range, Fitted: after.RateGPerM2H.Range, Drying: after}
+	v := DryingVerdict{Predicted: before.RateGPerM2H.Range, Fitted: after.RateGPerM2H.Range, Factor: after.RateFactor, Expected: before, Drying: after}
+	for i, w := range weighings {
+		v.Weighings = append(v.Weighings, ComparedWeighing{w, masses[i]})
+	}
+	for i, m := range masses[len(weighings):] {
+		v.Masses = append(v.Masses, ComparedWeighing{Weighing{Minutes: minutes[len(weighings)+i], MassG: m.Best}, m})
+	}
 	v.Agree = v.Fitted.Low <= v.Predicted.High && v.Fitted.High >= v.Predicted.Low
 	word := "as expected"
 	if !v.Agree {

@@ -27,6 +27,14 @@ func TestReadingsFindTheAcid(t *testing.T) {
 	if len(v.Fits) == 0 {
 		t.Fatalf("nothing fitted: %q", v.Sentence)
 	}
+	// The course that the readings lie over is that of the same sheet in Run.
+	plain := run(t, class, Options{Seed: 3, Samples: 1000}, baths...)
+	for i, m := range v.Courses[0][1:] {
+		want := plain.Steps[0].Course[i]
+		near(t, "time of a moment", float64(m.Minutes), float64(want.Minutes), 1e-9)
+		near(t, "pH at a moment", m.BathPH.Best, want.BathPH.Best, 1e-9)
+		near(t, "low end of it", m.BathPH.Low, want.BathPH.Low, 1e-3)
+	}
 	sheet, err := class.Adopt(v.Fits)
 	if err != nil {
 		t.Fatal(err)
@@ -74,6 +82,23 @@ func TestMeasuredDrying(t *testing.T) {
 	near(t, "rate", v.Fitted.Best, 1.2/0.08908*6, 0.001)
 	if !v.Agree || !strings.Contains(v.Sentence, "as expected") {
 		t.Errorf("%+v", v.Sentence)
+	}
+	// The factor, taken for another sheet in the same air, gives the weighed rate.
+	same := room
+	same.RateFactor = &v.Factor
+	next, err := DryInAir(s, Drained, same, false, nil, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "rate of the next sheet", next.RateGPerM2H.Best, 1.2/0.08908*6, 0.001)
+	if before := v.Expected.RateGPerM2H; next.RateGPerM2H.High-next.RateGPerM2H.Low > before.High-before.Low {
+		t.Errorf("the adopted rate is wider (%s) than the computed one (%s)", next.RateGPerM2H.Text(), before.Text())
+	}
+	// What is weighed at the start is dry paper and liquid: 4 g and 2.2 times that.
+	near(t, "mass at the start", v.Weighings[0].PredictedG.Best, 4*(1+2.2), 1e-9)
+	same.RateFactor = &interval.Range{Low: 0, Best: 1, High: 2}
+	if _, err := DryInAir(s, Drained, same, false, nil, Options{}); err == nil || !strings.Contains(err.Error(), "drying rate") {
+		t.Errorf("a sheet that never dries: %v", err)
 	}
 	v, err = CompareDrying(s, Drained, room, false, []Weighing{{0, 12.8}, {100, 12.5}}, Options{})
 	if err != nil || v.Agree || !strings.Contains(v.Sentence, "slower") {

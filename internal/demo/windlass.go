@@ -214,6 +214,12 @@ func (f *filler) bathReading(run, quantity string, value, uncertainty float64) {
 	f.add(record.Reading{Quantity: quantity, Value: value, Uncertainty: &uncertainty, Method: q.Methods[0], Instrument: "pH meter and conductivity cell", Checked: "this evening in buffers 4.01 and 7.00", Stage: "during", Run: run, At: f.clock, TempC: num(21)})
 }
 
+// weighed is one sheet on the balance during a run.
+func (f *filler) weighed(run string, sheet int, t time.Time, g float64) {
+	f.clock = t
+	f.add(record.Reading{Quantity: "mass", Value: g, Uncertainty: num(0.05), Method: "balance, on its support, support subtracted", Instrument: "balance 0.01 g", Stage: "during", Place: record.Place{Sheets: []int{sheet}}, Run: run, At: t, TempC: num(20), HumidityPct: num(47)})
+}
+
 const conditioned = "de-ionised water conditioned with lime"
 
 // windlassWetEvening plays the evening up to now: 95 minutes of it.
@@ -249,9 +255,13 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	f.add(record.NextStep{Sheets: []int{1, 2, 3}, Operation: "reduce", Text: "reducing bleach for sheets 1 to 3", Reason: "the tide line stayed after washing"})
 
 	f.at(at(42), "KM")
-	f.bathReading(l1.ID, "bath-ph", 11.9, 0.1)
+	f.bathReading(l1.ID, "bath-ph", 12.0, 0.1)
 	f.end(l1, at(42), record.RunEnded{Seen: "no change of hue"})
-	d1 := f.start("drain", []int{5, 6}, at(43), nil)
+	d1 := f.start("drain", []int{5, 6}, at(42), nil)
+	// The first sheet on the balance: what it holds, and how fast it loses it, is
+	// for the sheets that still wait.
+	f.weighed(d1.ID, 5, at(43), 14.4)
+	f.weighed(d1.ID, 5, at(54), 13.4)
 	f.end(d1, at(55), record.RunEnded{})
 	dry := f.start("dry-absorbent", []int{5, 6}, at(56), func(s *record.RunStarted) {
 		s.DueMin, s.DueWhat = []float64{10, 45, 180, 720}, "change the absorbents"

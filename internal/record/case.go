@@ -22,8 +22,11 @@ type Case struct {
 	Incidents  []Stamped[Incident]
 	Photos     []Stamped[Photo]
 
-	Stocks      []Stamped[Stock]
-	Readings    []Stamped[Reading]
+	Stocks   []Stamped[Stock]
+	Readings []Stamped[Reading]
+	// Adopted are the values taken from readings on one sheet for others, in
+	// order; AdoptedFor says which count.
+	Adopted     []Stamped[ValueAdopted]
 	MakeUp      *Stamped[MakeUp]
 	SheetStates map[int]Stamped[SheetState]
 	Staples     []MappedStaple

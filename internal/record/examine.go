@@ -101,6 +101,7 @@ var Quantities = []Quantity{
 	{"surface-ph", "surface pH", "", 0, 14, []string{"flat electrode on a drop, after a stated time", "indicator strip"}},
 	{"extract-ph", "cold-extract pH", "", 0, 14, []string{"cold extraction", "micro cold extraction"}},
 	{"bath-ph", "bath pH", "", 0, 14, []string{"electrode in the bath", "indicator strip"}},
+	{"bath-alkali", "alkali of the bath", "mmol/L", 0, 2000, []string{"titration to pH 4.5, alkali in all", "test kit for alkalinity"}},
 	{"conductivity", "conductivity of the bath", "µS/cm", 0, 200000, []string{"conductivity cell in the bath"}},
 	{"bath-temperature", "temperature of the bath", "°C", 0, 60, []string{"thermometer in the bath"}},
 	{"calcium", "calcium in the water", "mg/L", 0, 2000, []string{"test strip", "titration"}},

@@ -81,6 +81,7 @@ func init() {
 	register[Mend](1, commutes)
 	register[NextStep](1, ordered)
 	register[Waste](1, commutes)
+	register[ValueAdopted](1, ordered)
 
 	register[PaperIssued](1, commutes)
 	register[Closed](1, ordered)

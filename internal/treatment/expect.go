@@ -1,7 +1,10 @@
 package treatment
 
 import (
+	"fmt"
 	"math"
+	"slices"
+	"strconv"
 	"strings"
 
 	"benchleaf/internal/record"
@@ -10,12 +13,19 @@ import (
 	"benchleaf/solution"
 )
 
-// History names all that decides what Expect says of a sheet: its paper and
-// the baths it was in. Sheets of one history have the same in them.
+// History names all that decides what Expect says of a sheet: its paper, what was
+// measured or adopted for it, and the baths it was in. Sheets of one history have
+// the same in them.
 func History(c *record.Case, sheet int) string {
 	var b strings.Builder
 	if st := c.StockOf(sheet); st != nil {
 		b.WriteString(st.ID)
+	}
+	if w, ok := weighedDry(c, sheet); ok {
+		fmt.Fprintf(&b, " weighed %d", w.Seq)
+	}
+	for _, a := range c.AdoptedFor(sheet) {
+		fmt.Fprintf(&b, " adopted %d", a.Seq)
 	}
 	for _, r := range c.RunsOn(sheet) {
 		if r.Body.Bath != nil {
@@ -30,35 +40,197 @@ func History(c *record.Case, sheet int) string {
 // record does not hold enough: no paper described, or no bath whose alkali is
 // known.
 func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out paper.Outcome, ok bool, err error) {
-	stock := c.StockOf(sheet)
-	if stock == nil {
+	of, ok := TakenSheetOf(c, sheet)
+	if !ok {
 		return out, false, nil
 	}
-	baths, alkaline, dried := Had(c, sheet)
+	var baths []paper.Bath
+	alkaline, dried := false, false
+	for _, b := range bathsOf(c, sheet) {
+		baths = append(baths, b.Bath)
+		alkaline, dried = alkaline || b.alkaline, b.driedAfter
+	}
 	if next != nil {
-		p, known := paperBath(next, together)
-		p.DriedBefore = dried && len(baths) > 0
+		b, known := paperBath(next, together)
+		b.DriedBefore = dried
 		alkaline = alkaline || known
-		baths = append(baths, p)
+		baths = append(baths, b)
 	}
 	if !alkaline {
 		return out, false, nil
 	}
-	out, err = paper.Run(paperSheet(stock), baths, paper.Options{Seed: 1, Samples: 120}) // a page waits for it
+	out, err = paper.Run(of.Sheet, baths, paper.Options{Seed: 1, Samples: 120}) // a page waits for it
+	out.RestsOn = append(out.RestsOn, of.RestsOn...)
 	return out, err == nil, err
 }
 
-// minutesOf is how long a bath lasted: until it was ended, or as planned; 0, until
-// level, where neither is known.
-func minutesOf(r *record.Run) float64 {
+// pastBath is a bath that a sheet was in, as the computation takes it.
+type pastBath struct {
+	paper.Bath
+	run *record.Run
+	// alkaline says that its alkali follows from its substance and strength;
+	// reckoned that what it does to the pH can be computed at all.
+	alkaline, reckoned bool
+	driedAfter         bool
+}
+
+// bathsOf lists the baths that a sheet has been in, as they were performed.
+func bathsOf(c *record.Case, sheet int) []pastBath {
+	runs := c.RunsOn(sheet)
+	slices.SortStableFunc(runs, func(a, b *record.Run) int { return a.Body.At.Compare(b.Body.At) })
+	var list []pastBath
+	dried := false
+	for _, r := range runs {
+		if b := r.Body.Bath; b != nil {
+			p, known := paperBath(b, sheetsTogether(c, r))
+			p.Minutes, p.DriedBefore = paper.Minutes(minutesIn(r, sheet)), dried && len(list) > 0
+			dried = false
+			list = append(list, pastBath{Bath: p, run: r, alkaline: known, reckoned: known || b.Substance == "" || b.Substance == "water"})
+		}
+		if n := len(r.Ends); n > 0 && r.Ends[n-1].Body.Leaves == record.Dry {
+			dried = true
+			if len(list) > 0 {
+				list[len(list)-1].driedAfter = true
+			}
+		}
+	}
+	return list
+}
+
+// sheetsTogether is how many sheets lie in a run's bath, those of other cases too.
+func sheetsTogether(c *record.Case, r *record.Run) int {
+	n := len(r.Body.Sheets)
+	if n == 0 {
+		n = c.SheetCount()
+	}
+	for _, w := range r.Body.Bath.With {
+		n += len(w.Sheets)
+	}
+	return max(n, 1)
+}
+
+// minutesIn is how long a sheet was in a bath: until it came out, or as planned; 0,
+// until level, where neither is known.
+func minutesIn(r *record.Run, sheet int) float64 {
 	min := r.Body.PlannedMin
-	if end := r.Ended(); !end.IsZero() {
-		min = end.Sub(r.Body.At).Minutes()
+	if out := leftAt(r, sheet); !out.IsZero() {
+		min = out.Sub(r.Body.At).Minutes()
 	}
 	if !(min > 0) {
 		return 0
 	}
 	return math.Min(min, 24*60)
+}
+
+// TakenSheet is a sheet as the computation takes it from the record.
+type TakenSheet struct {
+	paper.Sheet
+	// RateFactor is the drying rate over the computed one; nil: not adopted.
+	RateFactor *interval.Range
+	// RestsOn says which values were measured on this sheet or adopted for it, and
+	// what each took the place of.
+	RestsOn []string
+	// basis says of each quantity of record.AdoptedQuantities where it comes from;
+	// none: from the class.
+	basis map[string]string
+}
+
+// TakenSheetOf is a sheet with all that the record has of it: its paper, its own weight
+// in room air, and values adopted for it. ok is false where its paper is not
+// described.
+func TakenSheetOf(c *record.Case, sheet int) (TakenSheet, bool) {
+	return sheetWith(c, sheet, c.AdoptedFor(sheet))
+}
+
+// sheetWith is TakenSheetOf with the given adopted values.
+func sheetWith(c *record.Case, sheet int, adopted []record.Stamped[record.ValueAdopted]) (TakenSheet, bool) {
+	stock := c.StockOf(sheet)
+	if stock == nil {
+		return TakenSheet{}, false
+	}
+	t := TakenSheet{Sheet: paperSheet(stock), basis: map[string]string{}}
+	described := "as described for the paper “" + stock.Name + "”"
+	if stock.PickUpGG != nil {
+		t.basis["pick-up"] = described
+	}
+	if stock.AcidMmolKg != nil {
+		t.basis["acid"] = described
+	}
+	if w, ok := weighedDry(c, sheet); ok {
+		u, _ := uncertaintyOf(&w.Body)
+		m := interval.FromStandard(w.Body.Value, u/2)
+		t.MassG = &m
+		t.basis["mass"] = fmt.Sprintf("weighed on this sheet (entry %d)", w.Seq)
+		t.RestsOn = append(t.RestsOn, fmt.Sprintf("The mass is that of this sheet as weighed: %s g (entry %d).", m.BestText(), w.Seq))
+	}
+	for _, a := range adopted {
+		t.adopt(a)
+	}
+	return t, true
+}
+
+// adopt puts an adopted value in the place of what was taken before.
+func (t *TakenSheet) adopt(a record.Stamped[record.ValueAdopted]) {
+	b := a.Body
+	q := record.AdoptedQuantityOf(b.Quantity)
+	if q == nil {
+		return
+	}
+	r := interval.Range(b.Value)
+	switch b.Quantity {
+	case "fixed-acid", "soluble-acid":
+		if t.AcidMmolPerKg != nil {
+			t.RestsOn = append(t.RestsOn, fmt.Sprintf("The %s that entry %d adopts is not used: the acid of this paper is given as a whole.", q.Words, a.Seq))
+			return
+		}
+		if b.Quantity == "fixed-acid" {
+			t.FixedAcidMmolPerKg = &r
+		} else {
+			t.SolubleAcidMmolPerKg = &r
+		}
+	case "acid":
+		t.AcidMmolPerKg, t.FixedAcidMmolPerKg, t.SolubleAcidMmolPerKg = &r, nil, nil
+	case "pick-up":
+		t.PickUpGPerG = &r
+	case "mass":
+		t.MassG = &r
+	case "drying-rate":
+		t.RateFactor = &r
+	}
+	from := fmt.Sprintf("adopted from %s (%s)", record.SheetName(b.FromSheet), entriesText(b.Readings))
+	t.basis[b.Quantity] = from
+	say := fmt.Sprintf("The %s is %s %s (%s), %s", q.Words, r.BestText(), q.Unit, r.Text(), from)
+	if b.Was != nil {
+		was := interval.Range(*b.Was)
+		say += ", in the place of " + was.Text()
+		if b.WasBasis != "" {
+			say += ", " + b.WasBasis
+		}
+	}
+	t.RestsOn = append(t.RestsOn, say+": "+strings.TrimSuffix(b.Reason, ".")+".")
+}
+
+// entriesText names entries of the log: "entries 41 and 44".
+func entriesText(seqs []int64) string {
+	var list []string
+	for _, n := range seqs {
+		list = append(list, strconv.FormatInt(n, 10))
+	}
+	if len(list) == 1 {
+		return "entry " + list[0]
+	}
+	return "entries " + strings.Join(list[:len(list)-1], ", ") + " and " + list[len(list)-1]
+}
+
+// weighedDry is the last weight of the dry sheet alone, before any bath.
+func weighedDry(c *record.Case, sheet int) (last record.Stamped[record.Reading], ok bool) {
+	for _, x := range c.Readings {
+		b := &x.Body
+		if b.Quantity == "mass" && b.Run == "" && (b.Stage == "before" || b.Stage == "arrival") && slices.Equal(b.Place.Sheets, []int{sheet}) && b.Value > 0 {
+			last, ok = x, true
+		}
+	}
+	return last, ok
 }
 
 var paperClasses = map[string]paper.Class{"groundwood": paper.Newsprint, "coated": paper.CoatedCover, "sulphite": paper.TextChemical, "rag": paper.Rag}

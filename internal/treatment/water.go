@@ -152,6 +152,9 @@ func (t *Trial) Sheet(s paper.Sheet) paper.Sheet {
 		r := interval.Within(v, share*v)
 		return &r
 	}
+	if t.WidthMm != nil || t.HeightMm != nil || t.GrammageGM2 != nil {
+		s.MassG = nil // that of the sheet as it is
+	}
 	if t.WidthMm != nil {
 		s.WidthMm = paper.Millimetres(*t.WidthMm)
 	}
@@ -277,33 +280,19 @@ func count(n int, one string) string {
 	return fmt.Sprintf("%d %ss", n, one)
 }
 
-// SheetOf is a sheet of the case as package paper reckons with it. ok is false
-// when its paper is not described.
-func SheetOf(c *record.Case, sheet int) (s paper.Sheet, ok bool) {
-	stock := c.StockOf(sheet)
-	if stock == nil {
-		return s, false
+// Had are the baths that a sheet has been in, in order, as package paper reckons
+// with them; dried says that the sheet has dried since the last.
+func Had(c *record.Case, sheet int) (baths []paper.Bath, dried bool) {
+	for _, b := range bathsOf(c, sheet) {
+		baths, dried = append(baths, b.Bath), b.driedAfter
 	}
-	return paperSheet(stock), true
+	return baths, dried
 }
 
-// Had are the baths that a sheet has been in, in order, as package paper reckons
-// with them. alkaline says that the alkali of one of them follows from its
-// substance and strength; dried that the sheet has dried since the last.
-func Had(c *record.Case, sheet int) (baths []paper.Bath, alkaline, dried bool) {
-	for _, r := range c.RunsOn(sheet) {
-		if r.Body.Bath != nil {
-			p, known := paperBath(r.Body.Bath, max(len(r.Body.Sheets), 1))
-			p.Minutes, p.DriedBefore = paper.Minutes(minutesOf(r)), dried && len(baths) > 0
-			alkaline = alkaline || known
-			baths = append(baths, p)
-			dried = false
-		}
-		if n := len(r.Ends); n > 0 && r.Ends[n-1].Body.Leaves == record.Dry {
-			dried = true
-		}
-	}
-	return baths, alkaline, dried
+// Basis says where the sheet's value of a quantity of record.AdoptedQuantities
+// comes from; known is false when the class of its paper stands in for it.
+func (t *TakenSheet) Basis(quantity string) (words string, known bool) {
+	return t.basisOf(quantity), t.basis[quantity] != ""
 }
 
 // Lignin says what the record has of lignin in a sheet: a positive test, or the
@@ -312,7 +301,7 @@ func Lignin(c *record.Case, sheet int) string {
 	if _, found := gateNoLignin.judge(c, Start{Sheets: []int{sheet}}); found {
 		return "the lignin test of its paper was positive"
 	}
-	if s, ok := SheetOf(c, sheet); ok && s.Class == paper.Newsprint {
+	if s, ok := TakenSheetOf(c, sheet); ok && s.Class == paper.Newsprint {
 		return "its paper is recorded as groundwood; no test was positive"
 	}
 	return ""

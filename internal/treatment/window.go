@@ -2,6 +2,7 @@ package treatment
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -23,37 +24,51 @@ type Window struct {
 // it came out of its last bath. ok is false when it is still in a bath, dry,
 // between absorbents, or when its paper is not described.
 func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
-	stock := c.StockOf(sheet)
+	of, known := TakenSheetOf(c, sheet)
 	now := c.ConditionOf(sheet)
-	if stock == nil || now.Wetness == record.Dry {
+	if !known || now.Wetness == record.Dry {
 		return w, false
 	}
 	if r := c.Run(now.Run); r != nil && (r.Body.Bath != nil || isDrying(r)) {
 		return w, false
 	}
-	air := paper.Air{TemperatureC: interval.Range{Low: 18, Best: 20, High: 23}, HumidityPercent: interval.Range{Low: 35, Best: 48, High: 60}, SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}
-	w.RestsOn = "lying open on its support, in still room air of about 20 °C and 48 %"
-	for _, r := range c.RunsOn(sheet) {
-		if isDrying(r) {
-			return w, false // it has been between absorbents
-		}
-		if r.Body.Bath != nil {
-			w.Out = leftAt(r, sheet)
-		}
-		if t, h := r.Body.TempC, r.Body.HumidityPct; t != nil && h != nil {
-			air.TemperatureC, air.HumidityPercent = interval.Within(*t, 1), interval.Within(*h, 5)
-			w.RestsOn = "lying open on its support, in still air as read at the last run"
-		}
-	}
-	if w.Out.IsZero() {
+	out, pressed, air, restsOn := openDrying(c, sheet)
+	if out.IsZero() || !pressed.IsZero() {
 		return w, false
 	}
-	d, err := paper.DryInAir(paperSheet(stock), paper.Drained, air, true, nil, paper.Options{Seed: 1, Samples: 100})
+	w.Out, w.RestsOn = out, restsOn
+	air.RateFactor = of.RateFactor
+	for _, q := range []string{"pick-up", "drying-rate"} {
+		if from := of.basis[q]; strings.HasPrefix(from, "adopted") {
+			w.RestsOn += "; " + record.AdoptedQuantityOf(q).Words + " " + from
+		}
+	}
+	d, err := paper.DryInAir(of.Sheet, paper.Drained, air, true, nil, paper.Options{Seed: 1, Samples: 100})
 	if err != nil {
 		return w, false
 	}
 	w.From, w.Until = d.MendFromMin.Range, d.MendUntilMin.Range
 	return w, true
+}
+
+// openDrying is when a sheet came out of its last bath to lie open on its support,
+// when it went between absorbents after that (zero: not yet), the air, and what was
+// taken of it. out is zero when it is still in a bath or was in none.
+func openDrying(c *record.Case, sheet int) (out, pressed time.Time, air paper.Air, restsOn string) {
+	air = paper.Air{TemperatureC: interval.Range{Low: 18, Best: 20, High: 23}, HumidityPercent: interval.Range{Low: 35, Best: 48, High: 60}, SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}
+	restsOn = "lying open on its support, in still room air of about 20 °C and 48 %"
+	for _, r := range c.RunsOn(sheet) {
+		if r.Body.Bath != nil {
+			out, pressed = leftAt(r, sheet), time.Time{}
+		} else if isDrying(r) && r.Body.Operation != "dry-air" && pressed.IsZero() {
+			pressed = r.Body.At
+		}
+		if t, h := r.Body.TempC, r.Body.HumidityPct; t != nil && h != nil {
+			air.TemperatureC, air.HumidityPercent = interval.Within(*t, 1), interval.Within(*h, 5)
+			restsOn = "lying open on its support, in still air as read at the last run"
+		}
+	}
+	return out, pressed, air, restsOn
 }
 
 func isDrying(r *record.Run) bool {
@@ -63,7 +78,7 @@ func isDrying(r *record.Run) bool {
 
 // leftAt is when a sheet left a run, zero while it is in it.
 func leftAt(r *record.Run, sheet int) time.Time {
-	for _, e := range slices.Backward(r.Ends) {
+	for _, e := range r.Ends { // the first that names it: it leaves once
 		if len(e.Body.Sheets) == 0 || slices.Contains(e.Body.Sheets, sheet) {
 			return e.Body.At
 		}

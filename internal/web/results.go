@@ -28,6 +28,7 @@ type resultsPage struct {
 	ReadingForm *Form
 	Quantities  []record.Choice
 	Methods     []string
+	Measured    string // where readings lie beside what was expected
 }
 
 // facePair is the first picture of a face from before and the last from after.
@@ -58,6 +59,7 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 		}
 	}
 	p.Rows = comparisons(c)
+	p.Measured = firstMeasured(c)
 	left := s.reserveOf(c)
 	p.Reserve, p.Limit = left.facts, left.limit
 	for i := range c.Damages {

@@ -24,6 +24,7 @@ type runPageData struct {
 	Thumbs   []Thumb
 	In       []int
 	Expect   string
+	Beside   []measuredTab // the sheets' readings beside what was expected
 
 	// One of these is set on the pages that act on the run.
 	EndForm, ReadingForm, AbsorbentForm *Form
@@ -56,6 +57,7 @@ func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) runPa
 
 func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
 	p := s.runData(r, c, run)
+	p.Beside = besideExpected(c, run)
 	return runView.show(s, w, r, p)
 }
 
@@ -131,7 +133,7 @@ func (s *Server) inRun(h runHandler) handler {
 
 // bathQuantities are measured in a bath, dryQuantities on what dries.
 var (
-	bathQuantities = []string{"bath-ph", "conductivity", "bath-temperature", "calcium", "surface-ph", "mass"}
+	bathQuantities = []string{"bath-ph", "conductivity", "bath-alkali", "bath-temperature", "calcium", "surface-ph", "mass"}
 	dryQuantities  = []string{"mass", "humidity", "air-temperature", "surface-ph"}
 )
 
@@ -150,6 +152,9 @@ func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *recor
 		f.Set("run", run.Body.ID)
 		f.Set("stage", "during")
 		f.values.Del("sheets")
+		for _, n := range r.URL.Query()["sheets"] {
+			f.values.Add("sheets", n)
+		}
 		s.lastCheck(r, f)
 	}
 	p.ReadingForm = f

@@ -12,6 +12,7 @@ import (
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/internal/treatment"
+	"benchleaf/interval"
 	"benchleaf/paper"
 )
 
@@ -244,6 +245,8 @@ func trialOf(f *Form) *treatment.Trial {
 type tried struct {
 	*treatment.Trial
 	sheet paper.Sheet
+	// rate is the drying rate over the computed one, where it was adopted.
+	rate  *interval.Range
 	had   []paper.Bath
 	dried bool
 }
@@ -251,7 +254,7 @@ type tried struct {
 // tryBath reads and checks a trial. It is nil when something was refused, which is
 // then in the form, or when the paper is not described.
 func tryBath(f *Form, c *record.Case, sheet int) *tried {
-	s, ok := treatment.SheetOf(c, sheet)
+	s, ok := treatment.TakenSheetOf(c, sheet)
 	if !ok {
 		return nil
 	}
@@ -259,12 +262,12 @@ func tryBath(f *Form, c *record.Case, sheet int) *tried {
 	if t == nil || len(f.Refused) > 0 {
 		return nil
 	}
-	x := &tried{Trial: t, sheet: t.Sheet(s)}
+	x := &tried{Trial: t, sheet: t.Sheet(s.Sheet), rate: s.RateFactor}
 	if f.take(t.Check(x.sheet)); len(f.Refused) > 0 {
 		return nil
 	}
 	if !t.Afresh {
-		x.had, _, x.dried = treatment.Had(c, sheet)
+		x.had, x.dried = treatment.Had(c, sheet)
 		for i := range x.had {
 			x.had[i].Name = earlierBath + " " + strconv.Itoa(i+1)
 		}
@@ -297,7 +300,7 @@ var sheetView = declare[sheetPage]("sheet")
 func (s *Server) sheetWater(w http.ResponseWriter, r *http.Request, c *record.Case, sheet int) error {
 	f, from := s.trialForm(r, c, sheet)
 	p := sheetPage{Form: f, From: from, Motion: motions, Facts: sheetFacts(c, sheet, f)}
-	had, _, _ := treatment.Had(c, sheet)
+	had, _ := treatment.Had(c, sheet)
 	p.HadN = len(had)
 	if x := tryBath(f, c, sheet); x != nil {
 		a, err := reckon(r.Context(), x, false)

@@ -103,20 +103,11 @@ func (a *waterAnswer) figures(x *tried) {
 	reserve.Note = "once dry"
 	acid := figure("acid", "Acid left", o.AcidLeftMmolPerKg.Range, "mmol/kg", "of "+o.AcidDemandMmolPerKg.BestText()+" ("+o.AcidDemandMmolPerKg.Text()+")")
 	acid.Good = o.AcidLeftMmolPerKg.High < 0.02*o.AcidDemandMmolPerKg.Best
-	a.Figures = []bigFigure{reserve, acid,
-		pHFigure("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract"),
-		pHFigure("bath-ph", "pH of the bath at the end", last.BathPH.Range, fmt.Sprintf("%.1f as poured", last.BathPHBefore.Best))}
+	a.Figures = []bigFigure{reserve, acid, pHFigure("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract")}
 	if first := a.firstBath(x); first.TrayMmol.Best > 0.001 {
-		name := "Alkali of the bath spent"
-		if x.Baths > 1 {
-			name = "Alkali of the first bath spent"
-		}
-		spent := figure("spent", name, first.SpentShare.Scale(100), "%", "")
-		if best, low, high := toHalf(first, x.Together); best > 0 {
-			spent.Note = "half is gone after " + sheetsRange(best, low, high)
-		}
-		a.Figures = append(a.Figures, spent)
+		a.Figures = append(a.Figures, spentFigure(first, x))
 	}
+	a.Figures = append(a.Figures, pHFigure("bath-ph", "pH of the bath at the end", last.BathPH.Range, fmt.Sprintf("%.1f as poured", last.BathPHBefore.Best)))
 	a.Says = fmt.Sprintf("Reserve %s %% chalk, acid left %s mmol per kg, pH of the dry sheet %.1f, %.1f to %.1f.", says(o.ReservePercentChalk.Range), says(o.AcidLeftMmolPerKg.Range), o.ExtractPH.Best, o.ExtractPH.Low, o.ExtractPH.High)
 }
 
@@ -136,12 +127,23 @@ func toHalf(s *paper.StepOutcome, together int) (best, low, high int) {
 	return best, min(best, n(s.SpentShare.High)), max(best, n(s.SpentShare.Low))
 }
 
-func sheetsRange(best, low, high int) string {
-	s := plural(best, "such sheet", "such sheets")
-	if low < high {
-		s += fmt.Sprintf(" (%d to %d)", low, high)
+// spentFigure is how many sheets a bath serves until half of its alkali is gone.
+func spentFigure(s *paper.StepOutcome, x *tried) bigFigure {
+	f := bigFigure{Key: "spent", Name: "A bath is half spent after", Unit: "such sheets", Value: "over 10 000", Note: fmt.Sprintf("%s of its alkali for %s", percent(s.SpentShare.Best), plural(x.Together, "sheet", "sheets"))}
+	if s.SpentShare.Low < s.SpentShare.High {
+		f.Note = fmt.Sprintf("%s %% (%s) of its alkali for %s", s.SpentShare.Scale(100).BestText(), s.SpentShare.Scale(100).Text(), plural(x.Together, "sheet", "sheets"))
 	}
-	return s
+	best, low, high := toHalf(s, x.Together)
+	if best == 0 {
+		return f
+	}
+	if f.Value = fmt.Sprint(best); best == 1 {
+		f.Unit = "such sheet"
+	}
+	if low < high {
+		f.Range = fmt.Sprintf("%d to %d", low, high)
+	}
+	return f
 }
 
 // spread is a range in words, "" when it has no width.

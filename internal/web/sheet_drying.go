@@ -92,7 +92,7 @@ func (p *dryingPage) work(f *Form, x *tried) {
 		if f.Line("air") == "moving" {
 			speed = interval.Range{Low: 0.3, Best: 0.7, High: 1.5}
 		}
-		air := paper.Air{TemperatureC: interval.Within(t, 1), HumidityPercent: interval.Range{Low: math.Max(5, h-5), Best: h, High: math.Min(90, h+5)}, SpeedMS: speed}
+		air := paper.Air{TemperatureC: interval.Within(t, 1), HumidityPercent: interval.Range{Low: math.Max(5, h-5), Best: h, High: math.Min(90, h+5)}, SpeedMS: speed, RateFactor: x.rate}
 		d, err = paper.DryInAir(x.sheet, paper.Drained, air, f.Line("way") != "hung", weighings, o)
 	}
 	if err != nil {

@@ -14,65 +14,87 @@ import (
 // sheetFact is one thing that the sums know of the sheet, and how.
 type sheetFact struct {
 	Fact
-	// How is "measured", "default" or "tried", with its word.
-	How, HowWords string
-	Source        string // of a default
+	// How is "measured", "adopted", "default" or "tried".
+	How    string
+	Source string // of a default
 }
 
 // sheetFacts are all that the sums take of the sheet: what was measured, what the
 // class of paper stands in for, and what is only tried on this page.
 func sheetFacts(c *record.Case, sheet int, f *Form) []sheetFact {
-	s, ok := treatment.SheetOf(c, sheet)
+	s, ok := treatment.TakenSheetOf(c, sheet)
 	if !ok {
 		return nil
 	}
 	stock := c.StockOf(sheet)
 	tried := func(field string) bool { return f.Line(field) != "" }
 	var list []sheetFact
-	add := func(how, words, name, value, unit, rng, basis string) {
-		list = append(list, sheetFact{Fact: Fact{Name: name, Value: value, Unit: unit, Range: rng, Basis: basis}, How: how, HowWords: words})
+	add := func(how, name, value, unit, rng, basis string) {
+		list = append(list, sheetFact{Fact: Fact{Name: name, Value: value, Unit: unit, Range: rng, Basis: basis}, How: how})
 	}
 	size := fig(stock.WidthMm) + " × " + fig(stock.HeightMm)
-	how, words := "measured", "measured"
+	how := "measured"
 	if tried("width_mm") || tried("height_mm") {
-		size, how, words = orElse(f.Line("width_mm"), fig(stock.WidthMm))+" × "+orElse(f.Line("height_mm"), fig(stock.HeightMm)), "tried", "tried here"
+		size, how = orElse(f.Line("width_mm"), fig(stock.WidthMm))+" × "+orElse(f.Line("height_mm"), fig(stock.HeightMm)), "tried"
 	}
-	add(how, words, "Size, opened", size, "mm", "", "")
+	add(how, "Size, opened", size, "mm", "", "")
 	switch g := s.GrammageGsm; {
 	case tried("grammage_g_m2"):
-		add("tried", "tried here", "Grammage", f.Line("grammage_g_m2"), "g/m²", "", "taken within 5 %")
+		add("tried", "Grammage", f.Line("grammage_g_m2"), "g/m²", "", "taken within 5 %")
+	case s.MassG != nil && !tried("width_mm") && !tried("height_mm"):
+		words, _ := s.Basis("mass")
+		add(howBasis(words), "Mass of the sheet", s.MassG.BestText(), "g", spread(*s.MassG), adoptedWords(words))
 	case stock.GrammageBasis == "measured":
-		add("measured", "measured", "Grammage", g.BestText(), "g/m²", g.Text(), "in room air")
+		add("measured", "Grammage", g.BestText(), "g/m²", g.Text(), "in room air")
 	default:
-		add("default", "default", "Grammage", g.BestText(), "g/m²", g.Text(), record.WordsOf(record.Bases, stock.GrammageBasis)+", so within 15 %")
+		add("default", "Grammage", g.BestText(), "g/m²", g.Text(), record.WordsOf(record.Bases, stock.GrammageBasis)+", so within 15 %")
 	}
-	fromClass := func(name, quantity string) {
-		t, _ := paper.TypicalOf(s.Class, quantity)
-		add("default", "default", name, t.BestText(), t.Unit, t.Text(), "")
-		list[len(list)-1].Source = fmt.Sprintf("%s, of %s: %s; %s", name, className(s.Class), t.Basis, t.Source)
+	given := func(name, quantity, class string, r *interval.Range, unit string) {
+		words, known := s.Basis(quantity)
+		if !known || r == nil {
+			t, _ := paper.TypicalOf(s.Class, class)
+			add("default", name, t.BestText(), t.Unit, t.Text(), "")
+			list[len(list)-1].Source = fmt.Sprintf("%s, of %s: %s; %s", name, className(s.Class), t.Basis, t.Source)
+			return
+		}
+		add(howBasis(words), name, r.BestText(), unit, spread(*r), adoptedWords(words))
 	}
-	switch {
-	case tried("pick_up_g_g"):
-		add("tried", "tried here", "Pick-up", f.Line("pick_up_g_g"), "g/g", "", "taken within 10 %")
-	case s.PickUpGPerG != nil:
-		add("measured", "measured", "Pick-up", s.PickUpGPerG.BestText(), "g/g", s.PickUpGPerG.Text(), "")
-	default:
-		fromClass("Pick-up, drained", "drained")
+	if tried("pick_up_g_g") {
+		add("tried", "Pick-up", f.Line("pick_up_g_g"), "g/g", "", "taken within 10 %")
+	} else {
+		given("Pick-up, drained", "pick-up", "drained", s.PickUpGPerG, "g/g")
 	}
 	switch {
 	case tried("acid_mmol_kg"):
-		add("tried", "tried here", "Acid demand", f.Line("acid_mmol_kg"), "mmol/kg", "", "taken within 20 %")
+		add("tried", "Acid demand", f.Line("acid_mmol_kg"), "mmol/kg", "", "taken within 20 %")
 	case s.AcidMmolPerKg != nil:
-		add("measured", "measured", "Acid demand", s.AcidMmolPerKg.BestText(), "mmol/kg", s.AcidMmolPerKg.Text(), "")
+		given("Acid demand", "acid", "", s.AcidMmolPerKg, "mmol/kg")
 	default:
-		fromClass("Soluble acid", "soluble_acid")
-		fromClass("Fixed acid", "fixed_acid")
+		given("Soluble acid", "soluble-acid", "soluble_acid", s.SolubleAcidMmolPerKg, "mmol/kg")
+		given("Fixed acid", "fixed-acid", "fixed_acid", s.FixedAcidMmolPerKg, "mmol/kg")
 	}
-	fromClass("Moisture in room air", "moisture")
+	given("Moisture in room air", "moisture", "moisture", nil, "g/g")
 	if ph := surfacePH(c, sheet); ph != "" {
-		add("measured", "measured", "Surface pH", ph, "", "", "no sum uses it")
+		add("measured", "Surface pH", ph, "", "", "no sum uses it")
 	}
 	return list
+}
+
+// howBasis tells a value adopted from another sheet's readings from one that was
+// measured or described for this paper.
+func howBasis(basis string) string {
+	if strings.HasPrefix(basis, "adopted") {
+		return "adopted"
+	}
+	return "measured"
+}
+
+// adoptedWords are a basis where it says more than that it was measured.
+func adoptedWords(basis string) string {
+	if strings.HasPrefix(basis, "as described") {
+		return ""
+	}
+	return basis
 }
 
 // className is a class of paper in words.

@@ -108,7 +108,7 @@ func planOf(x *tried, a *waterAnswer, sheets []int, reason string, facts []sheet
 		named[y.How] = append(named[y.How], strings.ToLower(y.Name))
 	}
 	var rests []string
-	for _, y := range []struct{ how, words string }{{"measured", "measured: "}, {"default", "from the class of paper: "}, {"tried", "assumed for trial: "}} {
+	for _, y := range []struct{ how, words string }{{"measured", "measured: "}, {"adopted", "adopted from another sheet: "}, {"default", "from the class of paper: "}, {"tried", "assumed for trial: "}} {
 		if len(named[y.how]) > 0 {
 			rests = append(rests, y.words+strings.Join(named[y.how], ", "))
 		}

@@ -53,7 +53,7 @@ func TestSheetShowsTheSumsOfPractice(t *testing.T) {
 		t.Errorf("acid left %q, want none", got)
 	}
 	// Half of 4.319 mmol by 0.412 of acid and 0.081 carried out by each sheet: 5.
-	if got := p.text("[data-figure=spent] .basis"); !strings.Contains(got, "5 such sheets") {
+	if got := p.figure("spent"); got != "5 such sheets" {
 		t.Errorf("spent: %q, want half gone after 5 sheets", got)
 	}
 	if got := p.text(".knowns .measured dt"); !strings.Contains(got, "Size") || !strings.Contains(got, "Grammage") || strings.Contains(got, "acid") {
@@ -86,13 +86,13 @@ func TestSheetReckonsAfterTheBathsItHasHad(t *testing.T) {
 	q := url.Values{"kind": {"lime"}, "strength_of": {"lime"}, "strength": {"0.2"}, "volume_ml": {"500"}, "together": {"2"}, "minutes": {"10"}, "baths": {"1"}}
 	c = caseOf(t, s, c.ID)
 	p := see(t, sheetAt(s, c, "", q))
-	sheet, _ := treatment.SheetOf(c, 1)
+	sheet, _ := treatment.TakenSheetOf(c, 1)
 	trial := treatment.Trial{Kind: treatment.WaterKindOf("lime"), Strength: 0.2, VolumeMl: 500, Together: 2, Minutes: 10, Baths: 1, TempC: 20}
-	had, _, _ := treatment.Had(c, 1)
+	had, _ := treatment.Had(c, 1)
 	if len(had) != 1 {
 		t.Fatalf("%d baths had, want 1", len(had))
 	}
-	out, err := paper.Run(sheet, trial.After(had, false, 1), paper.Options{Samples: 500, Seed: 1})
+	out, err := paper.Run(sheet.Sheet, trial.After(had, false, 1), paper.Options{Samples: 500, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +103,7 @@ func TestSheetReckonsAfterTheBathsItHasHad(t *testing.T) {
 		t.Errorf("range %q, want %q", got, want)
 	}
 	q.Set("afresh", "yes")
-	fresh, err := paper.Run(sheet, trial.After(nil, false, 1), paper.Options{Samples: 500, Seed: 1})
+	fresh, err := paper.Run(sheet.Sheet, trial.After(nil, false, 1), paper.Options{Samples: 500, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -394,10 +394,10 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
 	air := see(t, sheetAt(s, c, "drying", trialQuery("way", "air", "room_c", "20", "humidity_pct", "50")))
-	sheet, _ := treatment.SheetOf(c, 1)
+	sheet, _ := treatment.TakenSheetOf(c, 1)
 	pickUp, acid := interval.Within(2, 0.2), interval.Within(100, 20)
 	sheet.PickUpGPerG, sheet.AcidMmolPerKg = &pickUp, &acid
-	d, err := paper.DryInAir(sheet, paper.Drained, paper.Air{TemperatureC: interval.Within(20, 1), HumidityPercent: interval.Within(50, 5), SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}, true, nil, paper.Options{Samples: 500, Seed: 1})
+	d, err := paper.DryInAir(sheet.Sheet, paper.Drained, paper.Air{TemperatureC: interval.Within(20, 1), HumidityPercent: interval.Within(50, 5), SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}, true, nil, paper.Options{Samples: 500, Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -132,6 +132,8 @@ func tellWork(c *record.Case, b record.Body) string {
 			return "settled, " + on(b.Sheets) + ": " + b.Text
 		}
 		return "next, " + on(b.Sheets) + ": " + b.Text + after(", because ", b.Reason)
+	case record.ValueAdopted:
+		return tellAdopted(b)
 	case record.Waste:
 		return "waste: " + b.What + ", to " + b.To
 	case record.PaperIssued:

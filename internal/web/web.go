@@ -51,6 +51,7 @@ type Server struct {
 	busyCases busyList
 	deriver   *deriver
 	reserves  sync.Map // of reserve, by case
+	measures  sync.Map // of measure, by case and sheet
 	started   time.Time
 	handler   http.Handler
 }
