@@ -137,7 +137,8 @@ class Trial {
 	}
 
 	private stale(old: boolean): void {
-		for (const id of ["sheet-now", "sheet-answer"]) document.getElementById(id)?.classList.toggle("stale", old);
+		const word = document.getElementById("sheet-old");
+		if (word) word.hidden = !old;
 	}
 
 	/** Puts each sentence at its field, and takes the old ones away. */
