@@ -182,7 +182,7 @@ func (r *reach) span() (low, high float64, err error) {
 		if b.Liquid.AlkaliMmolPerL.Best <= 0 {
 			return 0, 0, fmt.Errorf("%s holds no alkali that could be stronger", b.called())
 		}
-		high, err = strongest(b)
+		high, err = Strongest(b)
 		return high / 10_000, high, err
 	case Number, Cycles:
 		return 1, float64(min(mostBaths, maxBaths-len(r.baths)+1)), nil
@@ -194,11 +194,11 @@ func (r *reach) span() (low, high float64, err error) {
 	return 0, 0, fmt.Errorf("the lever %q is not known: use strength, number, cycles, time or volume", r.lever)
 }
 
-// strongest is the most alkali that the bath's liquid can hold, mmol/L: lime as
-// its solubility, calcium bicarbonate that of chalk under 1 atm of carbon dioxide
-// (both by chem), magnesium bicarbonate 0.06 mol/L (the strongest that benches use,
-// common practice), others 0.1 mol/L of alkali.
-func strongest(b Bath) (float64, error) {
+// Strongest is the most alkali that the bath's liquid can hold at its temperature,
+// mmol/L: lime as its solubility, calcium bicarbonate that of chalk under 1 atm of
+// carbon dioxide (both by chem), magnesium bicarbonate 0.06 mol/L (the strongest
+// that benches use, common practice), others 0.1 mol/L of alkali.
+func Strongest(b Bath) (float64, error) {
 	pure, err := chem.Pure(b.celsius())
 	if err != nil {
 		return 0, err

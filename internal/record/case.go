@@ -37,6 +37,7 @@ type Case struct {
 
 	Proposals []Stamped[Proposal]
 	Consents  []Stamped[Consent]
+	BathPlans []Stamped[BathPlan]
 
 	Runs  []Run
 	Mends []Stamped[Mend]

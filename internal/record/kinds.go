@@ -74,6 +74,7 @@ func init() {
 
 	register[Proposal](1, ordered)
 	register[Consent](1, ordered)
+	register[BathPlan](1, ordered)
 
 	register[RunStarted](1, ordered)
 	register[RunEnded](1, ordered)

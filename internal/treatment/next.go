@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -17,7 +18,8 @@ type Step struct {
 }
 
 // Next says what comes next: first what must follow at once, then what was
-// decided at the bench, then what the agreed plan holds and no run has done.
+// decided at the bench, then the chosen baths that have begun, then what the
+// agreed plan holds and no run has done.
 // Sheets that are in a run are left out.
 func Next(c *record.Case) []Step {
 	busy := map[int]bool{}
@@ -60,6 +62,10 @@ func Next(c *record.Case) []Step {
 	}
 	for _, n := range c.Sheets() {
 		if busy[n] || settled[n] {
+			continue
+		}
+		if o, number, of := againPlanned(c, n); o != nil {
+			add(o, n, fmt.Sprintf("bath %d of the %d that were chosen", number, of), false)
 			continue
 		}
 		if o := nextPlanned(c, n); o != nil {

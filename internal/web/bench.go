@@ -94,6 +94,9 @@ type sheetNow struct {
 	NextHref    string
 	// Mend says how long the sheet stays damp enough to mend as one with it.
 	Mend string
+	// Water is the page that says what water will do to it, Chosen the bath that was
+	// chosen there and is still to be done.
+	Water, Chosen string
 }
 
 type runRow struct {
@@ -212,7 +215,15 @@ func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 	var list []sheetNow
 	for _, n := range c.Sheets() {
 		w := c.ConditionOf(n)
-		x := sheetNow{Number: n, Name: upperFirst(record.SheetName(n)), Wetness: string(w.Wetness), Since: w.Since}
+		x := sheetNow{Number: n, Name: upperFirst(record.SheetName(n)), Wetness: string(w.Wetness), Since: w.Since, Water: sheetPath(c.ID, n, "")}
+		if p := c.PlanOf(n, ""); p != nil {
+			if _, number, ok := treatment.PlannedBath(c, p.Body.Operation, []int{n}); ok {
+				x.Chosen = tellPlan(&p.Body)
+				if p.Body.Baths > 1 {
+					x.Chosen += fmt.Sprintf("; next is bath %d", number)
+				}
+			}
+		}
 		if run := c.Run(w.Run); run != nil {
 			x.Doing = run.Body.OperationName
 		}

@@ -23,6 +23,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesLog,
 	(*Server).routesProposal,
 	(*Server).routesResults,
+	(*Server).routesSheet,
 	(*Server).routesMeasured,
 	(*Server).routesPapers,
 	(*Server).routesSolutions,

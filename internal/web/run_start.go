@@ -26,6 +26,9 @@ type runNewPage struct {
 	Waters     []record.Choice
 	Methods    []record.Choice
 	Others     []otherCase
+	// Planned is the bath that was chosen for these sheets, which the form begins
+	// with.
+	Planned *standingPlan
 }
 
 // otherCase is another open case whose sheets may lie in the same bath.
@@ -47,6 +50,11 @@ func (s *Server) runNew(w http.ResponseWriter, r *http.Request, c *record.Case) 
 	f := s.runForm(r, c, st, q)
 	p := runNewPage{Page: s.casePage(r, c, "bench"), C: c, Form: f, Op: treatment.Find(f.Line("operation"))}
 	p.Title = "Start a run"
+	if f.Line("planned") != "" {
+		if plan, _, ok := treatment.PlannedBath(c, f.Line("operation"), f.Sheets("sheets")); ok {
+			p.Planned = standing(c, f.Sheets("sheets")[0], plan)
+		}
+	}
 	p.Operations = operationChoices()
 	p.Bottles, p.Waters, p.Methods = shelfChoices(st, p.Op, s.now())
 	if p.Others, err = s.otherCases(r, c); err != nil {
@@ -74,7 +82,28 @@ func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio, q u
 			m.text("method", x.ID).text("operation", x.Operation).plain("planned_min", x.PlannedMin).text("liquid", x.Liquid).text("due_min", minutesText(x.DueMin))
 		}
 	}
+	if plan, _, ok := treatment.PlannedBath(c, m["operation"], sheets); ok {
+		planFill(m, st, &plan.Body, s.now())
+	}
 	return s.form(r, "run", c.LastSeq, m).setSheets("sheets", sheets)
+}
+
+// planFill begins a run with the bath that was chosen: from a bottle of its
+// substance and strength where one holds enough, else with the liquid in full.
+func planFill(m fills, st *record.Studio, b *record.BathPlan, now time.Time) {
+	m.plain("volume_ml", b.VolumeMl).plain("planned_min", b.Minutes).number("bath_temp_c", b.TempC).number("calcium_mg_l", b.CalciumMgL)
+	m["planned"] = "yes"
+	delete(m, "bottle")
+	m["liquid"] = b.Liquid
+	for i := range st.Bottles {
+		x := &st.Bottles[i]
+		substance, r := treatment.BathStrength(x)
+		if x.Emptied == nil && !x.Expired(now) && b.StrengthGL != nil && r != nil && substance == b.Substance && x.LeftMl >= b.VolumeMl && r.Low <= b.StrengthGL.High && r.High >= b.StrengthGL.Low {
+			m["bottle"] = x.Body.ID
+			delete(m, "liquid")
+			return
+		}
+	}
 }
 
 func likeRun(run *record.Run) fills {
@@ -198,7 +227,11 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case, st *record.St
 	}
 	start := treatment.Start{Operation: op, Sheets: p.run.Sheets, At: p.run.At}
 	if op.Bath {
-		s.planBath(f, st, p)
+		var chosen *record.BathPlan
+		if x, _, ok := treatment.PlannedBath(c, op.Slug, p.run.Sheets); ok {
+			chosen = &x.Body
+		}
+		s.planBath(f, st, p, chosen)
 		if p.run.Bath != nil && len(p.run.Bath.Bottles) > 0 {
 			start.Bottles = []string{p.run.Bath.Bottles[0].Bottle}
 		}
@@ -230,7 +263,7 @@ func minutesOf(f *Form, field string) []float64 {
 
 // planBath reads the bath; what is drawn from a bottle goes into the studio's
 // journal in the same act.
-func (s *Server) planBath(f *Form, st *record.Studio, p *runPlan) {
+func (s *Server) planBath(f *Form, st *record.Studio, p *runPlan, chosen *record.BathPlan) {
 	b := &record.Bath{ID: f.ID(1), Liquid: f.Line("liquid"), Water: f.Line("water"), VolumeMl: f.Number("volume_ml", "the volume"), TempC: f.MaybeNumber("bath_temp_c", "the temperature of the bath"),
 		PH: f.MaybeNumber("bath_ph", "the pH of the bath"), PHMethod: f.Line("ph_method"), ConductUS: f.MaybeNumber("conductivity_us_cm", "the conductivity"), CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"), Tray: f.Line("tray")}
 	p.run.Bath = b
@@ -244,6 +277,10 @@ func (s *Server) planBath(f *Form, st *record.Studio, p *runPlan) {
 		if b.VolumeMl > 0 {
 			p.also = append(p.also, record.Draft{Case: record.StudioID, Expect: st.LastSeq, Items: items(record.BottleDrawn{Bottle: x.Body.ID, Ml: b.VolumeMl, For: p.op.Name})})
 		}
+	}
+	if len(b.Bottles) == 0 && chosen != nil && b.Liquid == chosen.Liquid {
+		// Poured as it was chosen: what was chosen is known of it.
+		b.Substance, b.StrengthGL = chosen.Substance, chosen.StrengthGL
 	}
 	if b.Liquid == "" {
 		b.Liquid = b.Water
