@@ -9,8 +9,8 @@ import (
 )
 
 // A tray of lime for one sheet of newsprint after another: each takes 0.41 mmol
-// for its acid and carries some out, of the 4.32 mmol in the tray (practice.md
-// sums), so that half is gone with the fifth, as by mass balance.
+// for its acid and carries some out, of the 4.32 mmol in the tray (notes on
+// practice, section 10, sums), so that half is gone with the fifth, as by mass balance.
 func TestServeCountsSheets(t *testing.T) {
 	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262, GrammageGsm: at(50)}
 	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 20, Motion: Rocked}}
