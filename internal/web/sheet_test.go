@@ -112,6 +112,29 @@ func TestSheetReckonsAfterTheBathsItHasHad(t *testing.T) {
 	}
 }
 
+// A bath on record that package paper refuses is told, and is no failure of the
+// page.
+func TestBathOnRecordThatCannotBeReckonedIsTold(t *testing.T) {
+	s, _ := newServer(t)
+	c := wetCase(t, s, "31-1")
+	appendTo(t, s, c.ID, record.RunStarted{ID: record.NewID(s.now()), Operation: "lime", OperationName: "lime bath", Sheets: []int{1}, At: s.now(), Makes: record.Wet, PlannedMin: 20,
+		Bath: &record.Bath{ID: record.NewID(s.now()), Liquid: "sodium hydroxide", Substance: "sodium hydroxide", StrengthGL: &record.Range{Low: 300, Best: 300, High: 300}, VolumeMl: 400}})
+	for _, tab := range []string{"", "ageing"} {
+		w := sheetAt(s, c, tab, trialQuery())
+		if p := see(t, w); w.Code != http.StatusOK || !strings.Contains(p.text(".refusals"), "cannot be reckoned: bath 1") {
+			t.Errorf("%q: %d, %q", tab, w.Code, p.text(".refusals"))
+		}
+	}
+	a := answerOf(t, sheetAt(s, c, "answer", trialQuery()))
+	if len(a.Refused) != 1 || a.Refused[0].Field != "" {
+		t.Errorf("%+v", a.Refused)
+	}
+	form := trialQuery("key", record.NewID(s.now()), "seq", "7", "by", "KM", "sheets", "1")
+	if w := answerTo(s, request("POST", sheetPath(c.ID, 1, "plan"), form)); w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("a plan: %d", w.Code)
+	}
+}
+
 func TestSheetRefusesAtTheField(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
