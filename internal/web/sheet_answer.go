@@ -62,6 +62,12 @@ func reckon(ctx context.Context, x *tried, quick bool) (*waterAnswer, error) {
 			a.Conclusions = append(a.Conclusions, s)
 		}
 	}
+	if first := a.firstBath(x); first.BathPHBefore.Best > 7 && first.BathPHBefore.Best < 10.5 {
+		// Where the pH is mild it is taken for more than it can do.
+		if merely, err := paper.CapacityAt(x.sheet, x.Together, first.BathPHBefore.Best, paper.Millilitres(x.VolumeMl)); err == nil {
+			a.Conclusions = append(a.Conclusions, merely.Sentence)
+		}
+	}
 	for _, s := range out.Warnings {
 		if !strings.Contains(s, earlierBath) { // nothing to be done about it any more
 			a.Warnings = append(a.Warnings, upperFirst(s))
