@@ -84,6 +84,10 @@ func bathsOf(c *record.Case, sheet int) []pastBath {
 		if b := r.Body.Bath; b != nil {
 			p, known := paperBath(b, sheetsTogether(c, r))
 			p.Minutes, p.DriedBefore = paper.Minutes(minutesIn(r, sheet)), dried && len(list) > 0
+			if x := alkaliAsFilled(c, r); x != nil && p.Liquid.Base != paper.NoBase {
+				u, _ := uncertaintyOf(x)
+				p.Liquid.AlkaliMmolPerL = interval.FromStandard(x.Value, u/2)
+			}
 			dried = false
 			list = append(list, pastBath{Bath: p, run: r, alkaline: known, reckoned: known || b.Substance == "" || b.Substance == "water"})
 		}
@@ -95,6 +99,23 @@ func bathsOf(c *record.Case, sheet int) []pastBath {
 		}
 	}
 	return list
+}
+
+// asFilled is for how many minutes after the sheets went in a titration is still of
+// the bath as it was filled (common practice, no source).
+const asFilled = 2
+
+// alkaliAsFilled is the last titration of a run's bath as it was filled, which
+// counts more than the strength that it was made to; nil: none.
+func alkaliAsFilled(c *record.Case, r *record.Run) *record.Reading {
+	var last *record.Reading
+	for i := range c.Readings {
+		b := &c.Readings[i].Body
+		if b.Quantity == "bath-alkali" && b.Run == r.Body.ID && !b.At.IsZero() && b.Value > 0 && b.At.Sub(r.Body.At).Minutes() <= asFilled {
+			last = b
+		}
+	}
+	return last
 }
 
 // sheetsTogether is how many sheets lie in a run's bath, those of other cases too.

@@ -68,6 +68,8 @@ type MeasuredRow struct {
 	Agrees      bool
 	// Say is the verdict in words, or why the reading is not compared.
 	Say string
+	// Note is what the comparison of this reading takes for what; may be empty.
+	Note string
 
 	reading *record.Reading // nil: the bath as filled
 }
@@ -105,10 +107,10 @@ type Ask struct{ What, Why, Quantity, Run string }
 // dozens of them in effect.
 const measuredSamples = 300
 
-// firstWeighing is for how many minutes out of the bath the sheet counts as it was
-// lifted; what it loses meanwhile goes into the uncertainty (common practice, no
-// source).
-const firstWeighing = 5
+// firstWeighing is for how many minutes out of the bath a weighing tells what the
+// sheet held as it was lifted, with what it lost since reckoned in (common practice,
+// no source).
+const firstWeighing = 20
 
 // Measure lays the readings of a sheet over the prediction. Error: what the
 // computation refuses, in one sentence.
@@ -190,7 +192,7 @@ func (m *Measured) compare(v paper.Verdict, rows []int, of TakenSheet) {
 	for i, r := range v.Readings {
 		row := &m.Rows[rows[i]]
 		row.Compared, row.Predicted, row.Agrees = true, r.Predicted, r.Agrees
-		row.Say = verdict(r.Agrees, r.Off, row.Say)
+		row.Say = verdict(r.Agrees, r.Off)
 		seqs = append(seqs, row.Seq)
 	}
 	for _, f := range v.Fits {
@@ -202,24 +204,19 @@ func (m *Measured) compare(v paper.Verdict, rows []int, of TakenSheet) {
 	}
 }
 
-// verdict says in words how a reading lies to its prediction; note is what its
-// comparison rests on.
-func verdict(agrees bool, off float64, note string) string {
-	s := "agrees"
+// verdict says in words how a reading lies to its prediction.
+func verdict(agrees bool, off float64) string {
 	switch {
 	case !agrees && off > 0:
-		s = "higher than expected"
+		return "higher than expected"
 	case !agrees:
-		s = "lower than expected"
+		return "lower than expected"
 	case off > 1:
-		s = "agrees, on the high side"
+		return "agrees, on the high side"
 	case off < -1:
-		s = "agrees, on the low side"
+		return "agrees, on the low side"
 	}
-	if note != "" {
-		s += "; " + note
-	}
-	return s
+	return "agrees"
 }
 
 // fieldQuantity are the record's names for the fitted fields of a paper.Sheet.
@@ -262,7 +259,7 @@ func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) {
 		}
 		off := (w.MassG - w.PredictedG.Best) / math.Hypot(row.Uncertainty/2, interval.Within(0, side).Standard())
 		row.Compared, row.Predicted, row.Agrees = true, w.PredictedG, math.Abs(off) <= agreeWithin
-		row.Say = verdict(row.Agrees, off, row.Say)
+		row.Say = verdict(row.Agrees, off)
 		agree = agree && row.Agrees
 	}
 	m.sumUp(agree && v.Agree, v.Sentence)

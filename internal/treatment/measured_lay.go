@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -23,6 +24,7 @@ type laid struct {
 	minutes     []paper.Minutes
 	weighings   []paper.Weighing
 	weighedRows []int
+	sheet       int
 	areaM2      float64 // of the sheet
 }
 
@@ -50,7 +52,7 @@ func (l *laid) chain(baths []pastBath) []paper.Bath {
 
 // lay sorts what was read of a sheet to what the computation predicts.
 func lay(c *record.Case, sheet int, baths []pastBath) laid {
-	var l laid
+	l := laid{sheet: sheet}
 	if st := c.StockOf(sheet); st != nil {
 		l.areaM2 = st.WidthMm * st.HeightMm * 1e-6
 	}
@@ -153,9 +155,10 @@ const (
 	// half a unit while acid is left), and where a strong alkali does (electrodes
 	// and activities above pH 11; common practice, no source).
 	weakPH, strongPH = 0.3, 0.05
-	// What a wet sheet loses to the air and the tray each minute before it lies on
-	// the balance, g/m2 (computed: about 100 g/m2 an hour).
-	lossGPerM2Min = 1.5
+	// What a wet sheet lying open loses to the air each minute, g/m2 (computed by
+	// package paper for 20 °C and 48 %, a test checks it), and the standard uncertainty
+	// as a share of that.
+	lossGPerM2Min, lossStandard = 1.0, 0.4
 )
 
 // comparisons says how far each prediction itself can be trusted beside its range.
@@ -188,6 +191,10 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 		}
 		inBath = false
 	}
+	if inBath && !ofBath(b.Quantity) { // entered with the bath's run, read on the sheet once it was out
+		left := leftAt(baths[step-1].run, l.sheet)
+		inBath = left.IsZero() || row.At.Before(left)
+	}
 	row.Where = "before any bath"
 	if step == 0 {
 		row.Say = "nothing had been done to the sheet"
@@ -212,7 +219,7 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 	case "surface-ph":
 		switch {
 		case b.Stage == "after" && last:
-			row.Say = "a drop on the surface stands for an extract, to about ± 0.7"
+			row.Note = "a drop on the surface stands for an extract, to about ± 0.7"
 			l.take(i, paper.ReadExtractPH, 0, nil, surfaceForExtract)
 			return
 		case inBath:
@@ -223,9 +230,13 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 			return
 		}
 	case "bath-alkali":
+		if inBath && row.At.Sub(bath.run.Body.At).Minutes() <= asFilled {
+			row.Say = "it is taken as the strength of the bath as filled"
+			return
+		}
 		if inBath {
 			l.minute(row.At, step, bath)
-			row.Say = "compared with the bath at its end"
+			row.Note = "compared with the bath at its end"
 			l.take(i, paper.ReadAlkali, step, nil, 0)
 			return
 		}
@@ -283,8 +294,12 @@ func (l *laid) weigh(i int, b *record.Reading, last, inBath bool, out, pressed t
 	}
 	min := row.At.Sub(out).Minutes()
 	if len(l.weighings) == 0 && min <= firstWeighing {
-		row.Say = "as lifted from the bath"
-		l.lifted = &paper.Reading{What: paper.ReadWetMass, Value: row.Value, Uncertainty: math.Hypot(row.Uncertainty/2, l.areaM2*lossGPerM2Min*min/2)}
+		lost := l.areaM2 * lossGPerM2Min * min
+		row.Note = "as lifted from the bath"
+		if lost > row.Uncertainty {
+			row.Note += fmt.Sprintf(", about %.1g g lost since", lost)
+		}
+		l.lifted = &paper.Reading{What: paper.ReadWetMass, Value: row.Value + lost, Uncertainty: math.Hypot(row.Uncertainty/2, lossStandard*lost)}
 		l.liftedRow = i
 	}
 	if n := len(l.weighings); n > 0 && min <= l.weighings[n-1].Minutes {
@@ -342,7 +357,7 @@ func (l *laid) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
 		list = append(list, Ask{"The sheet on the balance as it is lifted from its last bath", "gives the pick-up, which sets how much reserve it can keep", "mass", lying})
 	}
 	if open && last.reckoned && !has(paper.ReadAlkali) {
-		list = append(list, Ask{"The alkali of the bath by titration when the sheets come out", "gives the acid that they held; a pH says little of it", "bath-alkali", last.run.Body.ID})
+		list = append(list, Ask{"The alkali of the bath by titration as filled, and when the sheets come out", "gives the acid that they held by its difference; a pH says little of it", "bath-alkali", last.run.Body.ID})
 	}
 	if open && last.reckoned && !has(paper.ReadBathPH) {
 		list = append(list, Ask{"The pH of the bath when the sheets come out", "says whether the bath is spent, and whether strength and volume are as recorded", "bath-ph", last.run.Body.ID})

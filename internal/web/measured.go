@@ -66,7 +66,7 @@ type measuredLine struct {
 	Predicted     string
 	Usual         bool // the uncertainty is that of the method, none was stated
 	Agrees        bool
-	Say           string
+	Say, Note     string
 }
 
 type offerRow struct{ What, Unit, Was, WasBasis, Value, Range, Adopted string }
@@ -149,7 +149,7 @@ func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case
 			adopted = "adopted for " + record.SheetNames(o.Adopted)
 		}
 		p.Offers = append(p.Offers, offerRow{Adopted: adopted, What: upperFirst(o.Words), Unit: o.Unit, Was: o.Was.BestText() + " (" + o.Was.Text() + ")", WasBasis: o.WasBasis, Value: o.Value.BestText(), Range: o.Value.Text()})
-		p.Quantities = append(p.Quantities, record.Choice{Value: o.Quantity, Words: upperFirst(o.Words) + " " + o.Value.BestText() + unitAfter(o.Unit)})
+		p.Quantities = append(p.Quantities, record.Choice{Value: o.Quantity, Words: upperFirst(offerWords(&o))})
 	}
 	for _, t := range p.M.Taken {
 		p.Taken = append(p.Taken, takenRow{Fact{Name: upperFirst(t.Words), Value: t.Range.BestText(), Unit: t.Unit, Range: rangeOrExact(t.Range), Basis: t.Basis}, t.Adopted})
@@ -162,6 +162,14 @@ func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case
 	return measuredView.show(s, w, r, p)
 }
 
+// offerWords is a fitted value in few words.
+func offerWords(o *treatment.Offer) string {
+	if o.Quantity == "drying-rate" {
+		return "drying " + o.Value.BestText() + " × as computed"
+	}
+	return o.Words + " " + o.Value.BestText() + unitAfter(o.Unit)
+}
+
 // measuredForms are the form that adopts and, where the address asks for it, the
 // one that corrects. What is firm and not yet adopted is chosen in the first.
 func (s *Server) measuredForms(r *http.Request, p *measuredPage) {
@@ -171,7 +179,7 @@ func (s *Server) measuredForms(r *http.Request, p *measuredPage) {
 		left := slices.DeleteFunc(slices.Clone(p.M.Remaining), func(n int) bool { return slices.Contains(o.Adopted, n) })
 		if o.Firm && len(left) > 0 {
 			chosen, waiting = append(chosen, o.Quantity), left
-			words = append(words, o.Words+" "+o.Value.BestText()+unitAfter(o.Unit))
+			words = append(words, offerWords(&o))
 		}
 	}
 	if len(chosen) > 0 {
@@ -236,7 +244,7 @@ func besideExpected(c *record.Case, run *record.Run) []measuredTab {
 
 func measuredLines(m *treatment.Measured) (compared, kept []measuredLine) {
 	for _, r := range m.Rows {
-		x := measuredLine{What: upperFirst(r.What), Where: r.Where, At: r.At, Read: fig(r.Value), U: "± " + fig(r.Uncertainty), Usual: r.Assumed, Unit: r.Unit, Agrees: r.Agrees, Say: r.Say}
+		x := measuredLine{What: upperFirst(r.What), Where: r.Where, At: r.At, Read: fig(r.Value), U: "± " + fig(r.Uncertainty), Usual: r.Assumed, Unit: r.Unit, Agrees: r.Agrees, Say: r.Say, Note: r.Note}
 		if !r.Compared {
 			kept = append(kept, x)
 			continue

@@ -44,7 +44,7 @@ func (s *Server) adoptSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		return again(w, r, f, errRefused, s.inCase(s.measured))
 	}
 	said := "Adopted for " + record.SheetNames(sheets) + ": they are reckoned with it from now on."
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: measuredPath(c.ID, sheet) + "#adopted", Said: said}, s.inCase(s.measured))
+	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: measuredPath(c.ID, sheet), Said: said}, s.inCase(s.measured))
 }
 
 // rounded keeps four figures of each end: the fit knows fewer.
@@ -74,5 +74,5 @@ func (s *Server) adoptCorrect(w http.ResponseWriter, r *http.Request, c *record.
 	if len(f.Refused) > 0 {
 		return again(w, r, f, errRefused, s.inCase(s.measured))
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: measuredPath(c.ID, sheet) + "#adopted", Said: "Corrected. What was adopted before stays in the log."}, s.inCase(s.measured))
+	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: measuredPath(c.ID, sheet), Said: "Corrected. What was adopted before stays in the log."}, s.inCase(s.measured))
 }

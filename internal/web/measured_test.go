@@ -75,7 +75,7 @@ func TestAdoptingForTheRemainingSheets(t *testing.T) {
 	f.Set("reason", "One stock, one tray.")
 	path := measuredPath(c.ID, 1)
 	for range 2 { // a double tap
-		if w := answerTo(s, request("POST", path, f)); w.Code != http.StatusSeeOther || w.Header().Get("Location") != path+"#adopted" {
+		if w := answerTo(s, request("POST", path, f)); w.Code != http.StatusSeeOther || w.Header().Get("Location") != path {
 			t.Fatalf("%d to %s: %s", w.Code, w.Header().Get("Location"), w.Body)
 		}
 	}

@@ -33,7 +33,7 @@ func BenchmarkCasePages(b *testing.B) {
 		b.Fatal(len(list), err)
 	}
 	base := casePath(list[0].ID, "")
-	for _, place := range []string{"/examination", "/make-up", "/condition", "/tests", "/proposal", "/bench", "/results", "/papers", "/log"} {
+	for _, place := range []string{"/examination", "/make-up", "/condition", "/tests", "/proposal", "/bench", "/results", "/papers", "/log", "/sheets/5/measured"} {
 		b.Run(strings.TrimPrefix(place, "/"), func(b *testing.B) {
 			for b.Loop() {
 				if w := answerTo(s, request("GET", base+place, nil)); w.Code != http.StatusOK {

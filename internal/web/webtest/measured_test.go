@@ -120,4 +120,8 @@ func TestReadingsLeadToWhatWasExpected(t *testing.T) {
 	if last := readings[len(readings)-1].Body; last.Value != 13.9 || len(last.Place.Sheets) != 1 || last.Place.Sheets[0] != 3 {
 		t.Errorf("recorded %+v, want 13.9 on sheet 3", last)
 	}
+	// What was read stands beside what was expected at once.
+	p.goTo("/cases/" + string(c.ID) + "/sheets/3/measured")
+	p.see("as lifted from the bath")
+	p.see("For the rest too")
 }

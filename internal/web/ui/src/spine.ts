@@ -1,10 +1,13 @@
-// On a narrow screen the places of a case are a strip that scrolls: the one
-// that the page is at must be in sight.
+// On a narrow screen the places of a case, and tabs, are strips that scroll: the
+// one that the page is at must be in sight.
 
 export function startSpine(): void {
-	const here = document.querySelector<HTMLElement>(".spine-places [aria-current]");
-	const strip = here?.closest<HTMLElement>(".spine-places");
-	if (!here || !strip) return;
+	document.querySelectorAll<HTMLElement>(".spine-places, .tabs").forEach(startStrip);
+}
+
+function startStrip(strip: HTMLElement): void {
+	const here = strip.querySelector<HTMLElement>("[aria-current]");
+	if (!here) return;
 	const bring = () => {
 		if (strip.scrollWidth <= strip.clientWidth) return;
 		const to = here.getBoundingClientRect().left - strip.getBoundingClientRect().left + strip.scrollLeft;
