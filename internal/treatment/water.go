@@ -28,7 +28,7 @@ type WaterKind struct {
 // operations' usual words (common practice, no source).
 var WaterKinds = []WaterKind{
 	{Slug: "water", Name: "pure water", Operation: "wash", Basis: common},
-	{Slug: "conditioned", Name: "conditioned water", Operation: "wash", Unit: "mg/L of calcium", From: 1, To: 80, Step: 1, Start: 15, Basis: common},
+	{Slug: "conditioned", Name: "conditioned water", Operation: "wash", Unit: "mg/L Ca", From: 1, To: 80, Step: 1, Start: 15, Basis: common},
 	{Slug: "lime", Name: "lime water", Operation: "lime", Substance: "calcium hydroxide", Unit: "g/L", From: 0.02, To: 1.6, Step: 0.01, Start: 0.4, Basis: common},
 	{Slug: "calcium-bicarbonate", Name: "calcium bicarbonate", Operation: "bicarbonate", Substance: "calcium bicarbonate", Unit: "mmol/L", From: 0.5, To: 9.5, Step: 0.1, Start: 5, Basis: common},
 	{Slug: "magnesium-bicarbonate", Name: "magnesium bicarbonate", Operation: "bicarbonate", Substance: "magnesium bicarbonate", Unit: "mmol/L", From: 1, To: 60, Step: 1, Start: 20, Basis: common},

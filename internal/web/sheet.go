@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"net/http"
 	"net/url"
@@ -303,16 +302,14 @@ func (s *Server) sheetWater(w http.ResponseWriter, r *http.Request, c *record.Ca
 	had, _ := treatment.Had(c, sheet)
 	p.HadN = len(had)
 	if x := tryBath(f, c, sheet); x != nil {
-		a, err := reckon(r.Context(), x, false)
+		a, err := reckonFor(r.Context(), f, x, false)
 		if err != nil {
 			return err
 		}
-		a.Lignin = treatment.Lignin(c, sheet)
-		p.Answer = a
-		if p.Reach, err = reachOf(f, x); err != nil {
-			return err
+		if a != nil {
+			a.Lignin = treatment.Lignin(c, sheet)
+			p.Answer, p.Reach, p.Plan = a, reachOf(f, x), s.planPart(r, c, sheet, x)
 		}
-		p.Plan = s.planPart(r, c, sheet, x)
 	}
 	if p.Reach == nil {
 		p.Reach = &reachPart{Form: f}
@@ -333,18 +330,19 @@ func (s *Server) sheetAnswer(w http.ResponseWriter, r *http.Request, c *record.C
 		Refused []fieldSays `json:"refused"`
 	}{Refused: []fieldSays{}}
 	if x := tryBath(f, c, sheet); x != nil {
-		a, err := reckon(r.Context(), x, f.Tick("quick"))
+		a, err := reckonFor(r.Context(), f, x, f.Tick("quick"))
 		if err != nil {
 			return err
 		}
-		a.Lignin = treatment.Lignin(c, sheet)
-		if out.Now, err = s.fragment("sheet-now", a); err != nil {
-			return err
+		if a != nil {
+			a.Lignin, out.Says = treatment.Lignin(c, sheet), a.Says
+			if out.Now, err = s.fragment("sheet-now", a); err != nil {
+				return err
+			}
+			if out.Answer, err = s.fragment("sheet-answer", a); err != nil {
+				return err
+			}
 		}
-		if out.Answer, err = s.fragment("sheet-answer", a); err != nil {
-			return err
-		}
-		out.Says = a.Says
 	}
 	for _, x := range f.Refused {
 		out.Refused = append(out.Refused, fieldSays{x.Field, x.Say})
@@ -365,8 +363,5 @@ func (s *Server) fragment(name string, data any) (string, error) {
 	err := s.templates.pages[sheetView.name].ExecuteTemplate(&b, name, data)
 	return b.String(), err
 }
-
-// stopped says whether nobody waits for an answer any more.
-func stopped(ctx context.Context) error { return ctx.Err() }
 
 var motions = []record.Choice{{Value: "", Words: "not said"}, {Value: "rocked", Words: "rocked"}, {Value: "still", Words: "still"}}

@@ -82,8 +82,12 @@ func (p *ageingPage) work(r *http.Request, f *Form, x *tried) error {
 	}
 	baths := x.baths(x.Baths)
 	out, err := paper.RunContext(r.Context(), x.sheet, baths, paper.Options{Samples: samplesFor(len(baths), false), Seed: 1})
-	if err != nil {
+	if r.Context().Err() != nil {
 		return err
+	}
+	if err != nil {
+		f.Refuse("", "This cannot be reckoned: %v.", err)
+		return nil
 	}
 	a, err := paper.CompareAgeing(x.sheet.Class, interval.Within(ph, ageingPH), out.ExtractPH.Range,
 		paper.Climate{TemperatureC: interval.Within(t, ageingC), HumidityPercent: interval.Within(h, ageingRH)},

@@ -62,6 +62,12 @@ func reckon(ctx context.Context, x *tried, quick bool) (*waterAnswer, error) {
 			a.Conclusions = append(a.Conclusions, s)
 		}
 	}
+	if first := a.firstBath(x); first.BathPHBefore.Best > 7 && first.BathPHBefore.Best < 10.5 {
+		// Where the pH is mild it is taken for more than it can do.
+		if merely, err := paper.CapacityAt(x.sheet, x.Together, first.BathPHBefore.Best, paper.Millilitres(x.VolumeMl)); err == nil {
+			a.Conclusions = append(a.Conclusions, merely.Sentence)
+		}
+	}
 	for _, s := range out.Warnings {
 		if !strings.Contains(s, earlierBath) { // nothing to be done about it any more
 			a.Warnings = append(a.Warnings, upperFirst(s))
@@ -89,6 +95,17 @@ func reckon(ctx context.Context, x *tried, quick bool) (*waterAnswer, error) {
 	return a, nil
 }
 
+// reckonFor is reckon for a form: what cannot be reckoned is refused in it, and the
+// answer is then nil. The error is that nobody waits any more.
+func reckonFor(ctx context.Context, f *Form, x *tried, quick bool) (*waterAnswer, error) {
+	a, err := reckon(ctx, x, quick)
+	if err != nil && ctx.Err() == nil {
+		f.Refuse("", "This cannot be reckoned: %v.", err)
+		return nil, nil
+	}
+	return a, err
+}
+
 // last is the last bath of the trial.
 func (a *waterAnswer) last() *paper.StepOutcome { return &a.out.Steps[len(a.out.Steps)-1] }
 
@@ -99,8 +116,7 @@ func (a *waterAnswer) firstBath(x *tried) *paper.StepOutcome {
 
 func (a *waterAnswer) figures(x *tried) {
 	o, last := &a.out, a.last()
-	reserve := figure("reserve", "Alkaline reserve", o.ReservePercentChalk.Range, "% CaCO₃", "")
-	reserve.Note = "once dry"
+	reserve := figure("reserve", "Alkaline reserve, once dry", o.ReservePercentChalk.Range, "% CaCO₃", "")
 	acid := figure("acid", "Acid left", o.AcidLeftMmolPerKg.Range, "mmol/kg", "of "+o.AcidDemandMmolPerKg.BestText()+" ("+o.AcidDemandMmolPerKg.Text()+")")
 	acid.Good = o.AcidLeftMmolPerKg.High < 0.02*o.AcidDemandMmolPerKg.Best
 	a.Figures = []bigFigure{reserve, acid, pHFigure("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract")}
@@ -287,7 +303,7 @@ const quickBand = 10
 // would take too long while a value is dragged, at the best values. work is samples
 // times baths when the hand rests.
 func (a *waterAnswer) outcome(ctx context.Context, x *tried, baths []paper.Bath, points, work int) (paper.Outcome, error) {
-	if err := stopped(ctx); err != nil {
+	if err := ctx.Err(); err != nil {
 		return paper.Outcome{}, err
 	}
 	if a.Quick && points*len(baths) > quickBand {

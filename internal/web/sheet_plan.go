@@ -78,9 +78,13 @@ func (s *Server) sheetPlan(w http.ResponseWriter, r *http.Request, c *record.Cas
 		f.take(asked.Refused)
 		return again(w, r, f, errRefused, page)
 	}
-	a, err := reckon(r.Context(), x, false)
+	a, err := reckonFor(r.Context(), asked, x, false)
 	if err != nil {
 		return err
+	}
+	if a == nil {
+		f.take(asked.Refused)
+		return again(w, r, f, errRefused, page)
 	}
 	plan := planOf(x, a, f.Sheets("sheets"), f.Text("reason"), sheetFacts(c, sheet, asked))
 	said := "Chosen for " + record.SheetNames(plan.Sheets) + ": " + tellPlan(&plan) + "."
@@ -138,7 +142,7 @@ var (
 
 // reachOf answers the target that the form names; without one it only shows the
 // question. Refusals are in the form.
-func reachOf(f *Form, x *tried) (*reachPart, error) {
+func reachOf(f *Form, x *tried) *reachPart {
 	if f.Line("lever") == "" {
 		f.Set("lever", "strength")
 	}
@@ -147,21 +151,21 @@ func reachOf(f *Form, x *tried) (*reachPart, error) {
 	var zero float64
 	switch kind := f.Line("target"); kind {
 	case "":
-		return p, nil
+		return p
 	case "acid":
 		t.AcidLeftMmolPerKg = &zero
 	case "reserve", "ph":
 		n := len(f.Refused)
 		v := f.Number("target_value", "the target")
 		if len(f.Refused) > n {
-			return p, nil
+			return p
 		}
 		if t.ReservePercentChalk = &v; kind == "ph" {
 			t.ReservePercentChalk, t.ExtractPH = nil, &v
 		}
 	default:
 		f.Refuse("target", "%q is no target: choose one.", clip(kind))
-		return p, nil
+		return p
 	}
 	lever := paper.Lever(f.Line("lever"))
 	baths := x.baths(x.Baths)
@@ -173,13 +177,13 @@ func reachOf(f *Form, x *tried) (*reachPart, error) {
 	a, err := paper.Reach(x.sheet, baths, len(baths)-1, lever, t, paper.Options{Samples: fullLeast, Seed: 1})
 	if err != nil {
 		f.Refuse("target_value", "%s.", upperFirst(err.Error()))
-		return p, nil
+		return p
 	}
 	p.Answer = &a
 	if a.Reached {
 		p.Try = tryAddress(f, x, lever, a.Least)
 	}
-	return p, nil
+	return p
 }
 
 // tryAddress is the page's address with a lever at a value.

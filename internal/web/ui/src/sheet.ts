@@ -52,7 +52,10 @@ class Trial {
 		if (!slider || !typed) return;
 		slider.hidden = false;
 		slider.addEventListener("input", () => (typed.value = slider.value));
-		typed.addEventListener("input", () => (slider.value = typed.value.replace(",", ".")));
+		typed.addEventListener("input", () => {
+			const v = Number(typed.value.replace(",", "."));
+			if (typed.value.trim() !== "" && Number.isFinite(v)) slider.value = String(v);
+		});
 	}
 
 	/** Gives the strength the unit, the span and the start of another kind. */
@@ -165,8 +168,9 @@ class Trial {
 			const folded = field.closest("details");
 			if (folded) folded.open = true;
 		}
-		const rest = list.filter((r) => r.field === "");
-		if (rest.length > 0) say(rest.map((r) => r.say).join(" "));
+		const others = list.filter((r) => r.field === "").map((r) => r.say);
+		const word = document.getElementById("sheet-old");
+		if (word) word.textContent = [...others, "What stands below is of the bath before."].join(" ");
 	}
 
 	/** Lets the tabs and the other sheets go on with this bath. */
