@@ -21,6 +21,7 @@ type Case struct {
 	Notes      []Stamped[Note]
 	Incidents  []Stamped[Incident]
 	Photos     []Stamped[Photo]
+	Areas      []Area
 
 	Stocks      []Stamped[Stock]
 	Readings    []Stamped[Reading]

@@ -68,6 +68,8 @@ func init() {
 	register[Collation](1, commutes)
 	register[Damage](1, commutes)
 	register[DamageAfter](1, ordered)
+	register[AreaOutlined](1, commutes)
+	register[AreaCompared](1, ordered)
 	register[SpotTest](1, commutes)
 	register[SpotReread](1, commutes)
 

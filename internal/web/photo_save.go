@@ -201,8 +201,8 @@ func (s *Server) lookAt(h record.Hash) (photo.Info, error) {
 		return photo.Info{}, err
 	}
 	defer f.Close()
-	s.deriver.turn <- struct{}{} // one decoded photograph at a time
-	defer func() { <-s.deriver.turn }()
+	s.deriver.quick <- struct{}{} // one decoded photograph at a time
+	defer func() { <-s.deriver.quick }()
 	_, info, err := photo.Decode(f, photo.DefaultLimits)
 	return info, err
 }
