@@ -201,14 +201,20 @@ func (d *deriver) makeSizes(h record.Hash) error {
 
 // decode reads a stored photograph.
 func (d *deriver) decode(h record.Hash) (*photo.Image, error) {
+	img, _, err := d.decodeInfo(h)
+	return img, err
+}
+
+// decodeInfo reads a stored photograph and what its header says.
+func (d *deriver) decodeInfo(h record.Hash) (*photo.Image, *photo.Info, error) {
 	f, err := d.store.OpenPhoto(h)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer f.Close()
-	img, _, err := photo.Decode(f, photo.DefaultLimits)
+	img, info, err := photo.Decode(f, photo.DefaultLimits)
 	if err != nil {
-		return nil, fmt.Errorf("photograph %s: %w", h.Short(), err)
+		return nil, nil, fmt.Errorf("photograph %s: %w", h.Short(), err)
 	}
-	return img, nil
+	return img, &info, nil
 }

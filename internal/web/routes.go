@@ -22,6 +22,8 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesLog,
 	(*Server).routesProposal,
 	(*Server).routesResults,
+	(*Server).routesComparison,
+	(*Server).routesAreas,
 	(*Server).routesPapers,
 	(*Server).routesSolutions,
 	(*Server).routesStudio,
