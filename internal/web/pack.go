@@ -173,9 +173,11 @@ func (d *deriver) packOf(h record.Hash, pack string) (photo.Pyramid, bool) {
 // tilesPack holds the tiles of a photograph as it was taken.
 const tilesPack = "tiles-1"
 
+func tilesKey(h record.Hash) string { return "tiles/" + h.String() }
+
 // startTiles makes the tiles of a photograph in the background.
 func (d *deriver) startTiles(h record.Hash) *derivation {
-	return d.begin("tiles/"+h.String(), d.slow, func(ctx context.Context, x *derivation) error {
+	return d.begin(tilesKey(h), d.slow, func(ctx context.Context, x *derivation) error {
 		if _, ok := d.packOf(h, tilesPack); ok {
 			return nil
 		}

@@ -44,7 +44,7 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 	p := resultsPage{Page: s.casePage(r, c, "results"), C: c, Faces: faces(c)}
 	if i := faceAsked(p.Faces, r.URL.Query()); i >= 0 {
 		p.Faces[i].On = true
-		p.Shown = s.faceView(r, c, &p.Faces[i], r.URL.Query())
+		p.Shown = s.faceView(r, c, &p.Faces[i])
 	}
 	p.Rows = comparisons(c)
 	left := s.reserveOf(c)

@@ -33,7 +33,7 @@ type areaNumbers struct {
 }
 
 // measure reads an area.
-func (m *comparer) measure(ctx context.Context, c *record.Case, of pictures, rings []record.Ring) (*areaNumbers, error) {
+func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring) (*areaNumbers, error) {
 	l, err := m.live(ctx, of)
 	if err != nil {
 		return nil, err
@@ -272,7 +272,7 @@ func (s *Server) areaPage(w http.ResponseWriter, r *http.Request, c *record.Case
 
 // areaAsked finds which area a request means: a kept one, a proposed one, one
 // by its outline or by numbers.
-func (s *Server) areaAsked(c *record.Case, q *Form, of pictures, fill map[string]string, p *areaPage) ([]record.Ring, error) {
+func (s *Server) areaAsked(c *record.Case, q *Form, of facePictures, fill map[string]string, p *areaPage) ([]record.Ring, error) {
 	key := q.Line("shape")
 	if source := q.Line("source"); source == "proposed" {
 		fill["found_by"] = "measured"
@@ -307,7 +307,7 @@ func areaSentence(err error) string {
 }
 
 // readArea fills in the numbers.
-func (s *Server) readArea(ctx context.Context, c *record.Case, of pictures, rings []record.Ring, p *areaPage) error {
+func (s *Server) readArea(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring, p *areaPage) error {
 	trial := record.AreaOutlined{ID: record.NewID(s.now()), Photo: of.Before, Look: "other", FoundBy: "drawn", OutlinePx: rings}
 	if err := trial.Validate(); err != nil {
 		return err
@@ -330,9 +330,9 @@ func (p *areaPage) tell(n *areaNumbers) {
 			p.Answers = append(p.Answers, Fact{Name: "Against the paper round it", Value: fmt.Sprintf("%.1f → %.1f", n.before.MeanDE00, n.after.MeanDE00), Unit: "ΔE00"})
 		}
 		p.Facts = append(p.Facts,
-			Fact{Name: "Lighter or darker", Value: signed(d.L), Unit: "ΔL*", Basis: "light evened; as photographed " + signed(ch.After.L-ch.Before.L)},
-			Fact{Name: "Redder or greener", Value: signed(d.A), Unit: "Δa*", Basis: "light evened; as photographed " + signed(ch.After.A-ch.Before.A)},
-			Fact{Name: "Yellower or bluer", Value: signed(d.B), Unit: "Δb*", Basis: "light evened; as photographed " + signed(ch.After.B-ch.Before.B)},
+			Fact{Name: "Lighter or darker", Value: withSign(d.L), Unit: "ΔL*", Basis: "light evened; as photographed " + withSign(ch.After.L-ch.Before.L)},
+			Fact{Name: "Redder or greener", Value: withSign(d.A), Unit: "Δa*", Basis: "light evened; as photographed " + withSign(ch.After.A-ch.Before.A)},
+			Fact{Name: "Yellower or bluer", Value: withSign(d.B), Unit: "Δb*", Basis: "light evened; as photographed " + withSign(ch.After.B-ch.Before.B)},
 			Fact{Name: "Place by place", Value: fmt.Sprintf("%.1f", ch.TrendRemoved.Mean), Unit: "mean ΔE00", Basis: fmt.Sprintf("light evened; as photographed %.1f", ch.DE00.Mean)},
 			Fact{Name: "Colour before", Value: labWords(ch.Before), Unit: "L* a* b*", Basis: "as photographed, under D50"},
 			Fact{Name: "Colour after", Value: labWords(ch.After), Unit: "L* a* b*", Basis: "as photographed; light evened " + labWords(ch.AfterFlat)},
@@ -386,7 +386,7 @@ func (s *Server) areaSave(w http.ResponseWriter, r *http.Request, c *record.Case
 }
 
 // areaItems are an area's entry and that of its change, where it is known.
-func (s *Server) areaItems(ctx context.Context, c *record.Case, f *Form, of pictures, b record.AreaOutlined) ([]record.Item, error) {
+func (s *Server) areaItems(ctx context.Context, c *record.Case, f *Form, of facePictures, b record.AreaOutlined) ([]record.Item, error) {
 	if b.Validate() != nil {
 		return []record.Item{item(f, b)}, nil // save tells what is wrong, at its field
 	}
@@ -413,7 +413,7 @@ func (n *areaNumbers) into(b *record.AreaOutlined) {
 }
 
 // changeOf is the entry of an area's change; nil when it was not compared.
-func (n *areaNumbers) changeOf(area string, of pictures) *record.AreaCompared {
+func (n *areaNumbers) changeOf(area string, of facePictures) *record.AreaCompared {
 	ch := n.change
 	if ch == nil {
 		return nil
@@ -463,8 +463,8 @@ func labWords(c colour.Lab) string {
 	return strings.ReplaceAll(fmt.Sprintf("%.1f, %.1f, %.1f", c.L, c.A, c.B), "-", "−")
 }
 
-// signed writes a change with its sign and one decimal.
-func signed(v float64) string {
+// withSign writes a change with its sign and one decimal.
+func withSign(v float64) string {
 	if math.Abs(v) < 0.05 {
 		return "0.0"
 	}

@@ -27,16 +27,16 @@ import (
 // would give other numbers for the same pictures.
 const compareMethod = "compare 1"
 
-// pictures are two photographs of one face, or one alone: then After is zero.
-type pictures struct{ Before, After record.Hash }
+// facePictures are two photographs of one face, or one alone: then After is zero.
+type facePictures struct{ Before, After record.Hash }
 
-func (p pictures) key() string { return "compare/" + p.Before.String() + "/" + p.After.String() }
+func (p facePictures) key() string { return "compare/" + p.Before.String() + "/" + p.After.String() }
 
 // pack is the name of a layer's tiles in the cache, under the before picture.
-func (p pictures) pack(layer string) string { return layer + "-1-" + p.After.String() }
+func (p facePictures) pack(layer string) string { return layer + "-1-" + p.After.String() }
 
 // query is the pair in an address.
-func (p pictures) query() url.Values {
+func (p facePictures) query() url.Values {
 	v := url.Values{"before": {p.Before.String()}}
 	if !p.After.IsZero() {
 		v.Set("after", p.After.String())
@@ -46,8 +46,8 @@ func (p pictures) query() url.Values {
 
 // picturesOf reads the pair that a request names; both must be photographs of
 // the case.
-func picturesOf(c *record.Case, v url.Values) (pictures, error) {
-	var p pictures
+func picturesOf(c *record.Case, v url.Values) (facePictures, error) {
+	var p facePictures
 	for _, x := range []struct {
 		name string
 		to   *record.Hash
@@ -110,7 +110,7 @@ type comparer struct {
 
 // livePair is a pair in memory. after and c are nil where there is one picture.
 type livePair struct {
-	of            pictures
+	of            facePictures
 	before, after *photo.Image
 	sheet         photo.Sheet
 	c             *photo.Comparison
@@ -135,7 +135,7 @@ func (m *comparer) keep(l *livePair) {
 	})
 }
 
-func (m *comparer) kept(of pictures) *livePair {
+func (m *comparer) kept(of facePictures) *livePair {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.last == nil || m.last.of != of {
@@ -147,7 +147,7 @@ func (m *comparer) kept(of pictures) *livePair {
 
 // live gives a pair in memory; where it is not there it is brought in the
 // background and waited for.
-func (m *comparer) live(ctx context.Context, of pictures) (*livePair, error) {
+func (m *comparer) live(ctx context.Context, of facePictures) (*livePair, error) {
 	if l := m.kept(of); l != nil {
 		return l, nil
 	}
@@ -176,7 +176,7 @@ func (m *comparer) live(ctx context.Context, of pictures) (*livePair, error) {
 }
 
 // load decodes a pair and compares it.
-func (m *comparer) load(ctx context.Context, x *derivation, of pictures) (*livePair, error) {
+func (m *comparer) load(ctx context.Context, x *derivation, of facePictures) (*livePair, error) {
 	x.tell(0, "reading the photographs")
 	l := &livePair{of: of}
 	var opt photo.CompareOptions
@@ -202,7 +202,7 @@ func (m *comparer) load(ctx context.Context, x *derivation, of pictures) (*liveP
 // begin compares a pair in the background: numbers, the aligned picture, the
 // maps and all their tiles. The numbers are written last: where they are,
 // everything is.
-func (m *comparer) begin(of pictures) *derivation {
+func (m *comparer) begin(of facePictures) *derivation {
 	return m.d.begin(of.key(), m.d.slow, func(ctx context.Context, x *derivation) error {
 		if m.numbers(of) != nil {
 			return nil
@@ -253,7 +253,7 @@ func (m *comparer) tilesOnce(ctx context.Context, h record.Hash, img *photo.Imag
 	return m.d.putPack(ctx, h, tilesPack, img)
 }
 
-func (m *comparer) writeNumbers(of pictures, out compared) error {
+func (m *comparer) writeNumbers(of facePictures, out compared) error {
 	// The field's many points serve nobody who cannot map by them.
 	c, a := *out.Comparison, *out.Comparison.Alignment
 	a.Field = nil
@@ -269,11 +269,11 @@ func (m *comparer) writeNumbers(of pictures, out compared) error {
 	})
 }
 
-func numbersName(of pictures) string { return "compared-1-" + of.After.String() + ".json" }
+func numbersName(of facePictures) string { return "compared-1-" + of.After.String() + ".json" }
 
 // numbers reads what the cache keeps of a comparison; nil when it is not there,
 // or was made by another form of the reckoning.
-func (m *comparer) numbers(of pictures) *compared {
+func (m *comparer) numbers(of facePictures) *compared {
 	f, err := m.d.store.OpenDerived(of.Before, numbersName(of))
 	if err != nil {
 		return nil
@@ -310,7 +310,7 @@ func (s *Server) comparedTile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil || err2 != nil || layer != alignedLayer && !slices.Contains(photo.MapKinds(), photo.MapKind(layer)) {
 		return store.ErrNotFound
 	}
-	return s.tile(w, r, before, pictures{before, after}.pack(layer))
+	return s.tile(w, r, before, facePictures{before, after}.pack(layer))
 }
 
 // tile sends a tile of a pack. A pack is made once from what never changes, and
@@ -379,6 +379,8 @@ func workKey(c *record.Case, v url.Values) (string, error) {
 		return "", err
 	case v.Get("work") == "stains":
 		return stainsKey(of.Before), nil
+	case of.After.IsZero():
+		return tilesKey(of.Before), nil
 	}
 	return of.key(), nil
 }
@@ -402,7 +404,9 @@ func (s *Server) comparisonAct(w http.ResponseWriter, r *http.Request, c *record
 		s.deriver.stop(key)
 	case f.Line("work") == "stains":
 		s.beginStains(of.Before)
-	case !of.After.IsZero():
+	case of.After.IsZero():
+		s.deriver.startTiles(of.Before)
+	default:
 		s.comparer.begin(of)
 	}
 	http.Redirect(w, r, backOr(f, casePath(c.ID, "results")), http.StatusSeeOther)

@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -26,8 +27,8 @@ type facePair struct {
 	On                  bool
 }
 
-func (p *facePair) of() pictures {
-	of := pictures{Before: p.Before.Body.Hash}
+func (p *facePair) of() facePictures {
+	of := facePictures{Before: p.Before.Body.Hash}
 	if p.After != nil {
 		of.After = p.After.Body.Hash
 	}
@@ -107,31 +108,57 @@ func faceAsked(list []facePair, q url.Values) int {
 }
 
 // facePath is the address of the results of a pair.
-func facePath(c *record.Case, of pictures) string {
+func facePath(c *record.Case, of facePictures) string {
 	return casePath(c.ID, "results") + "?" + of.query().Encode()
 }
 
 // faceView is one face on the page: its pictures, what was compared, its areas.
 type faceView struct {
 	*facePair
-	Of          pictures
-	AfterWords  string
-	Config      string // what the viewer needs, as JSON; empty until there are tiles
-	Read        string // the address that reads an area
-	Work        *workView
-	Stains      *workView
-	Halted      string
-	Stopped     bool
-	StainHalted string
-	Found       *foundView
-	Compared    *comparedView
-	Areas       []areaRow
-	WorkForm    *Form
+	Of         facePictures
+	AfterWords string
+	// Config is what the viewer needs, as JSON; empty until there are tiles.
+	Config string
+	Read   string // the address that reads an area
+	// Work is under way on the pictures; Halted says why it came to nothing.
+	Work         *workView
+	Halted       string
+	Stains       *workView
+	StainsHalted string
+	Found        *foundView
+	Compared     *comparedView
+	Areas        []areaRow
+	// ByNumbers takes an area as a rectangle, Choose other pictures.
+	ByNumbers, Choose           *Form
+	ChoicesBefore, ChoicesAfter []record.Choice
+}
+
+// faceOnPage is a face with its page, for the template.
+type faceOnPage struct {
+	Page Page
+	F    *faceView
+}
+
+func faceOn(p resultsPage, f *faceView) faceOnPage { return faceOnPage{p.Page, f} }
+
+// workButton begins or stops a piece of work.
+type workButton struct {
+	To, Act, Work, Words, Class, Back string
+	Of                                facePictures
+}
+
+func workForm(p faceOnPage, act, work, words, class string) workButton {
+	return workButton{To: p.Page.Case.Path("comparison"), Act: act, Work: work, Words: words, Class: class, Back: p.Page.Case.Path("results") + "?" + p.F.Of.query().Encode(), Of: p.F.Of}
+}
+
+func emptyFaces(id record.CaseID) Empty {
+	return Empty{Title: "No face is photographed yet", Text: "Photograph a face before and after, named by its sheet and face in normal light: the two are laid on each other here, and what changed is measured.",
+		Act: "Photograph before", Href: casePath(id, "photos/new") + "?stage=before&back=" + casePath(id, "results"), Quiet: true}
 }
 
 // workView is a piece of work under way.
 type workView struct {
-	Name, Doing, Progress string
+	Work, Doing, Progress string
 	Share                 float64
 }
 
@@ -162,55 +189,322 @@ type viewConfig struct {
 
 // faceView gathers what is known of a face, and begins what is not: nothing is
 // worked out here.
-func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair, q url.Values) *faceView {
-	v := &faceView{facePair: p, Of: p.of()}
+func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceView {
+	v := &faceView{facePair: p, Of: p.of(), ByNumbers: &Form{Name: "by-numbers"}}
+	v.Choose = &Form{Name: "choose"}
+	v.Choose.Set("before", v.Of.Before.String())
+	v.Choose.Set("after", v.Of.After.String())
+	v.ChoicesBefore, v.ChoicesAfter = s.pictureChoices(p.AllBefore), s.pictureChoices(p.AllAfter)
 	v.Read = casePath(c.ID, "area") + "?" + v.Of.query().Encode()
-	v.WorkForm = &Form{Name: "comparison", Key: record.NewID(s.now()), Seq: c.LastSeq}
-	if p.After != nil {
-		v.AfterWords = record.WordsOf(record.Stages, p.After.Body.Stage)
-	}
 	var done *compared
 	if p.After != nil {
+		v.AfterWords = record.WordsOf(record.Stages, p.After.Body.Stage)
 		if done = s.comparer.numbers(v.Of); done != nil {
 			v.Compared = comparedWords(c, v.Of, done)
 		} else {
-			s.stand(v)
+			s.stand(v, c, v.Of.key(), "compare", func() { s.comparer.begin(v.Of) })
 		}
 	} else if _, ok := s.deriver.packOf(v.Of.Before, tilesPack); !ok {
-		if _, halted := s.deriver.stands("tiles/" + v.Of.Before.String()); halted == nil {
-			s.deriver.startTiles(v.Of.Before)
-			v.Work = s.work("tiles/"+v.Of.Before.String(), "Making it ready", casePath(c.ID, "comparison")+"?"+v.Of.query().Encode()+"&work=tiles")
-		}
+		s.stand(v, c, tilesKey(v.Of.Before), "tiles", func() { s.deriver.startTiles(v.Of.Before) })
 	}
-	v.areas(s, r, c)
+	s.stainView(r, c, v)
+	v.Areas = areaRows(c, v.Of.Before)
 	if v.Work == nil && v.Halted == "" {
 		v.configure(s, done)
 	}
 	return v
 }
 
-// stand says how a comparison stands, and begins it when nobody did.
-func (s *Server) stand(v *faceView) {
-	key := v.Of.key()
-	x, halted := s.deriver.stands(key)
-	switch {
-	case x == nil && halted == nil:
-		s.comparer.begin(v.Of)
-	case x == nil:
-		v.Stopped = halted == errStopped
-		v.Halted = "The two pictures could not be compared: " + sentenceOf(halted)
-		if v.Stopped {
-			v.Halted = "The comparison was stopped."
-		}
-		return
+func (s *Server) pictureChoices(list []record.Stamped[record.Photo]) []record.Choice {
+	var out []record.Choice
+	for i := range list {
+		b := &list[i].Body
+		out = append(out, record.Choice{Value: b.Hash.String(), Words: upperFirst(record.WordsOf(record.Stages, b.Stage)) + ", " + list[i].Time.In(s.zone).Format("2 January 2006, 15:04") + after(", ", b.Caption)})
 	}
-	v.Work = s.work(key, "Comparing the two pictures", "")
+	return out
 }
 
-func (s *Server) work(key, name, progress string) *workView {
-	w := &workView{Name: name, Progress: progress}
+// stand says how the work on a face's pictures stands, and begins it when
+// nobody did.
+func (s *Server) stand(v *faceView, c *record.Case, key, work string, begin func()) {
+	x, halted := s.deriver.stands(key)
+	switch {
+	case x != nil:
+	case halted == nil:
+		begin()
+	case errors.Is(halted, errStopped):
+		v.Halted = "The work on these pictures was stopped."
+		return
+	default:
+		v.Halted = "The pictures could not be worked on: " + sentenceOf(halted)
+		return
+	}
+	v.Work = s.work(c, v.Of, key, work)
+}
+
+// work says how far a piece of work is, and where to ask again.
+func (s *Server) work(c *record.Case, of facePictures, key, work string) *workView {
+	q := of.query()
+	q.Set("work", work)
+	w := &workView{Work: work, Progress: casePath(c.ID, "comparison") + "?" + q.Encode()}
 	if x, _ := s.deriver.stands(key); x != nil {
 		w.Share, w.Doing = x.told()
 	}
 	return w
+}
+
+// stainView says what was found on the before picture.
+func (s *Server) stainView(r *http.Request, c *record.Case, v *faceView) {
+	key := stainsKey(v.Of.Before)
+	x, halted := s.deriver.stands(key)
+	switch {
+	case x != nil:
+		v.Stains = s.work(c, v.Of, key, "stains")
+		return
+	case errors.Is(halted, errStopped):
+		v.StainsHalted = "The search was stopped."
+	case halted != nil:
+		v.StainsHalted = "Stains could not be looked for: " + sentenceOf(halted)
+	}
+	found := s.found(v.Of.Before)
+	if found == nil {
+		return
+	}
+	v.Found = &foundView{Share: fmt.Sprintf("%.1f", 100*found.StainedFraction), Notes: found.Notes, Form: s.form(r, "found", c.LastSeq, nil)}
+	kept := map[string]bool{}
+	for i := range c.Areas {
+		kept[writeOutline(c.Areas[i].Body.OutlinePx)] = true
+	}
+	for i := range found.Regions {
+		x := &found.Regions[i]
+		rings := ringsOf(x.Outline)
+		if kept[writeOutline(rings)] {
+			continue
+		}
+		if len(v.Found.Rows) == mostProposed {
+			v.Found.More = len(found.Regions) - i
+			break
+		}
+		row := foundRow{N: i, Key: "found-" + strconv.Itoa(i), Label: strconv.Itoa(i + 1), Look: string(x.Kind), Why: x.Why, Share: fmt.Sprintf("%.2f", 100*x.AreaPx/math.Max(1, found.FacePx)), Out: fmt.Sprintf("%.1f", x.MeanDE00), rings: rings}
+		if back := v.Found.Form.Line("look-" + strconv.Itoa(i)); back != "" {
+			row.Look = back
+		}
+		v.Found.Rows = append(v.Found.Rows, row)
+	}
+}
+
+// foundView are the stains that were found and are not kept.
+type foundView struct {
+	Share string
+	Notes []string
+	Rows  []foundRow
+	More  int
+	Form  *Form
+}
+
+type foundRow struct {
+	N                                 int
+	Key, Label, Look, Why, Share, Out string
+	rings                             []record.Ring
+}
+
+// Number is the proposal's number as a form sends it.
+func (x foundRow) Number() string { return strconv.Itoa(x.N) }
+
+// areaRow is a kept area with its numbers as they were recorded.
+type areaRow struct {
+	record.Area
+	Key, Label, Look     string
+	Size, Change, Stands string
+}
+
+// areaRows are the areas that were outlined on a photograph.
+func areaRows(c *record.Case, before record.Hash) []areaRow {
+	var rows []areaRow
+	for i := range c.Areas {
+		a := c.Areas[i]
+		if a.Body.Photo != before {
+			continue
+		}
+		row := areaRow{Area: a, Key: a.Body.ID, Label: areaLabel(len(rows)), Look: record.WordsOf(record.AreaLooks, a.Body.Look)}
+		if a.Body.AreaMm2 != nil {
+			row.Size = threeFigures(*a.Body.AreaMm2) + " mm²"
+		} else if a.Body.FacePercent != nil {
+			row.Size = fig(*a.Body.FacePercent) + " % of the face"
+		}
+		if x := a.Compared; x != nil {
+			row.Change = fmt.Sprintf("%.1f ± %.1f", x.Body.DE00Trend, x.Body.DE00Uncertainty)
+			if x.Body.StoodOutDE00 != nil && x.Body.StandsOutDE00 != nil {
+				row.Stands = fmt.Sprintf("%.1f → %.1f", *x.Body.StoodOutDE00, *x.Body.StandsOutDE00)
+			}
+		} else if a.Body.StandsOutDE00 != nil {
+			row.Stands = fmt.Sprintf("%.1f", *a.Body.StandsOutDE00)
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// areaLabel counts A, B … Z, AA, AB …
+func areaLabel(n int) string {
+	s := ""
+	for n++; n > 0; n = (n - 1) / 26 {
+		s = string(rune('A'+(n-1)%26)) + s
+	}
+	return s
+}
+
+// configure writes what the viewer needs.
+func (v *faceView) configure(s *Server, done *compared) {
+	cfg := viewConfig{Before: s.photoLayer(v.Of.Before, "before", "Before"), Read: v.Read, Maps: []layer{}, Shapes: []viewShape{}}
+	switch {
+	case done.registered():
+		base := "/compared/" + v.Of.Before.String() + "/" + v.Of.After.String() + "/"
+		cfg.After = &layer{Name: alignedLayer, Words: upperFirst(v.After.Body.Stage) + ", laid on it", Tiles: base + alignedLayer + "/", Width: cfg.Before.Width, Height: cfg.Before.Height}
+		for _, m := range done.Maps {
+			cfg.Maps = append(cfg.Maps, layer{Name: string(m.Kind), Words: m.Legend.Title, Tiles: base + string(m.Kind) + "/", Width: m.W, Height: m.H})
+		}
+		for i, w := range done.Warnings {
+			if len(w.Outline) > 2 {
+				cfg.Shapes = append(cfg.Shapes, viewShape{Key: "warning-" + strconv.Itoa(i), Label: "!", Words: string(w.Kind), Sort: "warning", Rings: ringsOf([][]photo.Point{w.Outline})})
+			}
+		}
+	case v.After != nil:
+		after := s.photoLayer(v.Of.After, "after", upperFirst(v.After.Body.Stage)+", not laid on it")
+		cfg.After = &after
+	}
+	for _, a := range v.Areas {
+		cfg.Shapes = append(cfg.Shapes, viewShape{Key: a.Key, Label: a.Label, Words: a.Look, Sort: "kept", Rings: a.Body.OutlinePx})
+	}
+	if v.Found != nil {
+		for _, x := range v.Found.Rows {
+			cfg.Shapes = append(cfg.Shapes, viewShape{Key: x.Key, Label: x.Label, Words: x.Look, Sort: "proposed", Rings: x.rings})
+		}
+	}
+	raw, err := json.Marshal(cfg)
+	if err != nil {
+		s.log.Error("the viewer could not be told of its pictures", "error", err)
+		return
+	}
+	v.Config = string(raw)
+}
+
+// photoLayer is a photograph as it was taken, of the size that its tiles have.
+func (s *Server) photoLayer(h record.Hash, name, words string) layer {
+	p, _ := s.deriver.packOf(h, tilesPack)
+	return layer{Name: name, Words: words, Tiles: "/photos/" + h.String() + "/tiles/", Width: p.W, Height: p.H}
+}
+
+// comparedView are the numbers of a comparison, in words.
+type comparedView struct {
+	Good     bool
+	Say      string
+	Notes    []string
+	Answers  []Fact
+	Paper    string
+	Facts    []Fact
+	Warnings []warningRow
+	Legends  []legendView
+}
+
+type warningRow struct{ Key, Say, Size string }
+
+// legendView is a map's scale as a drawing 256 wide.
+type legendView struct {
+	Name, Title, Source string
+	Bars                []legendBar
+	Ticks               []legendTick
+	LowSays, HighSays   string
+}
+
+type legendBar struct {
+	X    int
+	Fill string
+}
+
+type legendTick struct {
+	X     float64
+	Words string
+}
+
+func comparedWords(c *record.Case, of facePictures, done *compared) *comparedView {
+	a := done.Alignment
+	v := &comparedView{Good: a.Verdict == photo.Aligned && done.Comparison.Compared, Say: a.Say, Notes: a.Notes}
+	scale, _, noScale := scaleOn(c, of.Before, &a.Sheet)
+	for i, w := range done.Warnings {
+		row := warningRow{Say: w.Say}
+		if len(w.Outline) > 2 {
+			row.Key = "warning-" + strconv.Itoa(i)
+			row.Size = fmt.Sprintf("%.0f px", w.AreaPx)
+			if scale != nil {
+				row.Size = "about " + threeFigures(w.AreaPx*scale.MMPerPx*scale.MMPerPx) + " mm²"
+			}
+		}
+		v.Warnings = append(v.Warnings, row)
+	}
+	if !v.Good {
+		if a.Verdict == photo.Aligned {
+			v.Say += " Hardly anything of the face can be compared all the same."
+		}
+		return v
+	}
+	if done.PaperBefore.Share > 0 {
+		v.Answers = append(v.Answers, Fact{Name: "Paper colour changed by", Value: fmt.Sprintf("%.1f", done.PaperDE00), Unit: "ΔE00", Range: fmt.Sprintf("± %.1f", done.PaperDE00SD)})
+	}
+	v.Answers = append(v.Answers, Fact{Name: "Left between the pictures", Value: fmt.Sprintf("%.2f", a.ResidualMedianPx), Unit: "px", Range: residualMm(a, scale)},
+		Fact{Name: "Compared", Value: fmt.Sprintf("%.0f", 100*done.ComparedShare), Unit: "% of the sheet", Range: fmt.Sprintf("%.0f %% is in both pictures", 100*a.Overlap)})
+	v.Paper = done.PaperSay()
+	v.Facts = []Fact{
+		{Name: "Colour difference", Value: fmt.Sprintf("%.1f", done.TrendRemoved.Median), Unit: "ΔE00, median", Range: fmt.Sprintf("95 %% below %.1f", done.TrendRemoved.P95), Basis: fmt.Sprintf("with the slow trend of the light taken out, and with it what the treatment did to all of the paper alike; as photographed %.1f, 95 %% below %.1f", done.DE00.Median, done.DE00.P95)},
+		{Name: "Paper before", Value: labWords(done.PaperBefore.Lab), Unit: "L* a* b*", Basis: "the commonest colour of bare paper, under D50"},
+		{Name: "Paper after", Value: labWords(done.PaperAfter.Lab), Unit: "L* a* b*"},
+		{Name: "Light", Value: lightWords(done.Light), Basis: "the slow part of the change: lamp, camera or paper, it cannot tell which"},
+	}
+	if done.PrintRatio > 0 {
+		v.Facts = append(v.Facts, Fact{Name: "Print", Value: fmt.Sprintf("%.0f %%", 100*done.PrintRatio), Unit: "as dark against its paper as before"})
+	}
+	if scale == nil {
+		v.Facts = append(v.Facts, Fact{Name: "Scale", Value: "none", Basis: noScale})
+	} else {
+		v.Facts = append(v.Facts, Fact{Name: "Scale", Value: fmt.Sprintf("%.3f", scale.MMPerPx), Unit: "mm to a pixel", Range: fmt.Sprintf("± %.1f %%", 100*scale.Relative), Basis: "from " + scale.RestsOn})
+	}
+	for _, m := range done.Maps {
+		v.Legends = append(v.Legends, legendOf(&m))
+	}
+	return v
+}
+
+func residualMm(a *photo.Alignment, scale *photo.Scale) string {
+	if scale == nil {
+		return "median; no scale, so not in mm"
+	}
+	return fmt.Sprintf("%.3f mm, median", a.ResidualMedianPx*scale.MMPerPx)
+}
+
+func lightWords(l photo.LightChange) string {
+	way := func(v float64, above, below string) string {
+		if v < 0 {
+			return fmt.Sprintf("%.2f stops %s", -v, below)
+		}
+		return fmt.Sprintf("%.2f stops %s", v, above)
+	}
+	return way(l.Stops, "brighter", "darker") + ", " + way(l.Warmer, "warmer", "cooler") + fmt.Sprintf(", uneven by %.2f stops", l.Unevenness)
+}
+
+func legendOf(m *changeMap) legendView {
+	l := &m.Legend
+	v := legendView{Name: string(m.Kind), Title: l.Title, Source: l.Source, LowSays: l.LowSays, HighSays: l.HighSays}
+	const bars = 64
+	for i := range bars {
+		c := l.At(l.Low + (float64(i)+0.5)/bars*(l.High-l.Low))
+		v.Bars = append(v.Bars, legendBar{X: i * 256 / bars, Fill: fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)})
+	}
+	for i, t := range l.Ticks {
+		words := strings.ReplaceAll(l.Tick(t), "-", "−")
+		if i == len(l.Ticks)-1 {
+			words += " and more"
+		}
+		v.Ticks = append(v.Ticks, legendTick{X: (t - l.Low) / (l.High - l.Low) * 256, Words: words})
+	}
+	return v
 }

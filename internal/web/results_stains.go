@@ -104,7 +104,7 @@ func (s *Server) areasKeep(w http.ResponseWriter, r *http.Request, c *record.Cas
 }
 
 // resultsAgain shows the results of a pair to which a form was sent.
-func (s *Server) resultsAgain(of pictures) caseHandler {
+func (s *Server) resultsAgain(of facePictures) caseHandler {
 	return func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 		q := r.URL.Query()
 		for k, v := range of.query() {

@@ -31,7 +31,9 @@ import (
 // library that only one page needs gets a bundle of its own.
 var entries = []api.EntryPoint{
 	{InputPath: "./src/app.ts", OutputPath: "app"},
+	{InputPath: "./src/compare.ts", OutputPath: "compare"}, // with OpenSeadragon
 	{InputPath: "./css/app.css", OutputPath: "app"},
+	{InputPath: "./css/compare.css", OutputPath: "compare"},
 	{InputPath: "./css/pair.css", OutputPath: "pair"},
 	{InputPath: "./css/icon.svg", OutputPath: "icon"},
 }

@@ -9,9 +9,9 @@ import { Stage, type Layer } from "./compare_stage";
 
 /** What the page says about its pictures. */
 interface Config {
-	registered: boolean;
 	before: Layer;
-	after: Layer;
+	/** Laid on the before picture when there are maps; null when there is none. */
+	after: Layer | null;
 	maps: Layer[];
 	shapes: Shape[];
 	/** The address that reads an area, to be completed by its outline. */
@@ -19,6 +19,13 @@ interface Config {
 }
 
 type Mode = "slider" | "blink" | "side" | "map";
+
+/** What maps show, by the beginning of their names. */
+const quantities = [
+	["de00", "ΔE00"],
+	["dl", "ΔL*"],
+	["db", "Δb*"],
+] as const;
 
 const blinkEvery = 900; // ms: well under three flashes a second
 
@@ -38,8 +45,10 @@ class Viewer {
 	private readonly modes = new Map<Mode, HTMLButtonElement>();
 	private readonly blinkBox = make("div", { class: "acts viewer-blink" });
 	private readonly mapBox = make("div", { class: "viewer-maps", role: "group", "aria-label": "Which change" });
+	private readonly evenButton = make("button", { type: "button", "aria-pressed": "true" }, "Light evened");
 	private mode: Mode = "slider";
-	private map = 0;
+	private quantity = "de00";
+	private even = true;
 	private flip = false;
 	private blinking: number | undefined;
 	private asked: AbortController | undefined;
@@ -47,7 +56,7 @@ class Viewer {
 	constructor(private readonly box: HTMLElement) {
 		this.config = JSON.parse(box.dataset["viewer"] ?? "{}") as Config;
 		const picture = make("div", { class: "viewer-picture" });
-		this.stage = new Stage(picture, [this.config.before, this.config.after, ...this.config.maps], this.calm.matches);
+		this.stage = new Stage(picture, [this.config.before, ...(this.config.after ? [this.config.after] : []), ...this.config.maps], this.calm.matches);
 		this.shapes = new Shapes(picture, this.stage, (shape) => void this.read(shape));
 		picture.append(this.line, ...this.captions);
 		box.replaceChildren(this.modeBar(), picture, this.rangeRow(), this.mapBox, this.blinkBox, this.handBar(), this.shapes.bar);
@@ -64,7 +73,10 @@ class Viewer {
 		this.dragLine();
 		this.rectangle();
 		for (const b of all<HTMLElement>("[data-shape]")) {
-			b.addEventListener("click", () => this.go(b.dataset["shape"] ?? ""));
+			b.addEventListener("click", (event) => {
+				event.preventDefault(); // it is a link where this does not run
+				this.go(b.dataset["shape"] ?? "");
+			});
 		}
 		this.set("slider");
 		if (location.hash.startsWith("#shape-")) this.go(location.hash.slice(7));
@@ -73,20 +85,26 @@ class Viewer {
 	private modeBar(): HTMLElement {
 		const bar = make("div", { class: "viewer-modes", role: "group", "aria-label": "How the two pictures are laid together" });
 		const add = (mode: Mode, words: string) => {
-			const b = make("button", { type: "button", class: "viewer-mode" }, words);
+			const b = make("button", { type: "button" }, words);
 			b.addEventListener("click", () => this.set(mode));
 			this.modes.set(mode, b);
 			bar.append(b);
 		};
+		if (!this.config.after) {
+			bar.hidden = true;
+			return bar;
+		}
 		add("slider", "Slider");
 		add("blink", "Blink");
 		add("side", "Side by side");
 		if (this.config.maps.length > 0) add("map", "Difference");
-		this.config.maps.forEach((m, i) => {
-			const b = make("button", { type: "button", class: "viewer-mode", "aria-pressed": String(i === 0) }, m.words);
-			b.addEventListener("click", () => this.choose(i));
+		for (const [name, words] of quantities) {
+			const b = make("button", { type: "button", "data-quantity": name, "aria-pressed": String(name === this.quantity) }, words);
+			b.addEventListener("click", () => this.choose(name, this.even));
 			this.mapBox.append(b);
-		});
+		}
+		this.evenButton.addEventListener("click", () => this.choose(this.quantity, !this.even));
+		this.mapBox.append(this.evenButton);
 		return bar;
 	}
 
@@ -121,7 +139,7 @@ class Viewer {
 		this.stage.beside(mode === "side");
 		this.box.dataset["mode"] = mode;
 		this.mapBox.hidden = mode !== "map";
-		this.range.parentElement!.hidden = mode !== "slider" && mode !== "map";
+		this.range.parentElement!.hidden = !this.config.after || (mode !== "slider" && mode !== "map");
 		this.blinkBox.hidden = mode !== "blink";
 		if (mode === "map") this.range.value = "100";
 		if (mode === "slider") this.range.value = "50";
@@ -132,10 +150,21 @@ class Viewer {
 		if (mode === "blink" && !this.calm.matches) this.startBlink();
 	}
 
-	private choose(map: number): void {
-		this.map = map;
-		all<HTMLElement>("button", this.mapBox).forEach((b, i) => b.setAttribute("aria-pressed", String(i === map)));
+	private choose(quantity: string, even: boolean): void {
+		this.quantity = quantity;
+		this.even = even;
+		for (const b of all<HTMLElement>("[data-quantity]", this.mapBox)) b.setAttribute("aria-pressed", String(b.dataset["quantity"] === quantity));
+		this.evenButton.setAttribute("aria-pressed", String(even));
+		const part = this.range.value;
 		this.set("map");
+		this.range.value = part;
+		this.draw();
+	}
+
+	/** The map that is chosen, as its place among the maps. */
+	private get map(): number {
+		const name = this.quantity + (this.even ? "-even" : "");
+		return this.config.maps.findIndex((m) => m.name === name);
 	}
 
 	/** Brings the picture into the state that the controls say. */
@@ -144,9 +173,10 @@ class Viewer {
 		const shown: Record<number, number> = {};
 		const [left, right] = this.captions;
 		left.textContent = this.config.before.words;
-		right.textContent = this.config.after.words;
-		left.hidden = right.hidden = false;
-		this.line.hidden = this.mode !== "slider";
+		right.textContent = this.config.after?.words ?? "";
+		left.hidden = false;
+		right.hidden = !this.config.after;
+		this.line.hidden = this.mode !== "slider" || !this.config.after;
 		this.stage.unsplit();
 		switch (this.mode) {
 			case "slider":
