@@ -20,57 +20,76 @@ func (s *Server) routesAreas(mux *http.ServeMux) {
 	mux.Handle("POST /cases/{case}/areas/withdraw", s.doCase(s.areaWithdraw))
 }
 
-// areaNumbers is what is read of an area: on the before picture, and where a
-// comparison is there, what changed.
+// areaNumbers is what is read of an area.
 type areaNumbers struct {
-	before   photo.RegionStats
-	after    *photo.RegionStats
-	change   *photo.RegionChange
+	px, share float64             // area in pixels of the picture, and as a share of the face
+	change    *photo.RegionChange // where a comparison is there
+	// before and after are how it stands out from the paper round it, where that
+	// was read.
+	before, after *photo.RegionStats
+
 	scale    *photo.Scale
 	noScale  string // why there is none
 	mm       []record.Ring
 	mm2, sd2 float64
 }
 
-// measure reads an area.
-func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring) (*areaNumbers, error) {
+// measure reads an area. The change is there at once; the paper round the area
+// takes about a second for large pictures, and is read when around asks for it,
+// or when there is nothing else to read.
+func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring, around bool) (*areaNumbers, error) {
 	l, err := m.live(ctx, of)
 	if err != nil {
 		return nil, err
 	}
 	n := &areaNumbers{}
 	outline := pointsOf(rings)
-	corners := l.sheet.Corners
-	if n.before, err = photo.MeasureRegion(l.before, outline, photo.StainOptions{Sheet: &corners}); err != nil {
-		return nil, err
+	registered := l.c != nil && l.c.Compared && l.c.Alignment.Verdict == photo.Aligned
+	if registered {
+		change, err := l.c.Region(oneLine(outline))
+		if err != nil {
+			return nil, err
+		}
+		n.change, n.px = &change, change.AreaPx
 	}
-	n.size(c, of.Before, &l.sheet, rings)
-	if l.c == nil || !l.c.Compared || l.c.Alignment.Verdict != photo.Aligned {
-		return n, nil
+	if around || !registered {
+		before, err := photo.MeasureRegion(l.before, outline, photo.StainOptions{Sheet: &l.sheet.Corners})
+		if err != nil {
+			return nil, err
+		}
+		n.before, n.px = &before, before.AreaPx
 	}
-	change, err := l.c.Region(oneLine(outline))
-	if err != nil {
-		return nil, err
-	}
-	n.change = &change
-	moved := make([][]photo.Point, len(outline))
-	for i, ring := range outline {
-		for _, p := range ring {
-			x, y := l.c.Alignment.Map(p.X, p.Y)
-			moved[i] = append(moved[i], photo.Point{X: x, Y: y})
+	if around && registered {
+		corners := photo.Quad(l.moved(l.sheet.Corners[:]))
+		after := make([][]photo.Point, len(outline))
+		for i := range outline {
+			after[i] = l.moved(outline[i])
+		}
+		// An outline may lie beyond the after picture: then how it stands out
+		// there is not told.
+		if stats, err := photo.MeasureRegion(l.after, after, photo.StainOptions{Sheet: &corners}); err == nil {
+			n.after = &stats
 		}
 	}
-	// Part of an outline may lie beyond the after picture: then the change says
-	// what of it could be compared, and how it stands out is not told.
-	if after, err := photo.MeasureRegion(l.after, moved, photo.StainOptions{}); err == nil {
-		n.after = &after
-	}
+	n.size(c, of.Before, &l.sheet, rings)
 	return n, nil
+}
+
+// moved takes places of the before picture to the after picture.
+func (l *livePair) moved(places []photo.Point) []photo.Point {
+	out := make([]photo.Point, len(places))
+	for i, p := range places {
+		out[i].X, out[i].Y = l.c.Alignment.Map(p.X, p.Y)
+	}
+	return out
 }
 
 // size gives the area in mm2 and the outline in mm on the face, where the
 // sheet's recorded size goes with its corners in the picture.
 func (n *areaNumbers) size(c *record.Case, before record.Hash, sheet *photo.Sheet, rings []record.Ring) {
+	if face := areaWithin(ringsOf([][]photo.Point{sheet.Corners[:]})[0]); face > 0 {
+		n.share = math.Min(1, n.px/face)
+	}
 	scale, face, why := scaleOn(c, before, sheet)
 	if scale == nil {
 		n.noScale = why
@@ -86,11 +105,11 @@ func (n *areaNumbers) size(c *record.Case, before record.Hash, sheet *photo.Shee
 		}
 		n.mm = append(n.mm, out)
 		if i == 0 {
-			px, mm = around(ring), around(out)
+			px, mm = areaWithin(ring), areaWithin(out)
 		}
 	}
 	if px > 0 {
-		n.mm2 = n.before.AreaPx * mm / px
+		n.mm2 = n.px * mm / px
 		n.sd2 = 2 * scale.Relative * n.mm2
 	}
 }
@@ -121,8 +140,8 @@ func scaleOn(c *record.Case, h record.Hash, sheet *photo.Sheet) (*photo.Scale, *
 	return &scale, &face, ""
 }
 
-// around is the area within a ring.
-func around(r record.Ring) float64 {
+// areaWithin is the area within a ring.
+func areaWithin(r record.Ring) float64 {
 	sum := 0.0
 	for i, p := range r {
 		q := r[(i+1)%len(r)]
@@ -231,10 +250,12 @@ func rectangleOf(f *Form) ([]record.Ring, error) {
 // that keeps, corrects or withdraws it.
 type areaPage struct {
 	Page
-	Say      string // why there is nothing to read
-	Said     string // the numbers in one sentence
-	Answers  []Fact
-	Facts    []Fact
+	Say     string // why there is nothing to read
+	Said    string // the numbers in one sentence
+	Answers []Fact
+	Facts   []Fact
+	// Around is where the paper round the area is read, where that is to come.
+	Around   string
 	Form     *Form
 	Kept     *record.Area
 	Withdraw *Form
@@ -261,7 +282,13 @@ func (s *Server) areaPage(w http.ResponseWriter, r *http.Request, c *record.Case
 	rings, err := s.areaAsked(c, q, of, fill, &p)
 	if err == nil {
 		fill["outline"] = writeOutline(rings)
-		err = s.readArea(r.Context(), c, of, rings, &p)
+		fast := q.Line("fast") != ""
+		err = s.readArea(r.Context(), c, of, rings, &p, !fast)
+		if fast && p.Answers != nil {
+			again := r.URL.Query()
+			again.Del("fast")
+			p.Around = casePath(c.ID, "area") + "?" + again.Encode()
+		}
 	}
 	if err != nil {
 		p.Say = areaSentence(err)
@@ -307,12 +334,12 @@ func areaSentence(err error) string {
 }
 
 // readArea fills in the numbers.
-func (s *Server) readArea(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring, p *areaPage) error {
+func (s *Server) readArea(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring, p *areaPage, around bool) error {
 	trial := record.AreaOutlined{ID: record.NewID(s.now()), Photo: of.Before, Look: "other", FoundBy: "drawn", OutlinePx: rings}
 	if err := trial.Validate(); err != nil {
 		return err
 	}
-	n, err := s.comparer.measure(ctx, c, of, rings)
+	n, err := s.comparer.measure(ctx, c, of, rings, around)
 	if err != nil {
 		return err
 	}
@@ -326,9 +353,6 @@ func (p *areaPage) tell(n *areaNumbers) {
 		d := lessLab(ch.AfterFlat, ch.Before)
 		p.Answers = append(p.Answers, Fact{Name: "Change of the area", Value: fmt.Sprintf("%.1f", ch.MeanDE00Flat), Unit: "ΔE00", Range: fmt.Sprintf("± %.1f, light evened", ch.MeanDE00SD)})
 		p.Said = fmt.Sprintf("The area changed by %.1f ΔE00, give or take %.1f.", ch.MeanDE00Flat, ch.MeanDE00SD)
-		if n.after != nil {
-			p.Answers = append(p.Answers, Fact{Name: "Against the paper round it", Value: fmt.Sprintf("%.1f → %.1f", n.before.MeanDE00, n.after.MeanDE00), Unit: "ΔE00"})
-		}
 		p.Facts = append(p.Facts,
 			Fact{Name: "Lighter or darker", Value: withSign(d.L), Unit: "ΔL*", Basis: "light evened; as photographed " + withSign(ch.After.L-ch.Before.L)},
 			Fact{Name: "Redder or greener", Value: withSign(d.A), Unit: "Δa*", Basis: "light evened; as photographed " + withSign(ch.After.A-ch.Before.A)},
@@ -337,18 +361,27 @@ func (p *areaPage) tell(n *areaNumbers) {
 			Fact{Name: "Colour before", Value: labWords(ch.Before), Unit: "L* a* b*", Basis: "as photographed, under D50"},
 			Fact{Name: "Colour after", Value: labWords(ch.After), Unit: "L* a* b*", Basis: "as photographed; light evened " + labWords(ch.AfterFlat)},
 			Fact{Name: "Rests on", Value: fmt.Sprintf("%.0f %%", 100*ch.Compared), Unit: "of the area", Basis: restsOn(ch)})
-	} else {
-		p.Answers = append(p.Answers, Fact{Name: "Against the paper round it", Value: fmt.Sprintf("%.1f", n.before.MeanDE00), Unit: "ΔE00"})
-		p.Said = fmt.Sprintf("The area stands out from the paper round it by %.1f ΔE00.", n.before.MeanDE00)
-		p.Facts = append(p.Facts,
-			Fact{Name: "Its colour", Value: labWords(n.before.Lab), Unit: "L* a* b*", Basis: "as photographed, under D50, print left out"},
-			Fact{Name: "Paper round it", Value: labWords(n.before.Paper), Unit: "L* a* b*"})
 	}
-	size := Fact{Name: "Size", Value: strconv.FormatFloat(math.Round(n.before.AreaPx), 'f', 0, 64), Unit: "px", Basis: n.noScale}
+	out := Fact{Name: "Against the paper round it", Unit: "ΔE00"}
+	switch {
+	case n.before != nil && n.after != nil:
+		out.Value, out.Range = fmt.Sprintf("%.1f → %.1f", n.before.MeanDE00, n.after.MeanDE00), "before → after"
+		p.Answers = append(p.Answers, out)
+	case n.before != nil:
+		out.Value = fmt.Sprintf("%.1f", n.before.MeanDE00)
+		p.Answers = append(p.Answers, out)
+		if n.change == nil {
+			p.Said = fmt.Sprintf("The area stands out from the paper round it by %.1f ΔE00.", n.before.MeanDE00)
+			p.Facts = append(p.Facts,
+				Fact{Name: "Its colour", Value: labWords(n.before.Lab), Unit: "L* a* b*", Basis: "as photographed, under D50, print left out"},
+				Fact{Name: "Paper round it", Value: labWords(n.before.Paper), Unit: "L* a* b*"})
+		}
+	}
+	size := Fact{Name: "Size", Value: strconv.FormatFloat(math.Round(n.px), 'f', 0, 64), Unit: "px", Basis: n.noScale}
 	if n.scale != nil {
 		size = Fact{Name: "Size", Value: threeFigures(n.mm2), Unit: "mm²", Range: "± " + threeFigures(math.Max(n.sd2, 0.01)), Basis: "scale from " + n.scale.RestsOn}
 	}
-	p.Facts = append(p.Facts, size, Fact{Name: "Share of the face", Value: fmt.Sprintf("%.2f", 100*n.before.FaceShare), Unit: "%"})
+	p.Facts = append(p.Facts, size, Fact{Name: "Share of the face", Value: fmt.Sprintf("%.2f", 100*n.share), Unit: "%"})
 }
 
 func restsOn(ch *photo.RegionChange) string {
@@ -377,7 +410,7 @@ func (s *Server) areaSave(w http.ResponseWriter, r *http.Request, c *record.Case
 	if a := c.Area(f.Line("area")); a != nil {
 		b.ID = a.Body.ID
 	}
-	list, err := s.areaItems(r.Context(), c, f, of, b)
+	list, err := s.areaItems(r.Context(), c, f, of, b, true)
 	if err != nil {
 		f.Refuse("outline", "%s", areaSentence(err))
 		return again(w, r, f, errRefused, s.inCase(s.areaPage))
@@ -386,11 +419,11 @@ func (s *Server) areaSave(w http.ResponseWriter, r *http.Request, c *record.Case
 }
 
 // areaItems are an area's entry and that of its change, where it is known.
-func (s *Server) areaItems(ctx context.Context, c *record.Case, f *Form, of facePictures, b record.AreaOutlined) ([]record.Item, error) {
+func (s *Server) areaItems(ctx context.Context, c *record.Case, f *Form, of facePictures, b record.AreaOutlined, around bool) ([]record.Item, error) {
 	if b.Validate() != nil {
 		return []record.Item{item(f, b)}, nil // save tells what is wrong, at its field
 	}
-	n, err := s.comparer.measure(ctx, c, of, b.OutlinePx)
+	n, err := s.comparer.measure(ctx, c, of, b.OutlinePx, around)
 	if err != nil {
 		return nil, err
 	}
@@ -404,8 +437,12 @@ func (s *Server) areaItems(ctx context.Context, c *record.Case, f *Form, of face
 
 // into writes what was read of an area into its entry.
 func (n *areaNumbers) into(b *record.AreaOutlined) {
-	share, out := hundredths(100*n.before.FaceShare), hundredths(n.before.MeanDE00)
-	b.FacePercent, b.StandsOutDE00 = &share, &out
+	share := hundredths(100 * n.share)
+	b.FacePercent = &share
+	if n.before != nil {
+		out := hundredths(n.before.MeanDE00)
+		b.StandsOutDE00 = &out
+	}
 	if n.scale != nil {
 		mm2, sd := hundredths(n.mm2), hundredths(n.sd2)
 		b.OutlineMm, b.AreaMm2, b.AreaUncertaintyMm2, b.ScaleFrom = n.mm, &mm2, &sd, n.scale.RestsOn
@@ -421,7 +458,7 @@ func (n *areaNumbers) changeOf(area string, of facePictures) *record.AreaCompare
 	d := lessLab(ch.AfterFlat, ch.Before)
 	b := &record.AreaCompared{Area: area, Before: of.Before, After: of.After, DE00: hundredths(ch.MeanDE00), DE00Trend: hundredths(ch.MeanDE00Flat), DE00Uncertainty: hundredths(ch.MeanDE00SD),
 		DL: hundredths(d.L), DA: hundredths(d.A), DB: hundredths(d.B), BeforeLab: threeOf(ch.Before), AfterLab: threeOf(ch.After), Method: compareMethod}
-	if n.after != nil {
+	if n.before != nil && n.after != nil {
 		stood, stands := hundredths(n.before.MeanDE00), hundredths(n.after.MeanDE00)
 		b.StoodOutDE00, b.StandsOutDE00 = &stood, &stands
 	}

@@ -86,7 +86,11 @@ func (s *Server) areasKeep(w http.ResponseWriter, r *http.Request, c *record.Cas
 		}
 		look := f.Line("look-" + strconv.Itoa(n))
 		b := record.AreaOutlined{ID: f.ID(i), Photo: of.Before, Place: c.PhotoByHash(of.Before).Body.Place, Look: look, FoundBy: "measured", OutlinePx: ringsOf(found.Regions[n].Outline)}
-		list, err := s.areaItems(r.Context(), c, f, of, b)
+		out := hundredths(found.Regions[n].MeanDE00)
+		b.StandsOutDE00 = &out
+		// The paper round it was read when it was found; that of the after
+		// picture is read when the area is looked at.
+		list, err := s.areaItems(r.Context(), c, f, of, b, false)
 		if err != nil {
 			f.Refuse("keep", "%s", areaSentence(err))
 			break

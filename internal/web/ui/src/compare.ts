@@ -123,7 +123,7 @@ class Viewer {
 		add("Zoom out", "−", () => this.stage.zoom(1 / 1.5));
 		add("Zoom in", "+", () => this.stage.zoom(1.5));
 		add("Whole picture", "⤢", () => this.stage.whole());
-		add("100 %: one pixel of the picture on one of the screen", "1:1", () => this.stage.full());
+		add("1:1, one pixel of the picture on one of the screen", "1:1", () => this.stage.full());
 		add("Move left", "←", () => this.stage.pan(-0.2, 0));
 		add("Move up", "↑", () => this.stage.pan(0, -0.2));
 		add("Move down", "↓", () => this.stage.pan(0, 0.2));
@@ -290,20 +290,31 @@ class Viewer {
 		const mine = new AbortController();
 		this.asked = mine;
 		panel.classList.add("stale");
-		const query = new URLSearchParams({ outline: this.shapes.written(shape), shape: shape.key, source: shape.sort });
+		const query = new URLSearchParams({ outline: this.shapes.written(shape), shape: shape.key, source: shape.sort, fast: "1" });
 		try {
-			const reply = await fetch(`${this.config.read}&${query.toString()}`, { signal: mine.signal, headers: { Accept: "text/html" } });
-			const answer = new DOMParser().parseFromString(await reply.text(), "text/html");
-			if (mine.signal.aborted) return;
-			const found = answer.getElementById("area-read");
-			panel.replaceChildren(...Array.from((found ?? answer.querySelector("main") ?? answer.body).childNodes));
+			const found = await ask(`${this.config.read}&${query.toString()}`, mine.signal);
+			panel.replaceChildren(...Array.from(found.childNodes));
+			panel.classList.remove("stale");
 			say(panel.querySelector(".area-said")?.textContent ?? "");
+			const around = panel.querySelector<HTMLElement>("[data-around]");
+			if (!around) return;
+			// The paper round the area takes longer to read: it comes after.
+			const whole = await ask(around.dataset["around"] ?? "", mine.signal);
+			const last = all<HTMLElement>(".answers > div", whole).slice(1);
+			around.replaceWith(...last);
 		} catch {
 			if (mine.signal.aborted) return;
+			panel.classList.remove("stale");
 			panel.replaceChildren(make("p", { class: "muted" }, "The bench did not answer. Try again when the network is there."));
 		}
-		panel.classList.remove("stale");
 	}
+}
+
+/** The part of a page that reads an area. */
+async function ask(address: string, signal: AbortSignal): Promise<Element> {
+	const reply = await fetch(address, { signal, headers: { Accept: "text/html" } });
+	const page = new DOMParser().parseFromString(await reply.text(), "text/html");
+	return page.getElementById("area-read") ?? page.querySelector("main") ?? page.body;
 }
 
 /** Shows how far a long piece of work is, and the page anew when it is done. */

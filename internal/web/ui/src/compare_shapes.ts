@@ -104,6 +104,7 @@ export class Shapes {
 	}
 
 	private path(rings: Ring[], sort: string, label: string): void {
+		if (!rings.some((r) => r.length > 0)) return;
 		const d = rings.map((r) => "M" + r.map((p) => `${p[0].toFixed(1)} ${p[1].toFixed(1)}`).join("L") + (sort === "drawing" ? "" : "Z")).join("");
 		// Dark under light: seen on paper, on print and on the maps.
 		this.group.append(svg("path", { d, class: `under ${sort}` }), svg("path", { d, class: `over ${sort}` }));

@@ -16,6 +16,13 @@ export type Ring = [number, number][];
 
 const tileSize = 512;
 
+// The library would add a style element, which the page's policy forbids, unless
+// it finds its own already. What it would hold, that a tapped picture shows no
+// outline, is in compare.css. An element of no known language stands in for it.
+const stand = document.createElementNS("urn:benchleaf:none", "style");
+stand.setAttribute("data-openseadragon-mobile-css", "");
+document.head.append(stand);
+
 export class Stage {
 	/** Called whenever the picture has moved under the screen. */
 	moved: () => void = () => {};
@@ -156,6 +163,8 @@ export class Stage {
 
 	/** Shows the after picture in a view of its own beside the first, both moving as one. */
 	beside(on: boolean): void {
+		if (on !== this.secondBox.hidden) return;
+		const whole = this.main.viewport.getZoom() <= this.main.viewport.getHomeZoom() * 1.02;
 		this.secondBox.hidden = !on;
 		this.box.classList.toggle("beside", on);
 		if (on && !this.second) {
@@ -168,6 +177,10 @@ export class Stage {
 			this.second.addHandler("viewport-change", () => this.follow(this.second!, this.main));
 			this.main.addHandler("viewport-change", () => this.follow(this.main, this.second!));
 		}
+		// The view has another width now: what showed the whole goes on doing so.
+		this.main.forceResize();
+		this.second?.forceResize();
+		if (whole) this.main.viewport.goHome(true);
 		if (on && this.second) this.follow(this.main, this.second);
 	}
 
