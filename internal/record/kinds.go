@@ -69,7 +69,7 @@ func init() {
 	register[Damage](1, commutes)
 	register[DamageAfter](1, ordered)
 	register[AreaOutlined](1, commutes)
-	register[AreaCompared](1, ordered)
+	register[AreaCompared](1, commutes)
 	register[SpotTest](1, commutes)
 	register[SpotReread](1, commutes)
 

@@ -353,10 +353,9 @@ func (p *areaPage) tell(n *areaNumbers) {
 		d := lessLab(ch.AfterFlat, ch.Before)
 		p.Answers = append(p.Answers, Fact{Name: "Change of the area", Value: fmt.Sprintf("%.1f", ch.MeanDE00Flat), Unit: "ΔE00", Range: fmt.Sprintf("± %.1f, light evened", ch.MeanDE00SD)})
 		p.Said = fmt.Sprintf("The area changed by %.1f ΔE00, give or take %.1f.", ch.MeanDE00Flat, ch.MeanDE00SD)
+		p.Answers = append(p.Answers, Fact{Name: "Lighter, redder, yellower by", Value: withSign(d.L) + " " + withSign(d.A) + " " + withSign(d.B), Unit: "ΔL* Δa* Δb*", Range: "below nought: darker, greener, bluer"})
 		p.Facts = append(p.Facts,
-			Fact{Name: "Lighter or darker", Value: withSign(d.L), Unit: "ΔL*", Basis: "light evened; as photographed " + withSign(ch.After.L-ch.Before.L)},
-			Fact{Name: "Redder or greener", Value: withSign(d.A), Unit: "Δa*", Basis: "light evened; as photographed " + withSign(ch.After.A-ch.Before.A)},
-			Fact{Name: "Yellower or bluer", Value: withSign(d.B), Unit: "Δb*", Basis: "light evened; as photographed " + withSign(ch.After.B-ch.Before.B)},
+			Fact{Name: "As photographed", Value: fmt.Sprintf("%.1f", ch.MeanDE00), Unit: "ΔE00", Basis: "ΔL* " + withSign(ch.After.L-ch.Before.L) + ", Δa* " + withSign(ch.After.A-ch.Before.A) + ", Δb* " + withSign(ch.After.B-ch.Before.B) + ": with all the change of the light"},
 			Fact{Name: "Place by place", Value: fmt.Sprintf("%.1f", ch.TrendRemoved.Mean), Unit: "mean ΔE00", Basis: fmt.Sprintf("light evened; as photographed %.1f", ch.DE00.Mean)},
 			Fact{Name: "Colour before", Value: labWords(ch.Before), Unit: "L* a* b*", Basis: "as photographed, under D50"},
 			Fact{Name: "Colour after", Value: labWords(ch.After), Unit: "L* a* b*", Basis: "as photographed; light evened " + labWords(ch.AfterFlat)},
@@ -381,6 +380,7 @@ func (p *areaPage) tell(n *areaNumbers) {
 	if n.scale != nil {
 		size = Fact{Name: "Size", Value: threeFigures(n.mm2), Unit: "mm²", Range: "± " + threeFigures(math.Max(n.sd2, 0.01)), Basis: "scale from " + n.scale.RestsOn}
 	}
+	p.Answers = append(p.Answers, Fact{Name: size.Name, Value: size.Value, Unit: size.Unit, Range: size.Range})
 	p.Facts = append(p.Facts, size, Fact{Name: "Share of the face", Value: fmt.Sprintf("%.2f", 100*n.share), Unit: "%"})
 }
 

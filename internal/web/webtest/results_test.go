@@ -317,7 +317,7 @@ func (p *tab) matches(t *testing.T, before, after []byte) {
 	if want := fmt.Sprintf("%.1f ΔE00", r.MeanDE00Flat); shown != want {
 		t.Errorf("the page says %q, photo.Compare %q", shown, want)
 	}
-	facts := eval[string](p, `document.querySelector("#area-read .facts").innerText`)
+	facts := eval[string](p, `document.querySelector("#area-read .facts").textContent`)
 	if want := fmt.Sprintf("%.1f, %.1f, %.1f", r.Before.L, r.Before.A, r.Before.B); !strings.Contains(facts, want) {
 		t.Errorf("the colour before, %s, is not in %q", want, facts)
 	}
@@ -356,7 +356,7 @@ func TestResultsStainsAndNumbers(t *testing.T) {
 	for field, v := range map[string]string{"left": "500", "top": "500", "width": "120", "height": "90"} {
 		p.do(chromedp.SendKeys(chromedp.CSS("#by-numbers input[name="+field+"]"), v))
 	}
-	p.do(chromedp.Click(chromedp.CSS("#by-numbers button.act")), chromedp.WaitVisible(chromedp.CSS("#area-read .facts")))
+	p.do(chromedp.Click(chromedp.CSS("#by-numbers button.act")), chromedp.WaitVisible(chromedp.CSS("#area-read .answers")))
 }
 
 // Pictures of different faces are shown unregistered, and the sentence says why.

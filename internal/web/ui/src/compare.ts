@@ -300,8 +300,7 @@ class Viewer {
 			if (!around) return;
 			// The paper round the area takes longer to read: it comes after.
 			const whole = await ask(around.dataset["around"] ?? "", mine.signal);
-			const last = all<HTMLElement>(".answers > div", whole).slice(1);
-			around.replaceWith(...last);
+			around.replaceWith(...all<HTMLElement>("[data-round]", whole));
 		} catch {
 			if (mine.signal.aborted) return;
 			panel.classList.remove("stale");

@@ -98,8 +98,13 @@ export class Stage {
 			preload: index === 1, // the after picture is wanted at once
 			success: (event: Event | { item?: OpenSeadragon.TiledImage }) => {
 				const item = (event as { item?: OpenSeadragon.TiledImage }).item;
-				if (viewer !== this.main || !item) return;
+				if (!item) return;
+				if (viewer !== this.main) {
+					this.follow(this.main, viewer);
+					return;
+				}
 				this.items[index] = item;
+				if (index === 0) viewer.viewport.goHome(true);
 				item.setOpacity(this.opacity[index] ?? 0);
 				if (this.part !== undefined) this.split(this.part);
 				this.moved();
@@ -172,7 +177,6 @@ export class Stage {
 			if (!after) return;
 			this.second = this.viewer(this.secondBox, "The after picture. It moves with the other.");
 			this.add(this.second, after, 0);
-			this.second.addHandler("open", () => this.follow(this.main, this.second!));
 			this.second.addHandler("update-viewport", () => this.sharpen(this.second!));
 			this.second.addHandler("viewport-change", () => this.follow(this.second!, this.main));
 			this.main.addHandler("viewport-change", () => this.follow(this.main, this.second!));
