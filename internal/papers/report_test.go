@@ -58,7 +58,7 @@ var reportFacts = []string{
 	// what was done
 	"Washing: sheets 5 and 6 When 6 March 2026, 19:10 to 19:35 (25 min); 20 min were planned By Tomáš Vzor (TV) Aim soluble acid out",
 	"de-ionised water conditioned with lime; 2000 mL; in white tray", "can of de-ionised water, conditioned", "21.5 °C, pH 8.05 by electrode in the bath, conductivity 88 µS/cm, calcium 15.5 mg/L",
-	"case 2026-015, sheet 3", "19:29 pH of the bath 6.45 ± 0.1, electrode in the bath, TV", "polyester web, spun, 17 g/m², lot W-9", "20.5 °C, relative humidity 51 %", "Observed Bath straw yellow after ten minutes.; TV",
+	"case 2026-015, sheet 3", "19:29 bath pH 6.45 ± 0.1, electrode in the bath, TV", "polyester web, spun, 17 g/m², lot W-9", "20.5 °C, relative humidity 51 %", "Observed Bath straw yellow after ten minutes.; TV",
 	"6 March 2026, 19:30, sheet 5: done, left wet; end point: conductivity level at 210 µS/cm; TV", "6 March 2026, 19:35, sheet 6: stopped early, left wet; seen: loose fibres at the fold; reason: fibres began to lift; TV",
 	"Bath calcium hydroxide in water, 0.40 g/L (0.37 to 0.43); 1500 mL Strength calcium hydroxide, 0.4 g/L (0.37 to 0.43)", "Drawn from Lime water, working, 1500 mL, lot L-17",
 	"Gate passed over bottle: made the evening before, pH still 12.4", "Lime water is caustic: goggles and gloves.",
@@ -78,8 +78,8 @@ var reportFacts = []string{
 	"stopped early: sheet 6 fibres began to lift", "gate passed over: bottle made the evening before, pH still 12.4", "not as agreed the tide line stayed after washing", "abandoned: sheet 2 bubbles in the sheet",
 	// results
 	"pH 7.9 to 8.9, reserve 0.1 to 0.3 % CaCO₃; the tide line fainter, not gone.", "mended holds in handling; KM", "not judged after treatment",
-	"pH of the surface sheet 5 4.6 ± 0.2 8.3 ± 0.25 +3.7 ± 0.32 flat electrode on a drop, after 3 min",
-	"before treatment pH of the surface sheet 5 4.6 ± 0.2 flat electrode on a drop, after 3 min; meter 2; checked: pH 4 and 7 this evening; 21 °C, RH 48 % KM",
+	"surface pH sheet 5 4.6 ± 0.2 8.3 ± 0.25 +3.7 ± 0.32 flat electrode on a drop, after 3 min",
+	"before treatment surface pH sheet 5 4.6 ± 0.2 flat electrode on a drop, after 3 min; meter 2; checked: pH 4 and 7 this evening; 21 °C, RH 48 % KM",
 	"Before treatment: sheet 2, outer face; raking light.", "After treatment: sheet 2, outer face; raking light.", "IMG_0104.jpg · 04040404 · credit: drawn for the test, CC0",
 	"The photograph is not shown: it is not in the store.", "The photograph is not shown, since its file is damaged: it is cut short.", "During treatment: whole object; normal light; washing; sheet 5 in the bath.",
 	"On arrival: whole object; normal light; as received.",
