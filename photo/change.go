@@ -71,6 +71,11 @@ type Comparison struct {
 	// Before and After are what the pictures are good for.
 	Before, After Quality
 
+	// SofterBefore is the variance of blur, in cells squared, that the before
+	// picture was given so that print is as soft in both; below zero the after
+	// picture got it.
+	SofterBefore float64
+
 	grid *changeGrid
 	mm   float64 // mm per pixel of the before picture, 0 when unknown
 	full struct{ before, after *Image }
@@ -155,6 +160,7 @@ func (c *Comparison) measure(opt CompareOptions) {
 	g.view()
 	g.fitTrend()
 	c.Light = g.light()
+	c.SofterBefore = g.matchBlur()
 	g.compare()
 	c.DE00, c.TrendRemoved = g.stats(g.de), g.stats(g.deFlat)
 	c.DL, c.TrendRemovedDL = g.labStats(g.labAfter, 0), g.labStats(g.labFlat, 0)

@@ -244,21 +244,17 @@ type face struct {
 	paper [3]plane
 }
 
-// view takes both pictures apart.
+// view takes both pictures apart. The paper of both is what is bare in both, so
+// that what is filled in under print is filled in alike.
 func (g *changeGrid) view() {
-	g.viewBefore, g.viewAfter = viewFace(g.before, g.ok), viewFace(g.after, g.ok)
-}
-
-func viewFace(l *linearImage, on mask) *face {
-	f := &face{paperView: viewPaper(l, on)}
-	bare := newMask(l.w, l.h)
-	for i := range bare.v {
-		bare.v[i] = on.v[i] && !f.print.v[i]
+	g.viewBefore = &face{paperView: viewPaper(g.before, g.ok)}
+	g.viewAfter = &face{paperView: viewPaper(g.after, g.ok)}
+	bare := g.paperBoth()
+	for _, f := range []*face{g.viewBefore, g.viewAfter} {
+		for c := range f.paper {
+			f.paper[c] = fillFrom(f.density[c], bare)
+		}
 	}
-	for c := range f.paper {
-		f.paper[c] = fillFrom(f.density[c], bare)
-	}
-	return f
 }
 
 // paperBoth marks cells that are bare paper in both pictures.
@@ -334,6 +330,100 @@ func (g *changeGrid) light() LightChange {
 		Warmer:     (mid[2] - mid[0]) / math.Ln2,
 		Unevenness: float64(quantile(green, 0.95)-quantile(green, 0.05)) / math.Ln2,
 	}
+}
+
+// matchBlur blurs the sharper picture until print is as soft in it as in the
+// other, so that focus does not count as a change of colour. A picture a blurred
+// from b by a small variance v is a = b + v/2 times the Laplacian of b; v is
+// fitted to print, on the mean of both, in which equal noise cancels. It returns
+// v in cells squared, above zero when before was the sharper.
+func (g *changeGrid) matchBlur() float64 {
+	total := 0.0
+	for range 3 {
+		v := g.blurBetween()
+		if math.Abs(v) < 0.02 {
+			break
+		}
+		step := min(0.8, max(-0.8, v))
+		if total+step > 3 || total+step < -3 {
+			break
+		}
+		total += step
+		if step > 0 {
+			g.before.soften(step)
+		} else {
+			g.after.soften(-step)
+		}
+	}
+	return total
+}
+
+// blurBetween is the variance by which the after picture is more blurred.
+func (g *changeGrid) blurBetween() float64 {
+	var up, down float64
+	for y := 1; y+1 < g.h; y++ {
+		for x := 1; x+1 < g.w; x++ {
+			i := y*g.w + x
+			if !g.viewBefore.print.v[i] || !g.viewAfter.print.v[i] {
+				continue
+			}
+			even := expSmall(g.trends[1].v[i])
+			at := func(i int) (b, a float32) { return g.before.pix[3*i+1], even * g.after.pix[3*i+1] }
+			b, a := at(i)
+			sum := -4 * (a + b)
+			for _, j := range [4]int{i - 1, i + 1, i - g.w, i + g.w} {
+				bj, aj := at(j)
+				sum += bj + aj
+			}
+			l := float64(sum) / 2
+			up += 2 * float64(a-b) * l
+			down += l * l
+		}
+	}
+	if down == 0 {
+		return 0
+	}
+	return up / down
+}
+
+// soften blurs by a variance of v pixels squared, at most 0.8.
+func (l *linearImage) soften(v float64) {
+	k, mid := float32(v/2), float32(1-v)
+	if v > 0.5 {
+		l.soften(v - 0.5)
+		k, mid = 0.25, 0.5
+	}
+	colour.Parallel(l.h, 16, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			row := l.pix[3*l.w*y : 3*l.w*(y+1)]
+			for c := range 3 {
+				left := row[c]
+				for x := c; x < len(row); x += 3 {
+					here, right := row[x], row[x]
+					if x+3 < len(row) {
+						right = row[x+3]
+					}
+					row[x] = k*(left+right) + mid*here
+					left = here
+				}
+			}
+		}
+	})
+	n := 3 * l.w
+	colour.Parallel(n, 256, func(lo, hi int) {
+		above := append([]float32(nil), l.pix[lo:hi]...)
+		for y := range l.h {
+			row := l.pix[n*y+lo : n*y+hi]
+			next := row
+			if y+1 < l.h {
+				next = l.pix[n*(y+1)+lo : n*(y+1)+hi]
+			}
+			for x, here := range row {
+				row[x] = k*(above[x]+next[x]) + mid*here
+				above[x] = here
+			}
+		}
+	})
 }
 
 // compare fills in the colours and their differences.
