@@ -15,8 +15,10 @@ type CompareOptions struct {
 	// BeforeInfo and AfterInfo are what the files' headers say. With them,
 	// Compare warns of profiles that could not be used and of printing colours.
 	BeforeInfo, AfterInfo *Info
-	// BeforeColour and AfterColour correct the pictures' linear values by a
-	// chart, a grey card or white paper; nil takes them as their profile says.
+	// BeforeColour and AfterColour are the corrections by chart, grey card or
+	// white paper that the pictures were given (Image.Correct), from which the
+	// uncertainty of colours follows; nil where a picture is as the camera made
+	// it. Compare corrects nothing itself.
 	BeforeColour, AfterColour *colour.Correction
 }
 
@@ -144,7 +146,7 @@ func Compare(ctx context.Context, before, after *Image, opt CompareOptions) (*Co
 
 // measure fills in the numbers.
 func (c *Comparison) measure(opt CompareOptions) {
-	g := newChangeGrid(c, opt)
+	g := newChangeGrid(c)
 	sheet, clipped := g.shares()
 	if sheet == 0 {
 		return

@@ -27,7 +27,7 @@ type changeGrid struct {
 	de, deFlat                   []float32
 }
 
-func newChangeGrid(c *Comparison, opt CompareOptions) *changeGrid {
+func newChangeGrid(c *Comparison) *changeGrid {
 	m := c.full.before
 	g := &changeGrid{}
 	g.w, g.h = m.fit(cellsLong)
@@ -36,9 +36,9 @@ func newChangeGrid(c *Comparison, opt CompareOptions) *changeGrid {
 	lostBefore, lostAfter := newMask(g.w, g.h), newMask(g.w, g.h)
 	g.seen = newMask(g.w, g.h)
 	all := newMask(g.w, g.h)
-	b := newLightReader(m, opt.BeforeColour)
+	b := newLightReader(m)
 	g.before = b.overGrid(g, func(p Point) Point { return p }, 1, all, lostBefore)
-	a := newLightReader(c.full.after, opt.AfterColour)
+	a := newLightReader(c.full.after)
 	way := func(p Point) Point { return c.Alignment.warp.Map(p) }
 	g.after = a.overGrid(g, way, c.Alignment.Zoom, g.seen, lostAfter)
 	g.lost = lostBefore
@@ -103,11 +103,10 @@ type lightReader struct {
 	m    *Image
 	tone [3][256]float32
 	to   [3][3]float32
-	fix  *colour.Correction
 }
 
-func newLightReader(m *Image, fix *colour.Correction) *lightReader {
-	r := &lightReader{m: m, fix: fix}
+func newLightReader(m *Image) *lightReader {
+	r := &lightReader{m: m}
 	for v := range 256 {
 		x := float64(v) / 255
 		for c, l := range m.Profile.Linear(x, x, x) {
@@ -211,31 +210,10 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 
 // convert takes linear device values to linear sRGB.
 func (r *lightReader) convert(v [3]float32, dst []float32) {
-	if r.fix != nil {
-		c := r.fix.XYZ([3]float64{float64(v[0]), float64(v[1]), float64(v[2])})
-		for i, l := range xyzToLinear.Apply([3]float64{c.X, c.Y, c.Z}) {
-			dst[i] = float32(l)
-		}
-		return
-	}
 	for i := range 3 {
 		dst[i] = r.to[i][0]*v[0] + r.to[i][1]*v[1] + r.to[i][2]*v[2]
 	}
 }
-
-// xyzToLinear takes XYZ under D50 to linear light with sRGB primaries.
-var xyzToLinear = func() colour.Matrix {
-	var m colour.Matrix
-	p := colour.LinearSRGB()
-	for j := range 3 {
-		var v [3]float64
-		v[j] = 1
-		c := p.LinearXYZ(v)
-		m[0][j], m[1][j], m[2][j] = c.X, c.Y, c.Z
-	}
-	inv, _ := m.Inverse()
-	return inv
-}()
 
 // face is one picture of the face, taken apart into print and paper.
 type face struct {
