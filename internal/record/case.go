@@ -21,6 +21,7 @@ type Case struct {
 	Notes      []Stamped[Note]
 	Incidents  []Stamped[Incident]
 	Photos     []Stamped[Photo]
+	Colours    []Stamped[PhotoColour]
 
 	Stocks      []Stamped[Stock]
 	Readings    []Stamped[Reading]

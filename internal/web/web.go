@@ -51,6 +51,7 @@ type Server struct {
 	busyCases busyList
 	deriver   *deriver
 	reserves  sync.Map // of reserve, by case
+	finds     chartFinds
 	started   time.Time
 	handler   http.Handler
 }
