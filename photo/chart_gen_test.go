@@ -176,8 +176,8 @@ func (w *chartWorld) raw(s *spectrum, kelvin float64, gain [3]float64) (v [3]flo
 	return v
 }
 
-// shot is how a photograph is taken.
-type shot struct {
+// chartShot is how a photograph is taken.
+type chartShot struct {
 	w, h     int
 	at       Quad    // outer corners of the patches; none when all nought
 	kelvin   float64 // of the lamp
@@ -195,7 +195,7 @@ type shot struct {
 
 // take renders a sheet with lines of print on a desk, and the chart. It gives
 // the true corners of the chart's grid, half a gap outside its patches.
-func (w *chartWorld) take(t testing.TB, s shot) (*Image, Quad) {
+func (w *chartWorld) take(t testing.TB, s chartShot) (*Image, Quad) {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(s.seed, 7))
 	gain := w.gains(s.kelvin, s.balance)
@@ -323,10 +323,10 @@ func agedPaper(white, yellow float64) (s spectrum) {
 	return s
 }
 
-// usual is a shot as a hand takes it.
-func usual(seed uint64, w, h int, at Quad) shot {
+// usual is a chartShot as a hand takes it.
+func usual(seed uint64, w, h int, at Quad) chartShot {
 	rng := rand.New(rand.NewPCG(seed, 99))
-	return shot{
+	return chartShot{
 		w: w, h: h, at: at, kelvin: 3000 + 3500*rng.Float64(), balance: 0.12 * (rng.Float64() - 0.5),
 		exposure: 0.75 + 0.3*rng.Float64(), gradient: 0.1 * rng.Float64(), contrast: 1 + 0.15*rng.Float64(),
 		noise: 0.012, quality: 85 + rng.IntN(11), frame: 0.045, gap: 0.1 + 0.15*rng.Float64(), seed: seed,
