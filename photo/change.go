@@ -2,6 +2,7 @@ package photo
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"sync"
@@ -113,15 +114,21 @@ func Compare(ctx context.Context, before, after *Image, opt CompareOptions) (*Co
 	if report != nil {
 		opt.Align.Progress = func(share float64, doing string) { report(0.7*share, doing) }
 	}
-	var err error
-	c.Alignment, err = Align(ctx, before, after, opt.Align)
-	if err != nil {
-		return nil, err
+	for _, m := range []*Image{before, after} {
+		if m == nil || m.W <= 0 || m.H <= 0 || len(m.Pix) < 4*m.W*m.H {
+			return nil, errors.New("a picture to be compared has no pixels")
+		}
 	}
+	// Each of the three has stretches that keep one processor busy.
 	var wg sync.WaitGroup
 	wg.Go(func() { c.Before = Measure(before) })
 	wg.Go(func() { c.After = Measure(after) })
+	var err error
+	c.Alignment, err = Align(ctx, before, after, opt.Align)
 	wg.Wait()
+	if err != nil {
+		return nil, err
+	}
 	step := func(share float64, doing string) error {
 		if report != nil {
 			report(share, doing)
@@ -164,10 +171,12 @@ func (c *Comparison) measure(opt CompareOptions) {
 	c.Light = g.light()
 	c.SofterBefore = g.matchBlur()
 	g.compare()
-	c.DE00, c.TrendRemoved = g.stats(g.de), g.stats(g.deFlat)
-	c.DL, c.TrendRemovedDL = g.labStats(g.labAfter, 0), g.labStats(g.labFlat, 0)
-	c.DB, c.TrendRemovedDB = g.labStats(g.labAfter, 2), g.labStats(g.labFlat, 2)
-	c.readPaper(opt)
+	var wg sync.WaitGroup
+	wg.Go(func() { c.DE00, c.TrendRemoved = g.stats(g.de), g.stats(g.deFlat) })
+	wg.Go(func() { c.DL, c.TrendRemovedDL = g.labStats(g.labAfter, 0), g.labStats(g.labFlat, 0) })
+	wg.Go(func() { c.DB, c.TrendRemovedDB = g.labStats(g.labAfter, 2), g.labStats(g.labFlat, 2) })
+	wg.Go(func() { c.readPaper(opt) })
+	wg.Wait()
 }
 
 // readPaper reads the paper of both pictures where it is bare in both.
