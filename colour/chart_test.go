@@ -366,23 +366,23 @@ func TestCorrectionScalesWithExposure(t *testing.T) {
 
 func TestGreyCardAndWhitePaper(t *testing.T) {
 	r := Reading{RGB: [3]float64{0.2, 0.16, 0.12}} // under lamplight
-	c, err := FromGreyCard(r, 50)
+	c, err := FromGreyCard(SRGB(), r, 50)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if lab := c.XYZ(r.RGB).Lab(); DE76(lab, Lab{L: 50}) > 1e-6 {
 		t.Errorf("the card comes out as %v, want L 50 and no hue", lab)
 	}
-	w, err := FromWhitePaper(r)
+	w, err := FromWhitePaper(SRGB(), r)
 	if err != nil || c.Knows == w.Knows || c.Knows == "" || w.Knows == "" {
 		t.Errorf("what is known: %q and %q, %v", c.Knows, w.Knows, err)
 	}
 	for _, bad := range []Reading{{RGB: [3]float64{0.2, 0.1, 0}}, {RGB: [3]float64{1, 1, 1}, Clipped: true}} {
-		if _, err := FromGreyCard(bad, 50); err == nil {
+		if _, err := FromGreyCard(SRGB(), bad, 50); err == nil {
 			t.Errorf("%+v was taken for a grey card", bad)
 		}
 	}
-	if _, err := FromGreyCard(r, 5); err == nil {
+	if _, err := FromGreyCard(SRGB(), r, 5); err == nil {
 		t.Error("a card of L 5 was taken for grey")
 	}
 }

@@ -27,9 +27,14 @@ const (
 	WhitePaper FitKind = "white paper"
 )
 
-// Reading is what the camera saw of a patch: linear values, 0 to 1.
+// Reading is what the camera saw of a patch: linear values, 0 to 1, with the
+// primaries of the picture's profile.
 type Reading struct {
 	RGB [3]float64
+	// Spread is how far the patch is from even: half the distance between its
+	// 16th and 84th percentile in the channel where that is largest, as a share
+	// of the mean. Noise alone gives a few hundredths.
+	Spread float64
 	// Clipped is set when part of the patch is over or under exposed; the patch
 	// is left out of a fit.
 	Clipped bool
@@ -89,6 +94,87 @@ func (c *Correction) XYZ(rgb [3]float64) XYZ {
 }
 
 func (c *Correction) terms(v [3]float64) [6]float64 { return fitTerms(c.Kind, v) }
+
+// Coefficients are the rows for X, Y and Z: a weight for each of red, green and
+// blue, and for a root polynomial also for the roots of red times green, green
+// times blue and red times blue. With Kind and Exponent they are the whole
+// correction.
+func (c *Correction) Coefficients() [3][]float64 {
+	var out [3][]float64
+	for i := range out {
+		out[i] = slices.Clone(c.coef[i])
+	}
+	return out
+}
+
+// NewCorrection makes a correction from what was kept of one. The exponent must
+// lie between 0.5 and 2, and the rows must have six finite weights for a root
+// polynomial and three otherwise.
+func NewCorrection(kind FitKind, exponent float64, coefficients [3][]float64) (*Correction, error) {
+	n := 3
+	switch kind {
+	case RootPolynomial:
+		n = 6
+	case Matrix3, GreyCard, WhitePaper:
+	default:
+		return nil, fmt.Errorf("a colour correction of the kind %q is not known", clip(string(kind)))
+	}
+	if !(exponent >= 0.5 && exponent <= 2) {
+		return nil, fmt.Errorf("a colour correction has the tone exponent %g; it lies between 0.5 and 2", exponent)
+	}
+	c := &Correction{Kind: kind, Exponent: exponent}
+	for i, row := range coefficients {
+		if len(row) != n {
+			return nil, fmt.Errorf("a colour correction by %s has %d weights in row %d; it needs %d", kind, len(row), i+1, n)
+		}
+		for _, v := range row {
+			if math.IsNaN(v) || math.Abs(v) > 1e4 {
+				return nil, fmt.Errorf("a colour correction has the impossible weight %g", v)
+			}
+		}
+		c.coef[i] = slices.Clone(row)
+	}
+	return c, nil
+}
+
+// Into returns the part of the correction that comes after the tone exponent,
+// as a function from linear values raised to Exponent to linear values of p.
+func (c *Correction) Into(p *Profile) func(rgb [3]float32) [3]float32 {
+	inv, _ := p.toXYZ.Inverse() // every profile's primaries span the colours
+	var m [3][6]float32
+	for i := range m {
+		for k := range c.coef[0] {
+			m[i][k] = float32(inv[i][0]*c.coef[0][k] + inv[i][1]*c.coef[1][k] + inv[i][2]*c.coef[2][k])
+		}
+	}
+	roots := c.Kind == RootPolynomial
+	return func(v [3]float32) (out [3]float32) {
+		for i := range out {
+			out[i] = m[i][0]*v[0] + m[i][1]*v[1] + m[i][2]*v[2]
+		}
+		if roots {
+			r, s, t := sqrt32(max(0, v[0]*v[1])), sqrt32(max(0, v[1]*v[2])), sqrt32(max(0, v[0]*v[2]))
+			for i := range out {
+				out[i] += m[i][3]*r + m[i][4]*s + m[i][5]*t
+			}
+		}
+		return out
+	}
+}
+
+// Expect is how far a colour may be off, in dE00: what half the colours keep
+// to, and what all but one in twenty do. For a fit to a chart they are its
+// leave-one-out errors. For one grey and for a white they are rules of thumb
+// (common practice, no source), since nothing in the picture tells.
+func (c *Correction) Expect() (half, most float64) {
+	switch c.Kind {
+	case GreyCard:
+		return 4, 8
+	case WhitePaper:
+		return 6, 12
+	}
+	return c.Median(), c.P95()
+}
 
 func fitTerms(kind FitKind, v [3]float64) [6]float64 {
 	t := [6]float64{v[0], v[1], v[2]}
@@ -237,38 +323,43 @@ func fitAt(kind FitKind, exponent float64, patches []Patch, readings []Reading) 
 	return c, nil
 }
 
-// FromGreyCard makes a correction from one grey of known lightness L: exposure
-// and grey balance are set, the camera's own rendering of colour stays.
-func FromGreyCard(r Reading, lightness float64) (*Correction, error) {
+// FromGreyCard makes a correction from one grey of known lightness L, read in a
+// picture of profile p: exposure and grey balance are set, the camera's own
+// rendering of colour stays.
+func FromGreyCard(p *Profile, r Reading, lightness float64) (*Correction, error) {
 	if lightness < 10 || lightness > 99 {
 		return nil, fmt.Errorf("the grey card's lightness is %g; a card has L* between 10 and 99", lightness)
 	}
-	c, err := scaled(GreyCard, r, Lab{L: lightness}.XYZ())
+	c, err := scaled(GreyCard, p, r, Lab{L: lightness}.XYZ())
 	if err != nil {
 		return nil, err
 	}
-	c.Knows = "Set by one grey card: exposure and grey balance are known, colours are the camera's own. Differences between two photographs set so hold to about 1 dE00 for paper and browns; colours by themselves may be off by 3 to 6 dE00 (common practice, no source)."
+	c.Knows = "Set by one grey card: exposure and grey balance are known, colours are rendered as the camera does it. Differences between two photographs set so hold to about 1 dE00 for paper and browns; a colour by itself is off by about 4 dE00 and may be by 8 (common practice, no source)."
 	return c, nil
 }
 
 // FromWhitePaper makes a correction from a paper that is taken for white, L* 96
-// without hue.
-func FromWhitePaper(r Reading) (*Correction, error) {
-	c, err := scaled(WhitePaper, r, Lab{L: 96}.XYZ())
+// without hue, read in a picture of profile p.
+func FromWhitePaper(p *Profile, r Reading) (*Correction, error) {
+	c, err := scaled(WhitePaper, p, r, Lab{L: 96}.XYZ())
 	if err != nil {
 		return nil, err
 	}
-	c.Knows = "Set by a paper taken for white: what hue it has is unknown and passes into every colour, brighteners make it bluer than it looks. Compare only photographs that show the same paper; colours by themselves may be off by 5 dE00 or more (common practice, no source)."
+	c.Knows = "Set by a paper taken for white: what hue it has is unknown and passes into every colour, brighteners make it bluer than it looks. Compare only photographs that show the same paper; a colour by itself is off by about 6 dE00 and may be by 12 (common practice, no source)."
 	return c, nil
 }
 
-// scaled keeps sRGB's primaries and scales the channels so that the reading
-// becomes the wanted colour.
-func scaled(kind FitKind, r Reading, want XYZ) (*Correction, error) {
+// scaled keeps the profile's primaries and scales the channels so that the
+// reading becomes the wanted colour.
+func scaled(kind FitKind, p *Profile, r Reading, want XYZ) (*Correction, error) {
 	if r.Clipped {
 		return nil, errors.New("the grey or white is over- or underexposed in the picture; photograph it with less or more light")
 	}
-	inv, _ := srgb.toXYZ.Inverse()
+	to := p.toXYZ
+	if p.Grey {
+		to = srgb.toXYZ // its channels are always equal: any primaries serve
+	}
+	inv, _ := to.Inverse()
 	lin := inv.Apply([3]float64{want.X, want.Y, want.Z})
 	c := &Correction{Kind: kind, Exponent: 1, Used: 1}
 	for i := range c.coef {
@@ -279,7 +370,7 @@ func scaled(kind FitKind, r Reading, want XYZ) (*Correction, error) {
 			return nil, errors.New("the grey or white is almost black in the picture; point at the card itself")
 		}
 		for i := range c.coef {
-			c.coef[i][j] = srgb.toXYZ[i][j] * lin[j] / v
+			c.coef[i][j] = to[i][j] * lin[j] / v
 		}
 	}
 	return c, nil

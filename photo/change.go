@@ -2,6 +2,7 @@ package photo
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"sync"
@@ -15,8 +16,10 @@ type CompareOptions struct {
 	// BeforeInfo and AfterInfo are what the files' headers say. With them,
 	// Compare warns of profiles that could not be used and of printing colours.
 	BeforeInfo, AfterInfo *Info
-	// BeforeColour and AfterColour correct the pictures' linear values by a
-	// chart, a grey card or white paper; nil takes them as their profile says.
+	// BeforeColour and AfterColour are the corrections by chart, grey card or
+	// white paper that the pictures were given (Image.Correct), from which the
+	// uncertainty of colours follows; nil where a picture is as the camera made
+	// it. Compare corrects nothing itself.
 	BeforeColour, AfterColour *colour.Correction
 }
 
@@ -71,6 +74,11 @@ type Comparison struct {
 	// Before and After are what the pictures are good for.
 	Before, After Quality
 
+	// SofterBefore is the variance of blur, in cells squared, that the before
+	// picture was given so that print is as soft in both; below zero the after
+	// picture got it.
+	SofterBefore float64
+
 	grid *changeGrid
 	mm   float64 // mm per pixel of the before picture, 0 when unknown
 	full struct{ before, after *Image }
@@ -106,15 +114,21 @@ func Compare(ctx context.Context, before, after *Image, opt CompareOptions) (*Co
 	if report != nil {
 		opt.Align.Progress = func(share float64, doing string) { report(0.7*share, doing) }
 	}
-	var err error
-	c.Alignment, err = Align(ctx, before, after, opt.Align)
-	if err != nil {
-		return nil, err
+	for _, m := range []*Image{before, after} {
+		if m == nil || m.W <= 0 || m.H <= 0 || len(m.Pix) < 4*m.W*m.H {
+			return nil, errors.New("a picture to be compared has no pixels")
+		}
 	}
+	// Each of the three has stretches that keep one processor busy.
 	var wg sync.WaitGroup
 	wg.Go(func() { c.Before = Measure(before) })
 	wg.Go(func() { c.After = Measure(after) })
+	var err error
+	c.Alignment, err = Align(ctx, before, after, opt.Align)
 	wg.Wait()
+	if err != nil {
+		return nil, err
+	}
 	step := func(share float64, doing string) error {
 		if report != nil {
 			report(share, doing)
@@ -139,7 +153,7 @@ func Compare(ctx context.Context, before, after *Image, opt CompareOptions) (*Co
 
 // measure fills in the numbers.
 func (c *Comparison) measure(opt CompareOptions) {
-	g := newChangeGrid(c, opt)
+	g := newChangeGrid(c)
 	sheet, clipped := g.shares()
 	if sheet == 0 {
 		return
@@ -155,11 +169,14 @@ func (c *Comparison) measure(opt CompareOptions) {
 	g.view()
 	g.fitTrend()
 	c.Light = g.light()
+	c.SofterBefore = g.matchBlur()
 	g.compare()
-	c.DE00, c.TrendRemoved = g.stats(g.de), g.stats(g.deFlat)
-	c.DL, c.TrendRemovedDL = g.labStats(g.labAfter, 0), g.labStats(g.labFlat, 0)
-	c.DB, c.TrendRemovedDB = g.labStats(g.labAfter, 2), g.labStats(g.labFlat, 2)
-	c.readPaper(opt)
+	var wg sync.WaitGroup
+	wg.Go(func() { c.DE00, c.TrendRemoved = g.stats(g.de), g.stats(g.deFlat) })
+	wg.Go(func() { c.DL, c.TrendRemovedDL = g.labStats(g.labAfter, 0), g.labStats(g.labFlat, 0) })
+	wg.Go(func() { c.DB, c.TrendRemovedDB = g.labStats(g.labAfter, 2), g.labStats(g.labFlat, 2) })
+	wg.Go(func() { c.readPaper(opt) })
+	wg.Wait()
 }
 
 // readPaper reads the paper of both pictures where it is bare in both.

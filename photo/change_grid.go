@@ -2,6 +2,7 @@ package photo
 
 import (
 	"math"
+	"sync"
 
 	"benchleaf/colour"
 )
@@ -27,7 +28,7 @@ type changeGrid struct {
 	de, deFlat                   []float32
 }
 
-func newChangeGrid(c *Comparison, opt CompareOptions) *changeGrid {
+func newChangeGrid(c *Comparison) *changeGrid {
 	m := c.full.before
 	g := &changeGrid{}
 	g.w, g.h = m.fit(cellsLong)
@@ -36,9 +37,9 @@ func newChangeGrid(c *Comparison, opt CompareOptions) *changeGrid {
 	lostBefore, lostAfter := newMask(g.w, g.h), newMask(g.w, g.h)
 	g.seen = newMask(g.w, g.h)
 	all := newMask(g.w, g.h)
-	b := newLightReader(m, opt.BeforeColour)
+	b := newLightReader(m)
 	g.before = b.overGrid(g, func(p Point) Point { return p }, 1, all, lostBefore)
-	a := newLightReader(c.full.after, opt.AfterColour)
+	a := newLightReader(c.full.after)
 	way := func(p Point) Point { return c.Alignment.warp.Map(p) }
 	g.after = a.overGrid(g, way, c.Alignment.Zoom, g.seen, lostAfter)
 	g.lost = lostBefore
@@ -103,11 +104,10 @@ type lightReader struct {
 	m    *Image
 	tone [3][256]float32
 	to   [3][3]float32
-	fix  *colour.Correction
 }
 
-func newLightReader(m *Image, fix *colour.Correction) *lightReader {
-	r := &lightReader{m: m, fix: fix}
+func newLightReader(m *Image) *lightReader {
+	r := &lightReader{m: m}
 	for v := range 256 {
 		x := float64(v) / 255
 		for c, l := range m.Profile.Linear(x, x, x) {
@@ -211,31 +211,10 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 
 // convert takes linear device values to linear sRGB.
 func (r *lightReader) convert(v [3]float32, dst []float32) {
-	if r.fix != nil {
-		c := r.fix.XYZ([3]float64{float64(v[0]), float64(v[1]), float64(v[2])})
-		for i, l := range xyzToLinear.Apply([3]float64{c.X, c.Y, c.Z}) {
-			dst[i] = float32(l)
-		}
-		return
-	}
 	for i := range 3 {
 		dst[i] = r.to[i][0]*v[0] + r.to[i][1]*v[1] + r.to[i][2]*v[2]
 	}
 }
-
-// xyzToLinear takes XYZ under D50 to linear light with sRGB primaries.
-var xyzToLinear = func() colour.Matrix {
-	var m colour.Matrix
-	p := colour.LinearSRGB()
-	for j := range 3 {
-		var v [3]float64
-		v[j] = 1
-		c := p.LinearXYZ(v)
-		m[0][j], m[1][j], m[2][j] = c.X, c.Y, c.Z
-	}
-	inv, _ := m.Inverse()
-	return inv
-}()
 
 // face is one picture of the face, taken apart into print and paper.
 type face struct {
@@ -244,21 +223,22 @@ type face struct {
 	paper [3]plane
 }
 
-// view takes both pictures apart.
+// view takes both pictures apart. The paper of both is what is bare in both, so
+// that what is filled in under print is filled in alike.
 func (g *changeGrid) view() {
-	g.viewBefore, g.viewAfter = viewFace(g.before, g.ok), viewFace(g.after, g.ok)
-}
-
-func viewFace(l *linearImage, on mask) *face {
-	f := &face{paperView: viewPaper(l, on)}
-	bare := newMask(l.w, l.h)
-	for i := range bare.v {
-		bare.v[i] = on.v[i] && !f.print.v[i]
+	var wg sync.WaitGroup
+	wg.Go(func() { g.viewBefore = &face{paperView: viewPaper(g.before, g.ok)} })
+	wg.Go(func() { g.viewAfter = &face{paperView: viewPaper(g.after, g.ok)} })
+	wg.Wait()
+	bare := g.paperBoth()
+	for _, f := range []*face{g.viewBefore, g.viewAfter} {
+		wg.Go(func() {
+			for c := range f.paper {
+				f.paper[c] = fillFrom(f.density[c], bare)
+			}
+		})
 	}
-	for c := range f.paper {
-		f.paper[c] = fillFrom(f.density[c], bare)
-	}
-	return f
+	wg.Wait()
 }
 
 // paperBoth marks cells that are bare paper in both pictures.
@@ -336,6 +316,100 @@ func (g *changeGrid) light() LightChange {
 	}
 }
 
+// matchBlur blurs the sharper picture until print is as soft in it as in the
+// other, so that focus does not count as a change of colour. A picture a blurred
+// from b by a small variance v is a = b + v/2 times the Laplacian of b; v is
+// fitted to print, on the mean of both, in which equal noise cancels. It returns
+// v in cells squared, above zero when before was the sharper.
+func (g *changeGrid) matchBlur() float64 {
+	total := 0.0
+	for range 3 {
+		v := g.blurBetween()
+		if math.Abs(v) < 0.02 {
+			break
+		}
+		step := min(0.8, max(-0.8, v))
+		if total+step > 3 || total+step < -3 {
+			break
+		}
+		total += step
+		if step > 0 {
+			g.before.soften(step)
+		} else {
+			g.after.soften(-step)
+		}
+	}
+	return total
+}
+
+// blurBetween is the variance by which the after picture is more blurred.
+func (g *changeGrid) blurBetween() float64 {
+	var up, down float64
+	for y := 1; y+1 < g.h; y++ {
+		for x := 1; x+1 < g.w; x++ {
+			i := y*g.w + x
+			if !g.viewBefore.print.v[i] || !g.viewAfter.print.v[i] {
+				continue
+			}
+			even := expSmall(g.trends[1].v[i])
+			at := func(i int) (b, a float32) { return g.before.pix[3*i+1], even * g.after.pix[3*i+1] }
+			b, a := at(i)
+			sum := -4 * (a + b)
+			for _, j := range [4]int{i - 1, i + 1, i - g.w, i + g.w} {
+				bj, aj := at(j)
+				sum += bj + aj
+			}
+			l := float64(sum) / 2
+			up += 2 * float64(a-b) * l
+			down += l * l
+		}
+	}
+	if down == 0 {
+		return 0
+	}
+	return up / down
+}
+
+// soften blurs by a variance of v pixels squared, at most 0.8.
+func (l *linearImage) soften(v float64) {
+	k, mid := float32(v/2), float32(1-v)
+	if v > 0.5 {
+		l.soften(v - 0.5)
+		k, mid = 0.25, 0.5
+	}
+	colour.Parallel(l.h, 16, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			row := l.pix[3*l.w*y : 3*l.w*(y+1)]
+			for c := range 3 {
+				left := row[c]
+				for x := c; x < len(row); x += 3 {
+					here, right := row[x], row[x]
+					if x+3 < len(row) {
+						right = row[x+3]
+					}
+					row[x] = k*(left+right) + mid*here
+					left = here
+				}
+			}
+		}
+	})
+	n := 3 * l.w
+	colour.Parallel(n, 256, func(lo, hi int) {
+		above := append([]float32(nil), l.pix[lo:hi]...)
+		for y := range l.h {
+			row := l.pix[n*y+lo : n*y+hi]
+			next := row
+			if y+1 < l.h {
+				next = l.pix[n*(y+1)+lo : n*(y+1)+hi]
+			}
+			for x, here := range row {
+				row[x] = k*(above[x]+next[x]) + mid*here
+				above[x] = here
+			}
+		}
+	})
+}
+
 // compare fills in the colours and their differences.
 func (g *changeGrid) compare() {
 	n := g.w * g.h
@@ -375,18 +449,25 @@ func (g *changeGrid) labStats(lab []float32, c int) Stats {
 }
 
 func statsOf(n int, at func(i int) (float32, bool)) Stats {
-	vs := make([]float32, 0, n)
-	sum := 0.0
+	const enough = 300_000 // places for a percentile
+	every := 1 + n/enough
+	vs := make([]float32, 0, n/every+1)
+	sum, count, next := 0.0, 0, 0
 	for i := range n {
-		if v, ok := at(i); ok {
+		v, ok := at(i)
+		if !ok {
+			continue
+		}
+		sum += float64(v)
+		if count++; i >= next {
 			vs = append(vs, v)
-			sum += float64(v)
+			next = i + every
 		}
 	}
-	if len(vs) == 0 {
+	if count == 0 {
 		return Stats{}
 	}
-	mean := sum / float64(len(vs))
+	mean := sum / float64(count)
 	return Stats{float64(quantile(vs, 0.5)), mean, float64(quantile(vs, 0.05)), float64(quantile(vs, 0.95))}
 }
 
@@ -417,13 +498,22 @@ func (g *changeGrid) barePaper() mask {
 
 // paperReading reads the paper's colour in lab where bare.
 func (g *changeGrid) paperReading(lab []float32, bare mask) PaperReading {
+	const enough = 100_000
+	count := bare.count()
+	every := 1 + count/enough
 	var ls, as, bs []float32
+	k := 0
 	for i, b := range bare.v {
-		if b {
+		if !b {
+			continue
+		}
+		if k++; k%every == 0 {
 			ls, as, bs = append(ls, lab[3*i]), append(as, lab[3*i+1]), append(bs, lab[3*i+2])
 		}
 	}
-	return paperReadingOf(ls, as, bs, g.ok.count())
+	r := paperReadingOf(ls, as, bs, g.ok.count())
+	r.Share *= float64(every)
+	return r
 }
 
 // like marks what of bare lies within 4 in CIELAB of a colour before: its grain.

@@ -195,7 +195,8 @@ func (c *Comparison) warnOfStains() {
 	narrow := newPlane(g.w, g.h)
 	open := blue.extreme(wide, false).extreme(wide, true)
 	for i := range narrow.v {
-		narrow.v[i] = blue.v[i] - open.v[i]
+		// Between two places that got lighter, what stayed is no line.
+		narrow.v[i] = blue.v[i] - max(0, open.v[i])
 	}
 	lines := newMask(g.w, g.h)
 	least := max(0.06, 4*usualHeight(narrow, paper))

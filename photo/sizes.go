@@ -175,14 +175,29 @@ func areas(from, to int) []area {
 // srgbCodes map linear light to sRGB values: bright in steps of 1/4096, dark
 // (below 1/32), where the curve is steep, in steps of 1/32768. Either way a
 // step is a fifth of a value at most.
-var srgbCodes = sync.OnceValue(func() *struct{ bright, dark [4097]uint8 } {
-	var t struct{ bright, dark [4097]uint8 }
+var srgbCodes = sync.OnceValue(func() *codeTables {
+	var t codeTables
 	for i := range t.bright {
 		t.bright[i] = encodeSRGB(float64(i) / 4096)
 		t.dark[i] = encodeSRGB(float64(i) / 32768)
 	}
 	return &t
 })
+
+type codeTables struct{ bright, dark [4097]uint8 }
+
+// of is the sRGB value of linear light, 0 to 1 and what is beyond.
+func (t *codeTables) of(v float32) uint8 {
+	switch {
+	case v >= 1:
+		return 255
+	case v >= 1.0/32:
+		return t.bright[int(v*4096+0.5)]
+	case v > 0:
+		return t.dark[int(v*32768+0.5)]
+	}
+	return 0
+}
 
 // encodeSRGB applies the transfer function of IEC 61966-2-1:1999.
 func encodeSRGB(v float64) uint8 {
@@ -201,15 +216,7 @@ func (l *linearImage) srgb() *image.RGBA {
 	colour.Parallel(l.w*l.h, 1<<14, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			for c := range 3 {
-				v := l.pix[3*i+c]
-				switch {
-				case v >= 1:
-					out.Pix[4*i+c] = 255
-				case v >= 1.0/32:
-					out.Pix[4*i+c] = codes.bright[int(v*4096+0.5)]
-				case v > 0:
-					out.Pix[4*i+c] = codes.dark[int(v*32768+0.5)]
-				}
+				out.Pix[4*i+c] = codes.of(l.pix[3*i+c])
 			}
 			out.Pix[4*i+3] = 255
 		}

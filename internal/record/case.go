@@ -22,6 +22,7 @@ type Case struct {
 	Incidents  []Stamped[Incident]
 	Photos     []Stamped[Photo]
 	Areas      []Area
+	Colours    []Stamped[PhotoColour]
 
 	Stocks      []Stamped[Stock]
 	Readings    []Stamped[Reading]

@@ -58,6 +58,7 @@ func init() {
 	register[Note](1, commutes)
 	register[Incident](1, commutes)
 	register[Photo](1, commutes)
+	register[PhotoColour](1, ordered)
 
 	register[Stock](1, ordered)
 	register[Reading](1, commutes)
@@ -99,6 +100,7 @@ func init() {
 	register[Instrument](1, ordered)
 	register[InstrumentChecked](1, commutes)
 	register[Method](1, ordered)
+	register[ChartFile](1, ordered)
 }
 
 // Commutes says whether entries of this kind may be appended after entries

@@ -483,6 +483,7 @@ type Studio struct {
 	Instruments []Instrument
 	Checks      []Stamped[InstrumentChecked]
 	Methods     []Method
+	Charts      []ChartFile
 }
 
 // Bottle finds a bottle by ID, or nil.

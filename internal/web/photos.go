@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
@@ -100,7 +101,12 @@ func groupPhotos(c *record.Case, photos []record.Stamped[record.Photo]) []photoG
 		for _, p := range photos {
 			on := p.Body.Place.Sheets
 			if n < 0 && len(on) == 0 || n >= 0 && slices.Contains(on, n) {
-				g.Thumbs = append(g.Thumbs, thumbOf(&p))
+				t := thumbOf(&p)
+				t.Href = photoPath(c, p.Body.Hash)
+				if set := c.ColourOf(p.Body.Hash); set != nil {
+					t.Note = strings.TrimPrefix(t.Note+"; colour set by "+colourBy(&set.Body), "; ")
+				}
+				g.Thumbs = append(g.Thumbs, t)
 			}
 		}
 		if len(g.Thumbs) > 0 {

@@ -12,6 +12,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesHome,
 	(*Server).routesCase,
 	(*Server).routesPhotos,
+	(*Server).routesPhoto,
 	(*Server).routesIntake,
 	(*Server).routesExamination,
 	(*Server).routesMakeUp,

@@ -27,6 +27,8 @@ func (s *Server) routesStudio(mux *http.ServeMux) {
 	mux.Handle("POST /studio/instruments/{instrument}/check", s.do(s.instrumentCheck))
 	mux.Handle("GET /studio/methods", s.do(s.methodPage))
 	mux.Handle("POST /studio/methods", s.do(s.methodSave))
+	mux.Handle("GET /studio/charts", s.do(s.chartFilePage))
+	mux.Handle("POST /studio/charts", s.do(s.chartFileSave))
 	mux.Handle("GET /studio/log", s.do(s.studioLog))
 	mux.Handle("GET /studio/withdraw", s.do(s.studioWithdrawPage))
 	mux.Handle("POST /studio/withdraw", s.do(s.studioWithdraw))
@@ -44,6 +46,7 @@ type studioPage struct {
 	Glass       []studioRow
 	Instruments []studioRow
 	Methods     []studioRow
+	Charts      []studioRow
 	Persons     []studioRow
 	Usual       *Form
 }
@@ -99,6 +102,10 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	for _, x := range st.Methods {
 		p.Methods = append(p.Methods, studioRow{Name: x.Name, More: methodText(x), Note: x.Basis, Href: "/studio/methods?method=" + x.ID, Withdraw: withdrawHref(st, "method", x.ID, "methods"), Retired: x.Retired})
+	}
+	for i := range st.Charts {
+		x := &st.Charts[i]
+		p.Charts = append(p.Charts, studioRow{Name: x.Name, More: chartText(x), Note: x.Source, Href: "/studio/charts?chart=" + x.ID, Withdraw: withdrawHref(st, "chart", x.ID, "charts"), Retired: x.Retired})
 	}
 	p.Usual = s.form(r, "usual", st.LastSeq, nil)
 	return studioView.show(s, w, r, p)
@@ -204,6 +211,8 @@ func thingOf(b record.Body) (kind, id string) {
 		return "instrument", b.ID
 	case record.Method:
 		return "method", b.ID
+	case record.ChartFile:
+		return "chart", b.ID
 	}
 	return "", ""
 }

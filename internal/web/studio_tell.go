@@ -41,6 +41,8 @@ func tellStudio(b record.Body) string {
 		return "instrument checked in " + plural(len(b.Buffers), "buffer", "buffers") + after("; ", b.Text)
 	case record.Method:
 		return "method: " + b.Name + ", " + methodText(b)
+	case record.ChartFile:
+		return "colour chart: " + b.Name + ", " + chartText(&b)
 	}
 	return kindWords(b.Kind())
 }

@@ -61,6 +61,8 @@ func tellBody(c *record.Case, b record.Body) string {
 		return "incident, " + b.Place.String() + ": " + b.What
 	case record.Photo:
 		return "photograph, " + b.Place.String() + ", " + record.WordsOf(record.Stages, b.Stage) + after(": ", b.Caption)
+	case record.PhotoColour:
+		return "colour of photograph " + b.Photo.Short() + " set by " + colourBy(&b) + ", " + colourError(&b)
 	case record.Stock:
 		return "paper “" + b.Name + "”: " + record.WordsOf(record.StockClasses, b.Class) + ", " + fig(b.WidthMm) + " × " + fig(b.HeightMm) + " mm, " + fig(b.GrammageGM2) + " g/m², " + on(b.Sheets)
 	case record.Reading:

@@ -52,6 +52,7 @@ type Server struct {
 	deriver   *deriver
 	comparer  *comparer
 	reserves  sync.Map // of reserve, by case
+	finds     chartFinds
 	started   time.Time
 	handler   http.Handler
 }

@@ -2,6 +2,7 @@
 // where there are none; each page works without them.
 
 import { startClocks } from "./clock";
+import { startCorners } from "./corners";
 import { startFresh } from "./fresh";
 import { startForms } from "./forms";
 import { startKeypads } from "./keypad";
@@ -17,6 +18,7 @@ startForms();
 startKeypads();
 startClocks();
 startSliders();
+startCorners();
 startLive();
 startOutbox();
 startFresh();

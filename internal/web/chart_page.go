@@ -1,0 +1,285 @@
+package web
+
+import (
+	"context"
+	"crypto/sha256"
+	"math"
+	"net/http"
+	"strconv"
+	"sync"
+
+	"benchleaf/internal/record"
+	"benchleaf/photo"
+)
+
+// chartPage sets the colour of a photograph by what it shows: four corners on
+// the picture, and what lies between them.
+type chartPage struct {
+	Page
+	Photo  record.Stamped[record.Photo]
+	Name   string
+	Path   string // of the photograph's page
+	Ways   []chartWay
+	Way    chartWay
+	Form   *Form
+	Outer  bool // the corners go round a chart of several patches
+	Corner [4]chartCorner
+	// Radius is that of a handle in the picture's pixels.
+	Radius float64
+	Said   string // what was found, or not
+	Sure   bool   // it was found
+	Knows  string // what the way cannot know
+	// HasCharts says that the studio has a chart.
+	HasCharts bool
+}
+
+// chartWay is one thing by which colour may be set.
+type chartWay struct {
+	// Value is a method of the record, or "chart:" and the studio's chart.
+	Value, Name   string
+	On            bool
+	Rows, Columns int
+	chart         *record.ChartFile
+}
+
+// chartCorner is one handle.
+type chartCorner struct {
+	N              int
+	X, Y           float64
+	Name           string
+	FieldX, FieldY string
+}
+
+var chartView = declare[chartPage]("photo_chart")
+
+// Method is the way as the record names it.
+func (w chartWay) Method() string {
+	if w.chart != nil {
+		return "chart"
+	}
+	return w.Value
+}
+
+// chartWays are the studio's charts, then what does without one. The first is
+// what counts when nothing was chosen.
+func chartWays(st *record.Studio) []chartWay {
+	var list []chartWay
+	for i := range st.Charts {
+		if x := &st.Charts[i]; !x.Retired {
+			list = append(list, chartWay{Value: "chart:" + x.ID, Name: x.Name, Rows: x.Rows, Columns: x.Columns, chart: x})
+		}
+	}
+	for _, m := range record.ColourMethods[1:] {
+		list = append(list, chartWay{Value: m.Value, Name: upperFirst(m.Words), Rows: 1, Columns: 1})
+	}
+	return list
+}
+
+// wayOf is the way that a value names, nil when there is none.
+func wayOf(list []chartWay, value string) *chartWay {
+	for i := range list {
+		if list[i].Value == value {
+			return &list[i]
+		}
+	}
+	return nil
+}
+
+func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	x, err := photoOf(r, c)
+	if err != nil {
+		return err
+	}
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return err
+	}
+	ways := chartWays(st)
+	set := c.ColourOf(x.Body.Hash)
+	way := &ways[0]
+	if set != nil {
+		if was := wayOf(ways, wayValue(&set.Body)); was != nil {
+			way = was
+		}
+	}
+	asked := r.URL.Query().Get("with")
+	if back := refusedOf(r.Context()); back != nil {
+		asked = back.form.Value("with")
+	}
+	if named := wayOf(ways, asked); named != nil {
+		way = named
+	}
+	way.On = true
+	p := chartPage{Page: s.casePage(r, c, "results"), Photo: *x, Name: thumbOf(x).Alt, Path: photoPath(c, x.Body.Hash), Ways: ways, Way: *way, Outer: way.Rows > 1}
+	p.Title = "Set the colour"
+	fill := fills{"with": way.Value, "lightness": "50"}
+	if set != nil {
+		fill["corrects"] = strconv.FormatInt(set.Seq, 10)
+		fill.plain("lightness", set.Body.Lightness)
+	}
+	quad, said, sure, err := s.startCorners(r.Context(), x, set, way)
+	if err != nil {
+		return err
+	}
+	p.Said, p.Sure = said, sure
+	if sure {
+		fill["found"] = "yes"
+	}
+	for i, q := range quad {
+		fill["x"+strconv.Itoa(i+1)], fill["y"+strconv.Itoa(i+1)] = pixelText(q.X), pixelText(q.Y)
+	}
+	p.Form = s.form(r, "chart", c.LastSeq, fill)
+	p.HasCharts = ways[0].chart != nil
+	switch way.Value {
+	case "grey-card":
+		p.Knows = greyKnows
+	case "white-paper":
+		p.Knows = whiteKnows
+	}
+	p.Radius = float64(x.Body.WidthPx) / 36
+	p.corners()
+	return chartView.show(s, w, r, p)
+}
+
+func pixelText(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }
+
+// corners fills the handles from the form: where it was refused, from what was
+// typed, as far as that can be read.
+func (p *chartPage) corners() {
+	names := [4]string{"first patch", "end of the first row", "last patch", "beginning of the last row"}
+	if !p.Outer {
+		names = [4]string{"upper left", "upper right", "lower right", "lower left"}
+	}
+	for i := range p.Corner {
+		k := strconv.Itoa(i + 1)
+		c := chartCorner{N: i + 1, Name: names[i], FieldX: "x" + k, FieldY: "y" + k}
+		c.X, c.Y = readPixel(p.Form, c.FieldX), readPixel(p.Form, c.FieldY)
+		p.Corner[i] = c
+	}
+}
+
+func readPixel(f *Form, field string) float64 {
+	v, err := parseNumber(f.Line(field))
+	if err != nil || math.Abs(v) > 1e6 {
+		return 0
+	}
+	return v
+}
+
+// wayValue is the way that an entry was made by.
+func wayValue(b *record.PhotoColour) string {
+	if b.Method == "chart" {
+		return "chart:" + b.Chart
+	}
+	return b.Method
+}
+
+// startCorners are where the handles lie at first: where they lay when the
+// colour was set, else where the chart is found, else in the middle.
+func (s *Server) startCorners(ctx context.Context, x *record.Stamped[record.Photo], set *record.Stamped[record.PhotoColour], way *chartWay) (q photo.Quad, said string, sure bool, err error) {
+	if set != nil && wayValue(&set.Body) == way.Value {
+		for i, p := range set.Body.Corners {
+			q[i] = photo.Point{X: p[0], Y: p[1]}
+		}
+		return q, "", set.Body.Found, nil
+	}
+	w, h := float64(x.Body.WidthPx), float64(x.Body.HeightPx)
+	if way.chart != nil {
+		found, err := s.findChart(ctx, x, way.chart)
+		if err != nil {
+			return q, "", false, err
+		}
+		if found.ok {
+			return found.corners, "The chart was found. Look whether the four corners sit on it.", true, nil
+		}
+		return middle(w, h, 0.5, float64(way.Columns)/float64(way.Rows)), "The chart was not found for certain: put the four corners on it by hand, 1 at its first patch.", false, nil
+	}
+	said = "Put the four corners on the grey card, a little inside its edge."
+	if way.Value == "white-paper" {
+		said = "Put the four corners on a bare piece of the paper, away from print and stains."
+	}
+	return middle(w, h, 0.15, 1), said, false, nil
+}
+
+// middle is a quadrilateral in the middle of a picture of w by h pixels, a
+// share of it wide, of an aspect.
+func middle(w, h, share, aspect float64) photo.Quad {
+	half := share / 2 * w
+	high := half / aspect
+	if most := 0.42 * h; high > most {
+		half, high = half*most/high, most
+	}
+	x, y := w/2, h/2
+	return photo.Quad{{X: x - half, Y: y - high}, {X: x + half, Y: y - high}, {X: x + half, Y: y + high}, {X: x - half, Y: y + high}}
+}
+
+// chartFinds remembers where charts were looked for, so that a page shown again
+// does not look anew.
+type chartFinds struct {
+	mu    sync.Mutex
+	known map[[2][32]byte]chartFind
+}
+
+type chartFind struct {
+	ok      bool
+	corners photo.Quad
+}
+
+// mostFinds is how many are remembered.
+const mostFinds = 500
+
+// findChart looks for a chart in the largest screen size of a photograph, whose
+// patches are as plain to see as in the original, and gives corners in pixels of
+// the original.
+func (s *Server) findChart(ctx context.Context, x *record.Stamped[record.Photo], file *record.ChartFile) (chartFind, error) {
+	key := [2][32]byte{x.Body.Hash, sha256.Sum256([]byte(strconv.Itoa(file.Rows) + " " + strconv.Itoa(file.Columns) + " " + file.Text))}
+	s.finds.mu.Lock()
+	known, ok := s.finds.known[key]
+	s.finds.mu.Unlock()
+	if ok {
+		return known, nil
+	}
+	chart, err := file.Chart()
+	if err != nil {
+		return chartFind{}, err
+	}
+	long, _ := screenSize("large")
+	f, err := s.deriver.open(ctx, x.Body.Hash, long)
+	if err != nil {
+		return chartFind{}, err
+	}
+	defer f.Close()
+	s.deriver.turn <- struct{}{} // a decoded photograph at a time
+	defer func() { <-s.deriver.turn }()
+	img, _, err := photo.Decode(f, photo.DefaultLimits)
+	if err != nil {
+		return chartFind{}, err
+	}
+	var found chartFind
+	if at, err := photo.FindChart(img, file.Rows, file.Columns, chart.Patches); err == nil {
+		found.ok = true
+		sx, sy := float64(x.Body.WidthPx)/float64(img.W), float64(x.Body.HeightPx)/float64(img.H)
+		for i, p := range at.Corners {
+			found.corners[i] = photo.Point{X: (p.X+0.5)*sx - 0.5, Y: (p.Y+0.5)*sy - 0.5}
+		}
+	}
+	s.finds.mu.Lock()
+	defer s.finds.mu.Unlock()
+	if len(s.finds.known) >= mostFinds || s.finds.known == nil {
+		s.finds.known = map[[2][32]byte]chartFind{}
+	}
+	s.finds.known[key] = found
+	return found, nil
+}
+
+// errNoWay refuses a way that the page does not offer.
+var errNoWay = record.Invalidf("with", "Choose what the colour is set by.")
+
+// chosenWay is the way that a form names.
+func chosenWay(st *record.Studio, f *Form) (*chartWay, error) {
+	ways := chartWays(st)
+	if way := wayOf(ways, f.Line("with")); way != nil {
+		return way, nil
+	}
+	return nil, errNoWay
+}
