@@ -200,8 +200,8 @@ func (s *Server) withPhoto(h record.Hash, use func(*photo.Image) error) error {
 		return err
 	}
 	defer f.Close()
-	s.deriver.turn <- struct{}{}
-	defer func() { <-s.deriver.turn }()
+	s.deriver.quick <- struct{}{}
+	defer func() { <-s.deriver.quick }()
 	img, _, err := photo.Decode(f, photo.DefaultLimits)
 	if err != nil {
 		return err
