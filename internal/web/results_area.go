@@ -38,7 +38,7 @@ type areaNumbers struct {
 // takes about a second for large pictures, and is read when around asks for it,
 // or when there is nothing else to read.
 func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring, around bool) (*areaNumbers, error) {
-	l, err := m.live(ctx, of)
+	l, err := m.live(ctx, c, of)
 	if err != nil {
 		return nil, err
 	}

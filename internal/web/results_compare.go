@@ -17,6 +17,7 @@ import (
 	"sync"
 	"time"
 
+	"benchleaf/colour"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/photo"
@@ -28,12 +29,62 @@ import (
 const compareMethod = "compare 1"
 
 // facePictures are two photographs of one face, or one alone: then After is zero.
-type facePictures struct{ Before, After record.Hash }
+type facePictures struct {
+	Before, After record.Hash
+	// Colour names the corrections of both, where both have their colour set;
+	// else they are compared as the cameras wrote them.
+	Colour string
+}
 
-func (p facePictures) key() string { return "compare/" + p.Before.String() + "/" + p.After.String() }
+func (p facePictures) key() string {
+	return "compare/" + p.Before.String() + "/" + p.After.String() + "/" + p.Colour
+}
+
+// asTaken stands in addresses and names for photographs without correction.
+const asTaken = "as-taken"
+
+func (p facePictures) set() string {
+	if p.Colour == "" {
+		return asTaken
+	}
+	return p.Colour
+}
 
 // pack is the name of a layer's tiles in the cache, under the before picture.
-func (p facePictures) pack(layer string) string { return layer + "-1-" + p.After.String() }
+func (p facePictures) pack(layer string) string {
+	return layer + "-1-" + p.After.String() + "-" + p.set()
+}
+
+// tiles is the address of a layer's tiles.
+func (p facePictures) tiles(layer string) string {
+	return "/compared/" + p.Before.String() + "/" + p.After.String() + "/" + p.set() + "/" + layer + "/"
+}
+
+// inColour says how the two pictures' colour is set.
+func (p facePictures) inColour(c *record.Case) facePictures {
+	before, after := c.ColourOf(p.Before), c.ColourOf(p.After)
+	p.Colour = ""
+	if before != nil && after != nil {
+		p.Colour = colourKey(&before.Body) + colourKey(&after.Body)
+	}
+	return p
+}
+
+// corrections are those of both pictures, nil where they are taken as they are.
+func (p facePictures) corrections(c *record.Case) (list [2]*colour.Correction, err error) {
+	if p.Colour == "" {
+		return list, nil
+	}
+	for i, h := range []record.Hash{p.Before, p.After} {
+		b := &c.ColourOf(h).Body
+		if list[i], err = b.Correction(); err != nil {
+			return list, err
+		}
+		// The one number that is kept stands for what the patches came back with.
+		list[i].LeaveOneOut = []float64{b.ErrorDE00}
+	}
+	return list, nil
+}
 
 // query is the pair in an address.
 func (p facePictures) query() url.Values {
@@ -62,7 +113,7 @@ func picturesOf(c *record.Case, v url.Values) (facePictures, error) {
 		}
 		*x.to = h
 	}
-	return p, nil
+	return p.inColour(c), nil
 }
 
 // compared is what the cache keeps of a comparison: all but what only a
@@ -81,8 +132,17 @@ type changeMap struct {
 	Legend photo.Legend
 }
 
-// alignedLayer is the after picture laid on the before picture.
-const alignedLayer = "aligned"
+// Layers beside the maps: the after picture laid on the before picture, and both
+// pictures with their colour set.
+const (
+	alignedLayer = "aligned"
+	beforeLayer  = "before"
+	afterLayer   = "after"
+)
+
+func isLayer(name string) bool {
+	return name == alignedLayer || name == beforeLayer || name == afterLayer || slices.Contains(photo.MapKinds(), photo.MapKind(name))
+}
 
 // onSurround lays a map on the grey in which colour is judged: tiles have no
 // transparency.
@@ -147,15 +207,19 @@ func (m *comparer) kept(of facePictures) *livePair {
 
 // live gives a pair in memory; where it is not there it is brought in the
 // background and waited for.
-func (m *comparer) live(ctx context.Context, of facePictures) (*livePair, error) {
+func (m *comparer) live(ctx context.Context, c *record.Case, of facePictures) (*livePair, error) {
 	if l := m.kept(of); l != nil {
 		return l, nil
+	}
+	fix, err := of.corrections(c)
+	if err != nil {
+		return nil, err
 	}
 	x := m.d.begin("live/"+of.key(), m.d.slow, func(ctx context.Context, x *derivation) error {
 		if m.kept(of) != nil {
 			return nil
 		}
-		l, err := m.load(ctx, x, of)
+		l, err := m.load(ctx, x, of, fix)
 		if err == nil {
 			m.keep(l)
 		}
@@ -176,7 +240,7 @@ func (m *comparer) live(ctx context.Context, of facePictures) (*livePair, error)
 }
 
 // load decodes a pair and compares it.
-func (m *comparer) load(ctx context.Context, x *derivation, of facePictures) (*livePair, error) {
+func (m *comparer) load(ctx context.Context, x *derivation, of facePictures, fix [2]*colour.Correction) (*livePair, error) {
 	x.tell(0, "reading the photographs")
 	l := &livePair{of: of}
 	var opt photo.CompareOptions
@@ -191,6 +255,11 @@ func (m *comparer) load(ctx context.Context, x *derivation, of facePictures) (*l
 	if l.after, opt.AfterInfo, err = m.d.decodeInfo(of.After); err != nil {
 		return nil, err
 	}
+	opt.BeforeColour, opt.AfterColour = fix[0], fix[1]
+	if of.Colour != "" {
+		l.before.Correct(fix[0])
+		l.after.Correct(fix[1])
+	}
 	opt.Align.Progress = func(share float64, doing string) { x.tell(0.1+0.5*share, doing) }
 	if l.c, err = photo.Compare(ctx, l.before, l.after, opt); err != nil {
 		return nil, err
@@ -202,12 +271,13 @@ func (m *comparer) load(ctx context.Context, x *derivation, of facePictures) (*l
 // begin compares a pair in the background: numbers, the aligned picture, the
 // maps and all their tiles. The numbers are written last: where they are,
 // everything is.
-func (m *comparer) begin(of facePictures) *derivation {
+func (m *comparer) begin(c *record.Case, of facePictures) *derivation {
+	fix, err := of.corrections(c)
 	return m.d.begin(of.key(), m.d.slow, func(ctx context.Context, x *derivation) error {
-		if m.numbers(of) != nil {
-			return nil
+		if err != nil || m.numbers(of) != nil {
+			return err
 		}
-		l, err := m.load(ctx, x, of)
+		l, err := m.load(ctx, x, of, fix)
 		if err != nil {
 			return err
 		}
@@ -219,13 +289,13 @@ func (m *comparer) begin(of facePictures) *derivation {
 func (m *comparer) write(ctx context.Context, x *derivation, l *livePair) error {
 	of := l.of
 	x.tell(0.62, "cutting the before picture into tiles")
-	if err := m.tilesOnce(ctx, of.Before, l.before); err != nil {
+	if err := m.tilesOf(ctx, of, beforeLayer, of.Before, l.before); err != nil {
 		return err
 	}
 	out := compared{Method: compareMethod, Comparison: l.c}
 	if !out.registered() {
 		x.tell(0.8, "cutting the after picture into tiles")
-		if err := m.tilesOnce(ctx, of.After, l.after); err != nil {
+		if err := m.tilesOf(ctx, of, afterLayer, of.After, l.after); err != nil {
 			return err
 		}
 		return m.writeNumbers(of, out)
@@ -246,7 +316,12 @@ func (m *comparer) write(ctx context.Context, x *derivation, l *livePair) error 
 	return m.writeNumbers(of, out)
 }
 
-func (m *comparer) tilesOnce(ctx context.Context, h record.Hash, img *photo.Image) error {
+// tilesOf makes the tiles of one of the two pictures: those of the photograph as
+// it was taken serve every pair.
+func (m *comparer) tilesOf(ctx context.Context, of facePictures, layer string, h record.Hash, img *photo.Image) error {
+	if of.Colour != "" {
+		return m.d.putPack(ctx, of.Before, of.pack(layer), img)
+	}
 	if _, ok := m.d.packOf(h, tilesPack); ok {
 		return nil
 	}
@@ -269,7 +344,7 @@ func (m *comparer) writeNumbers(of facePictures, out compared) error {
 	})
 }
 
-func numbersName(of facePictures) string { return "compared-1-" + of.After.String() + ".json" }
+func numbersName(of facePictures) string { return of.pack("numbers") + ".json" }
 
 // numbers reads what the cache keeps of a comparison; nil when it is not there,
 // or was made by another form of the reckoning.
@@ -288,7 +363,7 @@ func (m *comparer) numbers(of facePictures) *compared {
 
 func (s *Server) routesComparison(mux *http.ServeMux) {
 	mux.Handle("GET /photos/{hash}/tiles/{tile}", s.do(s.photoTile))
-	mux.Handle("GET /compared/{before}/{after}/{layer}/{tile}", s.do(s.comparedTile))
+	mux.Handle("GET /compared/{before}/{after}/{set}/{layer}/{tile}", s.do(s.comparedTile))
 	mux.Handle("GET /cases/{case}/comparison", s.doCase(s.comparison))
 	mux.Handle("POST /cases/{case}/comparison", s.doCase(s.comparisonAct))
 }
@@ -306,11 +381,14 @@ func (s *Server) photoTile(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) comparedTile(w http.ResponseWriter, r *http.Request) error {
 	before, err := record.ParseHash(r.PathValue("before"))
 	after, err2 := record.ParseHash(r.PathValue("after"))
-	layer := r.PathValue("layer")
-	if err != nil || err2 != nil || layer != alignedLayer && !slices.Contains(photo.MapKinds(), photo.MapKind(layer)) {
+	layer, of := r.PathValue("layer"), facePictures{before, after, r.PathValue("set")}
+	if of.Colour == asTaken {
+		of.Colour = ""
+	}
+	if err != nil || err2 != nil || !isLayer(layer) || !hexOnly(of.Colour) {
 		return store.ErrNotFound
 	}
-	return s.tile(w, r, before, facePictures{before, after}.pack(layer))
+	return s.tile(w, r, before, of.pack(layer))
 }
 
 // tile sends a tile of a pack. A pack is made once from what never changes, and
@@ -337,6 +415,10 @@ func (s *Server) tile(w http.ResponseWriter, r *http.Request, h record.Hash, pac
 		s.log.Debug("a tile was not taken", "path", r.URL.Path, "error", err)
 	}
 	return nil
+}
+
+func hexOnly(s string) bool {
+	return len(s) <= 64 && strings.Trim(s, "0123456789abcdef") == ""
 }
 
 // parseTile reads "level-column-row".
@@ -407,7 +489,7 @@ func (s *Server) comparisonAct(w http.ResponseWriter, r *http.Request, c *record
 	case of.After.IsZero():
 		s.deriver.startTiles(of.Before)
 	default:
-		s.comparer.begin(of)
+		s.comparer.begin(c, of)
 	}
 	http.Redirect(w, r, backOr(f, casePath(c.ID, "results")), http.StatusSeeOther)
 	return nil

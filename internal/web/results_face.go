@@ -27,12 +27,12 @@ type facePair struct {
 	On                  bool
 }
 
-func (p *facePair) of() facePictures {
+func (p *facePair) of(c *record.Case) facePictures {
 	of := facePictures{Before: p.Before.Body.Hash}
 	if p.After != nil {
 		of.After = p.After.Body.Hash
 	}
-	return of
+	return of.inColour(c)
 }
 
 // faces lists the faces that were photographed before treatment, those with
@@ -190,7 +190,7 @@ type viewConfig struct {
 // faceView gathers what is known of a face, and begins what is not: nothing is
 // worked out here.
 func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceView {
-	v := &faceView{facePair: p, Of: p.of(), ByNumbers: &Form{Name: "by-numbers"}}
+	v := &faceView{facePair: p, Of: p.of(c), ByNumbers: &Form{Name: "by-numbers"}}
 	v.Choose = &Form{Name: "choose"}
 	v.Choose.Set("before", v.Of.Before.String())
 	v.Choose.Set("after", v.Of.After.String())
@@ -202,7 +202,7 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 		if done = s.comparer.numbers(v.Of); done != nil {
 			v.Compared = comparedWords(c, v.Of, done)
 		} else {
-			s.stand(v, c, v.Of.key(), "compare", func() { s.comparer.begin(v.Of) })
+			s.stand(v, c, v.Of.key(), "compare", func() { s.comparer.begin(c, v.Of) })
 		}
 	} else if _, ok := s.deriver.packOf(v.Of.Before, tilesPack); !ok {
 		s.stand(v, c, tilesKey(v.Of.Before), "tiles", func() { s.deriver.startTiles(v.Of.Before) })
@@ -356,13 +356,12 @@ func areaLabel(n int) string {
 
 // configure writes what the viewer needs.
 func (v *faceView) configure(s *Server, done *compared) {
-	cfg := viewConfig{Before: s.photoLayer(v.Of.Before, "before", "Before"), Read: v.Read, Maps: []layer{}, Shapes: []viewShape{}}
+	cfg := viewConfig{Before: s.pictureLayer(v.Of, beforeLayer, v.Of.Before, "Before"), Read: v.Read, Maps: []layer{}, Shapes: []viewShape{}}
 	switch {
 	case done.registered():
-		base := "/compared/" + v.Of.Before.String() + "/" + v.Of.After.String() + "/"
-		cfg.After = &layer{Name: alignedLayer, Words: upperFirst(v.After.Body.Stage) + ", laid on it", Tiles: base + alignedLayer + "/", Width: cfg.Before.Width, Height: cfg.Before.Height}
+		cfg.After = &layer{Name: alignedLayer, Words: upperFirst(v.After.Body.Stage) + ", laid on it", Tiles: v.Of.tiles(alignedLayer), Width: cfg.Before.Width, Height: cfg.Before.Height}
 		for _, m := range done.Maps {
-			cfg.Maps = append(cfg.Maps, layer{Name: string(m.Kind), Words: m.Legend.Title, Tiles: base + string(m.Kind) + "/", Width: m.W, Height: m.H})
+			cfg.Maps = append(cfg.Maps, layer{Name: string(m.Kind), Words: m.Legend.Title, Tiles: v.Of.tiles(string(m.Kind)), Width: m.W, Height: m.H})
 		}
 		for i, w := range done.Warnings {
 			if len(w.Outline) > 2 {
@@ -370,7 +369,7 @@ func (v *faceView) configure(s *Server, done *compared) {
 			}
 		}
 	case v.After != nil:
-		after := s.photoLayer(v.Of.After, "after", upperFirst(v.After.Body.Stage)+", not laid on it")
+		after := s.pictureLayer(v.Of, afterLayer, v.Of.After, upperFirst(v.After.Body.Stage)+", not laid on it")
 		cfg.After = &after
 	}
 	for _, a := range v.Areas {
@@ -389,8 +388,13 @@ func (v *faceView) configure(s *Server, done *compared) {
 	v.Config = string(raw)
 }
 
-// photoLayer is a photograph as it was taken, of the size that its tiles have.
-func (s *Server) photoLayer(h record.Hash, name, words string) layer {
+// pictureLayer is one of the two pictures, of the size that its tiles have: with
+// its colour set, or as it was taken.
+func (s *Server) pictureLayer(of facePictures, name string, h record.Hash, words string) layer {
+	if of.Colour != "" {
+		p, _ := s.deriver.packOf(of.Before, of.pack(name))
+		return layer{Name: name, Words: words, Tiles: of.tiles(name), Width: p.W, Height: p.H}
+	}
 	p, _ := s.deriver.packOf(h, tilesPack)
 	return layer{Name: name, Words: words, Tiles: "/photos/" + h.String() + "/tiles/", Width: p.W, Height: p.H}
 }
@@ -460,6 +464,12 @@ func comparedWords(c *record.Case, of facePictures, done *compared) *comparedVie
 		{Name: "Paper after", Value: labWords(done.PaperAfter.Lab), Unit: "L* a* b*"},
 		{Name: "Light", Value: lightWords(done.Light), Basis: "the slow part of the change: lamp, camera or paper, it cannot tell which"},
 	}
+	colour := Fact{Name: "Colour", Value: "as the cameras wrote it", Basis: "set the colour of both photographs by a chart or a grey card, and the change of the paper can be trusted further"}
+	if of.Colour != "" {
+		before, after := c.ColourOf(of.Before), c.ColourOf(of.After)
+		colour = Fact{Name: "Colour", Value: "set in both pictures", Basis: "before by " + colourBy(&before.Body) + ", after by " + colourBy(&after.Body)}
+	}
+	v.Facts = append(v.Facts, colour)
 	if done.PrintRatio > 0 {
 		v.Facts = append(v.Facts, Fact{Name: "Print", Value: fmt.Sprintf("%.0f %%", 100*done.PrintRatio), Unit: "as dark against its paper as before"})
 	}

@@ -87,7 +87,7 @@ func aPair(t testing.TB, s *Server) (record.CaseID, facePictures) {
 	t.Helper()
 	id := record.NewCaseID(s.now())
 	write(t, s, id, record.Opened{Number: "1", Title: "Leaf"}, record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1})
-	return id, facePictures{addPicture(t, s, id, "before", aLeaf(t, 0.9, true)), addPicture(t, s, id, "after", aLeaf(t, 1, false))}
+	return id, facePictures{Before: addPicture(t, s, id, "before", aLeaf(t, 0.9, true)), After: addPicture(t, s, id, "after", aLeaf(t, 1, false))}
 }
 
 func (s *Server) results200(t *testing.T, id record.CaseID, query string) looked {
@@ -199,20 +199,23 @@ func TestAComparisonCanBeStoppedAndBegunAgain(t *testing.T) {
 }
 
 // bring makes a pair's comparison and waits for it.
-func (s *Server) bring(t testing.TB, of facePictures) {
+func (s *Server) bring(t testing.TB, id record.CaseID, of facePictures) {
 	t.Helper()
-	if x := s.comparer.begin(of); true {
-		<-x.done
-		if x.err != nil {
-			t.Fatal(x.err)
-		}
+	c, err := s.store.Case(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := s.comparer.begin(c, of)
+	<-x.done
+	if x.err != nil {
+		t.Fatal(x.err)
 	}
 }
 
 func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
-	s.bring(t, of)
+	s.bring(t, id, of)
 	l := s.comparer.kept(of)
 	line := []photo.Point{{X: 260, Y: 320}, {X: 340, Y: 320}, {X: 340, Y: 380}, {X: 260, Y: 380}}
 	want, err := l.c.Region(line)
@@ -286,7 +289,7 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 func TestAreasThatCannotBeRead(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
-	s.bring(t, of)
+	s.bring(t, id, of)
 	read := casePath(id, "area") + "?" + of.query().Encode()
 	for query, say := range map[string]string{
 		"&outline=":                                  "Nothing is outlined",
@@ -320,7 +323,7 @@ func TestAreasThatCannotBeRead(t *testing.T) {
 func TestStainsAreProposedAndKeptAsTicked(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
-	s.bring(t, of)
+	s.bring(t, id, of)
 	p := s.results200(t, id, "")
 	find := url.Values{}
 	for _, form := range p.all("#areas form") {
