@@ -190,6 +190,71 @@ func (b AreaCompared) apply(c *Case, s Stamp) error {
 	return nil
 }
 
+// FaceCompared is what two photographs of a face, laid one on the other, show to
+// have changed, as a person took it into the record. The latest for a place
+// counts.
+type FaceCompared struct {
+	Before Hash  `json:"before"`
+	After  Hash  `json:"after"`
+	Place  Place `json:"place"`
+	// PaperDE00 is the CIEDE2000 difference of the bare paper's commonest colours,
+	// absent where hardly any is bare; the uncertainty is one standard deviation.
+	PaperDE00            *float64   `json:"paper_de00,omitempty"`
+	PaperDE00Uncertainty *float64   `json:"paper_de00_uncertainty,omitempty"`
+	PaperBeforeLab       [3]float64 `json:"paper_before_lab"`
+	PaperAfterLab        [3]float64 `json:"paper_after_lab"`
+	// DE00 is the median difference over the face as photographed, DE00Trend with
+	// the slow trend of the light taken out.
+	DE00      float64 `json:"de00"`
+	DE00Trend float64 `json:"de00_trend_removed"`
+	// ResidualPx is the median of what is left between the pictures, in pixels of
+	// the before picture; ResidualMm the same where the scale is known.
+	ResidualPx float64  `json:"residual_px"`
+	ResidualMm *float64 `json:"residual_mm,omitempty"`
+	// ComparedPercent is the share of the sheet that was compared.
+	ComparedPercent float64 `json:"compared_percent"`
+	// Colour says what set the colour of the pictures.
+	Colour string `json:"colour"`
+	// Warnings are the sentences that stood beside the numbers.
+	Warnings []string `json:"warnings,omitempty"`
+	Method   string   `json:"method"`
+}
+
+func (FaceCompared) Kind() Kind { return "face-compared" }
+
+func (b FaceCompared) Validate() error {
+	var k check
+	if b.Before.IsZero() || b.After.IsZero() || b.Before == b.After {
+		k.refuse("photo", "Two photographs are compared: name both.")
+	}
+	b.Place.check(&k)
+	k.maybe("paper_de00", "the change of the paper", b.PaperDE00, 0, 200, "")
+	k.maybe("paper_de00_uncertainty", "its uncertainty", b.PaperDE00Uncertainty, 0, 200, "")
+	for _, v := range append(b.PaperBeforeLab[:], b.PaperAfterLab[:]...) {
+		k.number("lab", "a colour", v, -300, 300, "")
+	}
+	k.number("de00", "the difference", b.DE00, 0, 200, "")
+	k.number("de00_trend_removed", "the difference without the trend of the light", b.DE00Trend, 0, 200, "")
+	k.number("residual_px", "what is left between the pictures", b.ResidualPx, 0, 1000, "px")
+	k.maybe("residual_mm", "what is left between the pictures", b.ResidualMm, 0, 1000, "mm")
+	k.number("compared_percent", "the share compared", b.ComparedPercent, 0, 100, "%")
+	k.line("colour", "what set the colour", b.Colour)
+	for _, w := range b.Warnings {
+		k.text("warnings", "a warning", w)
+	}
+	k.line("method", "the method", b.Method)
+	return k.err()
+}
+
+func (b FaceCompared) apply(c *Case, s Stamp) error {
+	if c.PhotoByHash(b.Before) == nil || c.PhotoByHash(b.After) == nil {
+		return Invalidf("photo", "A photograph that was compared is not in the record.")
+	}
+	c.Compared = slices.DeleteFunc(c.Compared, func(x Stamped[FaceCompared]) bool { return x.Body.Place.String() == b.Place.String() })
+	c.Compared = append(c.Compared, Stamped[FaceCompared]{s, b})
+	return c.haveSheets(b.Place.Sheets)
+}
+
 // Area is an outlined area with its colour before and after, where measured.
 type Area struct {
 	Stamped[AreaOutlined]

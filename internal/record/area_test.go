@@ -85,6 +85,32 @@ func TestAreasThatCannotBe(t *testing.T) {
 	}
 }
 
+func TestAComparisonOfAFaceIsKept(t *testing.T) {
+	j := opened(t)
+	j.add(photoOf(1, 100, 80), photoOf(2, 120, 90))
+	paper, sd := 3.1, 0.8
+	b := FaceCompared{Before: Hash{1}, After: Hash{2}, Place: Place{Sheets: []int{2}, Face: "outer"}, PaperDE00: &paper, PaperDE00Uncertainty: &sd, DE00: 3, DE00Trend: 1, ResidualPx: 0.05, ComparedPercent: 98, Colour: "as the cameras wrote it", Method: "compare 1"}
+	j.add(b)
+	paper2 := 2.9
+	b.PaperDE00 = &paper2
+	j.add(b)
+	if c := Fold(j.entries); len(c.Compared) != 1 || *c.Compared[0].Body.PaperDE00 != 2.9 {
+		t.Errorf("compared %+v; want the latest of the face alone", c.Compared)
+	}
+	for say, change := range map[string]func(*FaceCompared){
+		"name both":         func(b *FaceCompared) { b.After = Hash{} },
+		"not in the record": func(b *FaceCompared) { b.After = Hash{9} },
+		"0 to 100 %":        func(b *FaceCompared) { b.ComparedPercent = 101 },
+		"cannot be":         func(b *FaceCompared) { b.ResidualPx = math.NaN() },
+		"What set":          func(b *FaceCompared) { b.Colour = "" },
+		"There is no sheet": func(b *FaceCompared) { b.Place.Sheets = []int{30} },
+	} {
+		x := b
+		change(&x)
+		j.refused(say, Item{Body: x})
+	}
+}
+
 func fillRings(rings []Ring) {
 	for i := range rings {
 		rings[i] = Ring{{1, 1}, {2, 1}, {2, 2}}

@@ -22,6 +22,7 @@ type Case struct {
 	Incidents  []Stamped[Incident]
 	Photos     []Stamped[Photo]
 	Areas      []Area
+	Compared   []Stamped[FaceCompared]
 	Colours    []Stamped[PhotoColour]
 
 	Stocks      []Stamped[Stock]

@@ -9,6 +9,7 @@ import (
 	"image/color"
 	"image/draw"
 	"io"
+	"math"
 	"net/http"
 	"net/url"
 	"slices"
@@ -366,6 +367,7 @@ func (s *Server) routesComparison(mux *http.ServeMux) {
 	mux.Handle("GET /compared/{before}/{after}/{set}/{layer}/{tile}", s.do(s.comparedTile))
 	mux.Handle("GET /cases/{case}/comparison", s.doCase(s.comparison))
 	mux.Handle("POST /cases/{case}/comparison", s.doCase(s.comparisonAct))
+	mux.Handle("POST /cases/{case}/compared", s.doCase(s.comparedSave))
 }
 
 // photoTile sends a tile of a photograph as it was taken.
@@ -493,4 +495,49 @@ func (s *Server) comparisonAct(w http.ResponseWriter, r *http.Request, c *record
 	}
 	http.Redirect(w, r, backOr(f, casePath(c.ID, "results")), http.StatusSeeOther)
 	return nil
+}
+
+// comparedSave takes the numbers of a comparison into the record.
+func (s *Server) comparedSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	f, err := s.sent(w, r, "compared")
+	if err != nil {
+		return err
+	}
+	of, err := picturesOf(c, f.values)
+	if err != nil {
+		return err
+	}
+	done := s.comparer.numbers(of)
+	if !done.registered() {
+		return record.Invalidf("", "These two photographs are not compared, so there is nothing to record.")
+	}
+	b := comparedBody(c, of, done)
+	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: facePath(c, of), Said: "Recorded: what changed on " + b.Place.String() + "."}, s.inCase(s.resultsAgain(of)))
+}
+
+func comparedBody(c *record.Case, of facePictures, done *compared) record.FaceCompared {
+	b := record.FaceCompared{Before: of.Before, After: of.After, Place: c.PhotoByHash(of.Before).Body.Place,
+		PaperBeforeLab: threeOf(done.PaperBefore.Lab), PaperAfterLab: threeOf(done.PaperAfter.Lab), DE00: hundredths(done.DE00.Median), DE00Trend: hundredths(done.TrendRemoved.Median),
+		ResidualPx: hundredths(done.Alignment.ResidualMedianPx), ComparedPercent: tenths(100 * done.ComparedShare), Colour: colourSays(c, of), Method: compareMethod}
+	if done.PaperBefore.Share > 0 {
+		change, sd := hundredths(done.PaperDE00), hundredths(done.PaperDE00SD)
+		b.PaperDE00, b.PaperDE00Uncertainty = &change, &sd
+	}
+	if scale, _, _ := scaleOn(c, of.Before, &done.Alignment.Sheet); scale != nil {
+		mm := math.Round(1000*done.Alignment.ResidualMedianPx*scale.MMPerPx) / 1000
+		b.ResidualMm = &mm
+	}
+	for _, x := range done.Warnings {
+		b.Warnings = append(b.Warnings, x.Say)
+	}
+	return b
+}
+
+// colourSays tells what set the colour of a pair.
+func colourSays(c *record.Case, of facePictures) string {
+	if of.Colour == "" {
+		return "as the cameras wrote it"
+	}
+	before, after := c.ColourOf(of.Before), c.ColourOf(of.After)
+	return "before set by " + colourBy(&before.Body) + ", after by " + colourBy(&after.Body)
 }

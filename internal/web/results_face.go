@@ -128,6 +128,10 @@ type faceView struct {
 	Found        *foundView
 	Compared     *comparedView
 	Areas        []areaRow
+	// Keep takes the numbers into the record; Kept are those of this pair that
+	// stand there.
+	Keep *Form
+	Kept *record.Stamped[record.FaceCompared]
 	// ByNumbers takes an area as a rectangle, Choose other pictures.
 	ByNumbers, Choose           *Form
 	ChoicesBefore, ChoicesAfter []record.Choice
@@ -208,6 +212,12 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 		s.stand(v, c, tilesKey(v.Of.Before), "tiles", func() { s.deriver.startTiles(v.Of.Before) })
 	}
 	s.stainView(r, c, v)
+	v.Keep = s.form(r, "compared", c.LastSeq, nil)
+	for i := range c.Compared {
+		if b := &c.Compared[i].Body; b.Before == v.Of.Before && b.After == v.Of.After && b.Colour == colourSays(c, v.Of) {
+			v.Kept = &c.Compared[i]
+		}
+	}
 	v.Areas = areaRows(c, v.Of.Before)
 	if v.Work == nil && v.Halted == "" {
 		v.configure(s, done)
@@ -464,10 +474,9 @@ func comparedWords(c *record.Case, of facePictures, done *compared) *comparedVie
 		{Name: "Paper after", Value: labWords(done.PaperAfter.Lab), Unit: "L* a* b*"},
 		{Name: "Light", Value: lightWords(done.Light), Basis: "the slow part of the change: lamp, camera or paper, it cannot tell which"},
 	}
-	colour := Fact{Name: "Colour", Value: "as the cameras wrote it", Basis: "set the colour of both photographs by a chart or a grey card, and the change of the paper can be trusted further"}
-	if of.Colour != "" {
-		before, after := c.ColourOf(of.Before), c.ColourOf(of.After)
-		colour = Fact{Name: "Colour", Value: "set in both pictures", Basis: "before by " + colourBy(&before.Body) + ", after by " + colourBy(&after.Body)}
+	colour := Fact{Name: "Colour", Value: colourSays(c, of)}
+	if of.Colour == "" {
+		colour.Basis = "set the colour of both photographs by a chart or a grey card, and the change of the paper can be trusted further"
 	}
 	v.Facts = append(v.Facts, colour)
 	if done.PrintRatio > 0 {

@@ -166,6 +166,21 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 	if x, _ := s.deriver.stands(of.key()); x != nil {
 		t.Error("the pair is compared a second time")
 	}
+
+	// Its numbers go into the record when a person says so, and once.
+	f := p.form("#numbers form")
+	f.Set("by", "KM")
+	if w := answerTo(s, request("POST", casePath(id, "compared"), f)); w.Code != http.StatusSeeOther {
+		t.Fatalf("recording answers %d: %s", w.Code, see(t, w).text(".refusals"))
+	}
+	c, _ := s.store.Case(t.Context(), id)
+	if len(c.Compared) != 1 || c.Compared[0].Body.PaperDE00 == nil || c.Compared[0].Body.ResidualMm != nil {
+		t.Fatalf("recorded: %+v", c.Compared)
+	}
+	p = s.results200(t, id, "")
+	if got := p.text("#numbers .sign.done"); got != "Recorded" || len(p.all("#numbers form")) != 0 {
+		t.Errorf("after it was recorded the page says %q, with %d forms", got, len(p.all("#numbers form")))
+	}
 }
 
 func TestAComparisonCanBeStoppedAndBegunAgain(t *testing.T) {

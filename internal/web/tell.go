@@ -83,6 +83,12 @@ func tellBody(c *record.Case, b record.Body) string {
 		return "collated " + record.WordsOf(record.CollationTimes, b.When) + ": " + plural(b.SheetsCounted, "sheet", "sheets") + ", " + order
 	case record.Damage:
 		return b.Term + ", " + b.Place.String() + after(", ", extentOf(&b)) + ", " + b.Severity
+	case record.FaceCompared:
+		s := "pictures compared, " + b.Place.String()
+		if b.PaperDE00 != nil {
+			s += ", paper changed by " + fmt.Sprintf("%.1f", *b.PaperDE00) + " ΔE00"
+		}
+		return s
 	case record.AreaOutlined:
 		return tellArea(b)
 	case record.AreaCompared:
