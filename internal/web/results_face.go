@@ -296,6 +296,7 @@ func (s *Server) stainView(r *http.Request, c *record.Case, v *faceView) {
 			break
 		}
 		row := foundRow{N: i, Key: "found-" + strconv.Itoa(i), Label: strconv.Itoa(i + 1), Look: string(x.Kind), Why: x.Why, Share: fmt.Sprintf("%.2f", 100*x.AreaPx/math.Max(1, found.FacePx)), Out: fmt.Sprintf("%.1f", x.MeanDE00), rings: rings}
+		v.Found.Mould = v.Found.Mould || x.Kind == photo.Mould
 		if back := v.Found.Form.Line("look-" + strconv.Itoa(i)); back != "" {
 			row.Look = back
 		}
@@ -309,6 +310,7 @@ type foundView struct {
 	Notes []string
 	Rows  []foundRow
 	More  int
+	Mould bool // one of them looks as mould does
 	Form  *Form
 }
 

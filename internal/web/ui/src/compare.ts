@@ -59,7 +59,8 @@ class Viewer {
 		this.stage = new Stage(picture, [this.config.before, ...(this.config.after ? [this.config.after] : []), ...this.config.maps], this.calm.matches);
 		this.shapes = new Shapes(picture, this.stage, (shape) => void this.read(shape));
 		picture.append(this.line, ...this.captions);
-		box.replaceChildren(this.modeBar(), picture, this.rangeRow(), this.mapBox, this.blinkBox, this.handBar(), this.shapes.bar);
+		const plain = all(".viewer-plain", box); // for paper
+		box.replaceChildren(...plain, this.modeBar(), picture, this.rangeRow(), this.mapBox, this.blinkBox, this.handBar(), this.shapes.bar);
 		box.classList.add("live");
 	}
 

@@ -33,6 +33,7 @@ export class Stage {
 	private opacity: Record<number, number> = {};
 	private part: number | undefined;
 	private following = false;
+	private home = true;
 
 	constructor(
 		private readonly box: HTMLElement,
@@ -47,10 +48,15 @@ export class Stage {
 		this.main = this.viewer(first, "The picture. Arrow keys move it, plus and minus zoom, nought shows the whole.");
 		layers.forEach((l, i) => this.add(this.main, l, i));
 		this.main.addHandler("update-viewport", () => {
+			this.home = this.main.viewport.getZoom() <= this.main.viewport.getHomeZoom() * 1.02;
 			this.sharpen(this.main);
 			this.moved();
 		});
-		this.main.addHandler("resize", () => this.moved());
+		this.main.addHandler("resize", () => {
+			// A tablet that is turned goes on showing the whole, if it did.
+			if (this.home) this.main.viewport.goHome(true);
+			this.moved();
+		});
 	}
 
 	private viewer(element: HTMLElement, label: string): OpenSeadragon.Viewer {
@@ -169,7 +175,7 @@ export class Stage {
 	/** Shows the after picture in a view of its own beside the first, both moving as one. */
 	beside(on: boolean): void {
 		if (on !== this.secondBox.hidden) return;
-		const whole = this.main.viewport.getZoom() <= this.main.viewport.getHomeZoom() * 1.02;
+		const whole = this.home;
 		this.secondBox.hidden = !on;
 		this.box.classList.toggle("beside", on);
 		if (on && !this.second) {
