@@ -5,9 +5,9 @@
 //	go run ./internal/web/ui/build          write internal/web/assets
 //	go run ./internal/web/ui/build -check   fail when they are not what the sources give
 //
-// It needs no network and no Node. Sources that import a library from npm need
-// it in ui/node_modules: `npm ci` in internal/web/ui puts it there. Types are
-// not looked at here; `npx tsc --noEmit` does that.
+// It needs no network and no Node, but the libraries from npm that sources
+// import must be in ui/node_modules: `npm ci` in internal/web/ui puts them there.
+// Types are not looked at here; `npx tsc --noEmit` does that.
 package main
 
 import (
