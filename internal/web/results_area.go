@@ -17,6 +17,7 @@ func (s *Server) routesAreas(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/area", s.doCase(s.areaPage))
 	mux.Handle("POST /cases/{case}/areas", s.doCase(s.areaSave))
 	mux.Handle("POST /cases/{case}/areas/found", s.doCase(s.areasKeep))
+	mux.Handle("POST /cases/{case}/areas/compared", s.doCase(s.areasCompared))
 	mux.Handle("POST /cases/{case}/areas/withdraw", s.doCase(s.areaWithdraw))
 }
 
@@ -42,6 +43,11 @@ func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures,
 	if err != nil {
 		return nil, err
 	}
+	return l.read(c, rings, around)
+}
+
+// read is measure on a pair in memory.
+func (l *livePair) read(c *record.Case, rings []record.Ring, around bool) (*areaNumbers, error) {
 	n := &areaNumbers{}
 	outline := pointsOf(rings)
 	registered := l.c != nil && l.c.Compared && l.c.Alignment.Verdict == photo.Aligned
@@ -71,7 +77,7 @@ func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures,
 			n.after = &stats
 		}
 	}
-	n.size(c, of.Before, &l.sheet, rings)
+	n.size(c, l.of.Before, &l.sheet, rings)
 	return n, nil
 }
 
@@ -488,6 +494,73 @@ func (s *Server) areaWithdraw(w http.ResponseWriter, r *http.Request, c *record.
 	}
 	list = append(list, record.Item{Body: reason, Corrects: a.Seq})
 	return s.save(w, r, f, Saving{Case: c.ID, Items: list, To: facePath(c, of) + "#areas", Said: "Withdrawn. The area stays in the log, struck through."}, s.inCase(s.areaPage))
+}
+
+// mostAround is how many areas are measured against the paper round them when a
+// pair is compared: each takes about a second.
+const mostAround = 20
+
+// areaChange is what changed in a kept area, as measured with its pair: shown at
+// once, and recorded when a person says so.
+type areaChange struct {
+	Outline string
+	Body    record.AreaCompared
+}
+
+// changes measures the areas that were kept on the before picture of a pair.
+// One that cannot be measured is left out: looking at it says why.
+func (l *livePair) changes(ctx context.Context, c *record.Case) (list []areaChange, err error) {
+	for i := range c.Areas {
+		b := &c.Areas[i].Body
+		if b.Photo != l.of.Before {
+			continue
+		}
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		n, err := l.read(c, b.OutlinePx, len(list) < mostAround)
+		if err != nil {
+			continue
+		}
+		if change := n.changeOf(b.ID, l.of); change != nil {
+			list = append(list, areaChange{writeOutline(b.OutlinePx), *change})
+		}
+	}
+	return list, nil
+}
+
+// unrecorded are the measured changes of areas that stand in the record without
+// them.
+func (c *compared) unrecorded(k *record.Case) (list []record.AreaCompared) {
+	if !c.registered() {
+		return nil
+	}
+	for _, x := range c.Areas {
+		a := k.Area(x.Body.Area)
+		if a == nil || writeOutline(a.Body.OutlinePx) != x.Outline || a.Compared != nil && a.Compared.Body.After == x.Body.After {
+			continue
+		}
+		list = append(list, x.Body)
+	}
+	return list
+}
+
+// areasCompared records what changed in the areas that were kept before.
+func (s *Server) areasCompared(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	f, err := s.sent(w, r, "areas-compared")
+	if err != nil {
+		return err
+	}
+	of, err := picturesOf(c, f.values)
+	if err != nil {
+		return err
+	}
+	sv := Saving{Case: c.ID, To: facePath(c, of) + "#areas"}
+	for _, b := range s.comparer.numbers(of).unrecorded(c) {
+		sv.Items = append(sv.Items, record.Item{Body: b})
+	}
+	sv.Said = "Recorded: what changed in " + plural(len(sv.Items), "area", "areas") + "."
+	return s.save(w, r, f, sv, s.inCase(s.resultsAgain(of)))
 }
 
 func lessLab(a, b colour.Lab) colour.Lab { return colour.Lab{L: a.L - b.L, A: a.A - b.A, B: a.B - b.B} }

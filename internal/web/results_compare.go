@@ -123,6 +123,8 @@ type compared struct {
 	Method string
 	*photo.Comparison
 	Maps []changeMap
+	// Areas are the changes of the areas that were kept when it was made.
+	Areas []areaChange
 }
 
 // changeMap is a map of change whose tiles the cache keeps, W by H of its own
@@ -283,11 +285,11 @@ func (m *comparer) begin(c *record.Case, of facePictures) *derivation {
 			return err
 		}
 		m.keep(l)
-		return m.write(ctx, x, l)
+		return m.write(ctx, x, l, c)
 	})
 }
 
-func (m *comparer) write(ctx context.Context, x *derivation, l *livePair) error {
+func (m *comparer) write(ctx context.Context, x *derivation, l *livePair, c *record.Case) error {
 	of := l.of
 	x.tell(0.62, "cutting the before picture into tiles")
 	if err := m.tilesOf(ctx, of, beforeLayer, of.Before, l.before); err != nil {
@@ -313,6 +315,11 @@ func (m *comparer) write(ctx context.Context, x *derivation, l *livePair) error 
 		}
 		size := drawn.Picture.Rect.Size()
 		out.Maps = append(out.Maps, changeMap{Kind: kind, W: size.X, H: size.Y, Legend: drawn.Legend})
+	}
+	x.tell(0.97, "measuring the areas that were kept")
+	var err error
+	if out.Areas, err = l.changes(ctx, c); err != nil {
+		return err
 	}
 	return m.writeNumbers(of, out)
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -15,8 +16,9 @@ import (
 	"benchleaf/photo"
 )
 
-// facePair is a face of a sheet with its pictures in normal light: the first
-// from before, the last from after, or at least from during treatment.
+// facePair is a face of a sheet with its pictures in normal light: the last from
+// before, or the one on which areas were outlined, and the last from after, or at
+// least from during treatment.
 type facePair struct {
 	Name, Href    string
 	Sheet         int
@@ -59,7 +61,16 @@ func faces(c *record.Case) []facePair {
 				rank := map[string]int{"during": 0, "after": 1}
 				return rank[a.Body.Stage] - rank[b.Body.Stage]
 			})
-			p.Before = &p.AllBefore[0]
+			slices.SortStableFunc(p.AllBefore, func(a, b record.Stamped[record.Photo]) int {
+				rank := map[string]int{"arrival": 0, "before": 1}
+				return rank[a.Body.Stage] - rank[b.Body.Stage]
+			})
+			p.Before = &p.AllBefore[len(p.AllBefore)-1]
+			for i := range p.AllBefore { // the one on which areas were outlined
+				if slices.ContainsFunc(c.Areas, func(a record.Area) bool { return a.Body.Photo == p.AllBefore[i].Body.Hash }) {
+					p.Before = &p.AllBefore[i]
+				}
+			}
 			if k := len(p.AllAfter); k > 0 {
 				p.After = &p.AllAfter[k-1]
 			}
@@ -77,6 +88,22 @@ func faces(c *record.Case) []facePair {
 		return 1
 	})
 	return list
+}
+
+// compareNew begins the comparisons that photographs just taken make possible.
+func (s *Server) compareNew(ctx context.Context, id record.CaseID, taken []record.Item) {
+	c, err := s.store.Case(ctx, id)
+	if err != nil {
+		return // the results page begins them as well
+	}
+	for _, p := range faces(c) {
+		fresh := func(x *record.Stamped[record.Photo]) bool {
+			return slices.ContainsFunc(taken, func(it record.Item) bool { return it.Body.(record.Photo).Hash == x.Body.Hash })
+		}
+		if p.After != nil && (fresh(p.Before) || fresh(p.After)) {
+			s.comparer.begin(c, p.of(c))
+		}
+	}
 }
 
 // faceAsked is the face that an address asks for, with the pictures that it
@@ -128,6 +155,9 @@ type faceView struct {
 	Found        *foundView
 	Compared     *comparedView
 	Areas        []areaRow
+	// Unrecorded counts the areas whose change is measured and not recorded.
+	Unrecorded int
+	KeepAreas  *Form
 	// Keep takes the numbers into the record; Kept are those of this pair that
 	// stand there.
 	Keep *Form
@@ -218,7 +248,9 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 			v.Kept = &c.Compared[i]
 		}
 	}
-	v.Areas = areaRows(c, v.Of.Before)
+	fresh := done.unrecorded(c)
+	v.Unrecorded, v.KeepAreas = len(fresh), s.form(r, "areas-compared", c.LastSeq, nil)
+	v.Areas = areaRows(c, v.Of, fresh)
 	if v.Work == nil && v.Halted == "" {
 		v.configure(s, done)
 	}
@@ -328,14 +360,16 @@ type areaRow struct {
 	record.Area
 	Key, Label, Look     string
 	Size, Change, Stands string
+	Fresh                bool // the change is measured, not recorded
 }
 
-// areaRows are the areas that were outlined on a photograph.
-func areaRows(c *record.Case, before record.Hash) []areaRow {
+// areaRows are the areas that were outlined on a photograph, with their change as
+// it was recorded, or else as it was just measured.
+func areaRows(c *record.Case, of facePictures, fresh []record.AreaCompared) []areaRow {
 	var rows []areaRow
 	for i := range c.Areas {
 		a := c.Areas[i]
-		if a.Body.Photo != before {
+		if a.Body.Photo != of.Before {
 			continue
 		}
 		row := areaRow{Area: a, Key: a.Body.ID, Label: areaLabel(len(rows)), Look: record.WordsOf(record.AreaLooks, a.Body.Look)}
@@ -344,13 +378,20 @@ func areaRows(c *record.Case, before record.Hash) []areaRow {
 		} else if a.Body.FacePercent != nil {
 			row.Size = fig(*a.Body.FacePercent) + " % of the face"
 		}
-		if x := a.Compared; x != nil {
-			row.Change = fmt.Sprintf("%.1f ± %.1f", x.Body.DE00Trend, x.Body.DE00Uncertainty)
-			if x.Body.StoodOutDE00 != nil && x.Body.StandsOutDE00 != nil {
-				row.Stands = fmt.Sprintf("%.1f → %.1f", *x.Body.StoodOutDE00, *x.Body.StandsOutDE00)
-			}
-		} else if a.Body.StandsOutDE00 != nil {
+		var change *record.AreaCompared
+		if i := slices.IndexFunc(fresh, func(x record.AreaCompared) bool { return x.Area == a.Body.ID }); i >= 0 {
+			change, row.Fresh = &fresh[i], true
+		} else if a.Compared != nil {
+			change = &a.Compared.Body
+		}
+		if a.Body.StandsOutDE00 != nil {
 			row.Stands = fmt.Sprintf("%.1f", *a.Body.StandsOutDE00)
+		}
+		if change != nil {
+			row.Change = fmt.Sprintf("%.1f ± %.1f", change.DE00Trend, change.DE00Uncertainty)
+			if change.StoodOutDE00 != nil && change.StandsOutDE00 != nil {
+				row.Stands = fmt.Sprintf("%.1f → %.1f", *change.StoodOutDE00, *change.StandsOutDE00)
+			}
 		}
 		rows = append(rows, row)
 	}

@@ -301,6 +301,67 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	}
 }
 
+// An area that was outlined before treatment is measured when the after picture
+// comes, shown at once, and recorded when a person says so.
+func TestAnAreaOfBeforeIsMeasuredAfter(t *testing.T) {
+	s, _ := newServer(t)
+	id := record.NewCaseID(s.now())
+	write(t, s, id, record.Opened{Number: "1", Title: "Leaf"}, record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1})
+	before := addPicture(t, s, id, "before", aLeaf(t, 0.9, true))
+	p := s.results200(t, id, "") // one picture alone: it is made ready
+	if len(p.all("div.work")) != 1 {
+		t.Fatalf("the page of one picture: %s", p.text("section.faces-shown"))
+	}
+	if x, _ := s.deriver.stands(tilesKey(before)); x != nil {
+		<-x.done
+	}
+	p = s.results200(t, id, "")
+	var cfg viewConfig
+	if err := json.Unmarshal([]byte(attr(p.one("div.viewer"), "data-viewer")), &cfg); err != nil || cfg.After != nil || len(cfg.Maps) != 0 {
+		t.Errorf("the viewer of one picture has %+v, %v", cfg, err)
+	}
+	read := see(t, answerTo(s, request("GET", casePath(id, "area")+"?before="+before.String()+"&outline=260,320+340,320+340,380+260,380", nil)))
+	f := read.form("#area-read form.form")
+	f.Set("by", "KM")
+	f.Set("look", "stain")
+	if w := answerTo(s, request("POST", casePath(id, "areas"), f)); w.Code != http.StatusSeeOther {
+		t.Fatalf("keeping answers %d: %s", w.Code, w.Body)
+	}
+	c, _ := s.store.Case(t.Context(), id)
+	if len(c.Areas) != 1 || c.Areas[0].Compared != nil || c.Areas[0].Body.StandsOutDE00 == nil {
+		t.Fatalf("kept: %+v", c.Areas)
+	}
+
+	// The upload of the after picture begins the comparison by itself.
+	w := sendPhotos(t, s, id, map[string]string{"stage": "after", "sheets": "1", "face": "outer", "seq": fmt.Sprint(c.LastSeq)}, map[string][]byte{"after.jpg": aLeaf(t, 1, false)})
+	if w.Code != http.StatusSeeOther {
+		t.Fatalf("the upload answers %d", w.Code)
+	}
+	c, _ = s.store.Case(t.Context(), id)
+	of := facePictures{Before: before, After: c.Photos[1].Body.Hash}
+	x, _ := s.deriver.stands(of.key())
+	if x == nil {
+		t.Fatal("no comparison is under way")
+	}
+	<-x.done
+	p = s.results200(t, id, "")
+	if got := p.text("#areas table small"); got != "not recorded" {
+		t.Errorf("the measured change says %q", got)
+	}
+	f = p.form("#areas form[action=" + casePath(id, "areas/compared") + "]")
+	f.Set("by", "KM")
+	if w := answerTo(s, request("POST", casePath(id, "areas/compared"), f)); w.Code != http.StatusSeeOther {
+		t.Fatalf("recording answers %d", w.Code)
+	}
+	c, _ = s.store.Case(t.Context(), id)
+	if y := c.Areas[0].Compared; y == nil || y.Body.DE00Trend < 5 || *y.Body.StandsOutDE00 > *y.Body.StoodOutDE00 {
+		t.Errorf("recorded: %+v", y)
+	}
+	if got := s.results200(t, id, "").text("#areas table small"); got != "" {
+		t.Errorf("once recorded it still says %q", got)
+	}
+}
+
 func TestAreasThatCannotBeRead(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)

@@ -228,16 +228,19 @@ export class Shapes {
 
 	private knob(at: { ring: number; index: number }, i: number): HTMLElement {
 		const b = make("button", { type: "button", class: "viewer-knob", "aria-label": `Handle ${i + 1} of ${this.knobAt.length}: arrow keys move it` });
+		let last: [number, number] = [0, 0]; // movementX is nought under fingers in some browsers
 		b.addEventListener("pointerdown", (event) => {
 			event.preventDefault();
 			event.stopPropagation();
 			b.setPointerCapture(event.pointerId);
 			b.focus({ preventScroll: true });
+			last = [event.clientX, event.clientY];
 		});
 		b.addEventListener("pointermove", (event) => {
 			if (!b.hasPointerCapture(event.pointerId)) return;
 			event.stopPropagation();
-			this.shift(at, event.movementX, event.movementY);
+			this.shift(at, event.clientX - last[0], event.clientY - last[1]);
+			last = [event.clientX, event.clientY];
 		});
 		b.addEventListener("keydown", (event) => {
 			const step = event.shiftKey ? 20 : 4;

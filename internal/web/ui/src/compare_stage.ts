@@ -78,6 +78,11 @@ export class Stage {
 			gestureSettingsPen: { clickToZoom: false },
 			placeholderFillStyle: "#777777",
 		});
+		// Keys that would turn or mirror the picture: areas lie on it as it is.
+		v.addHandler("canvas-key", (event) => {
+			const key = (event.originalEvent as KeyboardEvent).key.toLowerCase();
+			if (key === "r" || key === "f") event.preventDefaultAction = true;
+		});
 		v.canvas.setAttribute("role", "application");
 		v.canvas.setAttribute("aria-label", label);
 		return v;
