@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -321,6 +322,70 @@ func (p *tab) matches(t *testing.T, before, after []byte) {
 	if want := fmt.Sprintf("%.1f, %.1f, %.1f", r.Before.L, r.Before.A, r.Before.B); !strings.Contains(facts, want) {
 		t.Errorf("the colour before, %s, is not in %q", want, facts)
 	}
+}
+
+// fingers lays fingers on the screen, moves them together through their places
+// and lifts them.
+func (p *tab) fingers(paths ...[][2]float64) {
+	p.t.Helper()
+	send := func(kind input.DispatchTouchEventType, step int) {
+		params := input.DispatchTouchEventParams{Type: kind, TouchPoints: []*input.TouchPoint{}}
+		if step >= 0 {
+			for i, path := range paths {
+				id := float64(i)
+				params.TouchPoints = append(params.TouchPoints, &input.TouchPoint{X: path[step][0], Y: path[step][1], ID: &id})
+			}
+		}
+		p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+			_, err := chromedp.Call(ctx, input.DispatchTouchEvent, params)
+			return err
+		}))
+		time.Sleep(16 * time.Millisecond)
+	}
+	send(input.DispatchTouchEventTypeTouchStart, 0)
+	for step := 1; step < len(paths[0]); step++ {
+		send(input.DispatchTouchEventTypeTouchMove, step)
+	}
+	send(input.DispatchTouchEventTypeTouchEnd, -1)
+}
+
+// By touch alone: two fingers zoom, one moves the picture, one draws.
+func TestResultsByTouch(t *testing.T) {
+	b := newBench(t)
+	id, before, after := b.facePair()
+	p := b.open(phone, "/")
+	p.as("KM")
+	p.openViewer(id)
+	scale := func() float64 {
+		return eval[float64](p, `document.querySelector(".viewer-shapes g").transform.baseVal.consolidate().matrix.a`)
+	}
+	time.Sleep(600 * time.Millisecond) // the picture comes to rest
+	was := scale()
+	x, y := stainPx()
+	sx, sy := p.place(x, y-250) // beside the handle of the slider
+	var left, right [][2]float64
+	for i := range 12 {
+		d := 20 + 5*float64(i)
+		left, right = append(left, [2]float64{sx - d, sy}), append(right, [2]float64{sx + d, sy})
+	}
+	p.fingers(left, right)
+	p.sees("two fingers have zoomed", func() bool { return scale() > 2*was })
+	time.Sleep(600 * time.Millisecond)
+
+	p.touch("Draw an area")
+	p.run(`document.querySelector(".viewer-picture").scrollIntoView({block: "center", behavior: "instant"})`)
+	var round [][2]float64
+	for i := range 30 {
+		a := 2 * math.Pi * float64(i) / 30
+		cx, cy := p.place(x+55*math.Cos(a), y+55*math.Sin(a))
+		round = append(round, [2]float64{cx, cy})
+	}
+	p.fingers(round)
+	p.until("the area is read", `document.querySelector("#area-read .answers")`)
+	p.matches(t, before, after)
+	p.run("scrollTo(0, 0)")
+	p.axe()
+	p.shot("results-touch")
 }
 
 // Stains are proposed, looked at, named and kept; and an area by numbers needs

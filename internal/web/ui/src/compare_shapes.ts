@@ -44,7 +44,7 @@ export class Shapes {
 	private asking: number | undefined;
 
 	constructor(
-		picture: HTMLElement,
+		private readonly picture: HTMLElement,
 		private readonly stage: Stage,
 		private readonly read: (shape: Shape | undefined) => void,
 	) {
@@ -135,6 +135,7 @@ export class Shapes {
 		this.drawing = [];
 		this.read(undefined);
 		this.pad.hidden = false;
+		this.picture.classList.add("drawing");
 		this.stage.still(true);
 		this.layKnobs();
 		this.paint();
@@ -145,6 +146,7 @@ export class Shapes {
 	private stopDrawing(): void {
 		this.drawing = undefined;
 		this.pad.hidden = true;
+		this.picture.classList.remove("drawing");
 		this.stage.still(false);
 	}
 
