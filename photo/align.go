@@ -57,12 +57,11 @@ type Alignment struct {
 	// Notes are further sentences: blur, a turned sheet, little overlap.
 	Notes []string
 	// Homography is the flat part of the way from before to after pixels, the
-	// one that fits best over the sheet. It means nothing when Verdict is
-	// Different.
+	// one that fits best over the sheet; all noughts when Verdict is Different.
 	Homography Homography
 	// Field is what cockling and shrinking add: place p of the before picture
 	// lies at Homography(p + Field(p)) in the after picture. Pixels of the
-	// before picture.
+	// before picture; nil when Verdict is Different.
 	Field *Field
 	// ResidualMedianPx and ResidualP95Px tell how far textured windows, each by
 	// itself, would rather lie from where the smooth whole puts them, in pixels
@@ -92,8 +91,12 @@ type Alignment struct {
 	warp warp
 }
 
-// Map takes a place of the before picture to the after picture, in pixels.
+// Map takes a place of the before picture to the after picture, in pixels; NaN
+// when Verdict is Different.
 func (a *Alignment) Map(x, y float64) (x2, y2 float64) {
+	if a.Field == nil {
+		return math.NaN(), math.NaN()
+	}
 	p := a.warp.Map(Point{x, y})
 	return p.X, p.Y
 }
@@ -214,7 +217,7 @@ func (a *aligner) run() error {
 	if err != nil {
 		return err
 	}
-	if best == nil || best.all.verdict() != Aligned && best.on.verdict() != Aligned {
+	if best == nil || best.face.verdict() != Aligned {
 		mirror, err := a.isMirrored(fb, fa)
 		if err != nil {
 			return err
@@ -238,8 +241,10 @@ func (a *aligner) run() error {
 
 // candidate is a pose made finer on the coarse levels, and judged.
 type candidate struct {
-	warp    warp
-	on, all evidence // on the sheet, over all of the picture
+	warp warp
+	// face counts the windows on the sheet, or in the middle of the picture when
+	// the sheet was not seen; all counts those round it too.
+	face, all evidence
 }
 
 // evidence counts windows.
@@ -287,7 +292,7 @@ func (a *aligner) bestPose(matches []match) (*candidate, error) {
 	}
 	on := a.out.Sheet.Corners.shrunk(-0.02)
 	sheet, err := a.bestOf(slices.DeleteFunc(slices.Clone(matches), func(m match) bool { return !on.contains(m.before) }))
-	if err != nil || sheet != nil && sheet.on.share() >= alignedShare && sheet.all.strict() >= 0.8 {
+	if err != nil || sheet != nil && sheet.face.share() >= alignedShare && sheet.all.strict() >= 0.8 {
 		return sheet, err
 	}
 	a.trusted = false
@@ -296,8 +301,8 @@ func (a *aligner) bestPose(matches []match) (*candidate, error) {
 	if err != nil || whole == nil {
 		return sheet, err
 	}
-	whole.on, _ = a.agreement(&whole.warp)
-	if sheet == nil || whole.on.share() > sheet.on.share()-0.1 && whole.all.strict() > sheet.all.strict() {
+	whole.face, _ = a.agreement(&whole.warp)
+	if sheet == nil || whole.face.share() > sheet.face.share()-0.1 && whole.all.strict() > sheet.all.strict() {
 		return whole, nil
 	}
 	return sheet, nil
@@ -312,10 +317,10 @@ func (a *aligner) bestOf(matches []match) (*candidate, error) {
 			return nil, err
 		}
 		c := a.try(p.h)
-		if best == nil || c.on.share() > best.on.share() {
+		if best == nil || c.face.share() > best.face.share() {
 			best = c
 		}
-		if best.on.share() > 0.75 {
+		if best.face.share() > 0.75 {
 			break
 		}
 	}
@@ -377,8 +382,8 @@ func (a *aligner) try(h Homography) *candidate {
 			a.bend(&c.warp, w.search(&c.warp, reach), 8)
 			reach = 2
 		}
-		c.on, c.all = a.agreement(&c.warp)
-		if c.on.share() > 0.75 || c.on.share() < 0.1 {
+		c.face, c.all = a.agreement(&c.warp)
+		if c.face.share() > 0.75 || c.face.share() < 0.1 {
 			break
 		}
 		// What fits in part may fit further out now.
@@ -387,34 +392,101 @@ func (a *aligner) try(h Homography) *candidate {
 }
 
 // agreement looks at the level of about a thousand pixels, where print is
-// clear and grain is not, and counts the windows that look alike.
-func (a *aligner) agreement(m *warp) (on, all evidence) {
-	level := a.pb.levelNear(800)
-	zoom := a.zoomAt(&m.h)
-	w, ok := a.windowsAt(level, zoom, windowSide, 24)
-	for !ok && level+1 < len(a.pb.levels) {
-		level++
-		w, ok = a.windowsAt(level, zoom, windowSide, 24)
-	}
-	if !ok {
-		return on, all
-	}
-	seen := w.sight(m)
+// clear and grain is not, and counts the windows that look alike: on the face,
+// and all of them.
+func (a *aligner) agreement(m *warp) (face, all evidence) {
+	seen := a.compared(m)
 	all = gather(seen)
-	if !a.trusted {
-		return all, all
+	if a.trusted {
+		inside := a.out.Sheet.Corners.shrunk(0.03)
+		on := gather(slices.DeleteFunc(slices.Clone(seen), func(s sighting) bool { return !inside.contains(s.at) }))
+		if on.both >= leastWindows {
+			return on, all
+		}
 	}
-	inside := a.out.Sheet.Corners.shrunk(0.03)
-	return gather(slices.DeleteFunc(seen, func(s sighting) bool { return !inside.contains(s.at) })), all
+	// What lies round a sheet may have stayed while the sheet was turned over, or
+	// may have moved when the sheet did not.
+	in := middleOf(seen)
+	if middle := gather(slices.DeleteFunc(seen, func(s sighting) bool { return !in.contains(s.at) })); middle.both >= 2*leastWindows {
+		return middle, all
+	}
+	return all, all
 }
 
-// gather counts windows by texture and likeness.
-func gather(seen []sighting) (e evidence) {
+// middleOf is the middle of the places of seen, three quarters as wide and high.
+func middleOf(seen []sighting) Quad {
+	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	for i := range seen {
+		p := seen[i].at
+		lo = Point{math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)}
+		hi = Point{math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)}
+	}
+	return Quad{lo, {hi.X, lo.Y}, hi, {lo.X, hi.Y}}.shrunk(0.25)
+}
+
+// compared looks at the windows of the level of about a thousand pixels. Where
+// one picture is blurred more than the other, the other is blurred as much
+// first, on the next level if need be: blur changes no face.
+func (a *aligner) compared(m *warp) []sighting {
+	zoom := a.zoomAt(&m.h)
+	for level := a.pb.levelNear(800); level < len(a.pb.levels); level++ {
+		w, ok := a.windowsAt(level, zoom, windowSide, 24)
+		if !ok {
+			continue
+		}
+		own := [2]bool{} // planes that are ours to blur
+		for range 4 {
+			seen := w.sight(m)
+			r := sharper(seen)
+			if r < 1.4 && r > 1/1.4 || math.IsNaN(r) {
+				return seen
+			}
+			p, k := &w.before, 0
+			if r < 1 {
+				p, k = &w.after, 1
+			}
+			if !own[k] {
+				*p, own[k] = plane{p.w, p.h, slices.Clone(p.v)}, true
+			}
+			for range 2 {
+				p.smooth()
+			}
+		}
+		if level+1 == len(a.pb.levels) {
+			return w.sight(m)
+		}
+	}
+	return nil
+}
+
+// sharper is how much more of the contrast of print lies in fine detail before
+// than after: the middle one of the windows' ratios of mean squared slopes, of
+// windows in which both have print; NaN when there are none.
+func sharper(seen []sighting) float64 {
+	b, a := leastTextures(seen)
+	var ratios []float32
+	for i := range seen {
+		if s := &seen[i]; s.texture >= b && s.after >= a && s.likeness > 0.3 {
+			ratios = append(ratios, float32(s.sharper))
+		}
+	}
+	if len(ratios) < leastWindows {
+		return math.NaN()
+	}
+	return float64(quantile(ratios, 0.5))
+}
+
+func leastTextures(seen []sighting) (b, a float64) {
 	before, after := make([]float32, len(seen)), make([]float32, len(seen))
 	for i, s := range seen {
 		before[i], after[i] = float32(s.texture), float32(s.after)
 	}
-	b, a := leastTexture(before), leastTexture(after)
+	return leastTexture(before), leastTexture(after)
+}
+
+// gather counts windows by texture and likeness.
+func gather(seen []sighting) (e evidence) {
+	b, a := leastTextures(seen)
 	for _, s := range seen {
 		if s.texture < b && s.after < a {
 			continue

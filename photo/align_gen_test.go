@@ -24,17 +24,29 @@ type alignPair struct {
 	before, after *Image
 	// truth takes a place of the before picture to the after picture.
 	truth func(Point) Point
-	// plain is the part of truth that is a homography.
-	plain Homography
+	// sheet is where the sheet lies in the before picture.
+	sheet Quad
 }
 
 // pairOptions choose what alignCase may do; the zero value asks for all of what
 // the issue names, at eight megapixels.
 type pairOptions struct {
 	source   string  // a photograph of testdata, or a drawn sheet; "" picks a photograph by seed
-	pixels   float64 // of the before picture; 0 means eight million, negative the source's own size
-	anyTurn  bool    // any angle instead of a hand's tilt
+	pixels   float64 // of the sheet; 0 means eight million, negative the source's own size
+	anyTurn  bool    // any angle and more zoom, instead of a hand's tilt
 	keepFlat bool    // no displacement beyond the homography
+
+	zoom   float64    // pixels of the after picture along one of the before picture; 0 leaves it to chance
+	turn   float64    // degrees besides what chance gives
+	slant  float64    // times the usual perspective; 0 means 1
+	bend   float64    // times the usual displacement; 0 means 1
+	blur   float64    // sigma of the after picture in its pixels, besides what chance gives
+	bleach bool       // the after picture shows paper and stains much lighter
+	grey   string     // "before" or "after" without colour
+	ground string     // "table" or "clutter" lies round the sheet in both pictures, where it lay, whatever the sheet did
+	part   [4]float64 // left, top, right, bottom shares of the after picture that are kept; all 0 keeps all
+	torn   [2]float64 // shares of the sheet's width and height that are gone in the after picture, at its lower right
+	mirror bool       // the after picture is seen from behind
 }
 
 // alignSources are the photographs that pairs are made of. Only the cookery
@@ -73,24 +85,43 @@ func alignCase(t testing.TB, seed uint64, opt pairOptions) *alignPair {
 		turn = between(-180, 180)
 		zoom = between(0.6, 1.4)
 	}
-	aw, ah := w, h
+	if opt.zoom > 0 {
+		zoom = opt.zoom
+	}
+	turn += opt.turn
+	// The before picture shows the sheet whole, with ground round it or none.
+	inset := 0.0
+	if opt.ground != "" {
+		inset = math.Round(between(0.08, 0.2) * side)
+	}
+	bw, bh := w+2*int(inset), h+2*int(inset)
+	aw, ah := bw, bh
 	if math.Abs(math.Sin(turn*math.Pi/180)) > 0.7 {
-		aw, ah = h, w
+		aw, ah = bh, bw
+	}
+	if opt.zoom > 0 {
+		aw, ah = int(float64(aw)*zoom), int(float64(ah)*zoom)
 	}
 	cos, sin := math.Cos(turn*math.Pi/180)*zoom, math.Sin(turn*math.Pi/180)*zoom
-	px, py := between(-0.08, 0.08)/side, between(-0.08, 0.08)/side
-	to := Homography{1, 0, float64(aw)/2 + between(-0.03, 0.03)*side, 0, 1, float64(ah)/2 + between(-0.03, 0.03)*side, 0, 0, 1}
+	slant := orOne(opt.slant)
+	px, py := slant*between(-0.08, 0.08)/side, slant*between(-0.08, 0.08)/side
+	shift := 0.03 * float64(max(aw, ah))
+	to := Homography{1, 0, float64(aw)/2 + between(-1, 1)*shift, 0, 1, float64(ah)/2 + between(-1, 1)*shift, 0, 0, 1}
 	mid := Homography{cos, -sin, 0, sin, cos, 0, px, py, 1}
 	from := Homography{1, 0, -float64(w) / 2, 0, 1, -float64(h) / 2, 0, 0, 1}
-	p.plain = mid.times(&from)
-	p.plain = to.times(&p.plain)
+	plain := mid.times(&from)
+	plain = to.times(&plain) // from the sheet to the after picture
+	if opt.mirror {
+		plain = (&Homography{-1, 0, float64(aw - 1), 0, 1, 0, 0, 0, 1}).times(&plain)
+	}
 	var waves []wave
 	if !opt.keepFlat {
 		for range 4 {
 			a, length := between(0, 2*math.Pi), side*between(0.3, 1.2)
+			height := side * 0.0006 * orOne(opt.bend)
 			waves = append(waves, wave{
 				kx: math.Cos(a) * 2 * math.Pi / length, ky: math.Sin(a) * 2 * math.Pi / length,
-				phase: between(0, 2*math.Pi), ax: rng.NormFloat64() * side * 0.0006, ay: rng.NormFloat64() * side * 0.0006,
+				phase: between(0, 2*math.Pi), ax: rng.NormFloat64() * height, ay: rng.NormFloat64() * height,
 			})
 		}
 	}
@@ -102,11 +133,18 @@ func alignCase(t testing.TB, seed uint64, opt pairOptions) *alignPair {
 		}
 		return d
 	}
-	p.truth = func(q Point) Point {
-		d := bend(q)
-		return p.plain.Map(Point{q.X + d.X, q.Y + d.Y})
+	if opt.part != [4]float64{} {
+		cut := Homography{1, 0, -math.Round(opt.part[0] * float64(aw)), 0, 1, -math.Round(opt.part[1] * float64(ah)), 0, 0, 1}
+		plain = cut.times(&plain)
+		aw, ah = int((opt.part[2]-opt.part[0])*float64(aw)), int((opt.part[3]-opt.part[1])*float64(ah))
 	}
-	back, _ := p.plain.Inverse()
+	p.truth = func(q Point) Point {
+		q = Point{q.X - inset, q.Y - inset}
+		d := bend(q)
+		return plain.Map(Point{q.X + d.X, q.Y + d.Y})
+	}
+	p.sheet = Quad{{inset, inset}, {inset + float64(w-1), inset}, {inset + float64(w-1), inset + float64(h-1)}, {inset, inset + float64(h-1)}}
+	back, _ := plain.Inverse()
 	inverse := func(q Point) Point {
 		u := back.Map(q)
 		x := u
@@ -130,10 +168,101 @@ func alignCase(t testing.TB, seed uint64, opt pairOptions) *alignPair {
 	if rng.IntN(3) == 0 {
 		kept = append(kept, randomStains(rng, w, h, 1)...)
 	}
-	same := func(q Point) Point { return q }
-	p.before = s.photograph(t, rng, w, h, same, stains, randomLight(rng, 0.1), between(0, 0.5))
-	p.after = s.photograph(t, rng, aw, ah, inverse, kept, randomLight(rng, 0.3), between(0, 0.9))
+	table := rng.Uint64()
+	before := shot{w: bw, h: bh, way: func(q Point) Point { return Point{q.X - inset, q.Y - inset} }, whole: true, stains: stains, lamp: randomLight(rng, 0.1), sigma: between(0, 0.5), ground: newGround(opt.ground, table, bw, bh), grey: opt.grey == "before", left: [2]float64{1, 1}}
+	after := shot{w: aw, h: ah, way: inverse, stains: kept, lamp: randomLight(rng, 0.3), sigma: math.Hypot(between(0, 0.9), opt.blur), ground: newGround(opt.ground, table, bw, bh), grey: opt.grey == "after", left: [2]float64{1 - opt.torn[0], 1 - opt.torn[1]}, bleach: opt.bleach}
+	p.before = s.photograph(t, rng, before)
+	p.after = s.photograph(t, rng, after)
 	return p
+}
+
+func orOne(v float64) float64 {
+	if v == 0 {
+		return 1
+	}
+	return v
+}
+
+// shot is one photograph to be taken of a sheet.
+type shot struct {
+	w, h   int
+	way    func(Point) Point // from its pixels to the sheet's
+	whole  bool              // way goes from pixel to pixel
+	stains []softStain
+	lamp   light
+	sigma  float64 // blur in its pixels
+	ground *ground
+	grey   bool
+	bleach bool
+	left   [2]float64 // shares of the sheet's width and height that are there
+}
+
+// ground is what lies round the sheet: linear light for a pixel.
+type ground struct {
+	tone  [3]float64
+	rough *roughness
+	side  float64
+	boxes [][7]float64 // middle, half sizes, colour
+}
+
+func newGround(kind string, seed uint64, w, h int) *ground {
+	rng := rand.New(rand.NewPCG(seed, 5))
+	g := &ground{tone: [3]float64{0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64()}, side: float64(max(w, h))}
+	if kind != "" {
+		g.rough = newRoughness(rng)
+	}
+	if kind == "clutter" {
+		for range 40 {
+			g.boxes = append(g.boxes, [7]float64{
+				rng.Float64() * float64(w), rng.Float64() * float64(h),
+				(0.01 + 0.1*rng.Float64()) * g.side, (0.01 + 0.1*rng.Float64()) * g.side,
+				rng.Float64(), rng.Float64(), rng.Float64(),
+			})
+		}
+	}
+	return g
+}
+
+func (g *ground) at(x, y int, dst []float32) {
+	k, tone := 1.0, g.tone
+	if g.rough != nil {
+		// Grain of wood: long one way.
+		k = 1 + 0.4*g.rough.at(float64(x)/g.side*40, float64(y)/g.side*400)
+	}
+	for _, b := range g.boxes {
+		if math.Abs(float64(x)-b[0]) < b[2] && math.Abs(float64(y)-b[1]) < b[3] {
+			tone = [3]float64{b[4], b[5], b[6]}
+		}
+	}
+	for c := range dst {
+		dst[c] = float32(tone[c] * k)
+	}
+}
+
+// roughness is a rough relief, -1 to 1: noise on lattices of halving steps.
+type roughness [64][64]float64
+
+func newRoughness(rng *rand.Rand) *roughness {
+	var n roughness
+	for i := range n {
+		for j := range n[i] {
+			n[i][j] = rng.Float64()*2 - 1
+		}
+	}
+	return &n
+}
+
+func (n *roughness) at(x, y float64) float64 {
+	sum := 0.0
+	for o, amplitude := range [3]float64{1, 0.5, 0.25} {
+		u, v := x*float64(int(1)<<o), y*float64(int(1)<<o)
+		i, j := int(math.Floor(u)), int(math.Floor(v))
+		fu, fv := u-float64(i), v-float64(j)
+		fu, fv = fu*fu*(3-2*fu), fv*fv*(3-2*fv)
+		a, b := &n[i&63], &n[(i+1)&63]
+		sum += amplitude * ((a[j&63]*(1-fu)+b[j&63]*fu)*(1-fv) + (a[(j+1)&63]*(1-fu)+b[(j+1)&63]*fu)*fv)
+	}
+	return sum / 1.75
 }
 
 type wave struct{ kx, ky, phase, ax, ay float64 }
@@ -156,7 +285,7 @@ type softStain struct {
 	ring               bool
 	depth              float64
 	absorb             [3]float64
-	rough              *noise
+	rough              *roughness
 }
 
 func randomStains(rng *rand.Rand, w, h, n int) []softStain {
@@ -167,7 +296,7 @@ func randomStains(rng *rand.Rand, w, h, n int) []softStain {
 		out = append(out, softStain{
 			x: rng.Float64() * float64(w), y: rng.Float64() * float64(h), rx: r * (0.6 + rng.Float64()), ry: r,
 			edge: 0.03 + 0.3*rng.Float64(), ring: rng.IntN(3) == 0, depth: 0.1 + 0.5*rng.Float64(),
-			absorb: [3]float64{0.3, 0.6, 1}, rough: newNoise(rng),
+			absorb: [3]float64{0.3, 0.6, 1}, rough: newRoughness(rng),
 		})
 	}
 	return out
@@ -268,49 +397,55 @@ func catmullRom(t float64) [4]float64 {
 	}
 }
 
-// photograph takes a picture of w by h pixels in which pixel p shows the sheet
-// at way(p): stains laid, lit, blurred by sigma pixels, grain of the sensor
-// added, written as JPEG of quality 75 to 95 and read again.
-func (s *sheetSource) photograph(t testing.TB, rng *rand.Rand, w, h int, way func(Point) Point, stains []softStain, lamp light, sigma float64) *Image {
+// photograph takes a picture of the sheet: stains laid, lit, blurred, grain of
+// the sensor added, written as JPEG of quality 75 to 95 and read again.
+func (s *sheetSource) photograph(t testing.TB, rng *rand.Rand, c shot) *Image {
+	w, h := c.w, c.h
 	m := &Image{W: w, H: h, Pix: make([]uint8, 4*w*h), Profile: colour.SRGB()}
 	lin := make([]float32, 3*w*h)
 	side := float64(max(s.w, s.h))
-	ground := [3]float64{0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64()}
-	identity := way(Point{1.5, 2.5}) == Point{1.5, 2.5}
+	right, low := c.left[0]*float64(s.w)-0.5, c.left[1]*float64(s.h)-0.5
 	colour.Parallel(h, 8, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
 			for x := range w {
-				q := way(Point{float64(x), float64(y)})
+				q := c.way(Point{float64(x), float64(y)})
 				dst := lin[3*(y*w+x) : 3*(y*w+x)+3]
-				if q.X < -0.5 || q.Y < -0.5 || q.X > float64(s.w)-0.5 || q.Y > float64(s.h)-0.5 {
-					for c := range dst {
-						dst[c] = float32(ground[c])
-					}
+				if q.X < -0.5 || q.Y < -0.5 || q.X > float64(s.w)-0.5 || q.Y > float64(s.h)-0.5 || q.X > right && q.Y > low {
+					c.ground.at(x, y, dst)
 					continue
 				}
-				if identity {
-					copy(dst, s.pix[3*(y*s.w+x):])
+				if c.whole {
+					copy(dst, s.pix[3*(int(q.Y)*s.w+int(q.X)):])
 				} else {
 					s.sample(q.X, q.Y, dst)
 				}
 				a := 0.0
-				for i := range stains {
-					a += stains[i].at(q)
+				for i := range c.stains {
+					a += c.stains[i].at(q)
 				}
-				k := 1 + lamp.gx*(float64(x)-float64(w)/2)/side + lamp.gy*(float64(y)-float64(h)/2)/side
-				for c := range dst {
-					v := float64(dst[c]) * lamp.gain[c] * math.Max(0.2, k)
-					if a > 1e-4 {
-						v *= math.Exp(-a * stains[0].absorb[c])
+				if c.bleach {
+					// Toned paper goes, ink fades a little.
+					for k, v := range dst {
+						dst[k] = float32(0.15 + 0.85*math.Pow(float64(max(0, v)), 0.6))
 					}
-					dst[c] = float32(v)
+				}
+				k := 1 + c.lamp.gx*(float64(x)-float64(w)/2)/side + c.lamp.gy*(float64(y)-float64(h)/2)/side
+				for i := range dst {
+					v := float64(dst[i]) * c.lamp.gain[i] * math.Max(0.2, k)
+					if a > 1e-4 {
+						v *= math.Exp(-a * c.stains[0].absorb[i])
+					}
+					dst[i] = float32(v)
 				}
 			}
 		}
 	})
-	if sigma > 0.3 {
-		k := float32(math.Exp(-1 / (2 * sigma * sigma)))
-		blurTriples(lin, w, h, k)
+	// Three taps reach a sigma of 0.8; more passes for more.
+	for left := c.sigma; left > 0.3; {
+		one := math.Min(left, 0.8)
+		k := math.Exp(-1 / (2 * one * one))
+		blurTriples(lin, w, h, float32(k))
+		left = math.Sqrt(math.Max(0, left*left-2*k/(1+2*k)))
 	}
 	sensor := 0.5 + 2*rng.Float64() // in values of 0 to 255
 	seed := rng.Uint64()
@@ -319,9 +454,16 @@ func (s *sheetSource) photograph(t testing.TB, rng *rand.Rand, w, h int, way fun
 			own := rand.New(rand.NewPCG(seed, uint64(y)))
 			for x := range w {
 				i := y*w + x
-				for c := range 3 {
-					v := float64(encodeSRGB(float64(lin[3*i+c]))) + own.NormFloat64()*sensor
-					m.Pix[4*i+c] = uint8(math.Min(255, math.Max(0, math.Round(v))))
+				if c.grey {
+					l := 0.2126*lin[3*i] + 0.7152*lin[3*i+1] + 0.0722*lin[3*i+2]
+					lin[3*i], lin[3*i+1], lin[3*i+2] = l, l, l
+				}
+				n := own.NormFloat64() * sensor
+				for k := range 3 {
+					if !c.grey {
+						n = own.NormFloat64() * sensor
+					}
+					m.Pix[4*i+k] = uint8(min(255, max(0, codeOf(lin[3*i+k])+n+0.5)))
 				}
 				m.Pix[4*i+3] = 255
 			}
@@ -329,6 +471,27 @@ func (s *sheetSource) photograph(t testing.TB, rng *rand.Rand, w, h int, way fun
 	})
 	return throughJPEG(t, m, 75+rng.IntN(21))
 }
+
+// codeOf is the sRGB code of linear light, not rounded, from a table.
+func codeOf(v float32) float64 {
+	const n = 8192
+	v = min(1, max(0, v))
+	u := float32(math.Sqrt(float64(v))) * n // even steps where the curve is steep
+	i := min(n-1, int(u))
+	return sRGBTable[i] + float64(u-float32(i))*(sRGBTable[i+1]-sRGBTable[i])
+}
+
+var sRGBTable = func() (t [8193]float64) {
+	for i := range t {
+		v := math.Pow(float64(i)/8192, 2)
+		if v <= 0.0031308 {
+			t[i] = 255 * 12.92 * v
+		} else {
+			t[i] = 255 * (1.055*math.Pow(v, 1/2.4) - 0.055)
+		}
+	}
+	return t
+}()
 
 // blurTriples blurs along and across with weights k, 1, k.
 func blurTriples(v []float32, w, h int, k float32) {
@@ -548,7 +711,7 @@ func (d *drawing) comic() {
 			// Figures: closed wandering outlines, some filled.
 			for range 3 {
 				cx, cy, rad := x0+pw*(0.25+0.5*d.rng.Float64()), y0+ph*(0.35+0.4*d.rng.Float64()), ph*(0.08+0.15*d.rng.Float64())
-				n := newNoise(d.rng)
+				n := newRoughness(d.rng)
 				fill := flats[d.rng.IntN(len(flats))]
 				radius := func(a float64) float64 { return rad * (1 + 0.5*n.at(2+1.5*math.Cos(a), 2+1.5*math.Sin(a))) }
 				for y := int(max(y0, cy-2*rad)); y < int(min(y0+ph, cy+2*rad)); y++ {
@@ -579,7 +742,7 @@ func (d *drawing) comic() {
 
 // cover draws a glossy cover: slow colour, a large title, little else.
 func (d *drawing) cover() {
-	n := newNoise(d.rng)
+	n := newRoughness(d.rng)
 	for y := range d.h {
 		for x := range d.w {
 			u, v := float64(x)/float64(d.w), float64(y)/float64(d.h)
@@ -594,14 +757,14 @@ func (d *drawing) cover() {
 }
 
 // alignErrors are the distances in pixels of the after picture between where a
-// places points and where they are, on a grid over all of the before picture
-// that the after picture shows.
+// places points and where they are, on a grid over all of the sheet that the
+// after picture shows.
 func (p *alignPair) alignErrors(a *Alignment) []float32 {
 	var out []float32
 	const n = 60
 	for j := range n {
 		for i := range n {
-			q := Point{(float64(i) + 0.5) / n * float64(p.before.W), (float64(j) + 0.5) / n * float64(p.before.H)}
+			q := p.sheet.inside((float64(i)+0.5)/n, (float64(j)+0.5)/n)
 			want := p.truth(q)
 			if want.X < 0 || want.Y < 0 || want.X > float64(p.after.W-1) || want.Y > float64(p.after.H-1) {
 				continue

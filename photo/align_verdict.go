@@ -9,11 +9,7 @@ import (
 // judge fills in the verdict and what is said.
 func (a *aligner) judge() {
 	o := a.out
-	on, all := a.agreement(&o.warp)
-	e := on
-	if all.share() > on.share() {
-		e = all
-	}
+	e, _ := a.agreement(&o.warp)
 	o.Verdict = e.verdict()
 	if e.both > 0 {
 		o.AgreeingShare = float64(e.alike) / float64(e.both)
@@ -131,6 +127,9 @@ func blank(p *pyramid) bool {
 func (a *aligner) sayDifferent() {
 	o := a.out
 	o.Verdict = Different
+	o.Homography, o.Field, o.warp = Homography{}, nil, warp{}
+	o.Notes, o.Overlap, o.TurnDegrees, o.Zoom = nil, 0, 0, 0
+	o.ResidualMedianPx, o.ResidualP95Px, o.ResidualMedianMM, o.BendP95Px = 0, 0, 0, 0
 	switch {
 	case blank(a.pb):
 		o.Difference = BlankBefore
@@ -153,7 +152,7 @@ func (a *aligner) isMirrored(fb, fa []feature) (bool, error) {
 	if err != nil || best == nil {
 		return false, err
 	}
-	return best.on.verdict() == Aligned || best.all.verdict() == Aligned, nil
+	return best.face.verdict() == Aligned, nil
 }
 
 // mirrored is the pyramid of the picture seen from behind, from the level on that

@@ -271,6 +271,7 @@ func (s *sight) look(w *windows, m *warp, c [2]int32, shift Point, out *sighting
 	}
 	out.likeness = likeness
 	out.texture, out.after = math.Sqrt(tt/count), math.Sqrt(aa/count)
+	out.sharper = s.slopes(s.t) / tt / (s.slopes(s.w) / aa)
 	out.scale = k
 }
 
@@ -376,6 +377,22 @@ func (s *sight) moments(p []float32) (m sums) {
 		m.square += float64(sq)
 	}
 	return m
+}
+
+// slopes is the sum of squares of the steps from pixel to pixel along and across.
+func (s *sight) slopes(p []float32) float64 {
+	n := s.side + 2
+	total := 0.0
+	for y := range s.side {
+		row, next := p[(y+1)*n+1:][:s.side+1], p[(y+2)*n+1:][:s.side]
+		var sum float32
+		for x, d := range next {
+			right, down := row[x+1]-row[x], d-row[x]
+			sum += right*right + down*down
+		}
+		total += float64(sum)
+	}
+	return total
 }
 
 func (s *sight) product(p, q []float32) float64 {

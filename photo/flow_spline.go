@@ -91,6 +91,9 @@ type sighting struct {
 	// texture and after are the standard deviations in the before and the after
 	// window, slopes taken away.
 	texture, after float64
+	// sharper is how much steeper the before window's slopes are, squared, at
+	// equal contrast.
+	sharper float64
 	// plain says that the before window has no texture in two directions.
 	plain bool
 	scale float64 // pixels of the picture along one of the level

@@ -53,8 +53,17 @@ func PaperColour(m *Image, corners *Quad) (PaperReading, error) {
 			ls, as, bs = append(ls, lab[3*i]), append(as, lab[3*i+1]), append(bs, lab[3*i+2])
 		}
 	}
+	return paperReadingOf(ls, as, bs, face.count()), nil
+}
+
+// paperReadingOf reads the paper's colour from the pixels taken for bare paper,
+// of a face of the given number of pixels. Without any it is zero.
+func paperReadingOf(ls, as, bs []float32, face int) PaperReading {
+	if len(ls) == 0 {
+		return PaperReading{Note: "No bare paper shows."}
+	}
 	centre := modeOfLab(ls, as, bs)
-	r := PaperReading{Lab: centre, Yellowness: centre.Yellowness(), Share: float64(len(ls)) / float64(face.count())}
+	r := PaperReading{Lab: centre, Yellowness: centre.Yellowness(), Share: float64(len(ls)) / float64(face)}
 	half := func(vs []float32) float64 { return float64(quantile(vs, 0.84)-quantile(vs, 0.16)) / 2 }
 	r.Spread = colour.Lab{L: half(ls), A: half(as), B: half(bs)}
 	switch {
@@ -65,7 +74,7 @@ func PaperColour(m *Image, corners *Quad) (PaperReading, error) {
 	case r.Share < 0.05:
 		r.Note = "Little bare paper shows, so the reading rests on small gaps between the print."
 	}
-	return r, nil
+	return r
 }
 
 func abs(x float32) float32 { return float32(math.Abs(float64(x))) }

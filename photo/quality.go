@@ -12,7 +12,7 @@ import (
 type Quality struct {
 	// BlurPx is the spread (Gaussian sigma) of the sharpest edges along x or y,
 	// whichever is more blurred, in pixels of the full picture: about 0.5 to 1.2
-	// when sharp. NaN when there are no edges to tell by.
+	// when sharp. 0 when there are no edges to tell by.
 	BlurPx float64
 	// Clipped is the share of pixels with a channel at its upper end, where
 	// light was lost: glare, or white that was exposed too long.
@@ -37,20 +37,17 @@ const (
 // Measure judges a picture.
 func Measure(m *Image) Quality {
 	var q Quality
-	lum := newPlane(m.W, m.H)
 	clipped, dark := make([]int, m.H), make([]int, m.H)
 	colour.Parallel(m.H, 32, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
-			for x := range m.W {
-				i := y*m.W + x
-				p := m.Pix[4*i : 4*i+3 : 4*i+3]
-				if max(p[0], p[1], p[2]) >= clippedFrom {
+			row := m.Pix[4*m.W*y : 4*m.W*(y+1)]
+			for i := 0; i+4 <= len(row); i += 4 {
+				switch most := max(row[i], row[i+1], row[i+2]); {
+				case most >= clippedFrom:
 					clipped[y]++
-				}
-				if max(p[0], p[1], p[2]) <= darkUpTo {
+				case most <= darkUpTo:
 					dark[y]++
 				}
-				lum.v[i] = 0.3*float32(p[0]) + 0.6*float32(p[1]) + 0.1*float32(p[2])
 			}
 		}
 	})
@@ -58,16 +55,34 @@ func Measure(m *Image) Quality {
 		q.Clipped += float64(clipped[y])
 		q.Dark += float64(dark[y])
 	}
-	q.Clipped /= float64(m.W * m.H)
-	q.Dark /= float64(m.W * m.H)
+	n := m.W * m.H
+	q.Clipped /= float64(n)
+	q.Dark /= float64(n)
 	var vs []float32
-	for i := 0; i < len(lum.v); i += 1 + len(lum.v)/100_000 {
-		vs = append(vs, lum.v[i])
+	for i := 0; i < n; i += 1 + n/100_000 {
+		vs = append(vs, grey(m.Pix[4*i:]))
 	}
 	q.Blank = quantile(vs, 0.995)-quantile(vs, 0.005) < 8
-	q.BlurPx = blur(lum)
+	q.BlurPx = blur(m)
 	q.Notes = q.notes()
 	return q
+}
+
+// grey is the brightness of a pixel, 0 to 255.
+func grey(p []uint8) float32 {
+	return 0.3*float32(p[0]) + 0.6*float32(p[1]) + 0.1*float32(p[2])
+}
+
+// brightness copies part of a picture, at most what there is.
+func brightness(m *Image, x0, y0, w, h int) plane {
+	w, h = min(w, m.W-x0), min(h, m.H-y0)
+	p := newPlane(w, h)
+	for y := range h {
+		for x := range w {
+			p.v[y*w+x] = grey(m.Pix[4*((y0+y)*m.W+x0+x):])
+		}
+	}
+	return p
 }
 
 func (q Quality) notes() (out []string) {
@@ -90,55 +105,78 @@ func (q Quality) notes() (out []string) {
 // spread s meets a Gaussian of spread t, its slope falls by sqrt(1 + t^2/s^2)
 // (Zhuo and Sim, Defocus map estimation from a single image, Pattern
 // Recognition 44, 2011). The steepest hundredth of slopes is taken for edges.
-func blur(lum plane) float64 {
-	const t = 1.0
-	again := lum.gaussOne()
-	worst := math.NaN()
-	for _, step := range [2]int{1, lum.w} {
-		var slopes []float32
-		at := func(p plane, i int) float32 { return p.v[i+step] - p.v[i-step] }
-		each := func(f func(i int)) {
-			for y := 2; y < lum.h-2; y++ {
-				for x := 2; x < lum.w-2; x++ {
-					f(y*lum.w + x)
-				}
+// Of a large picture windows spread over it are looked at, and all of it only
+// where they show no edges.
+func blur(m *Image) float64 {
+	const across, side = 8, 160
+	if m.W*m.H > 2*across*across*side*side && min(m.W, m.H) > 2*side {
+		var windows []plane
+		for j := range across {
+			for i := range across {
+				windows = append(windows, brightness(m, i*(m.W-side)/(across-1), j*(m.H-side)/(across-1), side, side))
 			}
 		}
-		each(func(i int) {
-			if i%7 == 0 {
-				slopes = append(slopes, max(at(lum, i), -at(lum, i)))
-			}
-		})
+		if s := edgeSpread(windows); s > 0 {
+			return s
+		}
+	}
+	return edgeSpread([]plane{brightness(m, 0, 0, m.W, m.H)})
+}
+
+// edgeSpread is the larger of the spreads along x and y, 0 where there are too
+// few edges to tell.
+func edgeSpread(windows []plane) float64 {
+	again := make([]plane, len(windows))
+	for i, w := range windows {
+		again[i] = w.gaussOne()
+	}
+	worst := 0.0
+	for along := range 2 {
+		var slopes []float32
+		for _, w := range windows {
+			eachSlope(w, along, func(i int, slope float32) {
+				if i%7 == 0 {
+					slopes = append(slopes, slope)
+				}
+			})
+		}
 		if len(slopes) < 1000 {
 			continue
 		}
 		steep := max(16, quantile(slopes, 0.99))
 		var ratios []float32
-		each(func(i int) {
-			g := max(at(lum, i), -at(lum, i))
-			if g < steep {
-				return
-			}
-			// The crest of the slope, where the edge is.
-			for _, j := range [2]int{i - step, i + step} {
-				if j-step >= 0 && j+step < len(lum.v) && max(at(lum, j), -at(lum, j)) > g {
+		for k, w := range windows {
+			step := [2]int{1, w.w}[along]
+			at := func(p plane, i int) float32 { return abs(p.v[i+step] - p.v[i-step]) }
+			eachSlope(w, along, func(i int, slope float32) {
+				// The crest of the slope, where the edge is.
+				if slope < steep || i-2*step >= 0 && at(w, i-step) > slope || i+2*step < len(w.v) && at(w, i+step) > slope {
 					return
 				}
-			}
-			if h := max(at(again, i), -at(again, i)); h > 0 {
-				ratios = append(ratios, g/h)
-			}
-		})
+				if h := at(again[k], i); h > 0 {
+					ratios = append(ratios, slope/h)
+				}
+			})
+		}
 		if len(ratios) < 50 {
 			continue
 		}
 		r := float64(quantile(ratios, 0.5))
-		s := t / math.Sqrt(math.Max(0.02, r*r-1))
-		if math.IsNaN(worst) || s > worst {
-			worst = s
-		}
+		worst = math.Max(worst, 1/math.Sqrt(math.Max(0.02, r*r-1)))
 	}
 	return worst
+}
+
+// eachSlope goes over the steepness of brightness along x or y at each pixel but
+// those of the rim.
+func eachSlope(p plane, along int, f func(i int, slope float32)) {
+	step := [2]int{1, p.w}[along]
+	for y := 2; y < p.h-2; y++ {
+		for x := 2; x < p.w-2; x++ {
+			i := y*p.w + x
+			f(i, abs(p.v[i+step]-p.v[i-step]))
+		}
+	}
 }
 
 // gaussOne is the Gaussian blur of spread 1, by its own weights.

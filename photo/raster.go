@@ -110,47 +110,86 @@ func (p plane) extreme(r int, largest bool) plane {
 	if r <= 0 {
 		return plane{p.w, p.h, append([]float32(nil), p.v...)}
 	}
-	pick := func(a, b float32) float32 {
-		if (a > b) == largest {
-			return a
-		}
-		return b
+	// The smallest is the largest of the negatives. Positions beyond the ends
+	// repeat them, which changes no extreme.
+	sign := float32(1)
+	if !largest {
+		sign = -1
 	}
+	window := 2*r + 1
 	across := newPlane(p.w, p.h)
-	line := func(n int, get func(i int) float32, put func(i int, v float32)) {
-		// Positions beyond the ends repeat them, which changes no extreme.
-		window, padded := 2*r+1, n+2*r
-		fwd, back := make([]float32, padded), make([]float32, padded)
-		for i := range padded {
-			v := get(min(n-1, max(0, i-r)))
-			if i%window == 0 {
-				fwd[i] = v
-			} else {
-				fwd[i] = pick(fwd[i-1], v)
-			}
-		}
-		for i := padded - 1; i >= 0; i-- {
-			v := get(min(n-1, max(0, i-r)))
-			if i == padded-1 || (i+1)%window == 0 {
-				back[i] = v
-			} else {
-				back[i] = pick(back[i+1], v)
-			}
-		}
-		for i := range n {
-			put(i, pick(back[i], fwd[i+window-1]))
-		}
-	}
 	colour.Parallel(p.h, 16, func(lo, hi int) {
+		padded := make([]float32, p.w+2*r)
+		fwd, back := make([]float32, p.w+2*r), make([]float32, p.w+2*r)
 		for y := lo; y < hi; y++ {
 			row, out := p.v[y*p.w:(y+1)*p.w], across.v[y*p.w:(y+1)*p.w]
-			line(p.w, func(i int) float32 { return row[i] }, func(i int, v float32) { out[i] = v })
+			for i := range r {
+				padded[i], padded[r+p.w+i] = sign*row[0], sign*row[p.w-1]
+			}
+			for i, v := range row {
+				padded[r+i] = sign * v
+			}
+			for from := 0; from < len(padded); from += window {
+				part := padded[from:min(len(padded), from+window)]
+				f, b := fwd[from:][:len(part)], back[from:][:len(part)]
+				most := part[0]
+				for i, v := range part {
+					if v > most {
+						most = v
+					}
+					f[i] = most
+				}
+				most = part[len(part)-1]
+				for i := len(part) - 1; i >= 0; i-- {
+					if part[i] > most {
+						most = part[i]
+					}
+					b[i] = most
+				}
+			}
+			end := fwd[window-1:][:len(out)]
+			for i, v := range back[:len(out)] {
+				out[i] = max(v, end[i])
+			}
 		}
 	})
 	out := newPlane(p.w, p.h)
-	colour.Parallel(p.w, 16, func(lo, hi int) {
-		for x := lo; x < hi; x++ {
-			line(p.h, func(i int) float32 { return across.v[i*p.w+x] }, func(i int, v float32) { out.v[i*p.w+x] = v })
+	const strip = 64 // columns that are gone down together
+	colour.Parallel((p.w+strip-1)/strip, 1, func(lo, hi int) {
+		fwd, back := make([]float32, strip*(p.h+2*r)), make([]float32, strip*(p.h+2*r))
+		for ; lo < hi; lo++ {
+			x0, n := lo*strip, min(strip, p.w-lo*strip)
+			row := func(i int) []float32 { return across.v[min(p.h-1, max(0, i-r))*p.w+x0:][:n] }
+			rows := p.h + 2*r
+			for i := range rows {
+				dst, src := fwd[i*strip:][:n], row(i)
+				if i%window == 0 {
+					copy(dst, src)
+					continue
+				}
+				before := fwd[(i-1)*strip:][:n]
+				for x, v := range src {
+					dst[x] = max(v, before[x])
+				}
+			}
+			for i := rows - 1; i >= 0; i-- {
+				dst, src := back[i*strip:][:n], row(i)
+				if i == rows-1 || (i+1)%window == 0 {
+					copy(dst, src)
+					continue
+				}
+				after := back[(i+1)*strip:][:n]
+				for x, v := range src {
+					dst[x] = max(v, after[x])
+				}
+			}
+			for i := range p.h {
+				b, f := back[i*strip:][:n], fwd[(i+window-1)*strip:][:n]
+				dst := out.v[i*p.w+x0:][:n]
+				for x, v := range b {
+					dst[x] = sign * max(v, f[x])
+				}
+			}
 		}
 	})
 	return out
@@ -159,20 +198,50 @@ func (p plane) extreme(r int, largest bool) plane {
 // grow adds to a mask all pixels within r (in the larger of the two axes);
 // negative r takes away.
 func (m mask) grow(r int) mask {
-	if r == 0 {
-		return m
-	}
-	p := newPlane(m.w, m.h)
-	for i, b := range m.v {
-		if b {
-			p.v[i] = 1
-		}
-	}
-	q := p.extreme(max(r, -r), r > 0)
 	out := newMask(m.w, m.h)
-	for i, v := range q.v {
-		out.v[i] = v > 0.5
+	if r == 0 || len(m.v) == 0 {
+		copy(out.v, m.v)
+		return out
 	}
+	on := r > 0 // what grows; of a mask that shrinks, the rest
+	r = max(r, -r)
+	across := newMask(m.w, m.h)
+	colour.Parallel(m.h, 16, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			row, dst := m.v[y*m.w:(y+1)*m.w], across.v[y*m.w:(y+1)*m.w]
+			upTo := 0 // marked up to here
+			for x, b := range row {
+				if b == on {
+					for x2 := max(upTo, x-r); x2 < min(m.w, x+r+1); x2++ {
+						dst[x2] = true
+					}
+					upTo = min(m.w, x+r+1)
+				}
+			}
+		}
+	})
+	colour.Parallel(m.w, 256, func(lo, hi int) {
+		near := make([]int, hi-lo) // marked rows within reach of the one at hand
+		add := func(y, n int) {
+			if y >= 0 && y < m.h {
+				for x, b := range across.v[y*m.w+lo : y*m.w+hi] {
+					if b {
+						near[x] += n
+					}
+				}
+			}
+		}
+		for y := range min(r, m.h) {
+			add(y, 1)
+		}
+		for y := range m.h {
+			add(y+r, 1)
+			for x, n := range near {
+				out.v[y*m.w+lo+x] = (n > 0) == on
+			}
+			add(y-r, -1)
+		}
+	})
 	return out
 }
 

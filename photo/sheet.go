@@ -20,6 +20,8 @@ type Sheet struct {
 	Fill float64
 	// Note is a sentence about what could not be seen, or "".
 	Note string
+
+	face mask // the sheet at working size, empty when it fills the frame
 }
 
 // sheetSide is the working size for finding a sheet, in pixels of its long side.
@@ -38,6 +40,7 @@ func FindSheet(m *Image) Sheet {
 		return sheet
 	}
 	q := fitQuad(face)
+	sheet.face = face
 	sheet.Seen = sidesSeen(q, face)
 	inside, filled := 0, 0
 	for y := range h {

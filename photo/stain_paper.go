@@ -15,16 +15,11 @@ type paperView struct {
 	// density is -ln of linear light in red, green and blue (sRGB primaries).
 	// Layers of ink, tone and stain add in it.
 	density [3]plane
-	// print marks ink with the edges that blur into the paper.
-	print mask
-	// seen is 1 where the paper planes hold what was seen, 0 where they are
-	// filled in.
-	seen plane
-	// paper is the density with print filled in from the paper round it.
-	paper [3]plane
-	spot plane
-	// ground is the density of the unstained sheet, light and even toning
-	// included.
+	// print marks ink with the edges that blur into the paper; redInk is the
+	// part of it that is coloured.
+	print, redInk mask
+	// ground is the density of the sheet as its light parts show it, light and
+	// even toning included.
 	ground [3]plane
 }
 
@@ -34,7 +29,6 @@ func viewPaper(l *linearImage, face mask) *paperView {
 	v.takeDensity(l)
 	v.fitGround(2, 0)
 	v.findPrint()
-	v.fillPrint()
 	return v
 }
 
@@ -120,10 +114,10 @@ func (v *paperView) findPrint() {
 	reach := max(3, v.short()/200)
 	near := red.grow(reach)
 	for i := range ink.v {
-		if red.v[i] || near.v[i] && reddish.v[i] {
-			ink.v[i] = true
-		}
+		red.v[i] = red.v[i] || near.v[i] && reddish.v[i]
+		ink.v[i] = ink.v[i] || red.v[i]
 	}
+	v.redInk = red
 	// The soft edge of letters, then hairlines and the grey of small type.
 	ink = ink.grow(max(1, v.short()/1000))
 	narrow := max(2, v.short()/300)
@@ -141,43 +135,6 @@ func (v *paperView) findPrint() {
 		}
 	}
 	v.print = ink
-}
-
-// fillPrint makes the paper planes: under print, the mean of the paper round it.
-// Where a picture is printed so closely that hardly any paper shows, only colour
-// is read, through all ink but the darkest: grey ink takes red, green and blue
-// alike and leaves their proportions to the paper.
-func (v *paperView) fillPrint() {
-	bare, thin := newMask(v.w, v.h), newMask(v.w, v.h)
-	v.seen = newPlane(v.w, v.h)
-	for i := range bare.v {
-		bare.v[i] = v.face.v[i] && !v.print.v[i]
-		thin.v[i] = v.face.v[i] && v.density[0].v[i]-v.ground[0].v[i] < 1.2
-		if bare.v[i] {
-			v.seen.v[i] = 1
-		}
-	}
-	share := v.seen.gauss(float64(v.short()) / 60)
-	for c := range v.paper {
-		v.paper[c] = fillFrom(v.density[c], bare)
-	}
-	for c := 1; c < 3; c++ {
-		tint := newPlane(v.w, v.h)
-		for i := range tint.v {
-			tint.v[i] = v.density[c].v[i] - v.density[0].v[i]
-		}
-		tint = fillFrom(tint, thin)
-		for i := range tint.v {
-			if t := share.v[i] * 8; t < 1 {
-				v.paper[c].v[i] = t*v.paper[c].v[i] + (1-t)*(v.paper[0].v[i]+tint.v[i])
-			}
-		}
-	}
-	for i, s := range share.v {
-		if s*8 < 1 && thin.v[i] {
-			v.seen.v[i] = 1
-		}
-	}
 }
 
 // fillFrom keeps a plane where known and fills the rest from a pyramid of means

@@ -20,7 +20,7 @@ var (
 // camera, disturbs least (best linear unbiased estimate: weights S^-1 k for the
 // covariance S of the unstained paper). It returns the noise of the estimate
 // too. sigma is the smoothing in pixels.
-func (v *paperView) amount(k [3]float64, ground [3]plane, sigma float64) (plane, float64) {
+func (v *stainView) amount(k [3]float64, ground [3]plane, sigma float64) (plane, float64) {
 	var d [3]plane
 	for c := range d {
 		d[c] = newPlane(v.w, v.h)
@@ -39,7 +39,7 @@ func (v *paperView) amount(k [3]float64, ground [3]plane, sigma float64) (plane,
 
 // covariance is that of the face's pixels whose blue lies within the middle of
 // its spread, which leaves stains out.
-func (v *paperView) covariance(d [3]plane) (s [3][3]float64) {
+func (v *stainView) covariance(d [3]plane) (s [3][3]float64) {
 	noise := v.noise(d[2])
 	var mean [3]float64
 	n := 0.0
@@ -88,7 +88,7 @@ func weights(k [3]float64, s [3][3]float64) [3]float64 {
 
 // nearGround follows the paper within a fortieth of the sheet, bridging what
 // stands out of e: against it only spots and lines are seen, no shade.
-func (v *paperView) nearGround(e plane, noise float64) (ground [3]plane) {
+func (v *stainView) nearGround(e plane, noise float64) (ground [3]plane) {
 	known := newMask(v.w, v.h)
 	for i := range known.v {
 		known.v[i] = v.face.v[i] && float64(e.v[i]) < 2.5*noise
@@ -102,7 +102,7 @@ func (v *paperView) nearGround(e plane, noise float64) (ground [3]plane) {
 // noise is the spread of e over the face by the median absolute deviation, of
 // its lighter side, since the darker holds the stains, and near its middle, since
 // edges and gutters are no paper.
-func (v *paperView) noise(e plane) float64 {
+func (v *stainView) noise(e plane) float64 {
 	var vs []float32
 	for i := 0; i < len(e.v); i += 3 {
 		if v.face.v[i] {
@@ -118,7 +118,7 @@ func (v *paperView) noise(e plane) float64 {
 // face: toned edges, the shade of a curled margin. It is the median along a
 // fifth of the side, at each distance up to a tenth of the sheet, as far as it
 // rises towards the edge; a stain at the edge is shorter than that.
-func (v *paperView) followEdges() {
+func (v *stainView) followEdges() {
 	reach := max(4, v.short()/10)
 	const parts = 5
 	for side := range 4 {
@@ -146,7 +146,7 @@ func (v *paperView) followEdges() {
 			for start[k] = 0; start[k] < depth && !v.face.v[index(k, 0)]; start[k]++ {
 			}
 		}
-		for c := range v.ground {
+		for c := range v.even {
 			var profile [parts][]float32
 			var vs []float32
 			for p := range profile {
@@ -156,7 +156,7 @@ func (v *paperView) followEdges() {
 					for k := length * p / parts; k < length*(p+1)/parts; k++ {
 						if start[k]+d < depth {
 							i := index(k, d)
-							vs = append(vs, v.paper[c].v[i]-v.ground[c].v[i])
+							vs = append(vs, v.paper[c].v[i]-v.even[c].v[i])
 						}
 					}
 					if len(vs) > 0 {
@@ -178,48 +178,11 @@ func (v *paperView) followEdges() {
 				p := min(parts-2, max(0, int(math.Floor(at))))
 				t := float32(math.Min(1, math.Max(0, at-float64(p))))
 				for d := 0; d <= reach && start[k]+d < depth; d++ {
-					v.ground[c].v[index(k, d)] += profile[p][d]*(1-t) + profile[p+1][d]*t
+					v.even[c].v[index(k, d)] += profile[p][d]*(1-t) + profile[p+1][d]*t
 				}
 			}
 		}
 	}
-}
-
-// flatten fits the ground anew to the paper without print: an even surface of
-// third order that stains cannot pull, then the edges.
-func (v *paperView) flatten() {
-	side := max(4, v.short()/30)
-	var fit surfaceFit
-	var pick []float32
-	for y0 := 0; y0 < v.h; y0 += side {
-		for x0 := 0; x0 < v.w; x0 += side {
-			var at [3]float64
-			n := 0
-			for c := range v.paper {
-				pick = pick[:0]
-				for y := y0; y < min(v.h, y0+side); y++ {
-					for x := x0; x < min(v.w, x0+side); x++ {
-						if i := y*v.w + x; v.face.v[i] && v.seen.v[i] > 0.5 {
-							pick = append(pick, v.paper[c].v[i])
-						}
-					}
-				}
-				n = len(pick)
-				at[c] = float64(quantile(pick, 0.5))
-			}
-			if n > side*side/10 {
-				fit.add(float64(x0+side/2)/float64(v.w), float64(y0+side/2)/float64(v.h), at)
-			}
-		}
-	}
-	if len(fit.x) < 40 {
-		return
-	}
-	surface := fit.solve(3)
-	for c := range v.ground {
-		v.ground[c] = surface.plane(c, v.w, v.h)
-	}
-	v.followEdges()
 }
 
 // hills splits what rises above low into hills and keeps of each what is above
@@ -307,45 +270,10 @@ func hills(e plane, face mask, low, noise float64) (mask, []int32, []float32) {
 	return out, hill, height
 }
 
-// regions drops what is no stain: pieces too small, too faint, or without a
-// shore, as where the light or the tone of the sheet falls off slowly.
-func (v *paperView) regions(e plane, least float64, fits func(c component, thick int) bool) mask {
-	m, hill, height := hills(e, v.face, least/2, least/5)
-	parts, label := m.componentsBy(hill)
-	border := v.toBorder()
-	soft := e.gauss(float64(v.short()) / 120)
-	out := newMask(v.w, v.h)
-	for k, c := range parts {
-		if len(c.pixels) < 12 || !fits(c, v.thickness(c, m)) || !v.witnessed(e, c, height[hill[c.pixels[0]]]) {
-			continue
-		}
-		h := height[hill[c.pixels[0]]]
-		if float64(h) < least {
-			continue
-		}
-		if v.hugsBorder(c, border) || fallsFromBorder(e, c, border) {
-			continue
-		}
-		if rest := v.beyondShore(e, label, int32(k+1), c); rest > 0.3*h {
-			continue
-		}
-		if v.shoreWidth(soft, m, c, h) > 0.15*float64(v.short()) {
-			continue
-		}
-		if debugRegion != nil {
-			debugRegion(v, e, least/4, h, label, int32(k+1), c, border, m)
-		}
-		for _, i := range c.pixels {
-			out.v[i] = true
-		}
-	}
-	return out
-}
-
 // beyondShore is the mean of e at a twentieth of the sheet outside a region,
 // where a stain has ended and a slow change has not; other regions are left
 // out.
-func (v *paperView) beyondShore(e plane, label []int32, id int32, c component) float32 {
+func (v *stainView) beyondShore(e plane, label []int32, id int32, c component) float32 {
 	reach := max(6, v.short()/25)
 	x0, y0 := max(0, c.x0-reach), max(0, c.y0-reach)
 	x1, y1 := min(v.w, c.x1+reach), min(v.h, c.y1+reach)
@@ -371,14 +299,14 @@ func (v *paperView) beyondShore(e plane, label []int32, id int32, c component) f
 	return sum / float32(n)
 }
 
-// toBorder is the distance of each pixel from what is not face or not picture,
+// toBorder is the distance of each pixel from what is in the mask or not picture,
 // in pixels along and across (chessboard).
-func (v *paperView) toBorder() []int32 {
+func toBorder(v mask) []int32 {
 	d := make([]int32, v.w*v.h)
 	for y := range v.h {
 		for x := range v.w {
 			i := y*v.w + x
-			if !v.face.v[i] {
+			if !v.v[i] {
 				continue
 			}
 			d[i] = 1
@@ -405,7 +333,7 @@ func (v *paperView) toBorder() []int32 {
 
 // hugsBorder tells the toned or shaded edge of a sheet from a stain at the edge:
 // it runs along the border and is shallow for its length.
-func (v *paperView) hugsBorder(c component, border []int32) bool {
+func (v *stainView) hugsBorder(c component, border []int32) bool {
 	short := float64(v.short())
 	// The outermost pixels are often spoilt, so the length is taken a little
 	// inside too.
@@ -430,7 +358,7 @@ func (v *paperView) hugsBorder(c component, border []int32) bool {
 // threshold is the least height of a stain: five times the noise, and beyond
 // what the same paper shows on its light side, where there are no stains, only
 // what print and camera leave.
-func (v *paperView) threshold(e plane, noise float64) float64 {
+func (v *stainView) threshold(e plane, noise float64) float64 {
 	var vs []float32
 	for i, x := range e.v {
 		if v.face.v[i] {
@@ -468,11 +396,11 @@ func fallsFromBorder(e plane, c component, border []int32) bool {
 
 // witnessed tells whether a region rests on paper that was seen, not on what
 // was filled in under print, and is as dark there as on the whole.
-func (v *paperView) witnessed(e plane, c component, h float32) bool {
+func (v *stainView) witnessed(e plane, c component, h float32) bool {
 	var sum float32
 	n := 0
 	for _, i := range c.pixels {
-		if v.seen.v[i] > 0.5 {
+		if max(v.seen.v[i], v.tint.v[i]) > 0.2 {
 			sum += e.v[i]
 			n++
 		}
@@ -481,115 +409,28 @@ func (v *paperView) witnessed(e plane, c component, h float32) bool {
 }
 
 // wideSigma is the smoothing for stains that are wide against print.
-func (v *paperView) wideSigma() float64 { return math.Max(1.2, float64(v.short())/200) }
-
-// find marks the stains: spots and lines against their surroundings, brown and
-// grey; then, with those bridged, wide brown ones against the even sheet.
-func (v *paperView) find() mask {
-	v.flatten()
-	e, noise := v.amount(brownStain, v.ground, spotSigma)
-	near := v.nearGround(e, noise)
-	out := newMask(v.w, v.h)
-	for n, k := range [][3]float64{brownStain, greyStain} {
-		e, noise := v.amount(k, near, spotSigma)
-		if n == 0 {
-			v.spot = e
-		}
-		spots := v.regions(e, math.Max(0.15, v.threshold(e, noise)), func(c component, thick int) bool { return thick < v.short()/14 })
-		for i, b := range spots.v {
-			out.v[i] = out.v[i] || b
-		}
-	}
-	known := newMask(v.w, v.h)
-	bridge := out.grow(max(2, v.short()/200))
-	for i := range known.v {
-		known.v[i] = v.face.v[i] && !bridge.v[i]
-	}
-	spotted := v.paper
-	for c := range v.paper {
-		v.paper[c] = fillFrom(v.paper[c], known)
-	}
-	wide, _ := v.amount(brownStain, v.ground, v.wideSigma())
-	if debugPlane != nil {
-		debugPlane("wide", wide)
-		debugPlane("groundR", v.ground[0])
-		debugPlane("groundB", v.ground[2])
-		debugPlane("paperB", v.paper[2])
-	}
-	// Slow changes are no noise here: regions tells them by their shores.
-	slow := wide.gauss(float64(v.short()) / 12)
-	quick := newPlane(v.w, v.h)
-	for i := range quick.v {
-		quick.v[i] = wide.v[i] - slow.v[i]
-	}
-	least := math.Max(0.15, 3*v.noise(quick))
-	body := v.regions(wide, least, func(c component, thick int) bool {
-		if float64(thick) > 3*v.wideSigma() {
-			println("body", len(c.pixels), "thick", thick, "compact%", int(100*float64(thick*thick)*0.785/float64(len(c.pixels))))
-		}
-		return float64(thick) > 3*v.wideSigma()
-	})
-	v.paper = spotted
-	v.dropSkirts(body, out, wide)
-	for i, b := range body.v {
-		out.v[i] = out.v[i] || b
-	}
-	return out
-}
-
-// dropSkirts takes away wide regions that only accompany a line or spot at
-// least twice as dark beside them: the tint inside a tide line, a halo.
-func (v *paperView) dropSkirts(body, spots mask, wide plane) {
-	parts, _ := body.components()
-	beside := spots.grow(max(3, v.short()/100))
-	for _, c := range parts {
-		var own, line []float32
-		for _, i := range c.pixels {
-			own = append(own, wide.v[i])
-			if beside.v[i] {
-				line = append(line, wide.v[i])
-			}
-		}
-		_ = line
-		var near []float32
-		x0, y0, x1, y1 := max(0, c.x0-5), max(0, c.y0-5), min(v.w, c.x1+5), min(v.h, c.y1+5)
-		for y := y0; y < y1; y++ {
-			for x := x0; x < x1; x++ {
-				if i := y*v.w + x; spots.v[i] {
-					near = append(near, v.spot.v[i])
-				}
-			}
-		}
-		if len(near) > 20 && quantile(near, 0.5) > 1.7*quantile(own, 0.5) {
-			for _, i := range c.pixels {
-				body.v[i] = false
-			}
-		}
-	}
-}
+func (v *stainView) wideSigma() float64 { return math.Max(1.2, float64(v.short())/200) }
 
 // spotSigma is the smoothing for spots and lines, in pixels.
 const spotSigma = 1
 
 // thickness is twice the largest distance of a region's pixel from outside it.
-func (v *paperView) thickness(c component, m mask) int {
+func (v *stainView) thickness(c component) int {
 	w, h := c.x1-c.x0+2, c.y1-c.y0+2
-	local := &paperView{w: w, h: h, face: newMask(w, h)}
+	local := newMask(w, h)
 	for _, i := range c.pixels {
-		local.face.v[(int(i)/v.w-c.y0+1)*w+int(i)%v.w-c.x0+1] = true
+		local.v[(int(i)/v.w-c.y0+1)*w+int(i)%v.w-c.x0+1] = true
 	}
 	most := int32(0)
-	for _, d := range local.toBorder() {
+	for _, d := range toBorder(local) {
 		most = max(most, d)
 	}
 	return int(2*most) - 1
 }
 
-var debugRegion func(v *paperView, e plane, noise float64, h float32, label []int32, id int32, c component, border []int32, m mask)
-
 // shoreWidth is over how many pixels a region of height h would fall to nothing
 // at the slope of its shore.
-func (v *paperView) shoreWidth(soft plane, m mask, c component, h float32) float64 {
+func (v *stainView) shoreWidth(soft plane, m mask, c component, h float32) float64 {
 	var slopes []float32
 	for _, i := range c.pixels {
 		x, y := int(i)%v.w, int(i)/v.w
@@ -610,5 +451,3 @@ func (v *paperView) shoreWidth(soft plane, m mask, c component, h float32) float
 	}
 	return float64(h / max(1e-6, quantile(slopes, 0.5)))
 }
-
-var debugPlane func(string, plane)

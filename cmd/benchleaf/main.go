@@ -30,6 +30,7 @@ type grammar struct {
 	Serve      serveCmd      `cmd:"" default:"withargs" help:"Open the bench in a browser; what the program does without a command."`
 	Demo       demoCmd       `cmd:"" help:"Open the bench on a fresh copy of the demonstration."`
 	Difference differenceCmd `cmd:"" help:"Colour differences (CIEDE2000) of pairs in a CSV file."`
+	Compare    compareCmd    `cmd:"" help:"Lay one photograph of a face on another and say what changed."`
 	Water      waterCmd      `cmd:"" help:"What is in a water: pH, species, what falls out."`
 	Mix        mixCmd        `cmd:"" help:"A recipe: what to weigh and pour, and what comes of it."`
 	Bath       bathCmd       `cmd:"" help:"What a sequence of baths leaves in a sheet."`

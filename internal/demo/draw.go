@@ -316,17 +316,40 @@ func spot(l *layer, cx, cy, radius float64, s float32) {
 	}
 }
 
+// tilt and offset are how the drawn camera is held for a picture; the two of a
+// face, taken by hand, differ.
+func (p picture) tilt() (angle float64, offset [2]float64) {
+	switch p.stage {
+	case stageAfter:
+		return -0.011, [2]float64{11, -8}
+	case stageArrival:
+		return 0.03, offset
+	}
+	return 0.006 * float64(p.number%3), offset
+}
+
+// onPicture is where a place of an opened sheet, in mm from its left edge and
+// head, lies in the picture: the inverse of what shoot does.
+func (p picture) onPicture(xMm, yMm float64) [2]float64 {
+	angle, offset := p.tilt()
+	ca, sa := math.Cos(angle), math.Sin(angle)
+	u, v := xMm*pxPerMm-sheetW/2, yMm*pxPerMm-sheetH/2
+	x, y := ca*u-sa*v, sa*u+ca*v
+	for range 4 { // the drawn lens, see shoot
+		k := 1 + 0.00001*x
+		x, y = ca*u/k-sa*v/k, sa*u/k+ca*v/k
+	}
+	return [2]float64{math.Round(x + pictureW/2 + offset[0]), math.Round(y + pictureH/2 + offset[1])}
+}
+
 // shoot takes the picture: the sheet a little turned on a grey table, light
 // falling off to one side, the sensor's noise.
 func (p picture) shoot(l *layer) *image.RGBA {
 	out := image.NewRGBA(image.Rect(0, 0, pictureW, pictureH))
-	angle, light := 0.006*float64(p.number%3), 0.10
-	shift := [2]float64{0, 0}
+	angle, shift := p.tilt()
+	light := 0.10
 	if p.stage == stageAfter {
-		angle, light, shift = -0.011, -0.07, [2]float64{11, -8}
-	}
-	if p.stage == stageArrival {
-		angle = 0.03
+		light = -0.07
 	}
 	ca, sa := math.Cos(angle), math.Sin(angle)
 	ox, oy := float64(l.w)/2, float64(l.h)/2

@@ -85,19 +85,19 @@ func (f *filler) add(bodies ...record.Body) {
 func (f *filler) newID() string { return record.NewID(f.clock) }
 
 // photo stores a drawn picture and names it in the case.
-func (f *filler) photo(p picture, b record.Photo) {
+func (f *filler) photo(p picture, b record.Photo) (named record.Photo) {
 	if f.err != nil {
-		return
+		return b
 	}
 	data, size, err := p.jpeg()
 	if err != nil {
 		f.err = err
-		return
+		return b
 	}
 	stored, err := f.store.PutPhoto(f.ctx, bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		f.err = err
-		return
+		return b
 	}
 	b.Hash, b.Bytes, b.Format, b.WidthPx, b.HeightPx = stored.Hash, stored.Bytes, "jpeg", size.X, size.Y
 	b.Taken, b.Credit = f.clock, Credit
@@ -105,6 +105,7 @@ func (f *filler) photo(p picture, b record.Photo) {
 		b.Light = "normal"
 	}
 	f.add(b)
+	return b
 }
 
 func num(v float64) *float64 { return &v }

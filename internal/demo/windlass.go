@@ -51,7 +51,11 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	// The cover before treatment, and the first two sheets whose faces are compared later.
 	f.photo(cover(stageBefore), record.Photo{Stage: "before", Place: record.Place{Sheets: []int{0}, Face: "outer"}, Caption: "cover, front at the right"})
 	for _, n := range []int{1, 2, 5} {
-		f.photo(sheet(n, "outer", stageBefore), record.Photo{Stage: "before", Place: record.Place{Sheets: []int{n}, Face: "outer"}, Caption: record.SheetName(n) + " before washing"})
+		p := sheet(n, "outer", stageBefore)
+		named := f.photo(p, record.Photo{Stage: "before", Place: record.Place{Sheets: []int{n}, Face: "outer"}, Caption: record.SheetName(n) + " before washing"})
+		if n == 2 {
+			f.outlined(p, named)
+		}
 	}
 	f.photo(sheet(9, "inner", stageBefore), record.Photo{Stage: "before", Place: record.Place{Sheets: []int{9}, Face: "inner"}, Caption: "centre spread with tape"})
 	t = t.Add(12 * time.Minute)
@@ -85,6 +89,24 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	)
 	f.windlassTests(t.Add(15 * time.Minute))
 	return tear
+}
+
+// outlined draws, as a hand would, what is to be compared later: the tide line
+// where it is strongest, and a piece of bare margin beside it.
+func (f *filler) outlined(p picture, on record.Photo) {
+	for _, a := range []struct {
+		look, name string
+		mm         [][2]float64
+	}{
+		{"tideline", "left half of the line", [][2]float64{{20, 176}, {60, 172}, {100, 178}, {140, 190}, {140, 206}, {100, 200}, {60, 196}, {20, 196}}},
+		{"paper", "margin at the head, for comparison", [][2]float64{{60, 6}, {150, 6}, {150, 18}, {60, 18}}},
+	} {
+		ring := record.Ring{}
+		for _, q := range a.mm {
+			ring = append(ring, p.onPicture(q[0], q[1]))
+		}
+		f.add(record.AreaOutlined{ID: f.newID(), Photo: on.Hash, Place: on.Place, Look: a.look, Name: a.name, FoundBy: "drawn", OutlinePx: []record.Ring{ring}})
+	}
 }
 
 func (f *filler) windlassTests(t time.Time) {

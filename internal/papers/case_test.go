@@ -117,7 +117,7 @@ func richCase(t testing.TB) *record.Case {
 	)
 	slip := j.write(record.Reading{Quantity: "surface-ph", Value: 3.33, Uncertainty: f(0.2), Method: "flat electrode on a drop, after 3 min", Instrument: "meter 2", Checked: "pH 4 and 7 this evening", Stage: "before", Place: in(5)}, 0)
 	j.write(record.Reading{Quantity: "surface-ph", Value: 4.6, Uncertainty: f(0.2), Method: "flat electrode on a drop, after 3 min", Instrument: "meter 2", Checked: "pH 4 and 7 this evening", Stage: "before", Place: in(5), TempC: f(21), HumidityPct: f(48)}, slip)
-	tear, tide := j.newID(), j.newID()
+	tear, tide, area := j.newID(), j.newID(), j.newID()
 	two := 2
 	j.add(
 		record.Damage{ID: tear, Term: "tear", Place: record.Place{Sheets: []int{2, 3, 4}, Face: "outer", Words: "from the fore-edge"}, Through: true, XMm: f(330), YMm: f(120), LengthMm: f(84), Severity: "severe", Cause: "handling", CauseIs: "inferred", Active: "no", Note: "print broken"},
@@ -200,6 +200,9 @@ func richCase(t testing.TB) *record.Case {
 		record.Reading{Quantity: "surface-ph", Value: 8.3, Uncertainty: f(0.25), Method: "flat electrode on a drop, after 3 min", Instrument: "meter 2", Stage: "after", Place: in(5)},
 		record.DamageAfter{Damage: tear, Outcome: "mended", Text: "holds in handling"},
 		record.Photo{Hash: hashOf(4), FileName: "IMG_0104.jpg", Bytes: 10, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "after", Light: "raking", Place: record.Place{Sheets: []int{2}, Face: "outer"}, Credit: "drawn for the test, CC0"},
+		record.FaceCompared{Before: hashOf(2), After: hashOf(4), Place: record.Place{Sheets: []int{2}, Face: "outer"}, PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.8), DE00: 3.4, DE00Trend: 1.2, ResidualPx: 0.07, ResidualMm: f(0.016), ComparedPercent: 98.5, Colour: "as the cameras wrote it", Warnings: []string{"The after picture is blurred."}, Method: "compare 1"},
+		record.AreaOutlined{ID: area, Photo: hashOf(2), Place: record.Place{Sheets: []int{2}, Face: "outer"}, Look: "tideline", FoundBy: "drawn", Name: "tail of page 35", OutlinePx: []record.Ring{{{10, 10}, {200, 10}, {200, 60}}}, AreaMm2: f(1520), AreaUncertaintyMm2: f(31)},
+		record.AreaCompared{Area: area, Before: hashOf(2), After: hashOf(4), DE00: 6.1, DE00Trend: 5.2, DE00Uncertainty: 0.4, StoodOutDE00: f(5.8), StandsOutDE00: f(1.4), Method: "compare 1"},
 		record.Photo{Hash: hashOf(5), FileName: "IMG_0105.jpg", Bytes: 10, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "during", Light: "normal", Run: wash, Caption: "sheet 5 in the bath"},
 		record.PaperIssued{Sort: "proposal", Version: 2, To: "the owner", Way: "post"},
 		record.Closed{Outcome: "treated", Text: "Safe to read; the tide line is fainter.", Reinspect: time.Date(2027, 3, 11, 0, 0, 0, 0, time.UTC)},

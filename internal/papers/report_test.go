@@ -70,6 +70,9 @@ var reportFacts = []string{
 	"Accident or loss: sheet 9", "A drop of water fell on page 17. Done: Blotted at once. The owner was told: by telephone the same day.",
 	"leave the rest of the tide line; settled the sheet is weak",
 	"Sheet 5 6 March 2026 19:10 to 19:30, washing in de-ionised water conditioned with lime, TV 19:40 to 20:00, lime bath in calcium hydroxide in water",
+	// pictures compared
+	"sheet 2, outer face 3.1 ± 0.8 1.2 3.4 0.07 px, 0.016 mm 98.5 % as the cameras wrote it", "Sheet 2, outer face: The after picture is blurred.",
+	"tide line, tail of page 35 sheet 2, outer face drawn by hand 1520 ± 31 mm² 5.8 to 1.4 5.2 ± 0.4 KM",
 	// added and removed
 	"alkaline reserve from calcium hydroxide in water, 0.40 g/L (0.37 to 0.43) sheets 5 and 6 lime bath, 6 Mar 2026", "kozo tissue K-1 (invented), 5 g/m², with methyl cellulose in water, 4 % w/v sheet 2 mend, 6 Mar 2026",
 	"old sleeve, board or folder: cracked plastic sleeve whole object 014-1 disposed of as agreed, 11 Mar 2026; agreed with the owner; soft vinyl",

@@ -19,6 +19,7 @@ func (m *maker) results() {
 	m.damagesAfter()
 	m.comparedReadings()
 	m.allReadings()
+	m.facesCompared()
 	m.pairs()
 }
 

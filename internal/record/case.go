@@ -21,6 +21,8 @@ type Case struct {
 	Notes      []Stamped[Note]
 	Incidents  []Stamped[Incident]
 	Photos     []Stamped[Photo]
+	Areas      []Area
+	Compared   []Stamped[FaceCompared]
 	Colours    []Stamped[PhotoColour]
 
 	Stocks   []Stamped[Stock]

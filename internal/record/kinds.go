@@ -69,6 +69,9 @@ func init() {
 	register[Collation](1, commutes)
 	register[Damage](1, commutes)
 	register[DamageAfter](1, ordered)
+	register[FaceCompared](1, commutes)
+	register[AreaOutlined](1, commutes)
+	register[AreaCompared](1, commutes)
 	register[SpotTest](1, commutes)
 	register[SpotReread](1, commutes)
 

@@ -290,8 +290,8 @@ func (s *Server) findChart(ctx context.Context, x *record.Stamped[record.Photo],
 		return chartFind{}, err
 	}
 	defer f.Close()
-	s.deriver.turn <- struct{}{} // a decoded photograph at a time
-	defer func() { <-s.deriver.turn }()
+	s.deriver.quick <- struct{}{} // a decoded photograph at a time
+	defer func() { <-s.deriver.quick }()
 	img, _, err := photo.Decode(f, photo.DefaultLimits)
 	if err != nil {
 		return chartFind{}, err

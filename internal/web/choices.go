@@ -10,7 +10,7 @@ import (
 // choiceLists are the closed lists of the record, by the name that templates
 // call them: {{pick .Form "stage" "Stage" (choices "stages")}}.
 var choiceLists = map[string][]record.Choice{
-	"activities": record.Activities, "bindings": record.Bindings, "colour-methods": record.ColourMethods, "bases": record.Bases, "bottle-forms": record.BottleForms,
+	"activities": record.Activities, "area-looks": record.AreaLooks, "area-sources": record.AreaSources, "bindings": record.Bindings, "colour-methods": record.ColourMethods, "bases": record.Bases, "bottle-forms": record.BottleForms,
 	"cause-bases": record.CauseBases, "classes": record.StockClasses, "clinches": record.Clinches, "close-outcomes": record.CloseOutcomes,
 	"collation-times": record.CollationTimes, "consent-answers": record.ConsentAnswers, "consent-ways": record.ConsentWays,
 	"covers": record.Covers, "custody-acts": record.CustodyActs, "damage-outcomes": record.DamageOutcomes, "faces": record.Faces,

@@ -208,8 +208,8 @@ func (s *Server) withPhoto(h record.Hash, use func(*photo.Image, photo.Info) err
 		return err
 	}
 	defer f.Close()
-	s.deriver.turn <- struct{}{}
-	defer func() { <-s.deriver.turn }()
+	s.deriver.quick <- struct{}{}
+	defer func() { <-s.deriver.quick }()
 	img, info, err := photo.Decode(f, photo.DefaultLimits)
 	if err != nil {
 		return err

@@ -77,7 +77,11 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	for _, it := range sv.Items {
 		s.deriver.start(it.Body.(record.Photo).Hash)
 	}
-	return s.save(w, r, f, sv, page)
+	if err := s.save(w, r, f, sv, page); err != nil {
+		return err
+	}
+	s.compareNew(r.Context(), c.ID, sv.Items)
+	return nil
 }
 
 // fresh leaves out photographs that the case has in the same place already.
@@ -201,8 +205,8 @@ func (s *Server) lookAt(h record.Hash) (photo.Info, error) {
 		return photo.Info{}, err
 	}
 	defer f.Close()
-	s.deriver.turn <- struct{}{} // one decoded photograph at a time
-	defer func() { <-s.deriver.turn }()
+	s.deriver.quick <- struct{}{} // one decoded photograph at a time
+	defer func() { <-s.deriver.quick }()
 	_, info, err := photo.Decode(f, photo.DefaultLimits)
 	return info, err
 }

@@ -19,8 +19,8 @@ func (s *Server) routesResults(mux *http.ServeMux) {
 type resultsPage struct {
 	Page
 	C           *record.Case
-	Pairs       []facePair
-	Shown       *facePair
+	Faces       []facePair
+	Shown       *faceView
 	Rows        []beforeAfter
 	Reserve     []Fact
 	Limit       string
@@ -29,14 +29,6 @@ type resultsPage struct {
 	Quantities  []record.Choice
 	Methods     []string
 	Measured    string // where readings lie beside what was expected
-}
-
-// facePair is the first picture of a face from before and the last from after.
-type facePair struct {
-	Name, Href    string
-	Before, After record.Stamped[record.Photo]
-	AfterWords    string
-	On            bool
 }
 
 // beforeAfter is one quantity at one place, before and after.
@@ -50,13 +42,10 @@ type beforeAfter struct {
 var resultsView = declare[resultsPage]("results")
 
 func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := resultsPage{Page: s.casePage(r, c, "results"), C: c, Pairs: facePairs(c)}
-	want := r.URL.Query().Get("face")
-	for i := range p.Pairs {
-		p.Pairs[i].On = p.Pairs[i].Name == want || want == "" && i == 0
-		if p.Pairs[i].On {
-			p.Shown = &p.Pairs[i]
-		}
+	p := resultsPage{Page: s.casePage(r, c, "results"), C: c, Faces: faces(c)}
+	if i := faceAsked(p.Faces, r.URL.Query()); i >= 0 {
+		p.Faces[i].On = true
+		p.Shown = s.faceView(r, c, &p.Faces[i])
 	}
 	p.Rows = comparisons(c)
 	p.Measured = firstMeasured(c)
@@ -70,37 +59,6 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 	p.ReadingForm = s.readingForm(r, c, "surface-ph", "after")
 	p.Quantities, p.Methods = quantityChoices(objectQuantities), methodsOf(objectQuantities)
 	return resultsView.show(s, w, r, p)
-}
-
-// facePairs finds the faces that were photographed before, and after or at
-// least during treatment.
-func facePairs(c *record.Case) []facePair {
-	var list []facePair
-	for _, n := range c.Sheets() {
-		for _, face := range record.Faces {
-			var before, after *record.Stamped[record.Photo]
-			words := ""
-			for _, p := range c.PhotosOf(n, face.Value, "") {
-				switch p.Body.Stage {
-				case "arrival", "before":
-					if before == nil {
-						before = &p
-					}
-				case "after":
-					after, words = &p, "after"
-				case "during":
-					if words != "after" {
-						after, words = &p, "during"
-					}
-				}
-			}
-			if before != nil && after != nil {
-				name := record.SheetName(n) + ", " + face.Words
-				list = append(list, facePair{Name: name, Before: *before, After: *after, AfterWords: words})
-			}
-		}
-	}
-	return list
 }
 
 // comparisons pairs readings of the same quantity on the same sheet. The last

@@ -25,6 +25,8 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesResults,
 	(*Server).routesSheet,
 	(*Server).routesMeasured,
+	(*Server).routesComparison,
+	(*Server).routesAreas,
 	(*Server).routesPapers,
 	(*Server).routesSolutions,
 	(*Server).routesStudio,

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -82,6 +83,22 @@ func tellBody(c *record.Case, b record.Body) string {
 		return "collated " + record.WordsOf(record.CollationTimes, b.When) + ": " + plural(b.SheetsCounted, "sheet", "sheets") + ", " + order
 	case record.Damage:
 		return b.Term + ", " + b.Place.String() + after(", ", extentOf(&b)) + ", " + b.Severity
+	case record.FaceCompared:
+		s := "pictures compared, " + b.Place.String()
+		if b.PaperDE00 != nil {
+			s += ", paper changed by " + fmt.Sprintf("%.1f", *b.PaperDE00) + " ΔE00"
+		}
+		return s
+	case record.AreaOutlined:
+		return tellArea(b)
+	case record.AreaCompared:
+		what := "an area"
+		if c != nil {
+			if a := c.Area(b.Area); a != nil {
+				what = record.WordsOf(record.AreaLooks, a.Body.Look) + after(", ", a.Body.Name) + ", " + a.Body.Place.String()
+			}
+		}
+		return what + ": changed by " + fmt.Sprintf("%.1f ± %.1f ΔE00, light evened", b.DE00Trend, b.DE00Uncertainty)
 	case record.DamageAfter:
 		what := "a damage"
 		if d := damageOf(c, b.Damage); d != nil {
@@ -162,6 +179,14 @@ func tellPlan(b *record.BathPlan) string {
 		}
 	}
 	return s
+}
+
+func tellArea(b record.AreaOutlined) string {
+	s := "area outlined, " + record.WordsOf(record.AreaLooks, b.Look) + after(", ", b.Name) + ", " + b.Place.String()
+	if b.AreaMm2 != nil {
+		s += ", " + threeFigures(*b.AreaMm2) + " mm²"
+	}
+	return s + ", " + record.WordsOf(record.AreaSources, b.FoundBy)
 }
 
 func tellReading(b record.Reading) string {

@@ -108,6 +108,10 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"operation":    treatment.Name,
 		"next":         func(n int) int { return n + 1 },
 		"emptyMakeUp":  emptyMakeUp,
+		"emptyFaces":   emptyFaces,
+		"faceOn":       faceOn,
+		"workForm":     workForm,
+		"fieldsOf":     func(names ...string) []string { return names },
 	}
 	for name, make := range fieldMakers {
 		f[name] = func(form *Form, field, label string, options ...any) (template.HTML, error) {

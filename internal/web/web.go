@@ -50,6 +50,7 @@ type Server struct {
 	pairing   *pairing
 	busyCases busyList
 	deriver   *deriver
+	comparer  *comparer
 	reserves  sync.Map // of reserve, by case
 	measures  sync.Map // of measure, by case and sheet
 	finds     chartFinds
@@ -68,6 +69,7 @@ func New(cfg Config) (*Server, error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
+	s.comparer = &comparer{d: s.deriver}
 	s.started = s.now()
 	if s.zone == nil {
 		s.zone = time.Local
@@ -100,8 +102,12 @@ func (s *Server) Handler() http.Handler { return s.handler }
 // PairingCode is what a device beyond loopback must enter once.
 func (s *Server) PairingCode() string { return s.pairing.codeNow() }
 
+// Close stops what is made in the background and waits until nothing is.
+func (s *Server) Close() { s.deriver.close() }
+
 // Serve answers on ln until ctx is done, then lets what is under way finish.
 func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
+	defer s.Close()
 	server := &http.Server{
 		Handler: s.handler,
 		// A phone on a weak network may take long over a photograph; its

@@ -40,6 +40,7 @@ func serverOn(t testing.TB, dir string) (*Server, *testClock) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(s.Close)
 	return s, clock
 }
 

@@ -82,6 +82,7 @@ func (b *bench) start() {
 	b.down = func() {
 		hs.Close()
 		<-done
+		srv.Close()
 		if err := st.Close(); err != nil {
 			b.t.Error(err)
 		}

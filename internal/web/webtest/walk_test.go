@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
 	"benchleaf/internal/record"
@@ -233,11 +234,14 @@ func TestWholeJob(t *testing.T) {
 		p.press("Add to the record")
 	}
 	p.goTo(base + "/results")
-	p.until("the slider is there", `document.querySelector(".compare.live input[type=range]")`)
-	p.until("both pictures have come", `Array.from(document.querySelectorAll(".compare img")).every((i) => i.complete && i.naturalWidth > 100)`)
-	p.run(`document.querySelector(".compare input[type=range]").focus()`)
+	p.sees("the viewer is there", func() bool {
+		ok, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool](`!!document.querySelector(".viewer.live .viewer-range input")`))
+		return err == nil && ok
+	})
+	p.see("do not show the same face") // two leaves of two books
+	p.run(`document.querySelector(".viewer-range input").focus()`)
 	p.key(kb.End)
-	p.until("the slider moved", `document.querySelector(".compare input[type=range]").value === "100"`)
+	p.until("the slider moved", `document.querySelector(".viewer-range input").value === "100"`)
 	p.see("% CaCO₃")
 	p.axe()
 	p.shot("walk-results")

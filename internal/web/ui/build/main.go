@@ -5,9 +5,9 @@
 //	go run ./internal/web/ui/build          write internal/web/assets
 //	go run ./internal/web/ui/build -check   fail when they are not what the sources give
 //
-// It needs no network and no Node. Sources that import a library from npm need
-// it in ui/node_modules: `npm ci` in internal/web/ui puts it there. Types are
-// not looked at here; `npx tsc --noEmit` does that.
+// It needs no network and no Node, but the libraries from npm that sources
+// import must be in ui/node_modules: `npm ci` in internal/web/ui puts them there.
+// Types are not looked at here; `npx tsc --noEmit` does that.
 package main
 
 import (
@@ -31,7 +31,9 @@ import (
 // library that only one page needs gets a bundle of its own.
 var entries = []api.EntryPoint{
 	{InputPath: "./src/app.ts", OutputPath: "app"},
+	{InputPath: "./src/compare.ts", OutputPath: "compare"}, // with OpenSeadragon
 	{InputPath: "./css/app.css", OutputPath: "app"},
+	{InputPath: "./css/compare.css", OutputPath: "compare"},
 	{InputPath: "./css/pair.css", OutputPath: "pair"},
 	{InputPath: "./css/icon.svg", OutputPath: "icon"},
 }

@@ -1,0 +1,77 @@
+package photo
+
+import (
+	"fmt"
+	"math"
+
+	"benchleaf/colour"
+)
+
+// look is what a region looks like.
+type look struct {
+	kind StainKind
+	why  string
+	de   float64
+}
+
+// look names a region by its form, its size against the sheet and how it takes
+// the colours of light.
+func (v *stainView) look(s shape, local [3]plane) look {
+	var sum [3]float64
+	out := look{kind: s.kind}
+	n := 0.0
+	x0, y0, x1, y1 := v.w, v.h, 0, 0
+	for _, i := range s.pixels {
+		x, y := int(i)%v.w, int(i)/v.w
+		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x+1), max(y1, y+1)
+	}
+	source := &v.paper
+	if s.kind == Loss {
+		source = &v.density
+	}
+	for _, i := range s.pixels {
+		var p, q [3]float32
+		for c := range p {
+			p[c], q[c] = source[c].v[i], local[c].v[i]
+			sum[c] += float64(p[c] - q[c])
+		}
+		out.de += colour.DE2000(labOf(q), labOf(p))
+		n++
+	}
+	out.de /= math.Max(1, n)
+	if s.kind == Loss {
+		out.why = "What lies under the sheet is seen there."
+		return out
+	}
+	for c := range sum {
+		sum[c] /= math.Max(1, n)
+	}
+	c := component{s.pixels, x0, y0, x1, y1}
+	thick := float64(v.thickness(c))
+	across := math.Hypot(float64(x1-x0), float64(y1-y0))
+	short := float64(v.short())
+	spot := math.Sqrt(4 * n / math.Pi) // diameter of a disc of the area
+	grey := sum[2] > 0 && sum[0] > 0.6*sum[2]
+	red := sum[2] > 0.3 && sum[1]-sum[0] > 0.42*(sum[2]-sum[0]) && sum[1] > 2*sum[0]
+	switch {
+	case thick*thick*math.Pi/4 < 0.3*n && across > short/10 && thick < short/15:
+		out.kind = TideLine
+		out.why = fmt.Sprintf("A line %.1f %% of the sheet's width wide and many times as long.", 100*thick/short)
+	case grey && spot < short/12:
+		out.kind = Mould
+		out.why = "A small spot that takes all colours nearly alike: grey or greenish."
+	case red && spot < short/12:
+		out.kind = Rust
+		out.why = "A small spot, strongly coloured towards orange, as iron leaves."
+	case spot < short/25:
+		out.kind = Foxing
+		out.why = "A small brown spot."
+	case grey:
+		out.kind = Discoloration
+		out.why = "A wide grey patch darker than the paper round it."
+	default:
+		out.kind = Discoloration
+		out.why = "A wide patch browner than the paper round it."
+	}
+	return out
+}

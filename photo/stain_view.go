@@ -1,0 +1,221 @@
+package photo
+
+import (
+	"math"
+
+	"benchleaf/colour"
+)
+
+// stainView is a picture of working size with the print taken out.
+type stainView struct {
+	*paperView
+	// paper is the density of the paper in red, green and blue, as if there were
+	// no print on it, smoothed by about a pixel.
+	paper [3]plane
+	// seen is the share of bare paper round a place on which paper rests: 0
+	// where everything was carried in from further off.
+	seen plane
+	// tint is the same for the differences between the colours, which thin ink
+	// does not hide.
+	tint plane
+	// even is the density of the unstained sheet: light and toning that change
+	// slowly over it.
+	even [3]plane
+}
+
+// newStainView takes the print out of l; face marks the sheet.
+func newStainView(l *linearImage, face mask) *stainView {
+	v := &stainView{paperView: viewPaper(l, face)}
+	v.takeOutPrint()
+	v.fitEven()
+	return v
+}
+
+// baseSigma is the smoothing of the paper planes, in pixels.
+const baseSigma = 1.2
+
+// takeOutPrint makes the paper planes. How dark the paper is in red is read
+// between the print. How much more it takes of green and blue is read through
+// thin print too: grey ink takes all colours alike, so that over it the
+// differences, less what the ink itself adds, are still those of the paper.
+func (v *stainView) takeOutPrint() {
+	n := v.w * v.h
+	bare, thin := newPlane(v.w, v.h), newPlane(v.w, v.h)
+	for i := range n {
+		if !v.face.v[i] {
+			continue
+		}
+		if !v.print.v[i] {
+			bare.v[i] = 1
+		}
+		if depth := v.density[0].v[i] - v.ground[0].v[i]; !v.redInk.v[i] && depth < 1.6 {
+			thin.v[i] = float32(math.Exp(-2 * float64(max(0, depth-0.1))))
+		}
+	}
+	v.paper[0], v.seen = smoothWhere(v.density[0], bare)
+	for c := 1; c < 3; c++ {
+		ink := v.inkTint(c)
+		d := newPlane(v.w, v.h)
+		for i := range n {
+			d.v[i] = v.density[c].v[i] - v.density[0].v[i] - ink.at(v.density[0].v[i]-v.ground[0].v[i])
+		}
+		d, v.tint = smoothWhere(d, thin)
+		for i := range n {
+			d.v[i] += v.paper[0].v[i]
+		}
+		v.paper[c] = d
+	}
+}
+
+// smoothWhere blurs p by baseSigma with weights and carries values in to where
+// the weights leave none. It returns the blurred weights too.
+func smoothWhere(p, weight plane) (plane, plane) {
+	sum := newPlane(p.w, p.h)
+	for i, w := range weight.v {
+		sum.v[i] = w * p.v[i]
+	}
+	sum = sum.gauss(baseSigma)
+	share := weight.gauss(baseSigma)
+	sure := newPlane(p.w, p.h)
+	for i, w := range share.v {
+		if w > 1e-3 {
+			sum.v[i] /= w
+			sure.v[i] = min(1, 5*w)
+		} else {
+			sum.v[i] = 0
+		}
+	}
+	pushPull(sum, sure)
+	return sum, share
+}
+
+// inkCurve is what ink of a depth in red adds to another colour beyond that
+// depth, in steps of a tenth from 0.
+type inkCurve [17]float32
+
+func (k *inkCurve) at(depth float32) float32 {
+	x := max(0, min(15.999, depth*10))
+	i := int(x)
+	return k[i] + (x-float32(i))*(k[i+1]-k[i])
+}
+
+// inkTint reads the curve for colour c from the picture: the median over print
+// of each depth, falling to none at none. Stains are seldom as deep as the
+// print from which it is read.
+func (v *stainView) inkTint(c int) *inkCurve {
+	var k inkCurve
+	var bins [len(inkCurve{})][]float32
+	for i, f := range v.face.v {
+		if !f || v.redInk.v[i] {
+			continue
+		}
+		depth := v.density[0].v[i] - v.ground[0].v[i]
+		if bin := int(math.Round(float64(depth * 10))); bin >= 5 && bin < len(bins) {
+			bins[bin] = append(bins[bin], v.density[c].v[i]-v.ground[c].v[i]-depth)
+		}
+	}
+	first := 0
+	for b := range k {
+		switch {
+		case len(bins[b]) >= 50:
+			k[b] = quantile(bins[b], 0.5)
+			if first == 0 {
+				first = b
+			}
+		case first > 0:
+			k[b] = k[b-1]
+		}
+	}
+	for b := range first {
+		k[b] = k[first] * float32(b) / float32(first)
+	}
+	return &k
+}
+
+// labOf is the colour of a density of linear light with sRGB primaries.
+func labOf(d [3]float32) colour.Lab {
+	var lin, lab [3]float32
+	for c, x := range d {
+		lin[c] = float32(math.Exp(-float64(x)))
+	}
+	colour.LinearLabRow(lab[:], lin[:])
+	return colour.Lab{L: float64(lab[0]), A: float64(lab[1]), B: float64(lab[2])}
+}
+
+// localPaper is the density of the paper as the surroundings of the shapes show
+// it, carried in under them.
+func (v *stainView) localPaper(shapes []shape) [3]plane {
+	out := newMask(v.w, v.h)
+	for _, s := range shapes {
+		for _, i := range s.pixels {
+			out.v[i] = true
+		}
+	}
+	return v.paperRound(out)
+}
+
+// paperRound carries the paper in from outside a region, from a little beyond
+// its border on, where its soft edge has ended.
+func (v *stainView) paperRound(region mask) (local [3]plane) {
+	wide := region.grow(max(3, v.short()/120))
+	known := newMask(v.w, v.h)
+	for i := range known.v {
+		known.v[i] = v.face.v[i] && !wide.v[i] && v.seen.v[i] > 0.02
+	}
+	for c := range local {
+		local[c] = fillFrom(v.paper[c], known).gauss(float64(v.short()) / 150)
+	}
+	return local
+}
+
+// read gives the colours inside a region and round it. Other stains round it
+// are left out: what is darker than most of the paper there.
+func (v *stainView) read(inside mask) RegionStats {
+	ring := inside.grow(max(6, v.short()/12))
+	near := inside.grow(max(3, v.short()/120))
+	var blues []float32
+	for i := range ring.v {
+		if ring.v[i] && !near.v[i] && v.face.v[i] && v.seen.v[i] > 0.02 {
+			blues = append(blues, v.paper[2].v[i]-v.even[2].v[i])
+		}
+	}
+	out := near
+	if len(blues) > 50 {
+		mid := quantile(blues, 0.5)
+		limit := mid + max(0.05, 3*(mid-quantile(blues, 0.16)))
+		for i := range out.v {
+			out.v[i] = out.v[i] || v.paper[2].v[i]-v.even[2].v[i] > limit
+		}
+	}
+	local := v.paperRound(out)
+	var s RegionStats
+	n, bare := 0.0, 0
+	all := 0
+	for pass := 0; pass < 2 && n == 0; pass++ { // all print: what was carried in is all there is
+		for i, b := range inside.v {
+			if !b {
+				continue
+			}
+			if pass == 0 {
+				all++
+				if !v.print.v[i] {
+					bare++
+				}
+			}
+			if pass == 0 && v.seen.v[i] < 0.02 {
+				continue
+			}
+			p := labOf([3]float32{v.paper[0].v[i], v.paper[1].v[i], v.paper[2].v[i]})
+			q := labOf([3]float32{local[0].v[i], local[1].v[i], local[2].v[i]})
+			s.Lab.L, s.Lab.A, s.Lab.B = s.Lab.L+p.L, s.Lab.A+p.A, s.Lab.B+p.B
+			s.Paper.L, s.Paper.A, s.Paper.B = s.Paper.L+q.L, s.Paper.A+q.A, s.Paper.B+q.B
+			s.MeanDE00 += colour.DE2000(q, p)
+			n++
+		}
+	}
+	for _, x := range []*float64{&s.Lab.L, &s.Lab.A, &s.Lab.B, &s.Paper.L, &s.Paper.A, &s.Paper.B, &s.MeanDE00} {
+		*x /= math.Max(1, n)
+	}
+	s.BareShare = float64(bare) / math.Max(1, float64(all))
+	return s
+}
