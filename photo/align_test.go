@@ -36,7 +36,9 @@ func TestExplore(t *testing.T) {
 			t.Fatal(err)
 		}
 		e := []float32{-1}
-		if a.Field != nil { e = p.alignErrors(a) }
+		if a.Field != nil {
+			e = p.alignErrors(a)
+		}
 		if len(e) == 0 {
 			e = []float32{-1}
 		}
