@@ -357,9 +357,9 @@ type DryingVerdict struct {
 	Weighings []ComparedWeighing `json:"weighings"`
 	// Masses are the sheet's mass as expected without the weighings, from the start
 	// to a quarter beyond the last of them.
-	Masses []ComparedWeighing `json:"-"`
-	Drying    Drying             `json:"drying"` // from the last weighing on, at the fitted rate
-	Sentence  string             `json:"sentence"`
+	Masses   []ComparedWeighing `json:"-"`
+	Drying   Drying             `json:"drying"` // from the last weighing on, at the fitted rate
+	Sentence string             `json:"sentence"`
 }
 
 // ComparedWeighing is one weighing beside the mass that was predicted for it.

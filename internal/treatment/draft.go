@@ -53,7 +53,13 @@ type drafter struct {
 }
 
 func (d *drafter) add(op string, sheets []int, why string) {
-	d.draft.Operations = append(d.draft.Operations, record.Planned{Operation: op, Sheets: sheets, Why: why})
+	x := record.Planned{Operation: op, Sheets: sheets, Why: why}
+	if len(sheets) > 0 {
+		if p := d.c.PlanOf(sheets[0], op); p != nil {
+			x.Detail = PlanWords(&p.Body)
+		}
+	}
+	d.draft.Operations = append(d.draft.Operations, x)
 }
 
 func (d *drafter) leaveOut(format string, args ...any) {

@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"fmt"
 	"slices"
 
 	"benchleaf/internal/record"
@@ -38,6 +39,22 @@ func againPlanned(c *record.Case, sheet int) (o *Operation, number, of int) {
 		return nil, 0, 0
 	}
 	return Find(last.Body.Operation), number, p.Body.Baths
+}
+
+// PlanWords are a chosen bath in a few words.
+func PlanWords(b *record.BathPlan) string {
+	s := fmt.Sprintf("%s, %g mL", b.Liquid, b.VolumeMl)
+	if b.Together > 1 {
+		s += " for " + count(b.Together, "sheet")
+	}
+	s += fmt.Sprintf(", %g min", b.Minutes)
+	if b.Baths > 1 {
+		s = count(b.Baths, "bath") + " of " + s
+		if b.DriedBetween {
+			s += " each, dried between"
+		}
+	}
+	return s
 }
 
 // LikeSheets are the sheets of the same paper as a sheet, itself included.

@@ -218,7 +218,7 @@ func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 		x := sheetNow{Number: n, Name: upperFirst(record.SheetName(n)), Wetness: string(w.Wetness), Since: w.Since, Water: sheetPath(c.ID, n, "")}
 		if p := c.PlanOf(n, ""); p != nil {
 			if _, number, ok := treatment.PlannedBath(c, p.Body.Operation, []int{n}); ok {
-				x.Chosen = tellPlan(&p.Body)
+				x.Chosen = treatment.PlanWords(&p.Body)
 				if p.Body.Baths > 1 {
 					x.Chosen += fmt.Sprintf("; next is bath %d", number)
 				}

@@ -161,8 +161,23 @@ func (s *Server) nextProposal(c *record.Case, st *record.Studio, findings bool) 
 		last.Changed = ""
 		return last, false
 	}
-	b.Options = []record.Option{{Name: "A", Title: "As the findings call for", Operations: treatment.DraftPlan(c).Operations}}
+	ops := treatment.DraftPlan(c).Operations
+	b.Options = []record.Option{{Name: "A", Title: "As the findings call for", Operations: ops, Expect: expectOf(c, ops)}}
 	return b, true
+}
+
+// expectOf is what is expected of the baths that were chosen for the operations.
+func expectOf(c *record.Case, ops []record.Planned) string {
+	var lines []string
+	for _, x := range ops {
+		if len(x.Sheets) == 0 {
+			continue
+		}
+		if p := c.PlanOf(x.Sheets[0], x.Operation); p != nil {
+			lines = append(lines, upperFirst(treatment.Name(x.Operation))+": "+expectWords(&p.Body)+" (10 to 90 %, not a promise).")
+		}
+	}
+	return strings.Join(lines, "\n")
 }
 
 func proposalFill(b record.Proposal) fills {

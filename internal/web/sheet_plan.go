@@ -38,7 +38,7 @@ func (s *Server) planPart(r *http.Request, c *record.Case, sheet int, x *tried) 
 
 func standing(c *record.Case, sheet int, plan *record.Stamped[record.BathPlan]) *standingPlan {
 	b := &plan.Body
-	out := &standingPlan{Words: upperFirst(tellPlan(b)), Expect: expectWords(b), Reason: b.Reason, By: plan.By, Plan: *plan}
+	out := &standingPlan{Words: upperFirst(treatment.PlanWords(b)), Expect: expectWords(b), Reason: b.Reason, By: plan.By, Plan: *plan}
 	if _, n, ok := treatment.PlannedBath(c, b.Operation, []int{sheet}); ok {
 		out.Number, out.Of = n, b.Baths
 		q := url.Values{"operation": {b.Operation}, "sheets": {strconv.Itoa(sheet)}}
@@ -87,7 +87,7 @@ func (s *Server) sheetPlan(w http.ResponseWriter, r *http.Request, c *record.Cas
 		return again(w, r, f, errRefused, page)
 	}
 	plan := planOf(x, a, f.Sheets("sheets"), f.Text("reason"), sheetFacts(c, sheet, asked))
-	said := "Chosen for " + record.SheetNames(plan.Sheets) + ": " + tellPlan(&plan) + "."
+	said := "Chosen for " + record.SheetNames(plan.Sheets) + ": " + treatment.PlanWords(&plan) + "."
 	return s.save(w, r, f, Saving{Case: c.ID, Items: items(plan), To: sheetPath(c.ID, sheet, ""), Said: said}, page)
 }
 

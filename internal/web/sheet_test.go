@@ -374,6 +374,44 @@ func TestChosenBathGoesToTheBench(t *testing.T) {
 	}
 }
 
+// A bath chosen before the proposal is written goes into its draft, with what is
+// expected of it.
+func TestChosenBathGoesIntoTheProposal(t *testing.T) {
+	s, _ := newServer(t)
+	c := wetCase(t, s, "31-1")
+	appendTo(t, s, c.ID, record.Reading{Quantity: "surface-ph", Value: 4.5, Method: "flat electrode", Stage: "before", Place: record.Place{Sheets: []int{1}}, At: s.now()})
+	form := trialQuery("strength", "0.3", "key", record.NewID(s.now()), "seq", "7", "by", "KM", "sheets", "1")
+	if w := answerTo(s, request("POST", sheetPath(c.ID, 1, "plan"), form)); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, see(t, w).text(".refusals"))
+	}
+	p := see(t, answerTo(s, request("GET", casePath(c.ID, "proposal/new"), nil)))
+	found := false
+	for _, n := range p.all("input[type=hidden]") {
+		found = found || strings.HasPrefix(attr(n, "value"), "calcium hydroxide in water, 0.3 g/L, 400 mL, 20 min")
+	}
+	if got := p.text("textarea"); !found || !strings.Contains(got, "Lime bath: reserve 0.07") || !strings.Contains(got, "not a promise") {
+		t.Errorf("the draft has the bath: %v; it expects %q", found, got)
+	}
+}
+
+// What was adopted from another sheet's readings is taken, and named as such.
+func TestAdoptedValuesAreTakenAndNamed(t *testing.T) {
+	s, _ := newServer(t)
+	c := wetCase(t, s, "31-1")
+	appendTo(t, s, c.ID, record.Reading{Quantity: "mass", Value: 12.4, Method: "balance", Stage: "during", Place: record.Place{Sheets: []int{2}}, At: s.now()},
+		record.ValueAdopted{Quantity: "pick-up", Value: record.Range{Low: 1.9, Best: 2, High: 2.1}, Unit: "g/g", FromSheet: 2, Readings: []int64{7}, Sheets: []int{1, 3}, Reason: "one stock, one tray"})
+	q := trialQuery()
+	q.Del("pick_up_g_g")
+	p := see(t, sheetAt(s, caseOf(t, s, c.ID), "", q))
+	if got := p.text(".knowns .adopted"); !strings.Contains(got, "Pick-up") || !strings.Contains(got, "1.9") || !strings.Contains(got, "sheet 2") {
+		t.Errorf("adopted: %q", got)
+	}
+	var reserve float64
+	if fmt.Sscan(p.figure("reserve"), &reserve); math.Abs(reserve-0.098) > 0.002 {
+		t.Errorf("reserve %v, want 0.098 %% as by hand for 2.0 g/g", reserve)
+	}
+}
+
 func TestPlanIsRefusedWithTheTrial(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")

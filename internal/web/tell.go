@@ -122,7 +122,7 @@ func tellWork(c *record.Case, b record.Body) string {
 	case record.Consent:
 		return record.WordsOf(record.ConsentAnswers, b.Answer) + " to version " + strconv.Itoa(b.Version) + after(", option ", b.Option) + ", by " + b.Who + ", " + record.WordsOf(record.ConsentWays, b.Way)
 	case record.BathPlan:
-		return "bath chosen for " + on(b.Sheets) + ": " + tellPlan(&b) + after(", because ", b.Reason)
+		return "bath chosen for " + on(b.Sheets) + ": " + treatment.PlanWords(&b) + after(", because ", b.Reason)
 	case record.RunStarted:
 		s := b.OperationName + " of " + on(b.Sheets) + " started"
 		if b.Bath != nil {
@@ -163,22 +163,6 @@ func tellWork(c *record.Case, b record.Body) string {
 		return "case reopened: " + b.Reason
 	}
 	return tellStudio(b)
-}
-
-// tellPlan is a chosen bath in a few words.
-func tellPlan(b *record.BathPlan) string {
-	s := b.Liquid + ", " + fig(b.VolumeMl) + " mL"
-	if b.Together > 1 {
-		s += " for " + plural(b.Together, "sheet", "sheets")
-	}
-	s += ", " + fig(b.Minutes) + " min"
-	if b.Baths > 1 {
-		s = plural(b.Baths, "bath", "baths") + " of " + s
-		if b.DriedBetween {
-			s += " each, dried between"
-		}
-	}
-	return s
 }
 
 func tellArea(b record.AreaOutlined) string {
