@@ -62,7 +62,7 @@ func TestCompareKnownPaper(t *testing.T) {
 
 // Light that falls otherwise is found, told, and taken out.
 func TestCompareTakesLightOut(t *testing.T) {
-	page := flatPage(900, 700, [3]float64{205, 190, 160})
+	page := flatPage(720, 560, [3]float64{205, 190, 160})
 	p := photographed(t, page, page, changeTake{hand: true, gain: [3]float64{0.9, 0.85, 0.75}, fall: 0.3, noise: 1, seed: 4})
 	c := compared(t, p, CompareOptions{})
 	if math.Abs(c.Light.Stops-math.Log2(0.85)) > 0.08 {
@@ -137,7 +137,7 @@ func warningCase(t *testing.T, seed uint64, done func(after *linearImage)) *Comp
 
 // Nothing happened but cleaning: no word of lost ink or of new lines.
 func TestNoFalseWarnings(t *testing.T) {
-	for seed := range uint64(sweeps(3, 16)) {
+	for seed := range uint64(sweeps(2, 16)) {
 		c := warningCase(t, seed, nil)
 		for _, w := range c.Warnings {
 			if w.Kind == WarnInkLoss || w.Kind == WarnTideLine || w.Kind == WarnNewStain {
@@ -153,7 +153,7 @@ func TestNoFalseWarnings(t *testing.T) {
 // A word that was washed away, wholly or for the most part, is found where it
 // was.
 func TestInkLossIsFound(t *testing.T) {
-	n := sweeps(3, 16)
+	n := sweeps(2, 16)
 	found := 0
 	for seed := range uint64(n) {
 		var box image.Rectangle
@@ -186,7 +186,7 @@ func TestInkLossIsFound(t *testing.T) {
 
 // A tide line that came is found.
 func TestNewTideLineIsFound(t *testing.T) {
-	n := sweeps(3, 16)
+	n := sweeps(2, 16)
 	found := 0
 	for seed := range uint64(n) {
 		c := warningCase(t, seed, func(after *linearImage) { tideLine(after, seed+500, 0.4+0.3*float64(seed%3)/2) })
