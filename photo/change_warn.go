@@ -150,15 +150,12 @@ func (c *Comparison) warnOfInk() {
 	parts, _ := lost.grow(reach).components()
 	var ws []Warning
 	for k := range parts {
-		ink, before := 0.0, 0.0
+		ink := 0.0
 		for _, i := range parts[k].pixels {
 			ink += float64(gone.v[i])
-			if lost.v[i] {
-				before++
-			}
 		}
 		// A letter of small type holds some twenty cells of ink.
-		if ink < 12*float64(short*short)/(900*900) || ink < 0.25*before*0.5 {
+		if ink < 12*float64(short*short)/(900*900) {
 			continue
 		}
 		ws = append(ws, c.place(WarnInkLoss, &parts[k], "Print or other dark marks that the before picture shows here are gone or much paler in the after picture."))
@@ -199,15 +196,18 @@ func (c *Comparison) warnOfStains() {
 		narrow.v[i] = blue.v[i] - max(0, open.v[i])
 	}
 	lines := newMask(g.w, g.h)
-	least := max(0.06, 4*usualHeight(narrow, paper))
+	least := max(0.07, 4*usualHeight(narrow, paper))
 	for i, v := range narrow.v {
 		lines.v[i] = inner.v[i] && v > least
 	}
 	var ws []Warning
-	parts, _ := lines.components()
+	// Print and glare interrupt a line.
+	gap := max(1, short/90)
+	parts, _ := lines.grow(gap).grow(-gap).components()
 	for k := range parts {
 		p := &parts[k]
-		if length, width := p.lengthWidth(g.w); length < 0.12*float64(short) || length < 6*width {
+		extent := math.Hypot(float64(p.x1-p.x0), float64(p.y1-p.y0))
+		if length, width := p.lengthWidth(g.w); extent < 0.1*float64(short) || length < 0.12*float64(short) || length < 6*width {
 			continue
 		}
 		brown, bare := c.brownness(p, d, paper)

@@ -99,8 +99,8 @@ func (p *comparePair) mapped(x, y float64) (float64, float64) {
 // The fixed fields of the answer, and what they must say of a pair whose
 // geometry is known.
 func TestCompareCommand(t *testing.T) {
-	p := makePair(t, 1.5e6)
-	places := [][2]float64{{200, 300}, {600.5, 700.25}, {700, 1000}}
+	p := makePair(t, 0.8e6)
+	places := [][2]float64{{150, 250}, {450.5, 520.25}, {800, 400}}
 	var csv strings.Builder
 	csv.WriteString("x,y\n# the corners of a column\n\n")
 	for _, q := range places {
@@ -299,7 +299,7 @@ func TestCompareOddPictures(t *testing.T) {
 	}{
 		{"16-bit", save("deep.png", deep), "aligned", ""},
 		{"grey", save("grey.png", grey), "aligned", "unknown colour profile"},
-		{"glare", save("glare.png", glare), "aligned", "glare"},
+		{"glare", save("glare.png", glare), "", "glare"},
 		{"blurred", save("soft.png", soft), "", "blur"},
 		{"blank", save("blank.png", blank), "different", "blank"},
 		{"one pixel", save("one.png", image.NewRGBA(image.Rect(0, 0, 1, 1))), "different", "blank"},
