@@ -406,6 +406,7 @@ func TestResultsStainsAndNumbers(t *testing.T) {
 	if rows < 1 {
 		t.Fatal("no stain is proposed where one was painted")
 	}
+	p.screen("results-found")
 	p.run(`document.querySelector("#found input[name=keep]").click()`)
 	p.run(`document.querySelector("#found select").value = "foxing"`)
 	p.press("Keep what is ticked")

@@ -65,7 +65,11 @@ class Viewer {
 	}
 
 	start(): void {
-		this.shapes.show(this.config.shapes);
+		const found = document.querySelector<HTMLDetailsElement>("details#found");
+		// Proposals lie on the picture while their list is open.
+		const show = () => this.shapes.show(this.config.shapes.filter((s) => s.sort !== "proposed" || found?.open));
+		show();
+		found?.addEventListener("toggle", show);
 		this.range.addEventListener("input", () => this.draw());
 		this.stage.moved = () => {
 			this.shapes.place();
