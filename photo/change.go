@@ -166,10 +166,10 @@ func (c *Comparison) measure(opt CompareOptions) {
 	}
 	c.Compared = true
 	c.grid = g
+	c.SofterBefore = g.matchBlur()
 	g.view()
 	g.fitTrend()
 	c.Light = g.light()
-	c.SofterBefore = g.matchBlur()
 	g.compare()
 	var wg sync.WaitGroup
 	wg.Go(func() { c.DE00, c.TrendRemoved = g.stats(g.de), g.stats(g.deFlat) })

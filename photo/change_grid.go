@@ -319,17 +319,14 @@ func (g *changeGrid) light() LightChange {
 // matchBlur blurs the sharper picture until print is as soft in it as in the
 // other, so that focus does not count as a change of colour. A picture a blurred
 // from b by a small variance v is a = b + v/2 times the Laplacian of b; v is
-// fitted to print, on the mean of both, in which equal noise cancels. It returns
-// v in cells squared, above zero when before was the sharper.
+// fitted where that is strong, on the mean of both, in which equal noise
+// cancels. It returns v in cells squared, above zero when before was the sharper.
 func (g *changeGrid) matchBlur() float64 {
 	total := 0.0
 	for range 3 {
 		v := g.blurBetween()
-		if math.Abs(v) < 0.02 {
-			break
-		}
 		step := min(0.8, max(-0.8, v))
-		if total+step > 3 || total+step < -3 {
+		if math.Abs(v) < 0.02 || math.Abs(total+step) > 3 {
 			break
 		}
 		total += step
@@ -342,27 +339,36 @@ func (g *changeGrid) matchBlur() float64 {
 	return total
 }
 
-// blurBetween is the variance by which the after picture is more blurred.
+// blurBetween is the variance by which the after picture is more blurred. Light
+// is evened by what falls round each place.
 func (g *changeGrid) blurBetween() float64 {
-	var up, down float64
-	for y := 1; y+1 < g.h; y++ {
-		for x := 1; x+1 < g.w; x++ {
-			i := y*g.w + x
-			if !g.viewBefore.print.v[i] || !g.viewAfter.print.v[i] {
-				continue
+	b, a := channel(g.before.pix, g.w, g.h, 1), channel(g.after.pix, g.w, g.h, 1)
+	r := max(2, min(g.w, g.h)/40)
+	roundB, roundA := b.boxBlur(r), a.boxBlur(r)
+	inner := g.ok.grow(-r)
+	type sums struct{ up, down float64 }
+	rows := make([]sums, g.h)
+	colour.Parallel(g.h, 32, func(lo, hi int) {
+		for y := max(1, lo); y < min(g.h-1, hi); y++ {
+			for x := 1; x+1 < g.w; x++ {
+				i := y*g.w + x
+				if !inner.v[i] || roundA.v[i] <= 0 {
+					continue
+				}
+				even := roundB.v[i] / roundA.v[i]
+				lb := b.v[i-1] + b.v[i+1] + b.v[i-g.w] + b.v[i+g.w] - 4*b.v[i]
+				la := a.v[i-1] + a.v[i+1] + a.v[i-g.w] + a.v[i+g.w] - 4*a.v[i]
+				l := float64(lb+even*la) / 2
+				if math.Abs(l) > 0.15*float64(roundB.v[i]) {
+					rows[y].up += 2 * float64(even*a.v[i]-b.v[i]) * l
+					rows[y].down += l * l
+				}
 			}
-			even := expSmall(g.trends[1].v[i])
-			at := func(i int) (b, a float32) { return g.before.pix[3*i+1], even * g.after.pix[3*i+1] }
-			b, a := at(i)
-			sum := -4 * (a + b)
-			for _, j := range [4]int{i - 1, i + 1, i - g.w, i + g.w} {
-				bj, aj := at(j)
-				sum += bj + aj
-			}
-			l := float64(sum) / 2
-			up += 2 * float64(a-b) * l
-			down += l * l
 		}
+	})
+	var up, down float64
+	for _, s := range rows {
+		up, down = up+s.up, down+s.down
 	}
 	if down == 0 {
 		return 0

@@ -150,15 +150,12 @@ func (c *Comparison) warnOfInk() {
 	parts, _ := lost.grow(reach).components()
 	var ws []Warning
 	for k := range parts {
-		ink, before := 0.0, 0.0
+		ink := 0.0
 		for _, i := range parts[k].pixels {
 			ink += float64(gone.v[i])
-			if lost.v[i] {
-				before++
-			}
 		}
 		// A letter of small type holds some twenty cells of ink.
-		if ink < 12*float64(short*short)/(900*900) || ink < 0.25*before*0.5 {
+		if ink < 12*float64(short*short)/(900*900) {
 			continue
 		}
 		ws = append(ws, c.place(WarnInkLoss, &parts[k], "Print or other dark marks that the before picture shows here are gone or much paler in the after picture."))
@@ -204,7 +201,9 @@ func (c *Comparison) warnOfStains() {
 		lines.v[i] = inner.v[i] && v > least
 	}
 	var ws []Warning
-	parts, _ := lines.components()
+	// Print and glare interrupt a line.
+	gap := max(1, short/90)
+	parts, _ := lines.grow(gap).grow(-gap).components()
 	for k := range parts {
 		p := &parts[k]
 		if length, width := p.lengthWidth(g.w); length < 0.12*float64(short) || length < 6*width {

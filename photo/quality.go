@@ -162,7 +162,9 @@ func edgeSpread(windows []plane) float64 {
 			continue
 		}
 		r := float64(quantile(ratios, 0.5))
-		worst = math.Max(worst, 1/math.Sqrt(math.Max(0.02, r*r-1)))
+		// The slope over two pixels is itself the mean over two: a variance of a
+		// third.
+		worst = math.Max(worst, math.Sqrt(math.Max(0.1, 1/math.Max(0.02, r*r-1)-1.0/3)))
 	}
 	return worst
 }

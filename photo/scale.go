@@ -56,7 +56,8 @@ func ScaleFromSheet(corners Quad, widthMM, heightMM float64) (Scale, error) {
 
 // ScaleFromRule reads the ticks of a rule along the line from a to b, which the
 // hand lays over them; tickMM is the distance of the finest ticks, usually 1.
-// The period of dark and light along the line is the tick distance.
+// The period of dark and light along the line is the tick distance, so the line
+// must cross all of the finest ticks, not only the longer ones.
 func ScaleFromRule(m *Image, a, b Point, tickMM float64) (Scale, error) {
 	length := math.Hypot(b.X-a.X, b.Y-a.Y)
 	if !(tickMM > 0 && tickMM <= 100) {
@@ -66,36 +67,17 @@ func ScaleFromRule(m *Image, a, b Point, tickMM float64) (Scale, error) {
 		return Scale{}, errors.New("the line along the rule is shorter than 60 pixels; draw it over more ticks")
 	}
 	profile := rulerProfile(m, a, b, int(length))
-	best, power, total := 0.0, 0.0, 0.0
-	for _, v := range profile {
-		total += v * v
+	lag := firstPeriod(profile)
+	if lag == 0 {
+		return Scale{}, errors.New("no even ticks were found along the line; draw it along the ticks of the rule, or mark two points a known length apart")
 	}
-	// Periods from 3 pixels up to a tenth of the line, finely enough that the
-	// phase at the ends is lost by no more than an eighth of a turn.
+	// The tone near that period, over the whole line: many ticks place it well.
 	n := float64(len(profile))
-	for f := 10.0; f <= n/3; f += 0.125 {
+	best, power := 0.0, 0.0
+	for f := n/lag - 1; f <= n/lag+1; f += 0.05 {
 		if p := tone(profile, f/n); p > power {
 			best, power = f, p
 		}
-	}
-	// Long ticks every five and ten make lower tones; the finest ticks are the
-	// highest tone of at least a third of the strongest's power.
-	for _, k := range []float64{10, 5, 2} {
-		if f := best * k; f <= n/3 {
-			top, at := 0.0, 0.0
-			for g := f - 0.5; g <= f+0.5; g += 0.125 {
-				if p := tone(profile, g/n); p > top {
-					top, at = p, g
-				}
-			}
-			if top > power/3 {
-				best, power = at, top
-				break
-			}
-		}
-	}
-	if total == 0 || power < 0.04*total {
-		return Scale{}, errors.New("no even ticks were found along the line; draw it along the ticks of the rule, or mark two points a known length apart")
 	}
 	for step := 0.05; step > 0.0005; step /= 2 {
 		for _, f := range [2]float64{best - step, best + step} {
@@ -106,6 +88,44 @@ func ScaleFromRule(m *Image, a, b Point, tickMM float64) (Scale, error) {
 	}
 	period := length / best // pixels from tick to tick
 	return Scale{MMPerPx: tickMM / period, Relative: 0.1/best + 0.002, RestsOn: fmt.Sprintf("%.0f ticks of a rule, %g mm apart", best, tickMM)}, nil
+}
+
+// firstPeriod is the shortest distance, in samples to about a tenth, at which a
+// profile is like itself, or 0. Narrow ticks have overtones as strong as their
+// own tone, and longer ticks every five and ten make lower tones; but no
+// distance shorter than that of the ticks lays all of them on others.
+func firstPeriod(v []float64) float64 {
+	most := len(v) / 8
+	like := make([]float64, most+2)
+	for lag := range like {
+		var sum, here, there float64
+		for i := 0; i+lag < len(v); i++ {
+			sum += v[i] * v[i+lag]
+			here += v[i] * v[i]
+			there += v[i+lag] * v[i+lag]
+		}
+		if here == 0 || there == 0 {
+			return 0
+		}
+		like[lag] = sum / math.Sqrt(here*there)
+	}
+	peak := 0.0
+	isPeak := func(lag int) bool { return like[lag] > like[lag-1] && like[lag] >= like[lag+1] }
+	for lag := 3; lag <= most; lag++ {
+		if isPeak(lag) {
+			peak = math.Max(peak, like[lag])
+		}
+	}
+	if peak < 0.4 {
+		return 0
+	}
+	for lag := 3; lag <= most; lag++ {
+		if isPeak(lag) && like[lag] > 0.6*peak {
+			a, b, c := like[lag-1], like[lag], like[lag+1]
+			return float64(lag) + (a-c)/(2*(a-2*b+c))
+		}
+	}
+	return 0
 }
 
 // tone is the power of a frequency, in turns a sample, as the sum of squares it
