@@ -196,7 +196,7 @@ func (c *Comparison) warnOfStains() {
 		narrow.v[i] = blue.v[i] - max(0, open.v[i])
 	}
 	lines := newMask(g.w, g.h)
-	least := max(0.06, 4*usualHeight(narrow, paper))
+	least := max(0.07, 4*usualHeight(narrow, paper))
 	for i, v := range narrow.v {
 		lines.v[i] = inner.v[i] && v > least
 	}
@@ -206,7 +206,8 @@ func (c *Comparison) warnOfStains() {
 	parts, _ := lines.grow(gap).grow(-gap).components()
 	for k := range parts {
 		p := &parts[k]
-		if length, width := p.lengthWidth(g.w); length < 0.12*float64(short) || length < 6*width {
+		extent := math.Hypot(float64(p.x1-p.x0), float64(p.y1-p.y0))
+		if length, width := p.lengthWidth(g.w); extent < 0.1*float64(short) || length < 0.12*float64(short) || length < 6*width {
 			continue
 		}
 		brown, bare := c.brownness(p, d, paper)
