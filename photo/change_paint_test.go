@@ -77,8 +77,8 @@ func (l *linearImage) clone() *linearImage {
 	return &linearImage{l.w, l.h, append([]float32(nil), l.pix...)}
 }
 
-// photographed takes before as it lies and after as c says.
-func photographed(t testing.TB, before, after *linearImage, c changeTake) changePair {
+// takenTwice takes before as it lies and after as c says.
+func takenTwice(t testing.TB, before, after *linearImage, c changeTake) changePair {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(c.seed, 41))
 	w, h := before.w, before.h

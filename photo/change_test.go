@@ -31,7 +31,7 @@ func labOf8(v [3]float64) colour.Lab { return colour.SRGB().Lab(v[0]/255, v[1]/2
 func TestCompareKnownPaper(t *testing.T) {
 	papers := [2][3]float64{{206, 186, 150}, {222, 208, 182}}
 	one, two := labOf8(papers[0]), labOf8(papers[1])
-	p := photographed(t, flatPage(700, 900, papers[0]), flatPage(700, 900, papers[1]), changeTake{noise: 1})
+	p := takenTwice(t, flatPage(700, 900, papers[0]), flatPage(700, 900, papers[1]), changeTake{noise: 1})
 	c := compared(t, p, CompareOptions{})
 	want := colour.DE2000(one, two)
 	near := func(what string, got, want, tol float64) {
@@ -63,7 +63,7 @@ func TestCompareKnownPaper(t *testing.T) {
 // Light that falls otherwise is found, told, and taken out.
 func TestCompareTakesLightOut(t *testing.T) {
 	page := flatPage(720, 560, [3]float64{205, 190, 160})
-	p := photographed(t, page, page, changeTake{hand: true, gain: [3]float64{0.9, 0.85, 0.75}, fall: 0.3, noise: 1, seed: 4})
+	p := takenTwice(t, page, page, changeTake{hand: true, gain: [3]float64{0.9, 0.85, 0.75}, fall: 0.3, noise: 1, seed: 4})
 	c := compared(t, p, CompareOptions{})
 	if math.Abs(c.Light.Stops-math.Log2(0.85)) > 0.08 {
 		t.Errorf("light changed by %.2f stops, want %.2f", c.Light.Stops, math.Log2(0.85))
@@ -80,7 +80,7 @@ func TestCompareTakesLightOut(t *testing.T) {
 	if !warned(c, WarnLight) {
 		t.Errorf("no word of the light: %v", c.Warnings)
 	}
-	same := compared(t, photographed(t, page, page, changeTake{noise: 1}), CompareOptions{})
+	same := compared(t, takenTwice(t, page, page, changeTake{noise: 1}), CompareOptions{})
 	if same.DE00.Median > 1 || warned(same, WarnLight) {
 		t.Errorf("the same light gives dE00 %+.2f and %v", same.DE00, same.Warnings)
 	}
@@ -100,8 +100,8 @@ func warned(c *Comparison, kind WarningKind) bool {
 func TestCompareMatchesBlur(t *testing.T) {
 	page := flatPage(700, 900, [3]float64{205, 190, 160})
 	page.soften(0.5)
-	sharp := compared(t, photographed(t, page, page, changeTake{noise: 1}), CompareOptions{})
-	soft := compared(t, photographed(t, page, page, changeTake{noise: 1, blur: 0.5}), CompareOptions{})
+	sharp := compared(t, takenTwice(t, page, page, changeTake{noise: 1}), CompareOptions{})
+	soft := compared(t, takenTwice(t, page, page, changeTake{noise: 1, blur: 0.5}), CompareOptions{})
 	if math.Abs(sharp.SofterBefore) > 0.05 || math.Abs(soft.SofterBefore-0.5) > 0.15 {
 		t.Errorf("blur between the pictures: %.2f and %.2f, want 0 and 0.5", sharp.SofterBefore, soft.SofterBefore)
 	}
@@ -129,7 +129,7 @@ func warningCase(t *testing.T, seed uint64, done func(after *linearImage)) *Comp
 		done(after)
 	}
 	g := func() float64 { return 0.85 + 0.12*rng.Float64() }
-	p := photographed(t, before, after, changeTake{
+	p := takenTwice(t, before, after, changeTake{
 		hand: true, gain: [3]float64{g(), g(), g()}, fall: 0.3 * (rng.Float64() - 0.5), blur: 0.8 * rng.Float64(), noise: 1.5, seed: seed,
 	})
 	return compared(t, p, CompareOptions{Align: AlignOptions{MMPerPx: 0.2}})
@@ -276,7 +276,7 @@ func TestRegionOfKnownPatch(t *testing.T) {
 			}
 		}
 	}
-	p := photographed(t, before, after, changeTake{hand: true, noise: 1, seed: 9})
+	p := takenTwice(t, before, after, changeTake{hand: true, noise: 1, seed: 9})
 	c := compared(t, p, CompareOptions{Align: AlignOptions{MMPerPx: 0.25}})
 	box := func(r image.Rectangle) []Point {
 		x0, y0, x1, y1 := float64(r.Min.X)-0.5, float64(r.Min.Y)-0.5, float64(r.Max.X)-0.5, float64(r.Max.Y)-0.5
@@ -329,7 +329,7 @@ func TestMaps(t *testing.T) {
 	page := flatPage(600, 800, [3]float64{205, 190, 160})
 	after := page.clone()
 	spots(after, 3, 0.7)
-	p := photographed(t, page, after, changeTake{hand: true, noise: 1, seed: 2, zoomedBy: 1.25})
+	p := takenTwice(t, page, after, changeTake{hand: true, noise: 1, seed: 2, zoomedBy: 1.25})
 	// Glare in the before picture.
 	for y := 300; y < 400; y++ {
 		for x := 200; x < 300; x++ {
@@ -426,7 +426,7 @@ func TestScalesAreEven(t *testing.T) {
 func TestWarpedLiesOnBefore(t *testing.T) {
 	page := flatPage(700, 900, [3]float64{205, 190, 160})
 	page.soften(0.8)
-	p := photographed(t, page, page, changeTake{hand: true, noise: 0.5, seed: 21, zoomedBy: 1.08})
+	p := takenTwice(t, page, page, changeTake{hand: true, noise: 0.5, seed: 21, zoomedBy: 1.08})
 	c := compared(t, p, CompareOptions{})
 	w := c.Warped()
 	if w.W != 700 || w.H != 900 {
@@ -482,7 +482,7 @@ func TestCompareRefusesAndStops(t *testing.T) {
 // What headers say of colour is passed on.
 func TestCompareWarnsOfProfiles(t *testing.T) {
 	page := flatPage(500, 700, [3]float64{205, 190, 160})
-	p := photographed(t, page, page, changeTake{noise: 1})
+	p := takenTwice(t, page, page, changeTake{noise: 1})
 	c := compared(t, p, CompareOptions{
 		BeforeInfo: &Info{ColourModel: "CMYK", Profile: "sRGB"},
 		AfterInfo:  &Info{ColourModel: "colour", HasICC: true, Profile: "sRGB"},

@@ -11,10 +11,13 @@ type shape struct {
 
 // finds gathers regions: field is above 0 where a stain has more than half of
 // its strength, and passes 0 at its border.
-type finds struct{ field plane }
+type finds struct {
+	field  plane
+	height plane // of the stain at each of its pixels, 0 elsewhere
+}
 
 func newFinds(w, h int) *finds {
-	f := &finds{newPlane(w, h)}
+	f := &finds{newPlane(w, h), newPlane(w, h)}
 	for i := range f.field.v {
 		f.field.v[i] = -1
 	}
@@ -28,6 +31,7 @@ func (f *finds) add(e plane, pixels []int32, edge float32) {
 	for _, i := range pixels {
 		own[i] = true
 		f.field.v[i] = max(f.field.v[i], e.v[i]/edge-1)
+		f.height.v[i] = max(f.height.v[i], 2*edge)
 	}
 	for _, i := range pixels {
 		x, y := int(i)%e.w, int(i)/e.w
@@ -47,6 +51,28 @@ func (f *finds) mask() mask {
 		m.v[i] = x > 0
 	}
 	return m
+}
+
+// skirt tells whether a region of height h only accompanies what was found: the
+// tint inside a tide line, the halo of a spot. Most of its border then runs
+// along something darker.
+func (f *finds) skirt(c component, h float32, tall plane) bool {
+	own := make(map[int32]bool, len(c.pixels))
+	for _, i := range c.pixels {
+		own[i] = true
+	}
+	border, along := 0, 0
+	w := int32(f.field.w)
+	for _, i := range c.pixels {
+		if own[i-1] && own[i+1] && own[i-w] && own[i+w] {
+			continue
+		}
+		border++
+		if tall.v[i] > 1.4*h {
+			along++
+		}
+	}
+	return 5*along > 2*border
 }
 
 func (f *finds) shapes(parts []component) []shape {
@@ -96,13 +122,13 @@ func (v *stainView) fitEven() {
 }
 
 // findSpots looks for spots and lines against the paper near them, brown ones
-// and grey ones.
+// and grey ones, narrow ones first.
 func (v *stainView) findSpots(f *finds) {
-	e, noise := v.amount(brownStain, v.even, spotSigma)
-	near := v.nearGround(e, noise)
-	for _, k := range [][3]float64{brownStain, greyStain} {
-		e, noise := v.amount(k, near, spotSigma)
-		v.take(f, e, math.Max(0.12, v.threshold(e, noise)), func(c component, thick int) bool { return thick < v.short()/14 })
+	near := v.nearGround(v.amount(brownStain, v.even, spotSigma, true))
+	for _, sigma := range []float64{spotSigma, 2.5 * spotSigma} {
+		for _, k := range [][3]float64{brownStain, greyStain} {
+			v.take(f, v.amount(k, near, sigma, true), finding{least: 0.17, times: 6, grey: k == greyStain, thin: sigma, thick: float64(v.short()) / 14, shore: 0.15})
+		}
 	}
 }
 
@@ -118,39 +144,137 @@ func (v *stainView) findWide(f *finds) {
 	for c := range v.paper {
 		v.paper[c] = fillFrom(v.paper[c], known)
 	}
-	wide, _ := v.amount(brownStain, v.even, v.wideSigma())
-	v.paper = spotted
-	// Slow changes are no noise here: take tells them by their shores.
-	slow := wide.gauss(float64(v.short()) / 12)
-	quick := newPlane(v.w, v.h)
-	for i := range quick.v {
-		quick.v[i] = wide.v[i] - slow.v[i]
+	for _, part := range []float64{200, 80} {
+		sigma := math.Max(1.2, float64(v.short())/part)
+		for _, k := range [][3]float64{brownStain, greyStain} {
+			x := v.amount(k, v.even, sigma, false)
+			// What the sheet varies by on the whole is no stain either.
+			uneven := v.unevenness(x.e)
+			want := finding{least: math.Max(0.09, 3*uneven), times: 4, thin: 3 * sigma, thick: math.Inf(1), shore: 0.15}
+			if k == greyStain { // nor is shade
+				want.grey, want.shore = true, 0.05
+			}
+			v.take(f, x, want)
+		}
 	}
-	least := math.Max(0.12, 3*v.noise(quick))
-	v.take(f, wide, least, func(c component, thick int) bool { return float64(thick) > 3*v.wideSigma() })
+	v.paper = spotted
 }
 
-// take adds the hills of e that are stains: not too small, too faint, or without
-// a shore, as where the light or the tone of the sheet falls off slowly.
-func (v *stainView) take(f *finds, e plane, least float64, fits func(c component, thick int) bool) {
-	m, hill, height := hills(e, v.face, least/2, least/5)
+// finding says what counts as a stain in an estimate.
+type finding struct {
+	least       float64 // amount
+	times       float64 // of the noise
+	grey        bool
+	thin, thick float64 // bounds of thickness in pixels
+	shore       float64 // widest shore, as a share of the shorter side
+}
+
+// take adds the hills of an estimate that are stains: not too small, too faint,
+// or without a shore, as where the light or the tone of the sheet falls off
+// slowly.
+func (v *stainView) take(f *finds, x estimate, want finding) {
+	least := newPlane(v.w, v.h)
+	for i, n := range x.noise.v {
+		least.v[i] = max(float32(want.least), float32(want.times)*n)
+	}
+	m, hill, height := hills(x.e, v.face, least)
 	parts, label := m.componentsBy(hill)
 	border := toBorder(v.face)
-	soft := e.gauss(float64(v.short()) / 120)
+	soft := x.e.gauss(float64(v.short()) / 120)
+	tall := f.height.extreme(max(3, v.short()/60), true)
+	type hit struct {
+		c component
+		h float32
+	}
+	var hits []hit
 	for k, c := range parts {
 		h := height[hill[c.pixels[0]]]
-		if float64(h) < least || len(c.pixels) < 12 || !fits(c, v.thickness(c)) || !v.witnessed(e, c, h) {
+		if len(c.pixels) < 12 {
 			continue
 		}
-		if v.hugsBorder(c, border) || fallsFromBorder(e, c, border) {
+		var need float32
+		for _, i := range c.pixels {
+			need += least.v[i] / float32(len(c.pixels))
+		}
+		if h < need {
 			continue
 		}
-		if rest := v.beyondShore(e, label, int32(k+1), c); rest > 0.3*h {
+		thick := float64(v.thickness(c))
+		if thick < want.thin || thick > want.thick || !v.witnessed(x.e, c, h, want.grey) {
 			continue
 		}
-		if v.shoreWidth(soft, m, c, h) > 0.15*float64(v.short()) {
+		if !want.grey && !v.tinted(c, label, h) && (thick < float64(v.short())/14 || !v.witnessed(x.e, c, h, true)) {
 			continue
 		}
-		f.add(e, c.pixels, h/2)
+		if v.hugsBorder(c, border) || fallsFromBorder(x.e, c, border) {
+			continue
+		}
+		if want.grey && (v.ragged(c, thick) && !v.colourless || !v.clearOfPrint(c, h)) {
+			continue
+		}
+		if v.ragged(c, thick) && h < 2*need {
+			continue
+		}
+		if rest := v.beyondShore(x.e, label, int32(k+1), c); rest > 0.3*h {
+			continue
+		}
+		if v.shoreWidth(soft, m, c, h) > want.shore*float64(v.short()) {
+			continue
+		}
+		if f.skirt(c, h, tall) {
+			continue
+		}
+		hits = append(hits, hit{c, h})
 	}
+	for _, t := range hits {
+		f.add(x.e, t.c.pixels, t.h/2)
+	}
+}
+
+// tinted tells whether a region is really browner than the paper round it, as
+// brown stains are, and not only darker.
+func (v *stainView) tinted(c component, label []int32, h float32) bool {
+	reach := max(3, v.short()/60)
+	var in, out []float32
+	id := label[c.pixels[0]]
+	for _, i := range c.pixels {
+		in = append(in, v.paper[2].v[i]-v.paper[0].v[i]-v.even[2].v[i]+v.even[0].v[i])
+	}
+	for y := max(0, c.y0-reach); y < min(v.h, c.y1+reach); y++ {
+		for x := max(0, c.x0-reach); x < min(v.w, c.x1+reach); x++ {
+			if i := y*v.w + x; label[i] != id && v.face.v[i] {
+				out = append(out, v.paper[2].v[i]-v.paper[0].v[i]-v.even[2].v[i]+v.even[0].v[i])
+			}
+		}
+	}
+	return len(out) == 0 || quantile(in, 0.5)-quantile(out, 0.5) > 0.2*h
+}
+
+// clearOfPrint tells whether a grey region of height h is more than a darker
+// place of the print.
+func (v *stainView) clearOfPrint(c component, h float32) bool {
+	var sum float32
+	for _, i := range c.pixels {
+		sum += v.busy.v[i]
+	}
+	return h > 0.6*sum/float32(len(c.pixels))
+}
+
+// ragged tells a region that is neither round nor a long line.
+func (v *stainView) ragged(c component, thick float64) bool {
+	n := float64(len(c.pixels))
+	across := math.Hypot(float64(c.x1-c.x0), float64(c.y1-c.y0))
+	return thick*thick*math.Pi/4 < 0.3*n && across < float64(v.short())/8
+}
+
+// unevenness is the spread of an estimate over the whole face, by its lighter
+// side.
+func (v *stainView) unevenness(e plane) float64 {
+	var at []int32
+	for i := 0; i < len(e.v); i += 7 {
+		if v.face.v[i] {
+			at = append(at, int32(i))
+		}
+	}
+	return float64(lowerSpread(e, at))
 }

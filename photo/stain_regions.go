@@ -14,13 +14,17 @@ var (
 	greyStain  = [3]float64{1, 0.9, 1}
 )
 
-// amount estimates, for each pixel, how much of a stain of colour k explains
-// what the paper is darker than the ground. The three channels are weighed so
-// that what varies in the unstained paper, shade, grain and the noise of the
-// camera, disturbs least (best linear unbiased estimate: weights S^-1 k for the
-// covariance S of the unstained paper). It returns the noise of the estimate
-// too. sigma is the smoothing in pixels.
-func (v *stainView) amount(k [3]float64, ground [3]plane, sigma float64) (plane, float64) {
+// estimate is how much of a stain of a colour is seen at each place, and the
+// noise of that in the unstained paper about there.
+type estimate struct{ e, noise plane }
+
+// amount estimates how much of a stain of colour k explains what the paper is
+// darker than the ground. The three channels are weighed so that what varies in
+// the paper about there, shade, grain, what print leaves between its lines and
+// the noise of the camera, disturbs least (best linear unbiased estimate:
+// weights S^-1 k for the covariance S of the unstained paper, read in blocks of
+// an eighth of the sheet). sigma is the smoothing in pixels.
+func (v *stainView) amount(k [3]float64, ground [3]plane, sigma float64, local bool) estimate {
 	var d [3]plane
 	for c := range d {
 		d[c] = newPlane(v.w, v.h)
@@ -29,47 +33,184 @@ func (v *stainView) amount(k [3]float64, ground [3]plane, sigma float64) (plane,
 		}
 		d[c] = d[c].gauss(sigma)
 	}
-	w := weights(k, v.covariance(d))
-	e := newPlane(v.w, v.h)
-	for i := range e.v {
-		e.v[i] = float32(w[0])*d[0].v[i] + float32(w[1])*d[1].v[i] + float32(w[2])*d[2].v[i]
+	b := v.newBlocks()
+	cov := b.each(6, local, func(at []int32) []float32 { return trimmedCovariance(d, at) })
+	var w [3]plane
+	for c := range w {
+		w[c] = newPlane(b.nx, b.ny)
 	}
-	return e, v.noise(e)
+	for i := range b.nx * b.ny {
+		s := cov[i]
+		m := [3][3]float64{{float64(s[0]), float64(s[1]), float64(s[2])}, {float64(s[1]), float64(s[3]), float64(s[4])}, {float64(s[2]), float64(s[4]), float64(s[5])}}
+		for c := range 3 {
+			m[c][c] += 5e-5 // a grey or noiseless picture has no covariance of its own
+		}
+		for c, x := range weights(k, m) {
+			w[c].v[i] = float32(x)
+		}
+	}
+	out := estimate{e: newPlane(v.w, v.h)}
+	for c := range w {
+		b.spread(w[c], func(i int, x float32) { out.e.v[i] += x * d[c].v[i] })
+	}
+	n := newPlane(b.nx, b.ny)
+	for i, x := range b.each(1, true, func(at []int32) []float32 { return []float32{lowerSpread(out.e, at)} }) {
+		n.v[i] = max(0.006, x[0])
+	}
+	// A stain that covers whole blocks is no noise.
+	most := 2 * quantile(slices.Clone(n.v), 0.4)
+	for i, x := range n.v {
+		n.v[i] = min(x, most)
+	}
+	out.noise = newPlane(v.w, v.h)
+	b.spread(n, func(i int, x float32) { out.noise.v[i] = x })
+	return out
 }
 
-// covariance is that of the face's pixels whose blue lies within the middle of
-// its spread, which leaves stains out.
-func (v *stainView) covariance(d [3]plane) (s [3][3]float64) {
-	noise := v.noise(d[2])
-	var mean [3]float64
-	n := 0.0
-	use := func(f func(x [3]float64)) {
-		for i := 0; i < len(v.face.v); i += 3 {
-			if v.face.v[i] && math.Abs(float64(d[2].v[i])) < 3*noise {
-				f([3]float64{float64(d[0].v[i]), float64(d[1].v[i]), float64(d[2].v[i])})
+// blocks are an even grid over the face, at each of which some thousand pixels
+// of the paper stand for those about there.
+type blocks struct {
+	v      *stainView
+	nx, ny int
+	side   float64
+	at     [][]int32
+}
+
+func (v *stainView) newBlocks() *blocks {
+	b := &blocks{v: v, side: math.Max(8, float64(v.short())/8)}
+	b.nx, b.ny = int(math.Ceil(float64(v.w)/b.side)), int(math.Ceil(float64(v.h)/b.side))
+	b.at = make([][]int32, b.nx*b.ny)
+	step := max(1, int(b.side/40))
+	for y := 0; y < v.h; y += step {
+		for x := 0; x < v.w; x += step {
+			if i := y*v.w + x; v.face.v[i] && max(v.seen.v[i], v.tint.v[i]) > 0.1 {
+				k := min(b.ny-1, int(float64(y)/b.side))*b.nx + min(b.nx-1, int(float64(x)/b.side))
+				b.at[k] = append(b.at[k], int32(i))
 			}
 		}
 	}
-	use(func(x [3]float64) {
-		for c := range mean {
-			mean[c] += x[c]
+	return b
+}
+
+// each reads n values from each block that has enough of the face, takes for
+// each the median over it and its neighbours, so that a stain's border that
+// crosses a block does not count, and gives the others the median of all.
+func (b *blocks) each(n int, local bool, read func(at []int32) []float32) [][]float32 {
+	own := make([][]float32, len(b.at))
+	for i, at := range b.at {
+		if len(at) >= 60 {
+			own[i] = read(at)
+		}
+	}
+	out := make([][]float32, len(b.at))
+	pick := make([][]float32, n)
+	middle := func() []float32 {
+		m := make([]float32, n)
+		for j := range m {
+			if len(pick[j]) > 0 {
+				m[j] = quantile(pick[j], 0.4)
+			}
+			pick[j] = pick[j][:0]
+		}
+		return m
+	}
+	gather := func(s []float32) {
+		for j, x := range s {
+			pick[j] = append(pick[j], x)
+		}
+	}
+	for _, s := range own {
+		gather(s)
+	}
+	all := middle()
+	for by := range b.ny {
+		for bx := range b.nx {
+			found := 0
+			for y := max(0, by-1); y <= min(b.ny-1, by+1); y++ {
+				for x := max(0, bx-1); x <= min(b.nx-1, bx+1); x++ {
+					if s := own[y*b.nx+x]; s != nil {
+						gather(s)
+						found++
+					}
+				}
+			}
+			if m := middle(); found > 0 && local {
+				out[by*b.nx+bx] = m
+			} else {
+				out[by*b.nx+bx] = all
+			}
+		}
+	}
+	return out
+}
+
+// spread hands each pixel the value of the grid there, linear between middles.
+func (b *blocks) spread(grid plane, put func(i int, x float32)) {
+	colour.Parallel(b.v.h, 16, func(lo, hi int) {
+		row := newPlane(grid.w, 1)
+		for y := lo; y < hi; y++ {
+			gy := (float64(y)+0.5)/b.side - 0.5
+			for k := range row.v {
+				row.v[k] = grid.sample(float64(k), gy)
+			}
+			for x := range b.v.w {
+				g := max(0, min(float32(grid.w-1), (float32(x)+0.5)/float32(b.side)-0.5))
+				k := int(g)
+				put(y*b.v.w+x, row.v[k]+(g-float32(k))*(row.v[min(grid.w-1, k+1)]-row.v[k]))
+			}
+		}
+	})
+}
+
+// trimmedCovariance is that of the pixels near the middle in each of three
+// planes: rr, rg, rb, gg, gb, bb.
+func trimmedCovariance(d [3]plane, at []int32) []float32 {
+	var mid, reach [3]float32
+	vs := make([]float32, len(at))
+	for c := range d {
+		for k, i := range at {
+			vs[k] = d[c].v[i]
+		}
+		mid[c] = quantile(vs, 0.5)
+		reach[c] = max(0.01, 3*(mid[c]-quantile(vs, 0.16)))
+	}
+	var s [6]float64
+	n := 0.0
+	for _, i := range at {
+		var x [3]float64
+		in := true
+		for c := range d {
+			x[c] = float64(d[c].v[i] - mid[c])
+			in = in && math.Abs(x[c]) < float64(reach[c])
+		}
+		if !in {
+			continue
 		}
 		n++
-	})
-	for c := range mean {
-		mean[c] /= math.Max(1, n)
-	}
-	use(func(x [3]float64) {
-		for i := range s {
-			for j := range s {
-				s[i][j] += (x[i] - mean[i]) * (x[j] - mean[j]) / n
+		j := 0
+		for a := range 3 {
+			for b := a; b < 3; b++ {
+				s[j] += x[a] * x[b]
+				j++
 			}
 		}
-	})
-	for i := range s {
-		s[i][i] += 1e-4 // a grey or noiseless picture has no covariance of its own
 	}
-	return s
+	out := make([]float32, 6)
+	for j := range out {
+		out[j] = float32(s[j] / math.Max(1, n))
+	}
+	return out
+}
+
+// lowerSpread is the spread of e on its lighter side, since the darker holds the
+// stains, as a standard deviation.
+func lowerSpread(e plane, at []int32) float32 {
+	vs := make([]float32, len(at))
+	for k, i := range at {
+		vs[k] = e.v[i]
+	}
+	mid := quantile(vs, 0.5)
+	return mid - quantile(vs, 0.16)
 }
 
 // weights returns S^-1 k, scaled so that the estimate of k itself is 1.
@@ -87,31 +228,16 @@ func weights(k [3]float64, s [3][3]float64) [3]float64 {
 }
 
 // nearGround follows the paper within a fortieth of the sheet, bridging what
-// stands out of e: against it only spots and lines are seen, no shade.
-func (v *stainView) nearGround(e plane, noise float64) (ground [3]plane) {
+// stands out of an estimate: against it only spots and lines are seen, no shade.
+func (v *stainView) nearGround(x estimate) (ground [3]plane) {
 	known := newMask(v.w, v.h)
 	for i := range known.v {
-		known.v[i] = v.face.v[i] && float64(e.v[i]) < 2.5*noise
+		known.v[i] = v.face.v[i] && x.e.v[i] < max(0.06, 2.5*x.noise.v[i])
 	}
 	for c := range ground {
 		ground[c] = fillFrom(v.paper[c], known).gauss(float64(v.short()) / 40)
 	}
 	return ground
-}
-
-// noise is the spread of e over the face by the median absolute deviation, of
-// its lighter side, since the darker holds the stains, and near its middle, since
-// edges and gutters are no paper.
-func (v *stainView) noise(e plane) float64 {
-	var vs []float32
-	for i := 0; i < len(e.v); i += 3 {
-		if v.face.v[i] {
-			vs = append(vs, e.v[i])
-		}
-	}
-	mid := quantile(vs, 0.5)
-	low := quantile(vs, 0.3)
-	return math.Max(0.008, float64(mid-low)/0.524)
 }
 
 // followEdges adds to the ground what darkens evenly along each side of the
@@ -185,13 +311,13 @@ func (v *stainView) followEdges() {
 	}
 }
 
-// hills splits what rises above low into hills and keeps of each what is above
+// hills splits what rises above half of least into hills and keeps of each what is above
 // half of its height. Two summits are one hill when the saddle between them
 // lies high.
-func hills(e plane, face mask, low, noise float64) (mask, []int32, []float32) {
+func hills(e plane, face mask, least plane) (mask, []int32, []float32) {
 	var order []int32
 	for i, x := range e.v {
-		if face.v[i] && float64(x) > low {
+		if face.v[i] && x > least.v[i]/2 {
 			order = append(order, int32(i))
 		}
 	}
@@ -233,7 +359,7 @@ func hills(e plane, face mask, low, noise float64) (mask, []int32, []float32) {
 				if peak[small] > peak[large] {
 					small, large = large, small
 				}
-				if rise := float64(peak[small] - e.v[i]); rise < math.Max(0.3*float64(peak[small]), 3*noise) {
+				if rise := float64(peak[small] - e.v[i]); rise < math.Max(0.3*float64(peak[small]), 0.5*float64(least.v[i])) {
 					parent[small] = large
 					best = large
 				} else if peak[h] > peak[best] {
@@ -355,22 +481,6 @@ func (v *stainView) hugsBorder(c component, border []int32) bool {
 	return false
 }
 
-// threshold is the least height of a stain: five times the noise, and beyond
-// what the same paper shows on its light side, where there are no stains, only
-// what print and camera leave.
-func (v *stainView) threshold(e plane, noise float64) float64 {
-	var vs []float32
-	for i, x := range e.v {
-		if v.face.v[i] {
-			vs = append(vs, x)
-		}
-	}
-	if len(vs) == 0 {
-		return 5 * noise
-	}
-	return math.Max(4*noise, -1.2*float64(quantile(vs, 0.001)))
-}
-
 // fallsFromBorder tells tone or shade that is deepest at the very edge and falls
 // off inwards from a stain, which has a body.
 func fallsFromBorder(e plane, c component, border []int32) bool {
@@ -395,21 +505,25 @@ func fallsFromBorder(e plane, c component, border []int32) bool {
 }
 
 // witnessed tells whether a region rests on paper that was seen, not on what
-// was filled in under print, and is as dark there as on the whole.
-func (v *stainView) witnessed(e plane, c component, h float32) bool {
+// was carried in under print, and is as dark there as on the whole. What is grey
+// could be print, so that more of it must be bare.
+func (v *stainView) witnessed(e plane, c component, h float32, grey bool) bool {
 	var sum float32
-	n := 0
+	n, bare := 0, 0
 	for _, i := range c.pixels {
+		if !v.core.v[i] {
+			bare++
+		}
 		if max(v.seen.v[i], v.tint.v[i]) > 0.2 {
 			sum += e.v[i]
 			n++
 		}
 	}
+	if grey && 5*bare < 2*len(c.pixels) {
+		return false
+	}
 	return n >= 6 && 8*n >= len(c.pixels) && sum > 0.5*h*float32(n)
 }
-
-// wideSigma is the smoothing for stains that are wide against print.
-func (v *stainView) wideSigma() float64 { return math.Max(1.2, float64(v.short())/200) }
 
 // spotSigma is the smoothing for spots and lines, in pixels.
 const spotSigma = 1

@@ -12,12 +12,18 @@ type stainView struct {
 	// paper is the density of the paper in red, green and blue, as if there were
 	// no print on it, smoothed by about a pixel.
 	paper [3]plane
+	// core is deep ink, which no stain is taken for.
+	core mask
+	// busy is how much darker print makes the paper about a place, in the mean.
+	busy plane
 	// seen is the share of bare paper round a place on which paper rests: 0
 	// where everything was carried in from further off.
 	seen plane
 	// tint is the same for the differences between the colours, which thin ink
 	// does not hide.
 	tint plane
+	// colourless is set for grey pictures.
+	colourless bool
 	// even is the density of the unstained sheet: light and toning that change
 	// slowly over it.
 	even [3]plane
@@ -26,6 +32,11 @@ type stainView struct {
 // newStainView takes the print out of l; face marks the sheet.
 func newStainView(l *linearImage, face mask) *stainView {
 	v := &stainView{paperView: viewPaper(l, face)}
+	var spread []float32
+	for i := 0; i < l.w*l.h; i += 37 {
+		spread = append(spread, abs(l.pix[3*i]-l.pix[3*i+2]))
+	}
+	v.colourless = quantile(spread, 0.99) < 0.01
 	v.takeOutPrint()
 	v.fitEven()
 	return v
@@ -41,18 +52,30 @@ const baseSigma = 1.2
 func (v *stainView) takeOutPrint() {
 	n := v.w * v.h
 	bare, thin := newPlane(v.w, v.h), newPlane(v.w, v.h)
+	v.core = v.inkCore()
 	for i := range n {
 		if !v.face.v[i] {
 			continue
 		}
-		if !v.print.v[i] {
+		if !v.core.v[i] {
 			bare.v[i] = 1
 		}
-		if depth := v.density[0].v[i] - v.ground[0].v[i]; !v.redInk.v[i] && depth < 1.6 {
-			thin.v[i] = float32(math.Exp(-2 * float64(max(0, depth-0.1))))
+		switch depth := v.density[0].v[i] - v.ground[0].v[i]; {
+		case !v.print.v[i]:
+			thin.v[i] = 1
+		case !v.redInk.v[i] && depth < 1.6: // a stopgap where hardly any paper shows
+			thin.v[i] = 0.02 * float32(math.Exp(-2*float64(max(0, depth))))
 		}
 	}
 	v.paper[0], v.seen = smoothWhere(v.density[0], bare)
+	v.paper[0] = withoutStrokes(v.paper[0], max(2, v.short()/300))
+	v.busy = newPlane(v.w, v.h)
+	for i := range n {
+		if v.face.v[i] {
+			v.busy.v[i] = max(0, v.density[0].v[i]-v.paper[0].v[i])
+		}
+	}
+	v.busy = v.busy.gauss(float64(v.short()) / 40)
 	for c := 1; c < 3; c++ {
 		ink := v.inkTint(c)
 		d := newPlane(v.w, v.h)
@@ -65,6 +88,38 @@ func (v *stainView) takeOutPrint() {
 		}
 		v.paper[c] = d
 	}
+}
+
+// inkCore marks ink by its depth: at least half as deep as most of what takes
+// away half of the red light, with the soft edge of letters. Ink that is fainter
+// is told by being narrow.
+func (v *stainView) inkCore() mask {
+	var deep []float32
+	for i, f := range v.face.v {
+		if r := v.density[0].v[i] - v.ground[0].v[i]; f && r > 0.6 {
+			deep = append(deep, r)
+		}
+	}
+	limit := float32(0.6)
+	if len(deep) > 0 {
+		limit = max(limit, quantile(deep, 0.9)/2)
+	}
+	core := newMask(v.w, v.h)
+	for i, f := range v.face.v {
+		core.v[i] = f && (v.density[0].v[i]-v.ground[0].v[i] > limit || v.redInk.v[i])
+	}
+	return core.grow(max(1, v.short()/600))
+}
+
+// withoutStrokes takes out of p what is darker than its surroundings and
+// narrower than 2r+1 pixels in either direction, as faint letters and hatching
+// are (morphological opening); round what is left, corners come back.
+func withoutStrokes(p plane, r int) plane {
+	open := p.extreme(r, false).extreme(r+1, true)
+	for i, x := range open.v {
+		open.v[i] = min(x, p.v[i])
+	}
+	return open.gauss(0.8)
 }
 
 // smoothWhere blurs p by baseSigma with weights and carries values in to where
@@ -80,7 +135,7 @@ func smoothWhere(p, weight plane) (plane, plane) {
 	for i, w := range share.v {
 		if w > 1e-3 {
 			sum.v[i] /= w
-			sure.v[i] = min(1, 5*w)
+			sure.v[i] = min(1, 20*w)
 		} else {
 			sum.v[i] = 0
 		}

@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"math"
 	"time"
 
 	"benchleaf/internal/record"
@@ -101,11 +102,15 @@ func (f *filler) outlined(p picture, on record.Photo) {
 		{"tideline", "left half of the line", [][2]float64{{20, 176}, {60, 172}, {100, 178}, {140, 190}, {140, 206}, {100, 200}, {60, 196}, {20, 196}}},
 		{"paper", "margin at the head, for comparison", [][2]float64{{60, 6}, {150, 6}, {150, 18}, {60, 18}}},
 	} {
-		ring := record.Ring{}
-		for _, q := range a.mm {
+		ring, twice := record.Ring{}, 0.0
+		for i, q := range a.mm {
 			ring = append(ring, p.onPicture(q[0], q[1]))
+			next := a.mm[(i+1)%len(a.mm)]
+			twice += q[0]*next[1] - next[0]*q[1]
 		}
-		f.add(record.AreaOutlined{ID: f.newID(), Photo: on.Hash, Place: on.Place, Look: a.look, Name: a.name, FoundBy: "drawn", OutlinePx: []record.Ring{ring}})
+		area := math.Round(math.Abs(twice) / 2)
+		f.add(record.AreaOutlined{ID: f.newID(), Photo: on.Hash, Place: on.Place, Look: a.look, Name: a.name, FoundBy: "drawn", OutlinePx: []record.Ring{ring}, OutlineMm: []record.Ring{a.mm},
+			AreaMm2: &area, ScaleFrom: "the demonstration's own drawing"})
 	}
 }
 

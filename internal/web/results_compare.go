@@ -24,10 +24,13 @@ import (
 	"benchleaf/photo"
 )
 
-// compareMethod names the form of the reckoning. It is part of the names of
-// what the cache keeps and of what the record says: raise it when package photo
-// would give other numbers for the same pictures.
-const compareMethod = "compare 1"
+// compareForm counts the forms of the reckoning. It is part of what the cache
+// and the record say, and of the addresses of tiles, which browsers keep for
+// ever: raise it when package photo would give other numbers or pictures.
+const (
+	compareForm   = "1"
+	compareMethod = "compare " + compareForm
+)
 
 // facePictures are two photographs of one face, or one alone: then After is zero.
 type facePictures struct {
@@ -53,12 +56,12 @@ func (p facePictures) set() string {
 
 // pack is the name of a layer's tiles in the cache, under the before picture.
 func (p facePictures) pack(layer string) string {
-	return layer + "-1-" + p.After.String() + "-" + p.set()
+	return layer + "-" + compareForm + "-" + p.After.String() + "-" + p.set()
 }
 
 // tiles is the address of a layer's tiles.
 func (p facePictures) tiles(layer string) string {
-	return "/compared/" + p.Before.String() + "/" + p.After.String() + "/" + p.set() + "/" + layer + "/"
+	return "/compared/" + compareForm + "/" + p.Before.String() + "/" + p.After.String() + "/" + p.set() + "/" + layer + "/"
 }
 
 // inColour says how the two pictures' colour is set.
@@ -371,7 +374,7 @@ func (m *comparer) numbers(of facePictures) *compared {
 
 func (s *Server) routesComparison(mux *http.ServeMux) {
 	mux.Handle("GET /photos/{hash}/tiles/{tile}", s.do(s.photoTile))
-	mux.Handle("GET /compared/{before}/{after}/{set}/{layer}/{tile}", s.do(s.comparedTile))
+	mux.Handle("GET /compared/{form}/{before}/{after}/{set}/{layer}/{tile}", s.do(s.comparedTile))
 	mux.Handle("GET /cases/{case}/comparison", s.doCase(s.comparison))
 	mux.Handle("POST /cases/{case}/comparison", s.doCase(s.comparisonAct))
 	mux.Handle("POST /cases/{case}/compared", s.doCase(s.comparedSave))
@@ -394,7 +397,7 @@ func (s *Server) comparedTile(w http.ResponseWriter, r *http.Request) error {
 	if of.Colour == asTaken {
 		of.Colour = ""
 	}
-	if err != nil || err2 != nil || !isLayer(layer) || !hexOnly(of.Colour) {
+	if err != nil || err2 != nil || r.PathValue("form") != compareForm || !isLayer(layer) || !hexOnly(of.Colour) {
 		return store.ErrNotFound
 	}
 	return s.tile(w, r, before, of.pack(layer))

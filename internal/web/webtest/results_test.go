@@ -224,6 +224,15 @@ func TestResultsOfAPair(t *testing.T) {
 	p.see("The pictures show the same face")
 	x, y := stainPx()
 
+	// The whole picture is in sight at first.
+	time.Sleep(600 * time.Millisecond)
+	for _, corner := range [][2]float64{{0, 0}, {pairW, pairH}} {
+		sx, sy := p.place(corner[0], corner[1])
+		if !eval[bool](p, fmt.Sprintf(`(() => { const r = document.querySelector(".viewer-picture").getBoundingClientRect(); return %g > r.left - 2 && %g < r.right + 2 && %g > r.top - 2 && %g < r.bottom + 2 })()`, sx, sx, sy, sy)) {
+			t.Errorf("corner %v of the picture lies out of sight at %.0f, %.0f", corner, sx, sy)
+		}
+	}
+
 	// All before, then all after: the stain goes, the paper beside it stays.
 	slide := `document.querySelector(".viewer-range input")`
 	p.run(slide + ".focus()")
@@ -406,6 +415,7 @@ func TestResultsStainsAndNumbers(t *testing.T) {
 	if rows < 1 {
 		t.Fatal("no stain is proposed where one was painted")
 	}
+	p.screen("results-found")
 	p.run(`document.querySelector("#found input[name=keep]").click()`)
 	p.run(`document.querySelector("#found select").value = "foxing"`)
 	p.press("Keep what is ticked")

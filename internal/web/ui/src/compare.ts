@@ -56,16 +56,21 @@ class Viewer {
 	constructor(private readonly box: HTMLElement) {
 		this.config = JSON.parse(box.dataset["viewer"] ?? "{}") as Config;
 		const picture = make("div", { class: "viewer-picture" });
+		box.append(picture); // the stage must know its size
+		box.classList.add("live");
 		this.stage = new Stage(picture, [this.config.before, ...(this.config.after ? [this.config.after] : []), ...this.config.maps], this.calm.matches);
 		this.shapes = new Shapes(picture, this.stage, (shape) => void this.read(shape));
 		picture.append(this.line, ...this.captions);
 		const plain = all(".viewer-plain", box); // for paper
 		box.replaceChildren(...plain, this.modeBar(), picture, this.rangeRow(), this.mapBox, this.blinkBox, this.handBar(), this.shapes.bar);
-		box.classList.add("live");
 	}
 
 	start(): void {
-		this.shapes.show(this.config.shapes);
+		const found = document.querySelector<HTMLDetailsElement>("details#found");
+		// Proposals lie on the picture while their list is open.
+		const show = () => this.shapes.show(this.config.shapes.filter((s) => s.sort !== "proposed" || found?.open));
+		show();
+		found?.addEventListener("toggle", show);
 		this.range.addEventListener("input", () => this.draw());
 		this.stage.moved = () => {
 			this.shapes.place();

@@ -91,7 +91,11 @@ export class Shapes {
 		if (!Number.isFinite(scale) || scale <= 0) return;
 		// (0, 0) of an outline is the middle of the first pixel.
 		this.group.setAttribute("transform", `translate(${x + scale / 2} ${y + scale / 2}) scale(${scale})`);
-		for (const t of this.group.querySelectorAll("text")) t.setAttribute("transform", `translate(${t.dataset["x"]} ${t.dataset["y"]}) scale(${1 / scale})`);
+		for (const t of this.group.querySelectorAll("text")) {
+			// Numbers of small proposals would hide the picture: they come with zooming.
+			t.style.visibility = Number(t.dataset["wide"]) * scale < 26 ? "hidden" : "";
+			t.setAttribute("transform", `translate(${t.dataset["x"]} ${t.dataset["y"]}) scale(${1 / scale})`);
+		}
 		this.placeKnobs();
 	}
 
@@ -111,6 +115,8 @@ export class Shapes {
 		if (!label) return;
 		const top = rings.flat().reduce((a, b) => (b[1] < a[1] ? b : a), [0, Infinity] as [number, number]);
 		const t = svg("text", { class: sort, dy: "-6" });
+		const xs = rings.flat().map((p) => p[0]);
+		t.dataset["wide"] = String(sort === "proposed" ? Math.max(...xs) - Math.min(...xs) : Infinity);
 		t.dataset["x"] = String(top[0]);
 		t.dataset["y"] = String(top[1]);
 		t.textContent = label;

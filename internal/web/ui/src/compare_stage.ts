@@ -116,7 +116,11 @@ export class Stage {
 					return;
 				}
 				this.items[index] = item;
-				if (index === 0) viewer.viewport.goHome(true);
+				if (index === 0) {
+					this.home = true;
+					viewer.forceResize();
+					viewer.viewport.goHome(true);
+				}
 				item.setOpacity(this.opacity[index] ?? 0);
 				if (this.part !== undefined) this.split(this.part);
 				this.moved();
