@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"encoding/binary"
 	"math"
 	"sync"
 
@@ -67,12 +68,14 @@ func (g *changeGrid) faceOf(s *Sheet) mask {
 	if s.Fill < 0.97 && s.face.w > 0 {
 		known = s.face.resize(g.w, g.h)
 	}
-	for y := range g.h {
-		for x := range g.w {
-			i := y*g.w + x
-			face.v[i] = q.contains(Point{float64(x), float64(y)}) && (known.v == nil || known.v[i])
+	colour.Parallel(g.h, 32, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			for x := range g.w {
+				i := y*g.w + x
+				face.v[i] = q.contains(Point{float64(x), float64(y)}) && (known.v == nil || known.v[i])
+			}
 		}
-	}
+	})
 	return face.grow(-max(1, min(g.w, g.h)/150))
 }
 
@@ -169,44 +172,55 @@ func (r *lightReader) overGrid(g *changeGrid, way func(Point) Point, zoom float6
 // cell averages k by k samples over the parallelogram about p.
 func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lost bool) {
 	w, h := float64(r.m.W), float64(r.m.H)
-	if !(p.X > -0.5 && p.Y > -0.5 && p.X < w-0.5 && p.Y < h-0.5) {
+	if r.m.W < 2 || r.m.H < 2 || !(p.X > -0.5 && p.Y > -0.5 && p.X < w-0.5 && p.Y < h-0.5) {
 		dst[0], dst[1], dst[2] = 0, 0, 0
 		return false, false
 	}
+	// Samples are clamped so that each has a pixel to its right and below it.
+	const inside = 1e-3
+	maxX, maxY := w-1-inside, h-1-inside
+	reachX, reachY := math.Abs(right.X)+math.Abs(down.X), math.Abs(right.Y)+math.Abs(down.Y)
+	clamp := p.X < reachX || p.Y < reachY || p.X > maxX-reachX || p.Y > maxY-reachY
 	pix, stride := r.m.Pix, 4*r.m.W
 	var red, green, blue float32
+	var over uint32
+	step := 1 / float64(k)
 	for j := range k {
-		v := (float64(j)+0.5)/float64(k) - 0.5
-		for i := range k {
-			u := (float64(i)+0.5)/float64(k) - 0.5
-			x := min(w-1, max(0, p.X+u*right.X+v*down.X))
-			y := min(h-1, max(0, p.Y+u*right.Y+v*down.Y))
-			ix, iy := int(x), int(y)
-			fx, fy := float32(x-float64(ix)), float32(y-float64(iy))
+		v := (float64(j)+0.5)*step - 0.5
+		u := 0.5*step - 0.5
+		x, y := p.X+u*right.X+v*down.X, p.Y+u*right.Y+v*down.Y
+		for range k {
+			sx, sy := x, y
+			if clamp {
+				sx, sy = min(maxX, max(0, sx)), min(maxY, max(0, sy))
+			}
+			x, y = x+step*right.X, y+step*right.Y
+			ix, iy := int(sx), int(sy)
+			fx, fy := float32(sx-float64(ix)), float32(sy-float64(iy))
 			at := iy*stride + 4*ix
-			east, south := 4, stride
-			if ix+1 >= r.m.W {
-				east = 0
-			}
-			if iy+1 >= r.m.H {
-				south = 0
-			}
-			q0, q1 := pix[at:at+3:at+3], pix[at+east:at+east+3:at+east+3]
-			q2, q3 := pix[at+south:at+south+3:at+south+3], pix[at+south+east:at+south+east+3:at+south+east+3]
-			if max(q0[0], q0[1], q0[2], q1[0], q1[1], q1[2]) >= clippedFrom || max(q2[0], q2[1], q2[2], q3[0], q3[1], q3[2]) >= clippedFrom {
-				lost = true
-			}
+			north, south := pix[at:at+8:at+8], pix[at+stride:at+stride+8:at+stride+8]
+			q0, q1 := binary.LittleEndian.Uint32(north), binary.LittleEndian.Uint32(north[4:])
+			q2, q3 := binary.LittleEndian.Uint32(south), binary.LittleEndian.Uint32(south[4:])
+			over |= clippedBytes(q0) | clippedBytes(q1) | clippedBytes(q2) | clippedBytes(q3)
 			w3 := fx * fy
 			w1, w2 := fx-w3, fy-w3
 			w0 := 1 - fx - w2
-			red += w0*r.tone[0][q0[0]] + w1*r.tone[0][q1[0]] + w2*r.tone[0][q2[0]] + w3*r.tone[0][q3[0]]
-			green += w0*r.tone[1][q0[1]] + w1*r.tone[1][q1[1]] + w2*r.tone[1][q2[1]] + w3*r.tone[1][q3[1]]
-			blue += w0*r.tone[2][q0[2]] + w1*r.tone[2][q1[2]] + w2*r.tone[2][q2[2]] + w3*r.tone[2][q3[2]]
+			red += w0*r.tone[0][uint8(q0)] + w1*r.tone[0][uint8(q1)] + w2*r.tone[0][uint8(q2)] + w3*r.tone[0][uint8(q3)]
+			green += w0*r.tone[1][uint8(q0>>8)] + w1*r.tone[1][uint8(q1>>8)] + w2*r.tone[1][uint8(q2>>8)] + w3*r.tone[1][uint8(q3>>8)]
+			blue += w0*r.tone[2][uint8(q0>>16)] + w1*r.tone[2][uint8(q1>>16)] + w2*r.tone[2][uint8(q2>>16)] + w3*r.tone[2][uint8(q3>>16)]
 		}
 	}
 	n := 1 / float32(k*k)
 	r.convert([3]float32{n * red, n * green, n * blue}, dst)
-	return true, lost
+	return true, over != 0
+}
+
+// clippedBytes is not 0 when red, green or blue of a pixel is 254 or 255, the
+// values from clippedFrom on. It looks for a byte without bits of the
+// complement (Warren, Hacker's Delight, 2nd ed., 6-1).
+func clippedBytes(rgba uint32) uint32 {
+	z := ^rgba&0x00fefefe | 0x01000000
+	return (z - 0x01010101) & ^z & 0x80808080
 }
 
 // convert takes linear device values to linear sRGB.
@@ -258,36 +272,52 @@ func (g *changeGrid) fitTrend() {
 		on = g.ok
 	}
 	side := max(4, min(g.w, g.h)/24)
-	var fit surfaceFit
-	var d [3][]float32
-	for y0 := 0; y0 < g.h; y0 += side {
-		for x0 := 0; x0 < g.w; x0 += side {
-			for c := range d {
-				d[c] = d[c][:0]
-			}
-			for y := y0; y < min(g.h, y0+side); y++ {
-				for x := x0; x < min(g.w, x0+side); x++ {
-					if i := y*g.w + x; on.v[i] {
-						for c := range d {
-							d[c] = append(d[c], g.viewAfter.density[c].v[i]-g.viewBefore.density[c].v[i])
-						}
-					}
-				}
-			}
-			if len(d[0]) < max(4, side*side/20) {
-				continue
-			}
-			var at [3]float64
-			for c := range d {
-				at[c] = float64(quantile(d[c], 0.5))
-			}
-			fit.add((float64(x0)+float64(side)/2)/float64(g.w), (float64(y0)+float64(side)/2)/float64(g.h), at)
+	rows := make([]surfaceFit, (g.h+side-1)/side)
+	colour.Parallel(len(rows), 1, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			g.trendOf(&rows[i], i*side, side, on)
 		}
+	})
+	var fit surfaceFit
+	for i := range rows {
+		fit.join(&rows[i])
 	}
 	g.trend = fit.solve(2)
 	for c := range g.trends {
 		g.trends[c] = g.trend.plane(c, g.w, g.h)
 	}
+}
+
+// trendOf adds the medians of a row of blocks that begins at y0.
+func (g *changeGrid) trendOf(fit *surfaceFit, y0, side int, on mask) {
+	var d [3][]float32
+	for x0 := 0; x0 < g.w; x0 += side {
+		for c := range d {
+			d[c] = d[c][:0]
+		}
+		for y := y0; y < min(g.h, y0+side); y++ {
+			for x := x0; x < min(g.w, x0+side); x++ {
+				if i := y*g.w + x; on.v[i] {
+					for c := range d {
+						d[c] = append(d[c], g.viewAfter.density[c].v[i]-g.viewBefore.density[c].v[i])
+					}
+				}
+			}
+		}
+		if len(d[0]) < max(4, side*side/20) {
+			continue
+		}
+		var at [3]float64
+		for c := range d {
+			at[c] = float64(quantile(d[c], 0.5))
+		}
+		fit.add((float64(x0)+float64(side)/2)/float64(g.w), (float64(y0)+float64(side)/2)/float64(g.h), at)
+	}
+}
+
+// join adds the points of another.
+func (f *surfaceFit) join(o *surfaceFit) {
+	f.x, f.y, f.v = append(f.x, o.x...), append(f.y, o.y...), append(f.v, o.v...)
 }
 
 // light tells of the trend over what was compared.
