@@ -153,13 +153,15 @@ func (a *aligner) prepare() {
 	var wg sync.WaitGroup
 	wg.Go(func() { a.pb = newPyramid(a.before, topSide) })
 	wg.Go(func() { a.pa = newPyramid(a.after, topSide) })
+	if a.opt.Sheet == nil {
+		wg.Go(func() { a.out.Sheet = FindSheet(a.before) })
+	}
 	wg.Wait()
 	if a.opt.Sheet != nil {
 		a.out.Sheet = Sheet{Corners: *a.opt.Sheet, Seen: [4]bool{true, true, true, true}, Fill: 1}
 		a.trusted = true
 		return
 	}
-	a.out.Sheet = FindSheet(a.before)
 	seen := 0
 	for _, s := range a.out.Sheet.Seen {
 		if s {
