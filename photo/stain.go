@@ -14,6 +14,7 @@ type StainKind string
 
 // The kinds. They name a look, not a cause: Mould is grey or greenish spotting
 // of the kind mould leaves, and whether it is mould only an examination tells.
+// FindStains does not name a Loss: holes are for a person to draw round.
 const (
 	Foxing        StainKind = "foxing"
 	TideLine      StainKind = "tideline"
@@ -49,7 +50,7 @@ func (o StainOptions) area(px float64) float64 {
 	return 0
 }
 
-// Region is a stained or lost part of the face.
+// Region is a stained part of the face.
 type Region struct {
 	Kind    StainKind
 	AreaPx  float64 // pixels of the full picture
@@ -57,8 +58,7 @@ type Region struct {
 	// BBox holds the region's pixels, Max exclusive.
 	BBox image.Rectangle
 	// MeanDE00 is the mean of dE00 between the paper in the region and the paper
-	// round it, print left out; of a Loss, between what is seen through it and
-	// the paper.
+	// round it, print left out.
 	MeanDE00 float64
 	// Outline is the region's border in pixels of the full picture: the outer
 	// ring first, then its holes; rings close by themselves. They are thinned
@@ -71,8 +71,8 @@ type Region struct {
 // Stains is what FindStains found.
 type Stains struct {
 	Regions []Region // largest first
-	// FacePx is the area of the face in pixels of the full picture, losses
-	// within it included, glare left out.
+	// FacePx is the area of the face in pixels of the full picture, glare
+	// left out.
 	FacePx float64
 	// StainedFraction is the share of the face in all regions, 0 to 1.
 	StainedFraction float64
@@ -106,7 +106,8 @@ const stainSide = 1400
 // leastSide is the shortest side of a picture in which stains are looked for.
 const leastSide = 64
 
-// FindStains finds stains and losses on the sheet in m and names their looks.
+// FindStains finds stains on the sheet in m and names their looks. Losses are
+// not found.
 // Stains are told by being darker or browner than the paper round them, with
 // print taken out, and by having a shore: toning that falls off over a sixth of
 // the sheet, or runs along a whole edge of it, is not counted. An outline is
@@ -162,9 +163,6 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 	scale := scaleOf(m, w, h)
 	parts, _ := found.mask().components()
 	shapes := found.shapes(parts)
-	for _, c := range sheet.losses {
-		shapes = append(shapes, shape{kind: Loss, pixels: c.pixels, rings: traceMask(c, w, h)})
-	}
 	local := v.localPaper(shapes)
 	for _, s := range shapes {
 		r := Region{Outline: scale.rings(s.rings)}

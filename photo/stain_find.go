@@ -1,10 +1,12 @@
 package photo
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // shape is a region at the working size.
 type shape struct {
-	kind   StainKind // "" when it is to be named by its look
 	pixels []int32
 	rings  [][]Point
 }
@@ -54,16 +56,19 @@ func (f *finds) mask() mask {
 }
 
 // skirt tells whether a region of height h only accompanies what was found: the
-// tint inside a tide line, the halo of a spot. Most of its border then runs
-// along something darker.
+// tint inside a tide line, the halo of a spot. Much of its border then runs along
+// something darker, or much of it lies on that.
 func (f *finds) skirt(c component, h float32, tall plane) bool {
 	own := make(map[int32]bool, len(c.pixels))
 	for _, i := range c.pixels {
 		own[i] = true
 	}
-	border, along := 0, 0
+	border, along, over := 0, 0, 0
 	w := int32(f.field.w)
 	for _, i := range c.pixels {
+		if tall.v[i] > 1.4*h {
+			over++
+		}
 		if own[i-1] && own[i+1] && own[i-w] && own[i+w] {
 			continue
 		}
@@ -72,7 +77,7 @@ func (f *finds) skirt(c component, h float32, tall plane) bool {
 			along++
 		}
 	}
-	return 5*along > 2*border
+	return 5*along > 2*border || 4*over > len(c.pixels)
 }
 
 func (f *finds) shapes(parts []component) []shape {
@@ -127,7 +132,11 @@ func (v *stainView) findSpots(f *finds) {
 	near := v.nearGround(v.amount(brownStain, v.even, spotSigma, true))
 	for _, sigma := range []float64{spotSigma, 2.5 * spotSigma} {
 		for _, k := range [][3]float64{brownStain, greyStain} {
-			v.take(f, v.amount(k, near, sigma, true), finding{least: 0.17, times: 6, grey: k == greyStain, thin: sigma, thick: float64(v.short()) / 14, shore: 0.15})
+			least := 0.17
+			if k == greyStain { // which print leaves more of
+				least = 0.22
+			}
+			v.take(f, v.amount(k, near, sigma, true), finding{least: least, times: 6, grey: k == greyStain, thin: sigma, thick: float64(v.short()) / 14, shore: 0.15})
 		}
 	}
 }
@@ -181,7 +190,6 @@ func (v *stainView) take(f *finds, x estimate, want finding) {
 	parts, label := m.componentsBy(hill)
 	border := toBorder(v.face)
 	soft := x.e.gauss(float64(v.short()) / 120)
-	tall := f.height.extreme(max(3, v.short()/60), true)
 	type hit struct {
 		c component
 		h float32
@@ -221,13 +229,19 @@ func (v *stainView) take(f *finds, x estimate, want finding) {
 		if v.shoreWidth(soft, m, c, h) > want.shore*float64(v.short()) {
 			continue
 		}
-		if f.skirt(c, h, tall) {
-			continue
-		}
 		hits = append(hits, hit{c, h})
 	}
+	both := plane{v.w, v.h, slices.Clone(f.height.v)}
 	for _, t := range hits {
-		f.add(x.e, t.c.pixels, t.h/2)
+		for _, i := range t.c.pixels {
+			both.v[i] = max(both.v[i], t.h)
+		}
+	}
+	tall := both.extreme(max(3, v.short()/60), true)
+	for _, t := range hits {
+		if !f.skirt(t.c, t.h, tall) {
+			f.add(x.e, t.c.pixels, t.h/2)
+		}
 	}
 }
 
@@ -257,7 +271,7 @@ func (v *stainView) clearOfPrint(c component, h float32) bool {
 	for _, i := range c.pixels {
 		sum += v.busy.v[i]
 	}
-	return h > 0.6*sum/float32(len(c.pixels))
+	return h > 0.8*sum/float32(len(c.pixels))
 }
 
 // ragged tells a region that is neither round nor a long line.

@@ -18,31 +18,23 @@ type look struct {
 // the colours of light.
 func (v *stainView) look(s shape, local [3]plane) look {
 	var sum [3]float64
-	out := look{kind: s.kind}
+	var out look
 	n := 0.0
 	x0, y0, x1, y1 := v.w, v.h, 0, 0
 	for _, i := range s.pixels {
 		x, y := int(i)%v.w, int(i)/v.w
 		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x+1), max(y1, y+1)
 	}
-	source := &v.paper
-	if s.kind == Loss {
-		source = &v.density
-	}
 	for _, i := range s.pixels {
 		var p, q [3]float32
 		for c := range p {
-			p[c], q[c] = source[c].v[i], local[c].v[i]
+			p[c], q[c] = v.paper[c].v[i], local[c].v[i]
 			sum[c] += float64(p[c] - q[c])
 		}
 		out.de += colour.DE2000(labOf(q), labOf(p))
 		n++
 	}
 	out.de /= math.Max(1, n)
-	if s.kind == Loss {
-		out.why = "What lies under the sheet is seen there."
-		return out
-	}
 	for c := range sum {
 		sum[c] /= math.Max(1, n)
 	}

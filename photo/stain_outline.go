@@ -181,18 +181,6 @@ func traceLevel(field plane, c component) [][]Point {
 	return rings
 }
 
-// traceMask goes round a region half way between its pixels and the others.
-func traceMask(c component, w, h int) [][]Point {
-	field := newPlane(w, h)
-	for i := range field.v {
-		field.v[i] = -1
-	}
-	for _, i := range c.pixels {
-		field.v[i] = 1
-	}
-	return traceLevel(field, c)
-}
-
 // thinRing leaves out points of a closed ring that lie within tolerance of the
 // line between those kept (Ramer 1972, Douglas and Peucker 1973).
 func thinRing(ring []Point, tolerance float64) []Point {

@@ -7,10 +7,9 @@ import (
 
 // stainSheet is the sheet at the working size.
 type stainSheet struct {
-	face   mask        // paper and print, glare left out
-	losses []component // holes and notches through which the ground is seen
-	glare  float64     // share of the sheet that is overexposed
-	notes  []string
+	face  mask    // paper and print, glare left out
+	glare float64 // share of the sheet that is overexposed
+	notes []string
 }
 
 // sheetFor finds the face in l, the picture m of working size, or takes it from

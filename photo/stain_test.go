@@ -1,0 +1,269 @@
+package photo
+
+import (
+	"context"
+	"errors"
+	"image"
+	"math"
+	"os"
+	"slices"
+	"testing"
+)
+
+// overlap is intersection over union of what was found and the truth, and the
+// ratio of their areas, within the part that is judged.
+func overlap(s *Stains, c painted) (iou, area float64) {
+	in, either, found, want := 0.0, 0.0, 0.0, 0.0
+	for i, v := range s.Mask.Pix {
+		if !c.part.v[i] {
+			continue
+		}
+		a, b := v > 0, c.truth.v[i]
+		if a && b {
+			in++
+		}
+		if a || b {
+			either++
+		}
+		if a {
+			found++
+		}
+		if b {
+			want++
+		}
+	}
+	return in / math.Max(1, either), found / math.Max(1, want)
+}
+
+// cases is how many seeded pages are painted: all for BENCHLEAF_SWEEP=1.
+func cases(sweep, usual int) int {
+	if os.Getenv("BENCHLEAF_SWEEP") == "1" {
+		return sweep
+	}
+	return usual
+}
+
+// Stains of known shape on drawn pages of text, and the same pages without. The
+// bounds aimed at are an intersection over union of 0.75 and an area within 10 %
+// in the median, and less than 0.5 % of a clean face stained. Wide patches and
+// clean pages keep them; for the other kinds docs/stains.md tells what is
+// reached, and the log what this run did.
+func TestStainsOnText(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws pages")
+	}
+	var errs, clean []float64
+	kinds := map[StainKind][]float64{}
+	for seed := range cases(50, 6) {
+		c := paintText(t, uint64(seed), 0.8)
+		s, err := FindStains(t.Context(), c.image, StainOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		iou, area := overlap(s, c)
+		t.Logf("seed %d: %s of dE00 %.0f: overlap %.2f, area %.2f", seed, c.kind, c.de, iou, area)
+		kinds[c.kind] = append(kinds[c.kind], iou)
+		if c.kind == Discoloration {
+			errs = append(errs, math.Abs(area-1))
+		}
+		if seed%3 == 0 {
+			if s, err = FindStains(t.Context(), c.clean, StainOptions{}); err != nil {
+				t.Fatal(err)
+			}
+			clean = append(clean, s.StainedFraction)
+		}
+	}
+	for kind, v := range kinds {
+		slices.Sort(v)
+		t.Logf("%s: %d, median %.2f, least %.2f", kind, len(v), v[len(v)/2], v[0])
+	}
+	slices.Sort(errs)
+	slices.Sort(clean)
+	t.Logf("clean pages stained: median %.4f, most %.4f", clean[len(clean)/2], clean[len(clean)-1])
+	wide := kinds[Discoloration]
+	if m := wide[len(wide)/2]; m < 0.75 {
+		t.Errorf("wide patches: median overlap %.2f, want at least 0.75", m)
+	}
+	if m := errs[len(errs)/2]; m > 0.10 {
+		t.Errorf("wide patches: median area error %.2f, want at most 0.10", m)
+	}
+	if m := clean[len(clean)/2]; m > 0.005 {
+		t.Errorf("%.4f of a clean face stained, want less than 0.005", m)
+	}
+}
+
+// Photographs and drawn pages, text and engraving, mixed. What is also marked on
+// the page without the painted stain is its own and does not count. The aim is a
+// median overlap of 0.75; it is not reached on this mixture (docs/stains.md has
+// the figures), and the bound here only keeps it from getting worse.
+func TestStainsOnMixedPages(t *testing.T) {
+	if os.Getenv("BENCHLEAF_SWEEP") != "1" {
+		t.Skip("takes minutes; BENCHLEAF_SWEEP=1 runs it")
+	}
+	var all []float64
+	for seed := range uint64(28) {
+		c := paintCase(t, seed, false)
+		s, err := FindStains(t.Context(), c.image, StainOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		own, err := FindStains(t.Context(), c.clean, StainOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, v := range own.Mask.Pix {
+			c.part.v[i] = c.part.v[i] && (v == 0 || c.truth.v[i])
+		}
+		iou, area := overlap(s, c)
+		t.Logf("seed %d: %s on %s, dE00 %.0f: overlap %.2f, area %.2f; without the stain %.4f of the face", seed, c.kind, c.page, c.de, iou, area, own.StainedFraction)
+		all = append(all, iou)
+	}
+	slices.Sort(all)
+	if m := all[len(all)/2]; m < 0.6 {
+		t.Errorf("median overlap %.2f, was 0.66", m)
+	}
+}
+
+// sheetWithDisc is cream paper with grain and a brown disc of known colour.
+func sheetWithDisc(radius float64) *Image {
+	m := image.NewRGBA(image.Rect(0, 0, 500, 600))
+	for i := range 500 * 600 {
+		x, y := i%500, i/500
+		c := [3]uint8{232, 224, 204}
+		if math.Hypot(float64(x)-200, float64(y)-300) < radius {
+			c = [3]uint8{205, 178, 132}
+		}
+		grain := uint8((x*7919 + y*104729 + x*y*31) % 5)
+		m.Pix[4*i], m.Pix[4*i+1], m.Pix[4*i+2], m.Pix[4*i+3] = c[0]-grain, c[1]-grain, c[2]-grain, 255
+	}
+	return FromImage(m)
+}
+
+func TestMeasureRegion(t *testing.T) {
+	m := sheetWithDisc(60)
+	var ring []Point
+	for a := 0.0; a < 360; a += 3 {
+		sin, cos := math.Sincos(a * math.Pi / 180)
+		ring = append(ring, Point{200 + 50*cos, 300 + 50*sin})
+	}
+	s, err := MeasureRegion(m, [][]Point{ring}, StainOptions{MMPerPx: 0.1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	area := math.Pi * 50 * 50
+	if math.Abs(s.AreaPx-area) > 0.01*area || math.Abs(s.AreaMM2-s.AreaPx/100) > 1e-9 {
+		t.Errorf("area %.0f px, %.2f mm2; want %.0f px", s.AreaPx, s.AreaMM2, area)
+	}
+	if want := area / (500 * 600); math.Abs(s.FaceShare-want) > 0.1*want {
+		t.Errorf("%.4f of the face, want %.4f", s.FaceShare, want)
+	}
+	// The colours painted, less the mean grain of 2.
+	stain, paper := m.Profile.Lab(203./255, 176./255, 130./255), m.Profile.Lab(230./255, 222./255, 202./255)
+	for _, c := range []struct {
+		name      string
+		got, want float64
+	}{
+		{"L inside", s.Lab.L, stain.L}, {"b inside", s.Lab.B, stain.B}, {"L outside", s.Paper.L, paper.L}, {"b outside", s.Paper.B, paper.B},
+	} {
+		if math.Abs(c.got-c.want) > 0.5 {
+			t.Errorf("%s %.2f, want %.2f", c.name, c.got, c.want)
+		}
+	}
+	for name, outline := range map[string][][]Point{
+		"none":          nil,
+		"two points":    {{{1, 1}, {9, 9}}},
+		"outside":       {{{-90, -90}, {-50, -90}, {-50, -50}}},
+		"no place":      {{{1, 1}, {math.NaN(), 9}, {5, 9}}},
+		"without width": {{{1, 1.5}, {9, 1.5}, {20, 1.5}}},
+	} {
+		_, err := MeasureRegion(m, outline, StainOptions{})
+		checkProblem(t, err)
+		if err == nil {
+			t.Errorf("%s passed", name)
+		}
+	}
+}
+
+func TestFindStainsOutlines(t *testing.T) {
+	m := sheetWithDisc(60)
+	s, err := FindStains(t.Context(), m, StainOptions{})
+	if err != nil || len(s.Regions) != 1 {
+		t.Fatalf("%+v, %v", s, err)
+	}
+	r := s.Regions[0]
+	if n := countRings(r.Outline, m.W, m.H); n != r.AreaPx {
+		t.Errorf("the outline holds %.0f pixels, the region %.0f", n, r.AreaPx)
+	}
+	if n := len(r.Outline[0]); n < 8 || n > 80 {
+		t.Errorf("%d points round a disc of 60 pixels", n)
+	}
+	for _, p := range r.Outline[0] {
+		if d := math.Hypot(p.X-200, p.Y-300); math.Abs(d-60) > 3 {
+			t.Errorf("the outline passes %.1f from the middle, want 60", d)
+		}
+	}
+}
+
+func TestFindStainsStops(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	last := -1.0
+	_, err := FindStains(ctx, sheetWithDisc(60), StainOptions{Progress: func(share float64, doing string) {
+		if share < last || doing == "" {
+			t.Errorf("progress %g %q after %g", share, doing, last)
+		}
+		last = share
+		if share > 0.2 {
+			stop()
+		}
+	}})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("%v, want it stopped", err)
+	}
+}
+
+// traceMask goes round a region half way between its pixels and the others.
+func traceMask(c component, w, h int) [][]Point {
+	field := newPlane(w, h)
+	for i := range field.v {
+		field.v[i] = -1
+	}
+	for _, i := range c.pixels {
+		field.v[i] = 1
+	}
+	return traceLevel(field, c)
+}
+
+// A ring keeps its hole, and corners that touch are one region.
+func TestTraceLevel(t *testing.T) {
+	m := newMask(40, 40)
+	for i := range m.v {
+		d := math.Hypot(float64(i%40)-20, float64(i/40)-20)
+		m.v[i] = d < 15 && d > 7
+	}
+	parts, _ := m.components()
+	rings := traceMask(parts[0], 40, 40)
+	if len(rings) != 2 {
+		t.Fatalf("%d rings, want 2", len(rings))
+	}
+	n := 0
+	scanRings(rings, 40, 40, func(y, x0, x1 int) {
+		for x := x0; x < x1; x++ {
+			if !m.v[y*40+x] {
+				t.Fatalf("(%d, %d) is outside", x, y)
+			}
+			n++
+		}
+	})
+	if n != m.count() {
+		t.Errorf("%d pixels inside the rings, want %d", n, m.count())
+	}
+}
+
+func BenchmarkFindStains12MP(b *testing.B) {
+	c := paintText(b, 1, 12)
+	for b.Loop() {
+		if _, err := FindStains(b.Context(), c.image, StainOptions{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
