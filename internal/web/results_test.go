@@ -13,12 +13,21 @@ import (
 	"net/url"
 	"os"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/photo"
 )
+
+// comparesPictures leaves a test out of short runs: comparing takes a minute
+// under the race detector.
+func comparesPictures(t *testing.T) {
+	if testing.Short() {
+		t.Skip("compares pictures, which a short run leaves out")
+	}
+}
 
 // aLeaf is a real leaf (see photo/testdata/README.md), 640 pixels wide; gain
 // lightens all of it, and a stain lies on it where stained.
@@ -228,6 +237,7 @@ func (s *Server) bring(t testing.TB, id record.CaseID, of facePictures) {
 }
 
 func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
+	comparesPictures(t)
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
 	s.bring(t, id, of)
@@ -304,6 +314,7 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 // An area that was outlined before treatment is measured when the after picture
 // comes, shown at once, and recorded when a person says so.
 func TestAnAreaOfBeforeIsMeasuredAfter(t *testing.T) {
+	comparesPictures(t)
 	s, _ := newServer(t)
 	id := record.NewCaseID(s.now())
 	write(t, s, id, record.Opened{Number: "1", Title: "Leaf"}, record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1})
@@ -397,6 +408,7 @@ func TestAreasThatCannotBeRead(t *testing.T) {
 }
 
 func TestStainsAreProposedAndKeptAsTicked(t *testing.T) {
+	comparesPictures(t)
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
 	s.bring(t, id, of)
@@ -458,17 +470,17 @@ func TestPackGivesBackEveryTile(t *testing.T) {
 			t.Fatal(err)
 		}
 		r, n := bytes.NewReader(pack.Bytes()), int64(pack.Len())
-		tiles := 0
+		var tiles atomic.Int32 // several goroutines make tiles
 		_, err := m.Tiles(t.Context(), func(level, column, row int, jpg []byte) error {
 			offset, length, err := packTile(r, n, level, column, row)
 			if err != nil || !bytes.Equal(pack.Bytes()[offset:offset+length], jpg) {
 				return fmt.Errorf("%v: tile %d-%d-%d: %v", size, level, column, row, err)
 			}
-			tiles++
+			tiles.Add(1)
 			return nil
 		})
-		if err != nil || tiles == 0 {
-			t.Errorf("%v: %d tiles, %v", size, tiles, err)
+		if err != nil || tiles.Load() == 0 {
+			t.Errorf("%v: %d tiles, %v", size, tiles.Load(), err)
 		}
 		for _, cut := range []int64{0, 4, n - 1, n / 2} {
 			if _, _, err := packTile(bytes.NewReader(pack.Bytes()[:cut]), cut, 0, 0, 0); err == nil {
