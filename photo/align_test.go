@@ -176,16 +176,16 @@ func (m *Image) flipped() *Image {
 // may be called aligned. The default takes a few; BENCHLEAF_SWEEP=1
 // takes all.
 func TestAlignOtherFaces(t *testing.T) {
-	every := 33
+	first, every := 8, 30
 	if os.Getenv("BENCHLEAF_SWEEP") != "" {
-		every = 1
+		first, every = 0, 1
 	}
 	verdicts := map[Verdict]int{}
 	all := negatives()
 	if len(all) != 100 {
 		t.Errorf("%d pairs instead of 100", len(all))
 	}
-	for i := 0; i < len(all); i += every {
+	for i := first; i < len(all); i += every {
 		c := all[i]
 		t.Run(c.name, func(t *testing.T) {
 			a := align(t, c.before(t), c.after(t))

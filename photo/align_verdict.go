@@ -9,8 +9,17 @@ import (
 // judge fills in the verdict and what is said.
 func (a *aligner) judge() {
 	o := a.out
-	e, _ := a.agreement(&o.warp)
+	e, all := a.agreement(&o.warp)
 	o.Verdict = e.verdict()
+	// Covers of one title and leaves under one heading share print. So nearly all
+	// must agree in the end; and where the middle is all but bare, what stands
+	// round it too.
+	if o.Verdict == Aligned && e.both < ampleWindows && all.share() < e.share() {
+		e = all
+	}
+	if o.Verdict == Aligned && e.share() < vouchedShare {
+		o.Verdict = Doubtful
+	}
 	if e.both > 0 {
 		o.AgreeingShare = float64(e.alike) / float64(e.both)
 	}
