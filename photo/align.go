@@ -262,8 +262,13 @@ type evidence struct {
 const (
 	alignedShare  = 0.6
 	doubtfulShare = 0.25
+	// vouchedShare is the share that must agree once all has been brought as near
+	// as it will go.
+	vouchedShare = 0.85
 	// leastWindows is the number of windows below which a share proves nothing.
 	leastWindows = 12
+	// ampleWindows is the number that speaks for itself, whatever lies round it.
+	ampleWindows = 100
 )
 
 // share is the share that agrees, drawn towards nought when there are few.

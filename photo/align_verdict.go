@@ -9,8 +9,17 @@ import (
 // judge fills in the verdict and what is said.
 func (a *aligner) judge() {
 	o := a.out
-	e, _ := a.agreement(&o.warp)
+	e, all := a.agreement(&o.warp)
 	o.Verdict = e.verdict()
+	// Covers of one title and leaves under one heading share print. So nearly all
+	// must agree in the end; and where the middle is all but bare, what stands
+	// round it too.
+	if o.Verdict == Aligned && e.both < ampleWindows && all.share() < e.share() {
+		e = all
+	}
+	if o.Verdict == Aligned && e.share() < vouchedShare {
+		o.Verdict = Doubtful
+	}
 	if e.both > 0 {
 		o.AgreeingShare = float64(e.alike) / float64(e.both)
 	}
@@ -51,8 +60,11 @@ func (a *aligner) otherTones() bool {
 	b := top.boxBlur(max(1, max(top.w, top.h)/(2*n)))
 	f := level.boxBlur(max(1, max(level.w, level.h)/(2*n)))
 	sb, sa := a.pb.scale(len(a.pb.levels)-1), a.pa.scale(len(a.pa.levels)-1)
-	var rows [][]float64
-	var before, after, weight []float64
+	// A reflection of the lamp in one of the pictures is no tone of the face; nor
+	// is what lies near it, since the averages reach into it.
+	whiteB, whiteA := clipped(top).boxBlur(max(1, max(top.w, top.h)/(2*n))), clipped(level).boxBlur(max(1, max(level.w, level.h)/(2*n)))
+	var rows, clear [][]float64
+	var before, after, clearBefore, clearAfter []float64
 	for j := range n {
 		for i := range n {
 			u, v := (float64(i)+0.5)/n, (float64(j)+0.5)/n
@@ -61,13 +73,24 @@ func (a *aligner) otherTones() bool {
 			if q.X < 0 || q.Y < 0 || q.X > float64(a.after.W-1) || q.Y > float64(a.after.H-1) {
 				continue
 			}
-			rows, weight = append(rows, terms(2, u, v)), append(weight, 1)
-			before = append(before, float64(b.sample((p.X+0.5)/sb-0.5, (p.Y+0.5)/sb-0.5)))
-			after = append(after, float64(f.sample((q.X+0.5)/sa-0.5, (q.Y+0.5)/sa-0.5)))
+			bx, by, ax, ay := (p.X+0.5)/sb-0.5, (p.Y+0.5)/sb-0.5, (q.X+0.5)/sa-0.5, (q.Y+0.5)/sa-0.5
+			row, tb, ta := terms(2, u, v), float64(b.sample(bx, by)), float64(f.sample(ax, ay))
+			rows, before, after = append(rows, row), append(before, tb), append(after, ta)
+			if whiteB.sample(bx, by) < 0.02 && whiteA.sample(ax, ay) < 0.02 {
+				clear, clearBefore, clearAfter = append(clear, row), append(clearBefore, tb), append(clearAfter, ta)
+			}
 		}
+	}
+	// Paper that is white all over is no reflection.
+	if 2*len(clear) > len(rows) {
+		rows, before, after = clear, clearBefore, clearAfter
 	}
 	if len(rows) < n*n/10 {
 		return false
+	}
+	weight := make([]float64, len(rows))
+	for i := range weight {
+		weight[i] = 1
 	}
 	cb := leastSquares(rows, weight, 6, func(i int) float64 { return before[i] })
 	ca := leastSquares(rows, weight, 6, func(i int) float64 { return after[i] })
@@ -79,6 +102,17 @@ func (a *aligner) otherTones() bool {
 	const strong = 6 // of 255
 	limit := strong * strong * float64(len(rows))
 	return bb > limit && aa > limit && ab < 0.5*math.Sqrt(bb*aa)
+}
+
+// clipped is 1 where p is as light as a picture can be, else 0.
+func clipped(p plane) plane {
+	out := newPlane(p.w, p.h)
+	for i, v := range p.v {
+		if v >= 254 {
+			out.v[i] = 1
+		}
+	}
+	return out
 }
 
 // turned says how far the after picture is turned, where that is news.
