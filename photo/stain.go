@@ -2,6 +2,7 @@ package photo
 
 import (
 	"context"
+	"fmt"
 	"image"
 	"math"
 
@@ -111,7 +112,8 @@ const leastSide = 64
 // Stains are told by being darker or browner than the paper round them, with
 // print taken out, and by having a shore: toning that falls off over a sixth of
 // the sheet, or runs along a whole edge of it, is not counted. An outline is
-// where the stain has half of its strength.
+// where the stain has half of its strength. Marks much fainter than the strongest
+// are left out, with a note that tells how many.
 //
 // A picture that is too small or blank is refused with a *Problem; ctx ends the
 // work early with its error. The cost is about 40 planes of 4 bytes a pixel at
@@ -164,16 +166,22 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 	parts, _ := found.mask().components()
 	shapes := found.shapes(parts)
 	local := v.localPaper(shapes)
-	for _, s := range shapes {
+	looks, firm, faint := v.looks(shapes, local)
+	for i, s := range shapes {
+		if !firm[i] {
+			continue
+		}
 		r := Region{Outline: scale.rings(s.rings)}
 		r.AreaPx, r.BBox = fillRings(out.Mask, r.Outline)
 		if r.AreaPx == 0 {
 			continue
 		}
 		r.AreaMM2 = opt.area(r.AreaPx)
-		look := v.look(s, local)
-		r.Kind, r.Why, r.MeanDE00 = look.kind, look.why, look.de
+		r.Kind, r.Why, r.MeanDE00 = looks[i].kind, looks[i].why, looks[i].de
 		out.Regions = append(out.Regions, r)
+	}
+	if faint > 0 {
+		out.Notes = append(out.Notes, fmt.Sprintf("Marks much fainter than the strongest stains were left out: %d; draw round those that matter.", faint))
 	}
 	out.finish(m, sheet, scale)
 	opt.say(1, "done")

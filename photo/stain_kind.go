@@ -12,6 +12,42 @@ type look struct {
 	kind StainKind
 	why  string
 	de   float64
+	// most is the difference from the paper round it in the colour of light that
+	// it takes most of, as mean density.
+	most float64
+	// printed is set for a long mark of the neutral colour of print.
+	printed bool
+}
+
+// A region is taken for a stain when its paper is darker than that round it
+// and differs by leastDE in dE00, and by relative of what the strongest on the
+// sheet does: most of what is fainter is left by print, gutters and shade.
+const (
+	leastDE      = 2.5
+	leastDensity = 0.03
+	relative     = 0.4
+)
+
+// looks names the shapes, tells which are to be taken for stains, and how many
+// are not only because others are much stronger.
+func (v *stainView) looks(shapes []shape, local [3]plane) (all []look, firm []bool, faint int) {
+	strongest := 0.0
+	firm = make([]bool, len(shapes))
+	for i, s := range shapes {
+		l := v.look(s, local)
+		all = append(all, l)
+		firm[i] = !l.printed && l.de > leastDE && l.most > leastDensity
+		if firm[i] && len(s.pixels) > 40 {
+			strongest = max(strongest, l.de)
+		}
+	}
+	for i, l := range all {
+		if firm[i] && l.de < relative*strongest {
+			firm[i] = false
+			faint++
+		}
+	}
+	return all, firm, faint
 }
 
 // look names a region by its form, its size against the sheet and how it takes
@@ -38,11 +74,13 @@ func (v *stainView) look(s shape, local [3]plane) look {
 	for c := range sum {
 		sum[c] /= math.Max(1, n)
 	}
+	out.most = max(sum[0], sum[1], sum[2])
 	c := component{s.pixels, x0, y0, x1, y1}
 	thick := float64(v.thickness(c))
 	across := math.Hypot(float64(x1-x0), float64(y1-y0))
 	short := float64(v.short())
 	spot := math.Sqrt(4 * n / math.Pi) // diameter of a disc of the area
+	out.printed = !v.colourless && sum[0] > 0.95*sum[2] && across > short/10 && thick < short/15
 	grey := sum[2] > 0 && sum[0] > 0.6*sum[2]
 	red := sum[2] > 0.3 && sum[1]-sum[0] > 0.42*(sum[2]-sum[0]) && sum[1] > 2*sum[0]
 	switch {

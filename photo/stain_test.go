@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -92,35 +93,39 @@ func TestStainsOnText(t *testing.T) {
 	}
 }
 
-// Photographs and drawn pages, text and engraving, mixed. What is also marked on
-// the page without the painted stain is its own and does not count. The aim is a
-// median overlap of 0.75; it is not reached on this mixture (docs/stains.md has
-// the figures), and the bound here only keeps it from getting worse.
+// Photographs and drawn pages, text and engraving, mixed. All that is marked
+// counts, also the photographs' own stains. The aim is a median overlap of 0.75;
+// it is not quite reached on this mixture (docs/stains.md has the figures), and
+// the bound here only keeps it from getting worse.
 func TestStainsOnMixedPages(t *testing.T) {
 	if os.Getenv("BENCHLEAF_SWEEP") != "1" {
 		t.Skip("takes minutes; BENCHLEAF_SWEEP=1 runs it")
 	}
-	var all []float64
+	var all, clean []float64
 	for seed := range uint64(28) {
 		c := paintCase(t, seed, false)
 		s, err := FindStains(t.Context(), c.image, StainOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
+		iou, area := overlap(s, c)
 		own, err := FindStains(t.Context(), c.clean, StainOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		for i, v := range own.Mask.Pix {
-			c.part.v[i] = c.part.v[i] && (v == 0 || c.truth.v[i])
-		}
-		iou, area := overlap(s, c)
 		t.Logf("seed %d: %s on %s, dE00 %.0f: overlap %.2f, area %.2f; without the stain %.4f of the face", seed, c.kind, c.page, c.de, iou, area, own.StainedFraction)
 		all = append(all, iou)
+		if strings.HasPrefix(c.page, "drawn") { // photographs have stains of their own
+			clean = append(clean, own.StainedFraction)
+		}
+	}
+	slices.Sort(clean)
+	if m := clean[len(clean)/2]; m > 0.005 {
+		t.Errorf("%.4f of a clean drawn face stained, want less than 0.005", m)
 	}
 	slices.Sort(all)
-	if m := all[len(all)/2]; m < 0.6 {
-		t.Errorf("median overlap %.2f, was 0.66", m)
+	if m := (all[13] + all[14]) / 2; m < 0.62 {
+		t.Errorf("median overlap %.2f, was about 0.7", m)
 	}
 }
 
