@@ -124,3 +124,16 @@ func TestConvexHullAndQuad(t *testing.T) {
 		t.Error("contains is wrong")
 	}
 }
+
+// Stitched scans and cut strips can be a pixel or a few high; they get a note.
+func TestFindSheetInAStrip(t *testing.T) {
+	for _, size := range []image.Point{{900, 1}, {1, 900}, {900, 7}, {3, 5}} {
+		src := image.NewRGBA(image.Rectangle{Max: size})
+		for i := range size.X * size.Y {
+			src.Set(i%size.X, i/size.X, color.RGBA{uint8(i * 37), uint8(i * 11), uint8(i * 5), 255})
+		}
+		if s := FindSheet(FromImage(src)); s.Note == "" || s.Fill != 1 {
+			t.Errorf("%v: %+v, want the frame with a note", size, s)
+		}
+	}
+}
