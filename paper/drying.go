@@ -90,8 +90,9 @@ type Drying struct {
 	MendUntilMin interval.Result `json:"mend_until_min"`
 	// DryMin is when it is within 0.01 g/g of its end: the end of pressing.
 	DryMin interval.Result `json:"dry_min"`
-	// RateGPerM2H is what both faces lose at first in air; RateFactor what it was
-	// taken as over the computed rate.
+	// RateGPerM2H is what the open faces, one on a support and else both, lose
+	// together at first in air; RateFactor what it was taken as over the computed
+	// rate.
 	RateGPerM2H interval.Result `json:"rate_g_per_m2_h"`
 	RateFactor  interval.Range  `json:"rate_factor,omitzero"`
 	// ChangesMin are the changes of absorbents that it rests on, and EachGPerM2 what
@@ -281,7 +282,7 @@ func (k known) dryingInputs(air Air) []interval.Input {
 type plan struct {
 	start, critical, end float64 // g/g
 	dry                  float64 // g/m2
-	rate                 float64 // g/(m2 min), both faces, at first
+	rate                 float64 // g/(m2 min), all open faces, at first
 }
 
 // at is the moisture after minutes.

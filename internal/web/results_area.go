@@ -359,7 +359,11 @@ func (p *areaPage) tell(n *areaNumbers) {
 		d := lessLab(ch.AfterFlat, ch.Before)
 		p.Answers = append(p.Answers, Fact{Name: "Change of the area", Value: fmt.Sprintf("%.1f", ch.MeanDE00Flat), Unit: "ΔE00", Range: fmt.Sprintf("± %.1f, light evened", ch.MeanDE00SD)})
 		p.Said = fmt.Sprintf("The area changed by %.1f ΔE00, give or take %.1f.", ch.MeanDE00Flat, ch.MeanDE00SD)
-		p.Answers = append(p.Answers, Fact{Name: "Lighter, redder, yellower by", Value: withSign(d.L) + " " + withSign(d.A) + " " + withSign(d.B), Unit: "ΔL* Δa* Δb*", Range: "below nought: darker, greener, bluer"})
+		if ch.MeanDE00Flat < ch.MeanDE00SD {
+			p.Answers[len(p.Answers)-1].Range += ": no change found"
+			p.Said = fmt.Sprintf("No change of the area was found beyond ± %.1f ΔE00.", ch.MeanDE00SD)
+		}
+		p.Answers = append(p.Answers, Fact{Name: "ΔL*, Δa*, Δb*", Value: withSign(d.L) + ", " + withSign(d.A) + ", " + withSign(d.B), Range: "above nought lighter, redder, yellower; below it darker, greener, bluer"})
 		p.Facts = append(p.Facts,
 			Fact{Name: "As photographed", Value: fmt.Sprintf("%.1f", ch.MeanDE00), Unit: "ΔE00", Basis: "ΔL* " + withSign(ch.After.L-ch.Before.L) + ", Δa* " + withSign(ch.After.A-ch.Before.A) + ", Δb* " + withSign(ch.After.B-ch.Before.B) + ": with all the change of the light"},
 			Fact{Name: "Place by place", Value: fmt.Sprintf("%.1f", ch.TrendRemoved.Mean), Unit: "mean ΔE00", Basis: fmt.Sprintf("light evened; as photographed %.1f", ch.DE00.Mean)},
@@ -384,7 +388,7 @@ func (p *areaPage) tell(n *areaNumbers) {
 	}
 	size := Fact{Name: "Size", Value: strconv.FormatFloat(math.Round(n.px), 'f', 0, 64), Unit: "px", Basis: n.noScale}
 	if n.scale != nil {
-		size = Fact{Name: "Size", Value: threeFigures(n.mm2), Unit: "mm²", Range: "± " + threeFigures(math.Max(n.sd2, 0.01)), Basis: "scale from " + n.scale.RestsOn}
+		size = Fact{Name: "Size", Value: threeFigures(n.mm2), Unit: "mm²", Range: "± " + significant(math.Max(n.sd2, 0.01), 2), Basis: "scale from " + n.scale.RestsOn}
 	}
 	p.Answers = append(p.Answers, Fact{Name: size.Name, Value: size.Value, Unit: size.Unit, Range: size.Range})
 	p.Facts = append(p.Facts, size, Fact{Name: "Share of the face", Value: fmt.Sprintf("%.2f", 100*n.share), Unit: "%"})
@@ -581,8 +585,11 @@ func withSign(v float64) string {
 	return strings.ReplaceAll(fmt.Sprintf("%+.1f", v), "-", "−")
 }
 
-func threeFigures(v float64) string {
-	s := strconv.FormatFloat(v, 'g', 3, 64)
+func threeFigures(v float64) string { return significant(v, 3) }
+
+// significant writes v with n significant figures and no exponent.
+func significant(v float64, n int) string {
+	s := strconv.FormatFloat(v, 'g', n, 64)
 	if x, err := strconv.ParseFloat(s, 64); err == nil {
 		s = strconv.FormatFloat(x, 'f', -1, 64)
 	}

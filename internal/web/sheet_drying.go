@@ -119,6 +119,14 @@ func weighingsOf(f *Form, field string) []paper.Weighing {
 	return list
 }
 
+// facesWords says which faces lose water in the chosen way.
+func (p *dryingPage) facesWords() string {
+	if p.Form.Value("way") == "hung" {
+		return "both faces together"
+	}
+	return "its one open face"
+}
+
 func (p *dryingPage) answer(d paper.Drying) {
 	span := func(r interval.Result) string { return spanText(r.Low) + " to " + spanText(r.High) }
 	until := bigFigure{Key: "mend-until", Name: "Damp enough to mend until", Value: spanText(d.MendUntilMin.Best), Range: span(d.MendUntilMin), Note: "after it is out of the bath"}
@@ -129,7 +137,7 @@ func (p *dryingPage) answer(d paper.Drying) {
 		{Key: "dry", Name: "Dry, pressing may end", Value: spanText(d.DryMin.Best), Range: span(d.DryMin), Note: "within 0.01 g/g of its end; weigh it to be sure"},
 		figure("end", "Water it keeps", d.EndGPerG.Range, "g/g", "level with the room")}
 	if d.RateGPerM2H.Best > 0 {
-		p.Answers = append(p.Answers, figure("rate", "Loses at first", d.RateGPerM2H.Range, "g/m² h", "both faces"))
+		p.Answers = append(p.Answers, figure("rate", "Loses at first", d.RateGPerM2H.Range, "g/m² h", p.facesWords()))
 	}
 	for i, at := range d.ChangesMin {
 		row := changeRow{At: spanText(at)}
