@@ -139,10 +139,12 @@ func (w *windows) resamplePatch(dst []float32, n int, m *warp, c [2]int32, shift
 	if span*(math.Abs(jxx)+math.Abs(jyx)+math.Abs(jxy)+math.Abs(jyy)) > 500 {
 		return false
 	}
-	maxX, maxY := float64(w.after.w)-1.001, float64(w.after.h)-1.001
+	// Steps in single precision may end a thousandth of a pixel off.
+	const slack = 0.02
+	maxX, maxY := float64(w.after.w-1)-slack, float64(w.after.h-1)-slack
 	for _, e := range [4][2]float64{{0, 0}, {span, 0}, {0, span}, {span, span}} {
 		x, y := x0+jxx*e[0]+jxy*e[1], y0+jyx*e[0]+jyy*e[1]
-		if !(x >= 0 && y >= 0 && x < maxX && y < maxY) {
+		if !(x >= slack && y >= slack && x < maxX && y < maxY) {
 			return false
 		}
 	}
