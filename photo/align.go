@@ -57,7 +57,7 @@ type Alignment struct {
 	// Notes are further sentences: blur, a turned sheet, little overlap.
 	Notes []string
 	// Homography is the flat part of the way from before to after pixels, the
-	// one that fits best over the sheet; all noughts when Verdict is Different.
+	// one that fits best over most of the sheet; all noughts when Verdict is Different.
 	Homography Homography
 	// Field is what cockling and shrinking add: place p of the before picture
 	// lies at Homography(p + Field(p)) in the after picture. Pixels of the
@@ -692,6 +692,21 @@ func (a *aligner) flatten(m *warp, seen ...[]sighting) {
 		}
 	}
 	h, ok := fitHomography(from, to, nil)
+	weight := make([]float64, len(from))
+	off := make([]float32, len(from))
+	for range 4 { // a corner that is folded up bends the rest no more than it must
+		if !ok {
+			return
+		}
+		for i, p := range from {
+			off[i] = float32(distance(h.Map(p), to[i]))
+		}
+		usual := max(0.1, 2*float64(quantile(slices.Clone(off), 0.5)))
+		for i, d := range off {
+			weight[i] = 1 / (1 + float64(d)*float64(d)/(usual*usual))
+		}
+		h, ok = fitHomography(from, to, weight)
+	}
 	if !ok || !h.sane(a.before.W, a.before.H) {
 		return
 	}
