@@ -54,7 +54,7 @@ type Alignment struct {
 	Difference Difference
 	// Say is one sentence for a person.
 	Say string
-	// Notes are further sentences: blur, a turned sheet, little overlap.
+	// Notes are further sentences: little overlap, a sheet that changed its shape.
 	Notes []string
 	// Homography is the flat part of the way from before to after pixels, the
 	// one that fits best over most of the sheet; all noughts when Verdict is Different.
@@ -461,6 +461,7 @@ func (a *aligner) compared(m *warp) []sighting {
 		if !ok {
 			continue
 		}
+		w.compareBlur = true
 		own := [2]bool{} // planes that are ours to blur
 		for range 4 {
 			seen := w.sight(m)
