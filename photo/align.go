@@ -54,10 +54,10 @@ type Alignment struct {
 	Difference Difference
 	// Say is one sentence for a person.
 	Say string
-	// Notes are further sentences: blur, a turned sheet, little overlap.
+	// Notes are further sentences: little overlap, a sheet that changed its shape.
 	Notes []string
 	// Homography is the flat part of the way from before to after pixels, the
-	// one that fits best over the sheet; all noughts when Verdict is Different.
+	// one that fits best over most of the sheet; all noughts when Verdict is Different.
 	Homography Homography
 	// Field is what cockling and shrinking add: place p of the before picture
 	// lies at Homography(p + Field(p)) in the after picture. Pixels of the
@@ -109,6 +109,7 @@ type aligner struct {
 	pb, pa        *pyramid
 	out           *Alignment
 	trusted       bool // the sheet's outline was seen
+	disputed      *disputes
 }
 
 // step reports progress and tells whether the work was called off.
@@ -260,13 +261,15 @@ type evidence struct {
 // The shares of windows that must agree. Where a stain went or came, only one
 // of the pictures has texture; that speaks neither way, unless it is the rule.
 const (
-	alignedShare  = 0.6
+	alignedShare  = 0.85
 	doubtfulShare = 0.25
-	// vouchedShare is the share that must agree once all has been brought as near
-	// as it will go.
-	vouchedShare = 0.85
 	// leastWindows is the number of windows below which a share proves nothing.
 	leastWindows = 12
+	// nearlyAll is the share asked where no ground was seen, or where fewer than
+	// manyWindows show print: the covers of a series share their title and little
+	// else.
+	nearlyAll   = 0.93
+	manyWindows = 250
 	// ampleWindows is the number that speaks for itself, whatever lies round it.
 	ampleWindows = 100
 )
@@ -299,8 +302,14 @@ func (a *aligner) bestPose(matches []match) (*candidate, error) {
 	}
 	on := a.out.Sheet.Corners.shrunk(-0.02)
 	sheet, err := a.bestOf(slices.DeleteFunc(slices.Clone(matches), func(m match) bool { return !on.contains(m.before) }))
-	if err != nil || sheet != nil && sheet.face.share() >= alignedShare && sheet.all.strict() >= 0.8 {
-		return sheet, err
+	if err != nil {
+		return nil, err
+	}
+	if sheet != nil && sheet.face.share() >= alignedShare {
+		share := on.area() / float64(a.before.W*a.before.H)
+		if sheet.all.strict() >= 0.8 || share > 0.4 && sheet.face.both > ampleWindows {
+			return sheet, nil
+		}
 	}
 	a.trusted = false
 	whole, err := a.bestOf(matches)
@@ -315,21 +324,35 @@ func (a *aligner) bestPose(matches []match) (*candidate, error) {
 	return sheet, nil
 }
 
-// bestOf tries the poses that matches propose.
+// bestOf tries the poses that matches propose. Where the first do not do, the
+// matches that agree with the best of them are put aside, since a ground full of
+// things that stayed may outnumber the sheet, and the rest is asked.
 func (a *aligner) bestOf(matches []match) (*candidate, error) {
 	reach := 0.008 * float64(max(a.after.W, a.after.H))
+	const crowd = 30 // fewer that agree need not have moved together
 	var best *candidate
-	for _, p := range posesFrom(matches, a.before.W, a.before.H, reach) {
-		if err := a.step(0.4, "comparing coarse detail"); err != nil {
-			return nil, err
+	for range 3 {
+		poses := posesFrom(matches, a.before.W, a.before.H, reach)
+		for _, p := range poses {
+			if err := a.step(0.4, "comparing coarse detail"); err != nil {
+				return nil, err
+			}
+			if best != nil && best.face.share() > doubtfulShare && len(p.inliers) < crowd {
+				break
+			}
+			c := a.try(p.h)
+			if best == nil || c.face.share() > best.face.share() {
+				best = c
+			}
+			if best.face.share() > alignedShare {
+				return best, nil
+			}
 		}
-		c := a.try(p.h)
-		if best == nil || c.face.share() > best.face.share() {
-			best = c
-		}
-		if best.face.share() > 0.75 {
+		if len(poses) == 0 || len(poses[0].inliers) < crowd {
 			break
 		}
+		h := &poses[0].h
+		matches = slices.DeleteFunc(slices.Clone(matches), func(m match) bool { return distance(h.Map(m.before), m.after) < 2*reach })
 	}
 	return best, nil
 }
@@ -379,7 +402,8 @@ func (a *aligner) middle() Point {
 func (a *aligner) try(h Homography) *candidate {
 	c := &candidate{warp: warp{h, newField(a.before.W, a.before.H, 6)}}
 	top := len(a.pb.levels) - 1
-	for range 2 {
+	last := 0.0
+	for range 4 {
 		reach := 4
 		for level := top; level >= max(0, top-1); level-- {
 			w, ok := a.windowsAt(level, a.zoomAt(&h), 24, 12)
@@ -390,10 +414,11 @@ func (a *aligner) try(h Homography) *candidate {
 			reach = 2
 		}
 		c.face, c.all = a.agreement(&c.warp)
-		if c.face.share() > 0.75 || c.face.share() < 0.1 {
+		share := c.all.share()
+		if share > 0.97 || share < 0.1 || share < last+0.02 {
 			break
 		}
-		// What fits in part may fit further out now.
+		last = share // what fits in part may fit further out now
 	}
 	return c
 }
@@ -420,7 +445,7 @@ func (a *aligner) agreement(m *warp) (face, all evidence) {
 	return all, all
 }
 
-// middleOf is the middle of the places of seen, three quarters as wide and high.
+// middleOf is the middle of the places of seen, two thirds as wide and high.
 func middleOf(seen []sighting) Quad {
 	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
 	for i := range seen {
@@ -428,7 +453,7 @@ func middleOf(seen []sighting) Quad {
 		lo = Point{math.Min(lo.X, p.X), math.Min(lo.Y, p.Y)}
 		hi = Point{math.Max(hi.X, p.X), math.Max(hi.Y, p.Y)}
 	}
-	return Quad{lo, {hi.X, lo.Y}, hi, {lo.X, hi.Y}}.shrunk(0.25)
+	return Quad{lo, {hi.X, lo.Y}, hi, {lo.X, hi.Y}}.shrunk(1.0 / 3)
 }
 
 // compared looks at the windows of the level of about a thousand pixels. Where
@@ -441,6 +466,7 @@ func (a *aligner) compared(m *warp) []sighting {
 		if !ok {
 			continue
 		}
+		w.compareBlur = true
 		own := [2]bool{} // planes that are ours to blur
 		for range 4 {
 			seen := w.sight(m)
@@ -528,6 +554,50 @@ func leastTexture(t []float32) float64 {
 	return max(2.5, 0.15*strong, min(1.7*weak, 0.5*strong))
 }
 
+// disputes marks where print of one picture lies on other print of the other:
+// ground that did not move with the sheet, a part that was folded over or lost.
+// What finer levels see there is worth little.
+type disputes struct {
+	cell         float64 // pixels of the before picture
+	across, down int
+	sum          []int16 // windows near that agree less those that do not
+}
+
+func (a *aligner) newDisputes(seen []sighting) *disputes {
+	if len(seen) == 0 {
+		return nil
+	}
+	d := &disputes{cell: 24 * seen[0].scale}
+	d.across, d.down = int(float64(a.before.W)/d.cell)+1, int(float64(a.before.H)/d.cell)+1
+	d.sum = make([]int16, d.across*d.down)
+	tb, ta := leastTextures(seen)
+	for i := range seen {
+		s := &seen[i]
+		if s.texture < tb || s.after < ta {
+			continue
+		}
+		vote := int16(-1)
+		if s.detail > 0.5 || s.plain && s.likeness > 0.6 {
+			vote = 1
+		}
+		x, y := int(s.at.X/d.cell), int(s.at.Y/d.cell)
+		for v := max(0, y-1); v <= min(d.down-1, y+1); v++ {
+			for u := max(0, x-1); u <= min(d.across-1, x+1); u++ {
+				d.sum[v*d.across+u] += vote
+			}
+		}
+	}
+	return d
+}
+
+func (d *disputes) at(p Point) bool {
+	if d == nil {
+		return false
+	}
+	x, y := min(d.across-1, max(0, int(p.X/d.cell))), min(d.down-1, max(0, int(p.Y/d.cell)))
+	return d.sum[y*d.across+x] < 0
+}
+
 // bend fits the field of m to sightings, with less and less weight on those that
 // lie off, and returns the weights.
 func (a *aligner) bend(m *warp, seen []sighting, squares int) []float64 {
@@ -537,7 +607,7 @@ func (a *aligner) bend(m *warp, seen []sighting, squares int) []float64 {
 	on := a.out.Sheet.Corners.shrunk(-0.01)
 	for i := range seen {
 		base[i] = 1
-		if a.trusted && !on.contains(seen[i].at) {
+		if a.trusted && !on.contains(seen[i].at) || a.disputed.at(seen[i].at) {
 			base[i] = 0.05
 		}
 		weight[i] = base[i]
@@ -587,6 +657,7 @@ func (a *aligner) refine(c *candidate) error {
 		a.trusted = false // what lies round the sheet, if anything does, agrees too
 	}
 	m := c.warp
+	a.disputed = a.newDisputes(a.compared(&m))
 	zoom := a.zoomAt(&m.h)
 	top := len(a.pb.levels) - 1
 	var kept, seen []sighting
@@ -627,6 +698,21 @@ func (a *aligner) flatten(m *warp, seen ...[]sighting) {
 		}
 	}
 	h, ok := fitHomography(from, to, nil)
+	weight := make([]float64, len(from))
+	off := make([]float32, len(from))
+	for range 4 { // a corner that is folded up bends the rest no more than it must
+		if !ok {
+			return
+		}
+		for i, p := range from {
+			off[i] = float32(distance(h.Map(p), to[i]))
+		}
+		usual := max(0.1, 2*float64(quantile(slices.Clone(off), 0.5)))
+		for i, d := range off {
+			weight[i] = 1 / (1 + float64(d)*float64(d)/(usual*usual))
+		}
+		h, ok = fitHomography(from, to, weight)
+	}
 	if !ok || !h.sane(a.before.W, a.before.H) {
 		return
 	}

@@ -40,6 +40,7 @@ type windows struct {
 	beforeScale, afterScale float64 // pixels of the picture along one of the level
 	side                    int
 	corners                 [][2]int32 // upper left corners in the before level
+	compareBlur             bool       // fill in how much sharper the one is
 }
 
 // spread lays windows over the level in steps of stride pixels, the last ones
@@ -273,7 +274,9 @@ func (s *sight) look(w *windows, m *warp, c [2]int32, shift Point, out *sighting
 	}
 	out.likeness = likeness
 	out.texture, out.after = math.Sqrt(tt/count), math.Sqrt(aa/count)
-	out.sharper = s.slopes(s.t) / tt / (s.slopes(s.w) / aa)
+	if w.compareBlur {
+		out.sharper = s.slopes(s.t) / tt / (s.slopes(s.w) / aa)
+	}
 	out.scale = k
 }
 

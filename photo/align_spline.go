@@ -92,7 +92,7 @@ type sighting struct {
 	// window, slopes taken away.
 	texture, after float64
 	// sharper is how much steeper the before window's slopes are, squared, at
-	// equal contrast.
+	// equal contrast; only where asked for.
 	sharper float64
 	// plain says that the before window has no texture in two directions.
 	plain bool

@@ -11,13 +11,13 @@ func (a *aligner) judge() {
 	o := a.out
 	e, all := a.agreement(&o.warp)
 	o.Verdict = e.verdict()
-	// Covers of one title and leaves under one heading share print. So nearly all
-	// must agree in the end; and where the middle is all but bare, what stands
-	// round it too.
+	// Covers of one title and leaves under one heading share print. So where little
+	// print shows, nearly all of it must agree; and where the middle is all but
+	// bare, what stands round it too.
 	if o.Verdict == Aligned && e.both < ampleWindows && all.share() < e.share() {
 		e = all
 	}
-	if o.Verdict == Aligned && e.share() < vouchedShare {
+	if o.Verdict == Aligned && (e.both < manyWindows || e == all) && e.share() < nearlyAll {
 		o.Verdict = Doubtful
 	}
 	if e.both > 0 {
@@ -92,16 +92,38 @@ func (a *aligner) otherTones() bool {
 	for i := range weight {
 		weight[i] = 1
 	}
-	cb := leastSquares(rows, weight, 6, func(i int) float64 { return before[i] })
-	ca := leastSquares(rows, weight, 6, func(i int) float64 { return after[i] })
-	var bb, aa, ab float64
-	for i, r := range rows {
-		x, y := before[i]-dot(cb, r), after[i]-dot(ca, r)
-		bb, aa, ab = bb+x*x, aa+y*y, ab+x*y
-	}
+	// A part that is gone, or newly stained, is left out: the fifth of the places
+	// that fits the rest least.
+	keep := len(rows) * 4 / 5
 	const strong = 6 // of 255
-	limit := strong * strong * float64(len(rows))
-	return bb > limit && aa > limit && ab < 0.5*math.Sqrt(bb*aa)
+	for round := range 3 {
+		cb := leastSquares(rows, weight, 6, func(i int) float64 { return before[i] })
+		ca := leastSquares(rows, weight, 6, func(i int) float64 { return after[i] })
+		x, y := make([]float64, len(rows)), make([]float64, len(rows))
+		var bb, aa, ab, n float64
+		for i, r := range rows {
+			x[i], y[i] = before[i]-dot(cb, r), after[i]-dot(ca, r)
+			bb, aa, ab, n = bb+weight[i]*x[i]*x[i], aa+weight[i]*y[i]*y[i], ab+weight[i]*x[i]*y[i], n+weight[i]
+		}
+		limit := strong * strong * n
+		alike := bb <= limit || aa <= limit || ab >= 0.5*math.Sqrt(bb*aa)
+		if alike || round == 2 {
+			return !alike
+		}
+		off := make([]float32, len(rows))
+		for i := range off {
+			// Both ways, lest a spot in one picture alone goes unseen.
+			off[i] = float32(math.Abs(x[i]*math.Sqrt(aa/bb) - y[i]))
+		}
+		most := quantile(slices.Clone(off), float64(keep)/float64(len(off)))
+		for i := range weight {
+			weight[i] = 0
+			if off[i] <= most {
+				weight[i] = 1
+			}
+		}
+	}
+	return false
 }
 
 // clipped is 1 where p is as light as a picture can be, else 0.
