@@ -6,10 +6,12 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"image/png"
 	"testing"
 	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/photo"
 )
 
 // evening is when the invented case of these tests begins.
@@ -200,7 +202,10 @@ func richCase(t testing.TB) *record.Case {
 		record.Reading{Quantity: "surface-ph", Value: 8.3, Uncertainty: f(0.25), Method: "flat electrode on a drop, after 3 min", Instrument: "meter 2", Stage: "after", Place: in(5)},
 		record.DamageAfter{Damage: tear, Outcome: "mended", Text: "holds in handling"},
 		record.Photo{Hash: hashOf(4), FileName: "IMG_0104.jpg", Bytes: 10, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "after", Light: "raking", Place: record.Place{Sheets: []int{2}, Face: "outer"}, Credit: "drawn for the test, CC0"},
-		record.FaceCompared{Before: hashOf(2), After: hashOf(4), Place: record.Place{Sheets: []int{2}, Face: "outer"}, PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.8), DE00: 3.4, DE00Trend: 1.2, ResidualPx: 0.07, ResidualMm: f(0.016), ComparedPercent: 98.5, Colour: "as the cameras wrote it", Warnings: []string{"The after picture is blurred."}, Method: "compare 1"},
+		record.PhotoColour{Photo: hashOf(4), Method: "chart", From: hashOf(1), Corners: [4][2]float64{{1, 1}, {9, 1}, {9, 9}, {1, 9}}, Chart: j.newID(), ChartName: "Bench chart", ChartSource: "measured 2025 (invented)", Rows: 4, Columns: 6,
+			Fit: "matrix", Exponent: 1, Coefficients: [3][]float64{{0.4, 0.3, 0.2}, {0.2, 0.7, 0.1}, {0, 0.1, 0.8}}, Profile: "sRGB", Used: 22, LeftOut: 2, ErrorDE00: 0.8, ErrorHighDE00: 2.1},
+		record.ValueAdopted{Quantity: "pick-up", Value: record.Range{Low: 1.9, Best: 2.05, High: 2.2}, Unit: "g/g", Was: &record.Range{Low: 1.4, Best: 1.8, High: 2.2}, WasBasis: "groundwood newsprint (common practice, no source)", FromSheet: 5, Readings: []int64{slip}, Sheets: []int{6, 7}, Reason: "one stock, one tray"},
+		record.FaceCompared{Before: hashOf(2), After: hashOf(4), Place: record.Place{Sheets: []int{2}, Face: "outer"}, PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.8), DE00: 3.4, DE00Trend: 1.2, ResidualPx: 0.07, ResidualMm: f(0.016), ComparedPercent: 98.5, Colour: "as the cameras wrote it", Warnings: []string{lostPrint, lostPrint, "The after picture is blurred."}, PaperBeforeLab: [3]float64{80, 3, 18}, PaperAfterLab: [3]float64{83.1, 2.4, 16}, Method: "compare 1"},
 		record.AreaOutlined{ID: area, Photo: hashOf(2), Place: record.Place{Sheets: []int{2}, Face: "outer"}, Look: "tideline", FoundBy: "drawn", Name: "tail of page 35", OutlinePx: []record.Ring{{{10, 10}, {200, 10}, {200, 60}}}, AreaMm2: f(1520), AreaUncertaintyMm2: f(31)},
 		record.AreaCompared{Area: area, Before: hashOf(2), After: hashOf(4), DE00: 6.1, DE00Trend: 5.2, DE00Uncertainty: 0.4, StoodOutDE00: f(5.8), StandsOutDE00: f(1.4), Method: "compare 1"},
 		record.Photo{Hash: hashOf(5), FileName: "IMG_0105.jpg", Bytes: 10, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "during", Light: "normal", Run: wash, Caption: "sheet 5 in the bath"},
@@ -229,6 +234,30 @@ func (d drawn) Picture(h record.Hash) ([]byte, error) {
 		return pageJPEG(600, 400, 215), nil
 	}
 	return pageJPEG(600, 400, 180), nil
+}
+
+const lostPrint = "Print or other dark marks that the before picture shows here are gone or much paler in the after picture."
+
+// Comparison hands out a pair that lies on each other and a map, of the lower
+// half of the photograph.
+func (d drawn) Comparison(x *record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
+	pair := &ComparedPictures{Before: pageJPEG(600, 200, 180), After: pageJPEG(600, 200, 215), Frame: image.Rect(0, 200, 600, 400)}
+	m := image.NewPaletted(image.Rect(0, 0, 300, 100), color.Palette{color.Gray{Y: 0x77}, color.RGBA{68, 1, 84, 255}, color.RGBA{253, 231, 37, 255}})
+	for i := range m.Pix {
+		m.Pix[i] = uint8(i % 300 / 101)
+	}
+	var b bytes.Buffer
+	if err := png.Encode(&b, m); err != nil {
+		return nil, err
+	}
+	pair.Map = b.Bytes()
+	pair.Legend = photo.Legend{Title: "colour difference, dE00, light evened", LowSays: "as before", HighSays: "changed", High: 4, Ticks: []float64{0, 1, 2, 3, 4}, Source: "made for the test",
+		Scale: []color.NRGBA{{68, 1, 84, 255}, {33, 145, 140, 255}, {253, 231, 37, 255}}}
+	for k := range 2 {
+		x := float64(100 + 200*k)
+		pair.Places = append(pair.Places, ComparedPlace{Say: lostPrint, Outline: []photo.Point{{X: x, Y: 240}, {X: x + 60, Y: 240}, {X: x + 60, Y: 280}}})
+	}
+	return pair, nil
 }
 
 func pageJPEG(w, h int, tone uint8) []byte {

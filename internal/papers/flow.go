@@ -18,11 +18,12 @@ type block interface {
 
 // item is a block in the flow, with the white around it; between two items the
 // larger of after and before counts. A kept item stands on the page where the
-// next one begins.
+// next one begins; a leading one begins a page.
 type item struct {
 	block
 	before, after float64
 	keep          bool
+	leads         bool
 }
 
 // paginate sets items down pages of the given width and height.
@@ -53,6 +54,9 @@ func paginate(items []item, w, h float64) [][]placed {
 		return rest
 	}
 	for i := 0; i < len(items); {
+		if items[i].leads && !blank {
+			next()
+		}
 		// A chain of kept items and the one that they introduce.
 		j := i
 		for j < len(items)-1 && items[j].keep {
@@ -204,7 +208,7 @@ func (b boxed) set(w, h float64, fresh bool) ([]placed, float64, block) {
 			y, gap = at+used, it.after
 		}
 		if r != nil {
-			rest.items = append([]item{{r, it.before, it.after, it.keep}}, b.items[i+1:]...)
+			rest.items = append([]item{{r, it.before, it.after, it.keep, false}}, b.items[i+1:]...)
 			break
 		}
 	}

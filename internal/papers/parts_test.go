@@ -166,7 +166,7 @@ func TestPaginate(t *testing.T) {
 				n = 1
 			}
 			total += n
-			items = append(items, item{box{n}, rapid.Float64Range(0, 20).Draw(t, "before"), rapid.Float64Range(0, 20).Draw(t, "after"), keep})
+			items = append(items, item{box{n}, rapid.Float64Range(0, 20).Draw(t, "before"), rapid.Float64Range(0, 20).Draw(t, "after"), keep, rapid.Bool().Draw(t, "leads")})
 		}
 		const h = 200.0
 		pages := paginate(items, 100, h)
@@ -191,13 +191,13 @@ func TestPaginate(t *testing.T) {
 }
 
 func TestAHeadingStaysWithItsText(t *testing.T) {
-	heading := item{box{1}, 0, 0, true}
-	pages := paginate([]item{{box{19}, 0, 0, false}, heading, {box{3}, 0, 0, false}}, 100, 200)
+	heading := item{block: box{1}, keep: true}
+	pages := paginate([]item{{block: box{19}}, heading, {block: box{3}}}, 100, 200)
 	if len(pages) != 2 || len(pages[0]) != 1 || len(pages[1]) != 2 {
 		t.Errorf("the heading stands alone at the foot of a page: %d pages, %d blocks on the first", len(pages), len(pages[0]))
 	}
 	// Two headings above each other move on together.
-	pages = paginate([]item{{box{18}, 0, 0, false}, heading, heading, {box{3}, 0, 0, false}}, 100, 200)
+	pages = paginate([]item{{block: box{18}}, heading, heading, {block: box{3}}}, 100, 200)
 	if len(pages) != 2 || len(pages[0]) != 1 || len(pages[1]) != 3 {
 		t.Errorf("two headings do not move on together: %d pages, %d blocks on the first", len(pages), len(pages[0]))
 	}

@@ -22,6 +22,9 @@ type Options struct {
 	Zone *time.Location
 	// Pictures hands out photographs; nil leaves them out and says so.
 	Pictures Pictures
+	// Compared hands out the pictures of comparisons; nil leaves them out and
+	// says so.
+	Compared Comparisons
 	// Operation names a planned operation by its slug; nil shows the slug.
 	Operation func(slug string) string
 }
@@ -35,6 +38,8 @@ type maker struct {
 	k     clock
 	album album
 	shown map[int64]bool // photographs by the seq of their entry
+	// annexes counts them: what is numbered is found again.
+	annexes int
 }
 
 // newMaker fills in the options that were left open. A nil studio is an empty
@@ -125,7 +130,8 @@ func (m *maker) about() []string {
 }
 
 // Report sets the treatment report of a case: the object, what was found, what
-// was done to each sheet, what it came to, and what the owner should know.
+// was done, what it came to, and what the owner should know; then, in annexes,
+// what a conservator needs to judge it or to go on with it.
 // It holds what counts: a corrected entry shows its correction, a withdrawn one
 // is left out and counted at the end.
 //
@@ -146,16 +152,29 @@ func Report(c *record.Case, st *record.Studio, o Options) ([]byte, error) {
 	m.tests()
 	m.agreed()
 	m.work()
-	m.sheetBySheet()
 	m.addedAndRemoved()
 	m.departures()
 	m.results()
 	m.advice()
-	m.disclosure()
-	m.gallery()
 	m.people()
+	m.disclosure()
+	m.sheetBySheet()
+	m.comparisonsAnnex()
+	m.adoptedAnnex()
+	m.allReadings()
+	m.gallery()
 	m.seal()
 	return m.finish()
+}
+
+// annex begins an annex; the first one begins a page.
+func (m *maker) annex(name string) {
+	m.annexes++
+	if m.annexes == 1 {
+		m.items = append(m.items, item{block: paragraph{t: m.t, spans: []span{{"Annexes", kind}}, tag: "P"}, after: 3, keep: true, leads: true},
+			item{block: paragraph{t: m.t, spans: []span{{"What a conservator needs to judge the work, or to go on with it. The report can be read without them.", bodyMuted}}, tag: "P"}, after: 4, keep: true})
+	}
+	m.section(fmt.Sprintf("Annex %d: %s", m.annexes, name))
 }
 
 func (m *maker) reportFacts() {
@@ -181,7 +200,8 @@ func (m *maker) reportFacts() {
 }
 
 func (m *maker) zoneName() string {
-	if name := m.o.Zone.String(); name != "" {
+	// Local says nothing to a reader elsewhere.
+	if name := m.o.Zone.String(); name != "" && name != "Local" {
 		return "the zone " + strings.ReplaceAll(name, "_", " ")
 	}
 	return "UTC" + strings.Replace(m.o.Date.In(m.o.Zone).Format("-07:00"), "-", "−", 1)
@@ -663,6 +683,7 @@ func (m *maker) work() {
 		e.set()
 	}
 	m.decisions()
+	m.learnt()
 	m.wastes()
 }
 
@@ -923,7 +944,7 @@ func (m *maker) sheetBySheet() {
 	if len(sheets) == 0 || len(m.c.Runs) == 0 && len(m.c.Mends) == 0 {
 		return
 	}
-	m.section("Sheet by sheet")
+	m.annex("Sheet by sheet")
 	var rows [][]cell
 	for _, n := range sheets {
 		type step struct {

@@ -71,8 +71,17 @@ var reportFacts = []string{
 	"leave the rest of the tide line; settled the sheet is weak",
 	"Sheet 5 6 March 2026 19:10 to 19:30, washing in de-ionised water conditioned with lime, TV 19:40 to 20:00, lime bath in calcium hydroxide in water",
 	// pictures compared
-	"sheet 2, outer face 3.1 ± 0.8 1.2 3.4 0.07 px, 0.016 mm 98.5 % as the cameras wrote it", "Sheet 2, outer face: The after picture is blurred.",
-	"tide line, tail of page 35 sheet 2, outer face drawn by hand 1520 ± 31 mm² 5.8 to 1.4 5.2 ± 0.4 KM",
+	"The bare paper is 3.1 lighter and 2.0 less yellow than before: 3.1 ± 0.8 ΔE00.", "half of the face differs by less than 1.2 ΔE00",
+	"No chart sets the colour of both photographs", "are gone or much paler in the after picture. Outlined on the map as 1 and 2. The after picture is blurred.",
+	"A tide line, tail of page 35 drawn by hand 1520 ± 31 mm² 5.8, after 1.4 5.2 ± 0.4 KM",
+	// what that rests on
+	"Alignment aligned; places with print would rather lie 0.07 px, or 0.016 mm elsewhere (median)", "Compared 98.5 % of the face", "3.1 ± 0.8 ΔE00 (one standard deviation); from L* a* b* 80.0, 3.0, 18.0 to 83.1, 2.4, 16.0",
+	"median 3.4 ΔE00 as photographed; 1.2 ΔE00 with the slow trend of the light taken out", "Colour as the cameras wrote it", "Recorded 11 March 2026",
+	"After treatment, sheet 2, outer face IMG_0104.jpg 04040404 A colour chart, “Bench chart” read in photograph 01010101, of the same light and settings values: measured 2025 (invented) matrix 22 of 24 patches 0.8, 95 % within 2.1 each patch left out of the fit in turn",
+	"4 photographs are shown as the camera wrote them.", "taken to be uncertain by 2 ΔE00",
+	// values adopted
+	"What one sheet told about the others How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.9 to 2.2). Sheets 6 and 7 were from then on planned with what was found, in place of 1.8 g/g (1.4 to 2.2) for groundwood newsprint. Why: One stock, one tray.",
+	"Pick-up 2.05 g/g (1.9 to 2.2) 1.8 g/g (1.4 to 2.2) groundwood newsprint (common practice, no source) sheet 5 entry", "Annex 1: Sheet by sheet", "Annex 2: Photographs: colour and comparison", "Annex 3: Values taken over to other sheets", "Annex 4: All readings",
 	// added and removed
 	"alkaline reserve from calcium hydroxide in water, 0.40 g/L (0.37 to 0.43) sheets 5 and 6 lime bath, 6 Mar 2026", "kozo tissue K-1 (invented), 5 g/m², with methyl cellulose in water, 4 % w/v sheet 2 mend, 6 Mar 2026",
 	"old sleeve, board or folder: cracked plastic sleeve whole object 014-1 disposed of as agreed, 11 Mar 2026; agreed with the owner; soft vinyl",
@@ -83,7 +92,7 @@ var reportFacts = []string{
 	"pH 7.9 to 8.9, reserve 0.1 to 0.3 % CaCO₃; the tide line fainter, not gone.", "mended holds in handling; KM", "not judged after treatment",
 	"surface pH sheet 5 4.6 ± 0.2 8.3 ± 0.25 +3.7 ± 0.32 flat electrode on a drop, after 3 min",
 	"before treatment surface pH sheet 5 4.6 ± 0.2 flat electrode on a drop, after 3 min; meter 2; checked: pH 4 and 7 this evening; 21 °C, RH 48 % KM",
-	"Before treatment: sheet 2, outer face; raking light.", "After treatment: sheet 2, outer face; raking light.", "IMG_0104.jpg · 04040404 · credit: drawn for the test, CC0",
+	"Before: Raking light.", "After, laid on before: Raking light.", "Map of the change: colour difference, ΔE00, light evened; grey was not compared. Colours: made for the test.", "IMG_0104.jpg · 04040404 · credit: drawn for the test, CC0",
 	"The photograph is not shown: it is not in the store.", "The photograph is not shown, since its file is damaged: it is cut short.", "During treatment: whole object; normal light; washing; sheet 5 in the bath.",
 	"On arrival: whole object; normal light; as received.",
 	// advice, disclosure, people, record
@@ -98,7 +107,7 @@ var reportFacts = []string{
 
 func TestReportHoldsEveryFactOfTheRecord(t *testing.T) {
 	c := richCase(t)
-	pdf := report(t, c, Options{Pictures: drawn{t}})
+	pdf := report(t, c, Options{Pictures: drawn{t}, Compared: drawn{t}})
 	sound(t, pdf)
 	got := words(t, pdf)
 	for _, want := range append(reportFacts, c.LastHash.String(), string(c.ID)) {

@@ -18,9 +18,9 @@ func (m *maker) results() {
 	}
 	m.damagesAfter()
 	m.comparedReadings()
-	m.allReadings()
 	m.facesCompared()
 	m.pairs()
+	m.areasElsewhere()
 }
 
 func (m *maker) damagesAfter() {
@@ -89,7 +89,11 @@ func (m *maker) comparedReadings() {
 	}
 	if len(rows) == 0 {
 		if len(m.c.Runs) > 0 {
-			m.none("No quantity was read at the same place both before and after treatment.")
+			what := "No quantity was read at the same place both before and after treatment."
+			if len(m.c.Readings) == 0 {
+				what = "No reading is recorded."
+			}
+			m.none(what)
 		}
 		return
 	}
@@ -130,7 +134,6 @@ func twoFigures(v float64) string {
 
 func (m *maker) allReadings() {
 	if len(m.c.Readings) == 0 {
-		m.none("No reading is recorded.")
 		return
 	}
 	list := slices.Clone(m.c.Readings)
@@ -153,7 +156,7 @@ func (m *maker) allReadings() {
 			txt(joined("; ", b.Method, m.named(b.Instrument), prefixed("checked: ", b.Checked), around, b.Note)), txt(x.By),
 		})
 	}
-	m.sub("All readings")
+	m.annex("All readings")
 	m.table([]column{{head: "When"}, {head: "Stage"}, {head: "Quantity"}, {head: "Place"}, {head: "Value", align: right}, {head: "Method, instrument"}, {head: "By"}}, rows)
 }
 
@@ -233,7 +236,7 @@ func (m *maker) pairs() {
 	for _, key := range keys {
 		p := before[key]
 		after := m.pairOf(p)
-		if after == nil {
+		if after == nil || m.shown[p.Seq] && m.shown[after.Seq] {
 			continue
 		}
 		if !named {
@@ -260,7 +263,7 @@ func (m *maker) gallery() {
 				continue
 			}
 			if !named {
-				m.section("Further photographs")
+				m.annex("Further photographs")
 				named = true
 			}
 			row = append(row, m.photo(p))
@@ -271,7 +274,7 @@ func (m *maker) gallery() {
 	}
 	flush()
 	if len(m.c.Photos) == 0 {
-		m.section("Photographs")
+		m.annex("Photographs")
 		m.none("No photograph is recorded.")
 	}
 }
@@ -500,7 +503,7 @@ func (m *maker) people() {
 // seal says what the report was drawn from, so that it can be held against the
 // record.
 func (m *maker) seal() {
-	m.section("The record behind this report")
+	m.annex("The record behind this report")
 	corrected, unknown := 0, 0
 	var withdrawn []string
 	for i := range m.c.Log {

@@ -85,7 +85,7 @@ func newSheet(size string, date time.Time) (*sheet, error) {
 }
 
 func (s *sheet) add(b block, before, after float64, keep bool) {
-	s.items = append(s.items, item{b, before, after, keep})
+	s.items = append(s.items, item{block: b, before: before, after: after, keep: keep})
 }
 
 // section begins a chapter of the paper: a rule over the whole width, and its
@@ -184,10 +184,10 @@ func (s *sheet) caution(name string, texts ...string) { s.box(name, due, warm, t
 func (s *sheet) box(name string, bar, under layout.Color, texts ...string) {
 	var items []item
 	if name != "" {
-		items = append(items, item{paragraph{t: s.t, spans: []span{{name, &style{textBold, 10, 14, bar}}}, tag: "P"}, 0, 2, true})
+		items = append(items, item{block: paragraph{t: s.t, spans: []span{{name, &style{textBold, 10, 14, bar}}}, tag: "P"}, after: 2, keep: true})
 	}
 	for _, x := range texts {
-		items = append(items, item{paragraph{t: s.t, spans: []span{{x, body}}, tag: "P"}, 3, 3, false})
+		items = append(items, item{block: paragraph{t: s.t, spans: []span{{x, body}}, tag: "P"}, before: 3, after: 3})
 	}
 	s.add(boxed{items: items, indent: axis, ground: under, bar: bar, pad: 9}, 7, 9, false)
 }

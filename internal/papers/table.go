@@ -1,6 +1,8 @@
 package papers
 
 import (
+	"slices"
+
 	"github.com/carlos7ags/folio/layout"
 )
 
@@ -78,12 +80,34 @@ func (t *table) prepare(w float64) {
 	}
 }
 
-// columnWidths gives each column what its text asks for when that fits, and
-// else its longest word and a share of the rest by how much more it asks for.
+// shortShares are shares of a table's width up to which a column may keep all
+// that it holds on one line: what is as short as a number with its unit.
+var shortShares = []float64{0.19, 0.14, 0.1, 0.06}
+
+// columnWidths gives each column what its text asks for when that fits. Else it
+// keeps short columns on one line as far as that makes the table lower: where
+// one column holds long text, they give way.
 func (t *table) columnWidths(w float64) []float64 {
+	whole, word := t.asked()
+	var best []float64
+	least := 0.0
+	for _, short := range shortShares {
+		widths := t.shared(w, short, whole, word)
+		high := t.heightAt(widths)
+		if best == nil || high < least-slack {
+			best, least = widths, high
+		}
+		if best != nil && sum(whole) <= w-t.look.gutter*float64(len(t.cols)-1) {
+			break
+		}
+	}
+	return best
+}
+
+// asked measures what each column would hold on one line, and its longest word.
+func (t *table) asked() (whole, word []float64) {
 	n := len(t.cols)
-	room := w - t.look.gutter*float64(n-1)
-	whole, word := make([]float64, n), make([]float64, n)
+	whole, word = make([]float64, n), make([]float64, n)
 	measure := func(j int, s []span) {
 		a, b := t.t.natural(s)
 		whole[j], word[j] = max(whole[j], a), max(word[j], b)
@@ -101,21 +125,44 @@ func (t *table) columnWidths(w float64) []float64 {
 		if c.head != "" {
 			measure(j, []span{{c.head, t.look.head}})
 		}
-		// A word longer than this breaks rather than starve the others; what is
-		// as short as a number with its unit stays on one line.
-		word[j] = min(word[j], room/float64(n)+30)
-		if whole[j] <= 0.19*room {
-			word[j] = whole[j]
-		}
 		if c.fixed > 0 {
 			whole[j], word[j] = c.fixed, c.fixed
 		}
 	}
-	sum := func(v []float64) (s float64) {
-		for _, x := range v {
-			s += x
+	return whole, word
+}
+
+// heightAt is how high the first rows are at these widths.
+func (t *table) heightAt(widths []float64) float64 {
+	const sample = 40
+	high := 0.0
+	for _, cells := range t.cells[:min(sample, len(t.cells))] {
+		row := 0.0
+		for j := range min(len(widths), len(cells)) {
+			if len(cells[j]) > 0 {
+				row = max(row, height(t.t.setLines(cells[j], widths[j])))
+			}
 		}
-		return s
+		high += row
+	}
+	return high
+}
+
+// shared shares the width out: each column gets its longest word, or all that it
+// holds where that is short, and a share of the rest by how much more it asks for.
+func (t *table) shared(w, short float64, whole, word []float64) []float64 {
+	n := len(t.cols)
+	room := w - t.look.gutter*float64(n-1)
+	word = slices.Clone(word)
+	for j, c := range t.cols {
+		if c.fixed > 0 {
+			continue
+		}
+		// A word longer than this breaks rather than starve the others.
+		word[j] = min(word[j], room/float64(n)+30)
+		if whole[j] <= short*room {
+			word[j] = whole[j]
+		}
 	}
 	widths := make([]float64, n)
 	switch all, least := sum(whole), sum(word); {
@@ -138,6 +185,13 @@ func (t *table) columnWidths(w float64) []float64 {
 		}
 	}
 	return widths
+}
+
+func sum(v []float64) (s float64) {
+	for _, x := range v {
+		s += x
+	}
+	return s
 }
 
 func (t *table) fixedSum() (s float64) {

@@ -208,9 +208,15 @@ func (b *PhotoColour) Correction() (*colour.Correction, error) {
 // far their colours may be off by themselves is in ErrorDE00; a difference of
 // two colours alike, such as of paper before and after, is surer than that.
 func (c *Case) ColourOf(photograph Hash) *Stamped[PhotoColour] {
+	return c.ColourAt(photograph, math.MaxInt64)
+}
+
+// ColourAt is what set the colour of a photograph when the entry seq was
+// written: a comparison that was recorded rests on that, not on what came later.
+func (c *Case) ColourAt(photograph Hash, seq int64) *Stamped[PhotoColour] {
 	for i := len(c.Colours) - 1; i >= 0; i-- {
-		if c.Colours[i].Body.Photo == photograph {
-			return &c.Colours[i]
+		if x := &c.Colours[i]; x.Seq < seq && x.Body.Photo == photograph {
+			return x
 		}
 	}
 	return nil
