@@ -15,6 +15,7 @@ import (
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/web"
 	"benchleaf/photo"
 )
 
@@ -43,6 +44,9 @@ func (c *reportCmd) Run(g *globals) error {
 	if c.Paper != "studio" {
 		o.Size = c.Paper
 	}
+	compared, done := web.ComparedPictures(g.Context, s, cs)
+	defer done()
+	o.Compared = compared
 	pdf, err := papers.Report(cs, st, o)
 	if err == nil && g.Context.Err() != nil {
 		err = errors.New("interrupted: no report was written")

@@ -32,12 +32,13 @@ type papersPage struct {
 	OpenForm  *Form
 	Versions  []int
 	Bill      bool
+	Drawing   string // what the report waits for
 }
 
 var papersView = declare[papersPage]("papers")
 
 func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := papersPage{Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c)}
+	p := papersPage{Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c), Drawing: printsSay(s.beginPrints(c))}
 	for i := range c.Proposals {
 		p.Versions = append(p.Versions, len(c.Proposals)-i)
 	}
@@ -99,7 +100,7 @@ func (s *Server) pdf(w http.ResponseWriter, r *http.Request, c *record.Case, nam
 	if err != nil {
 		return err
 	}
-	b, err := make(st, papers.Options{Zone: s.zone, Pictures: pictures{s, r}, Operation: treatment.Name})
+	b, err := make(st, papers.Options{Zone: s.zone, Pictures: pictures{s, r}, Compared: comparedPrints{r.Context(), s.comparer, c}, Operation: treatment.Name})
 	if err != nil {
 		return err
 	}

@@ -80,7 +80,10 @@ func (p facePictures) corrections(c *record.Case) (list [2]*colour.Correction, e
 		return list, nil
 	}
 	for i, h := range []record.Hash{p.Before, p.After} {
-		b := &c.ColourOf(h).Body
+		b := colourNamed(c, h, p.Colour[16*i:16*i+16])
+		if b == nil {
+			return list, errors.New("the colour of the photographs was set anew: look at the comparison again")
+		}
 		if list[i], err = b.Correction(); err != nil {
 			return list, err
 		}
@@ -88,6 +91,16 @@ func (p facePictures) corrections(c *record.Case) (list [2]*colour.Correction, e
 		list[i].LeaveOneOut = []float64{b.ErrorDE00}
 	}
 	return list, nil
+}
+
+// colourNamed is the latest correction of a photograph that does what a key says.
+func colourNamed(c *record.Case, h record.Hash, key string) *record.PhotoColour {
+	for i := len(c.Colours) - 1; i >= 0; i-- {
+		if b := &c.Colours[i].Body; b.Photo == h && colourKey(b) == key {
+			return b
+		}
+	}
+	return nil
 }
 
 // query is the pair in an address.
@@ -307,7 +320,11 @@ func (m *comparer) write(ctx context.Context, x *derivation, l *livePair, c *rec
 		return m.writeNumbers(of, out)
 	}
 	x.tell(0.7, "laying the after picture on the before picture")
-	if err := m.d.putPack(ctx, of.Before, of.pack(alignedLayer), l.c.Warped()); err != nil {
+	aligned := l.c.Warped()
+	if err := m.d.putPack(ctx, of.Before, of.pack(alignedLayer), aligned); err != nil {
+		return err
+	}
+	if _, err := m.writePrint(of, l.c, l.before, aligned); err != nil {
 		return err
 	}
 	for i, kind := range photo.MapKinds() {
@@ -546,8 +563,13 @@ func comparedBody(c *record.Case, of facePictures, done *compared) record.FaceCo
 // colourSays tells what set the colour of a pair.
 func colourSays(c *record.Case, of facePictures) string {
 	if of.Colour == "" {
-		return "as the cameras wrote it"
+		return asCamerasWrote
 	}
-	before, after := c.ColourOf(of.Before), c.ColourOf(of.After)
-	return "before set by " + colourBy(&before.Body) + ", after by " + colourBy(&after.Body)
+	return colourOfBoth(&c.ColourOf(of.Before).Body, &c.ColourOf(of.After).Body)
+}
+
+const asCamerasWrote = "as the cameras wrote it"
+
+func colourOfBoth(before, after *record.PhotoColour) string {
+	return "before set by " + colourBy(before) + ", after by " + colourBy(after)
 }
