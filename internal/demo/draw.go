@@ -37,6 +37,10 @@ type picture struct {
 	stage       stage
 	halfOpen    bool // a single page as it lies in the closed object
 	left, right int  // page numbers
+	chart       bool // the colour chart on its board instead of a sheet
+	ring        bool // a cup stood on it once
+	// lamp is how the drawn camera renders white, by channel; 0 is 1.
+	lamp [3]float32
 }
 
 func cover(s stage) picture {
@@ -67,8 +71,11 @@ const (
 )
 
 func (p picture) jpeg() ([]byte, image.Point, error) {
-	flat := p.paper()
-	shot := p.shoot(flat)
+	flat := p.board
+	if !p.chart {
+		flat = p.paper
+	}
+	shot := p.shoot(flat())
 	var b bytes.Buffer
 	err := jpeg.Encode(&b, shot, &jpeg.Options{Quality: 88})
 	return b.Bytes(), shot.Bounds().Size(), err
@@ -255,6 +262,9 @@ func (p picture) damage(l *layer) {
 	if p.number <= 2 {
 		spot(l, float64(l.w)/2, 198*pxPerMm, 22, 0.8*fade)
 	}
+	if p.ring {
+		ring(l, fade)
+	}
 	if p.number >= 2 && p.number <= 4 {
 		tear(l, p.stage == stageAfter)
 	}
@@ -281,6 +291,25 @@ func (p picture) damage(l *layer) {
 				s := 1 - 0.05*float32(4-abs(d))/4
 				l.scale(l.w/2+d, y, s, s, s)
 			}
+		}
+	}
+}
+
+// Where the ring of a cup lies, in mm.
+const ringX, ringY, ringR = 92, 148, 24
+
+// ring draws what a cup left: a brown line, and a paler brown within.
+func ring(l *layer, s float32) {
+	wave := newNoise(41, 60)
+	for y := (ringY - ringR - 8) * pxPerMm; y < (ringY+ringR+8)*pxPerMm; y++ {
+		for x := (ringX - ringR - 8) * pxPerMm; x < (ringX+ringR+8)*pxPerMm; x++ {
+			d := math.Hypot(float64(x)/pxPerMm-ringX, float64(y)/pxPerMm-ringY) - ringR - 0.7*float64(wave.at(x, y))
+			k := 0.5 * math.Exp(-d*d/2.4)
+			if d < 0 {
+				k = math.Max(k, 0.16)
+			}
+			v := s * float32(k)
+			l.scale(x, y, 1-0.4*v, 1-0.62*v, 1-0.8*v)
 		}
 	}
 }
@@ -357,6 +386,10 @@ func (p picture) shoot(l *layer) *image.RGBA {
 	if p.halfOpen { // only the right half shows, and it fills the middle
 		from, ox = float64(l.w)/2, float64(l.w)*0.75
 	}
+	lamp := p.lamp
+	if lamp == [3]float32{} {
+		lamp = [3]float32{1, 1, 1}
+	}
 	noise := newNoise(uint64(900+p.number)+uint64(p.stage)*31, 1.5)
 	rows(pictureH, func(y0, y1 int) {
 		for y := y0; y < y1; y++ {
@@ -376,7 +409,7 @@ func (p picture) shoot(l *layer) *image.RGBA {
 				n := 1 + 0.012*noise.at(x, y)
 				i := out.PixOffset(x, y)
 				for c := range 3 {
-					out.Pix[i+c] = toSRGB(rgb[c] * lit * n)
+					out.Pix[i+c] = toSRGB(rgb[c] * lamp[c] * lit * n)
 				}
 				out.Pix[i+3] = 255
 			}

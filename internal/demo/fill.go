@@ -57,8 +57,11 @@ type filler struct {
 	shelf shelf
 }
 
-// shelf holds the studio's bottles that cases draw on.
-type shelf struct{ limeStock, limeBath, hydride, mc record.Bottle }
+// shelf holds what is the studio's and cases draw on.
+type shelf struct {
+	limeStock, limeBath, hydride, mc record.Bottle
+	chart                            record.ChartFile
+}
 
 func (f *filler) open(by string, at time.Time, id record.CaseID) {
 	f.by, f.clock, f.id, f.seq = by, at, id, 0

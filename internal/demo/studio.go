@@ -37,6 +37,8 @@ func (f *filler) studio(now time.Time) error {
 		record.Instrument{ID: f.newID(), Name: "balance 0.01 g", Sort: "balance", Resolution: 0.01, Unit: "g"},
 		record.Instrument{ID: f.newID(), Name: "conductivity cell", Sort: "conductivity", Resolution: 1, Unit: "µS/cm"},
 	)
+	f.shelf.chart = f.chartFile()
+	f.add(f.shelf.chart)
 	f.bottles(now)
 	f.at(now.Add(-60*time.Minute), "KM")
 	f.add(record.InstrumentChecked{Instrument: meter, At: f.clock, TempC: num(20), Buffers: []record.BufferReading{{NominalPH: 4.00, ReadPH: 4.03}, {NominalPH: 7.00, ReadPH: 6.98}}})

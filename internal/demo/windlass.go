@@ -95,23 +95,23 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 // outlined draws, as a hand would, what is to be compared later: the tide line
 // where it is strongest, and a piece of bare margin beside it.
 func (f *filler) outlined(p picture, on record.Photo) {
-	for _, a := range []struct {
-		look, name string
-		mm         [][2]float64
-	}{
-		{"tideline", "left half of the line", [][2]float64{{20, 176}, {60, 172}, {100, 178}, {140, 190}, {140, 206}, {100, 200}, {60, 196}, {20, 196}}},
-		{"paper", "margin at the head, for comparison", [][2]float64{{60, 6}, {150, 6}, {150, 18}, {60, 18}}},
-	} {
-		ring, twice := record.Ring{}, 0.0
-		for i, q := range a.mm {
-			ring = append(ring, p.onPicture(q[0], q[1]))
-			next := a.mm[(i+1)%len(a.mm)]
-			twice += q[0]*next[1] - next[0]*q[1]
-		}
-		area := math.Round(math.Abs(twice) / 2)
-		f.add(record.AreaOutlined{ID: f.newID(), Photo: on.Hash, Place: on.Place, Look: a.look, Name: a.name, FoundBy: "drawn", OutlinePx: []record.Ring{ring}, OutlineMm: []record.Ring{a.mm},
-			AreaMm2: &area, ScaleFrom: "the demonstration's own drawing"})
+	f.outline(p, on, "tideline", "left half of the line", [][2]float64{{20, 176}, {60, 172}, {100, 178}, {140, 190}, {140, 206}, {100, 200}, {60, 196}, {20, 196}})
+	f.outline(p, on, "paper", "margin at the head, for comparison", [][2]float64{{60, 6}, {150, 6}, {150, 18}, {60, 18}})
+}
+
+// outline keeps an area of a face, given in mm from its left edge and head.
+func (f *filler) outline(p picture, on record.Photo, look, name string, mm [][2]float64) (id string) {
+	ring, twice := record.Ring{}, 0.0
+	for i, q := range mm {
+		ring = append(ring, p.onPicture(q[0], q[1]))
+		next := mm[(i+1)%len(mm)]
+		twice += q[0]*next[1] - next[0]*q[1]
 	}
+	area := math.Round(math.Abs(twice) / 2)
+	id = f.newID()
+	f.add(record.AreaOutlined{ID: id, Photo: on.Hash, Place: on.Place, Look: look, Name: name, FoundBy: "drawn", OutlinePx: []record.Ring{ring}, OutlineMm: []record.Ring{mm},
+		AreaMm2: &area, ScaleFrom: "the demonstration's own drawing"})
+	return id
 }
 
 func (f *filler) windlassTests(t time.Time) {

@@ -216,7 +216,7 @@ func (m *maker) comparedFigure(x *record.Stamped[record.FaceCompared], p *Compar
 	f.panels = [3]panel{
 		m.panel(p.Before, readJPEG, "Before: ", m.photoWords(before), "Photograph of "+face+" before treatment"+named),
 		m.panel(p.After, readJPEG, "After, laid on before: ", m.photoWords(after), "Photograph of "+face+" after treatment, laid on the one before"+named),
-		m.panel(p.Map, readPNG, "Map of the change: ", change+"; grey was not compared. Colours: "+p.Legend.Source+".",
+		m.panel(p.Map, readPNG, "Map of the change: ", fmt.Sprintf("%s; 0 is %s, the other end %s; grey was not compared. Colours: %s.", change, p.Legend.LowSays, p.Legend.HighSays, p.Legend.Source),
 			fmt.Sprintf("Map of the change of %s: %s, from %s at the dark end, 0, to %s at the light end, %s and more. Median %.1f.", face, change, p.Legend.LowSays, p.Legend.HighSays, number(p.Legend.High), x.Body.DE00Trend)),
 	}
 	return f
@@ -449,7 +449,7 @@ func (m *maker) colours() {
 	case set == 0:
 		m.para(span{"No photograph of this case had its colour set by a chart or a grey card. " + uncorrected, body})
 	case plain > 0:
-		m.para(span{upper(plural(plain, "photograph is", "photographs are")) + " shown as the camera wrote them. " + uncorrected, body})
+		m.para(span{upper(plural(plain, "photograph is", "photographs are")) + " shown as the camera wrote " + map[bool]string{true: "it", false: "them"}[plain == 1] + ". " + uncorrected, body})
 	}
 }
 

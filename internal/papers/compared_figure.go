@@ -177,8 +177,8 @@ func (f comparedFigure) outline(ctx layout.DrawContext, o labelled, x, top, pw, 
 	f.t.drawLines(ctx, l, px+2, py, l[0].width, left)
 }
 
-// drawLegend draws the scale of the map, its ticks and what its ends mean. The
-// same stands in the map's caption and alternative text.
+// drawLegend draws the scale of the map and its ticks. What its ends mean stands in
+// the map's caption and alternative text.
 func (f comparedFigure) drawLegend(ctx layout.DrawContext, x, top, w float64) {
 	l := f.legend
 	if len(l.Scale) == 0 || !(l.High > l.Low) {
@@ -196,9 +196,9 @@ func (f comparedFigure) drawLegend(ctx layout.DrawContext, x, top, w float64) {
 		words, al, from := greek(l.Tick(t)), centre, at-w/2
 		switch i {
 		case 0:
-			words, al, from = words+", "+l.LowSays, left, x
+			al, from = left, x
 		case len(l.Ticks) - 1:
-			words, al, from = words+" and more, "+l.HighSays, right, x
+			words, al, from = words+" and more", right, x
 		}
 		f.t.drawLines(ctx, f.t.setLines([]span{{words, legendText}}, 1e6), from, top-high-2.5, w, al)
 	}

@@ -3,6 +3,7 @@ package papers
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/carlos7ags/folio/layout"
@@ -70,15 +71,21 @@ func sheetRemark(c *record.Case, sheet int) string {
 }
 
 // nest draws the sheets in one another as seen from the head, front cover
-// uppermost, with the pages of each leaf at its fore-edge.
-func nest(t *typeface, c *record.Case) drawing {
+// uppermost, with the pages of each leaf at its fore-edge; a little closer where
+// that keeps it, with its caption, on the page that is begun.
+func nest(t *typeface, c *record.Case) block {
+	const caption = 36
+	return fitting{[]drawing{nestAt(t, c, 9.4), nestAt(t, c, 8.5), nestAt(t, c, 7.6)}, caption}
+}
+
+// nestAt is the nest with its leaves at most widest apart.
+func nestAt(t *typeface, c *record.Case, widest float64) drawing {
 	m := &c.MakeUp.Body
 	sheets := c.Sheets()
 	n := len(sheets)
-	const labelHeight = 9.4
 	// Leaves stand apart as far as a third of a page allows.
-	gap := math.Min(9.4, 330/float64(2*n))
-	step := int(math.Ceil(labelHeight / gap))
+	gap := math.Min(widest, 330/float64(2*n))
+	step := int(math.Ceil(min(widest, 9.4) / gap))
 	fold := math.Max(gap, 5)
 	h := float64(2*n-1)*gap + fold + 16
 
@@ -191,6 +198,28 @@ var (
 	nestPages = &style{small, 7, 9, ink}
 	nestSheet = &style{smallIt, 7, 9, muted}
 )
+
+// nestCaption explains the signs that the nest has.
+func nestCaption(c *record.Case) string {
+	m := &c.MakeUp.Body
+	words := "The sheets in one another, seen from the head, front cover uppermost, with the pages of each leaf."
+	for _, sign := range []struct{ words, states string }{{" Dashed: loose.", "loose part-loose"}, {" Dotted: missing.", "missing half"}, {" Orange: from another copy.", "married"}} {
+		for _, n := range c.Sheets() {
+			st := c.SheetStates[n].Body.State
+			if st != "" && slices.Contains(strings.Fields(sign.states), st) || n == 0 && m.Cover == "missing" && strings.HasPrefix(sign.states, "missing") {
+				words += sign.words
+				break
+			}
+		}
+	}
+	if m.Binding == "saddle" {
+		words += " The red stroke is the fastening."
+	}
+	if len(m.Inserts) > 0 {
+		words += " A dashed blue line is an insert."
+	}
+	return words
+}
 
 // nestAlt says what the drawing shows.
 func nestAlt(c *record.Case) string {

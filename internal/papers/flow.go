@@ -164,6 +164,25 @@ func (d drawing) set(w, h float64, fresh bool) ([]placed, float64, block) {
 	return []placed{{Width: w, Height: d.height, Tag: tag, AltText: d.alt, Draw: draw}}, d.height, nil
 }
 
+// fitting is the first of some drawings that fits what is left of a page together
+// with what follows it, or the first on the next page.
+type fitting struct {
+	from   []drawing
+	follow float64
+}
+
+func (f fitting) set(w, h float64, fresh bool) ([]placed, float64, block) {
+	if !fresh {
+		for _, d := range f.from {
+			if d.height+f.follow <= h {
+				return d.set(w, h, false)
+			}
+		}
+		return nil, 0, f
+	}
+	return f.from[0].set(w, h, true)
+}
+
 // artifact marks what a reader of the text should pass over: rules, grounds,
 // running heads. It stands beside tagged blocks, never in one. The library's
 // own BeginArtifact writes an operator that takes one operand more than it

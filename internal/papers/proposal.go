@@ -153,7 +153,7 @@ func (m *maker) sums(currency string, lines []sumLine) {
 		}
 		rows[i] = []cell{{{l.text, st}}, {{money(l.minor, currency), st}}}
 	}
-	m.add(table{t: m.t, cols: []column{{align: right}, {align: right, fixed: 96}}, cells: rows,
+	m.add(table{t: m.t, whole: true, cols: []column{{align: right}, {align: right, fixed: 96}}, cells: rows,
 		look: tableLook{head: head, gutter: 11, padTop: 1.6, padFoot: 1.6, rule: rule}}, 5, 8, false)
 }
 

@@ -238,7 +238,7 @@ func (m *maker) portrait() {
 			if len(row) == 2 || p.Body.Stage != "arrival" && p.Body.Stage != "before" {
 				continue
 			}
-			whole := len(p.Body.Place.Sheets) == 0
+			whole := len(p.Body.Place.Sheets) == 0 && !m.chartOnly(p)
 			if !cover && whole || cover && len(row) == 0 && slices.Equal(p.Body.Place.Sheets, []int{0}) && m.pairOf(p) == nil {
 				row = append(row, m.photo(p))
 			}
@@ -247,6 +247,12 @@ func (m *maker) portrait() {
 	if len(row) > 0 {
 		m.add(pictures{m.t, row, 195}, 6, 10, false)
 	}
+}
+
+// chartOnly says whether a photograph was taken for the colour chart in it: others
+// have their colour from it.
+func (m *maker) chartOnly(p record.Stamped[record.Photo]) bool {
+	return slices.ContainsFunc(m.c.Colours, func(x record.Stamped[record.PhotoColour]) bool { return x.Body.From == p.Body.Hash })
 }
 
 func (m *maker) owner() {
@@ -317,8 +323,8 @@ func (m *maker) makeUp() {
 		}
 		m.facts(say("Sheets", plural(b.InnerSheets, "inner sheet", "inner sheets")+" of "+fmt.Sprint(4*b.InnerSheets)+" pages; "+record.WordsOf(record.Covers, b.Cover)),
 			say("Binding", record.WordsOf(record.Bindings, b.Binding)), say("Page numbers", sentence(list(printed))), say("Inserts", sentence(list(inserts))), say("Note", b.Note))
-		m.add(nest(m.t, m.c), 8, 2, false)
-		m.add(paragraph{t: m.t, spans: []span{{"The sheets in one another, seen from the head, front cover uppermost, with the pages of each leaf. Dashed: loose. Dotted: missing. Orange: from another copy. The red stroke is the fastening; a dashed blue line is an insert.", caption}}, tag: "Caption", indent: axis}, 2, 8, false)
+		m.add(nest(m.t, m.c), 8, 2, true)
+		m.add(paragraph{t: m.t, spans: []span{{nestCaption(m.c), caption}}, tag: "Caption", indent: axis}, 2, 8, false)
 		var rows [][]cell
 		for _, n := range m.c.Sheets() {
 			if r := sheetRemark(m.c, n); r != "" {

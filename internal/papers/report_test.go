@@ -92,7 +92,7 @@ var reportFacts = []string{
 	"pH 7.9 to 8.9, reserve 0.1 to 0.3 % CaCO₃; the tide line fainter, not gone.", "mended holds in handling; KM", "not judged after treatment",
 	"surface pH sheet 5 4.6 ± 0.2 8.3 ± 0.25 +3.7 ± 0.32 flat electrode on a drop, after 3 min",
 	"before treatment surface pH sheet 5 4.6 ± 0.2 flat electrode on a drop, after 3 min; meter 2; checked: pH 4 and 7 this evening; 21 °C, RH 48 % KM",
-	"Before: Raking light.", "After, laid on before: Raking light.", "Map of the change: colour difference, ΔE00, light evened; grey was not compared. Colours: made for the test.", "IMG_0104.jpg · 04040404 · credit: drawn for the test, CC0",
+	"Before: Raking light.", "After, laid on before: Raking light.", "Map of the change: colour difference, ΔE00, light evened; 0 is as before, the other end changed; grey was not compared. Colours: made for the test.", "IMG_0104.jpg · 04040404 · credit: drawn for the test, CC0",
 	"The photograph is not shown: it is not in the store.", "The photograph is not shown, since its file is damaged: it is cut short.", "During treatment: whole object; normal light; washing; sheet 5 in the bath.",
 	"On arrival: whole object; normal light; as received.",
 	// advice, disclosure, people, record

@@ -19,8 +19,8 @@ func (m *maker) results() {
 	m.damagesAfter()
 	m.comparedReadings()
 	m.facesCompared()
-	m.pairs()
 	m.areasElsewhere()
+	m.pairs()
 }
 
 func (m *maker) damagesAfter() {
@@ -217,7 +217,7 @@ func (m *maker) pairs() {
 	before := map[string]record.Stamped[record.Photo]{}
 	var keys []string
 	for _, p := range m.c.Photos {
-		if p.Body.Stage != "before" && p.Body.Stage != "arrival" {
+		if p.Body.Stage != "before" && p.Body.Stage != "arrival" || m.chartOnly(p) {
 			continue
 		}
 		key := pairKey(p.Body)
@@ -240,7 +240,7 @@ func (m *maker) pairs() {
 			continue
 		}
 		if !named {
-			m.sub("Before and after, by pictures")
+			m.sub(map[bool]string{false: "Before and after, by pictures", true: "Before and after, not compared by numbers"}[len(m.c.Compared) > 0])
 			named = true
 		}
 		m.add(pictures{m.t, []picture{m.photo(p), m.photo(*after)}, 285}, 6, 12, false)

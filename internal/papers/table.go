@@ -31,6 +31,7 @@ type tableLook struct {
 type table struct {
 	t     *typeface
 	look  tableLook
+	whole bool // never split where a page can hold it
 	cols  []column
 	cells [][]cell
 
@@ -220,12 +221,12 @@ func (t table) set(w, h float64, fresh bool) ([]placed, float64, block) {
 		p, used := t.placeHead()
 		head, y = &p, used
 	}
-	if !fresh && len(t.rows) > 1 && len(t.rows) <= keepRows && !t.rows[0].cont {
+	if !fresh && len(t.rows) > 1 && (t.whole || len(t.rows) <= keepRows) && !t.rows[0].cont {
 		all := y
 		for _, r := range t.rows {
 			all += r.height(&t.look)
 		}
-		if all > h+slack && all < smallTable {
+		if all > h+slack && (t.whole || all < smallTable) {
 			return nil, 0, t
 		}
 	}
