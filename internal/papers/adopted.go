@@ -73,6 +73,7 @@ func (m *maker) adoptedAnnex() {
 		return
 	}
 	m.annex("Values taken over to other sheets")
+	m.wide(span{"A value is fitted to readings on one sheet by the program’s model of the bath and the drying. The numbers of entries are those of the journal. The latest value counts for each sheet.", fineMuted})
 	var rows [][]cell
 	for i := range m.c.Adopted {
 		x := &m.c.Adopted[i]
@@ -89,7 +90,6 @@ func (m *maker) adoptedAnnex() {
 		})
 	}
 	m.table([]column{{head: "Quantity"}, {head: "Value and 10 to 90 % range"}, {head: "In place of"}, {head: "Read on"}, {head: "Taken for"}, {head: "Reason"}, {head: "When, by"}}, rows)
-	m.wide(span{"A value is fitted to readings on one sheet by the program’s model of the bath and the drying. The numbers of entries are those of the journal. The latest value counts for each sheet.", fineMuted})
 }
 
 // replaced names the sheets for which a later value counts.

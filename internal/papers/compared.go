@@ -97,9 +97,9 @@ func (m *maker) comparedWords(x *record.Stamped[record.FaceCompared]) []string {
 	case before == nil || after == nil:
 		list = append(list, "No chart sets the colour of both photographs, so a change of lamp or camera counts as a change of the paper. What changed in one place and not in another is surer.")
 	case before.Body.Method == "chart" && after.Body.Method == "chart":
-		list = append(list, fmt.Sprintf("The colour of both photographs was set by a colour chart, within about %s ΔE00.", twoFigures(max(before.Body.ErrorDE00, after.Body.ErrorDE00))))
+		list = append(list, fmt.Sprintf("The colour of both photographs was set by a colour chart, within about %.1f ΔE00.", max(before.Body.ErrorDE00, after.Body.ErrorDE00)))
 	default:
-		list = append(list, fmt.Sprintf("The colour of the photographs was set by %s before and %s after, within about %s ΔE00.", setBy(&before.Body), setBy(&after.Body), twoFigures(max(before.Body.ErrorDE00, after.Body.ErrorDE00))))
+		list = append(list, fmt.Sprintf("The colour of the photographs was set by %s before and %s after, within about %.1f ΔE00.", setBy(&before.Body), setBy(&after.Body), max(before.Body.ErrorDE00, after.Body.ErrorDE00)))
 	}
 	if len(b.Warnings) == 0 {
 		list = append(list, "No lost print, no new tide line and no new stain was found.")
@@ -139,7 +139,7 @@ func moreOrLess(v float64, above, below string) string {
 }
 
 func evened(b *record.FaceCompared) string {
-	return fmt.Sprintf("With what changed slowly over the whole face taken out, which is the light and also what all of the paper gained alike, half of the face differs by less than %.1f ΔE00. The map shows what is left: single places that changed.", b.DE00Trend)
+	return fmt.Sprintf("Apart from what changed evenly over the face, the paper and the light, half of it differs by less than %.1f ΔE00. The map shows the places that changed for themselves.", b.DE00Trend)
 }
 
 // plusMinus writes a value with its standard uncertainty, both to a tenth.

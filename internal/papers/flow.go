@@ -82,6 +82,8 @@ func paginate(items []item, w, h float64) [][]placed {
 				}
 				next()
 				it.block = rest
+				// What stands on pages that are done stays there.
+				mark, markY, markGap, markBlank = 0, 0, 0, true
 			}
 		}
 		i = j + 1

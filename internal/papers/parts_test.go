@@ -203,6 +203,25 @@ func TestAHeadingStaysWithItsText(t *testing.T) {
 	}
 }
 
+// A chain of kept items whose middle is split over a page keeps what stands on the
+// page before.
+func TestAChainOverAPageLosesNothing(t *testing.T) {
+	kept := func(lines int) item { return item{block: box{lines}, keep: true} }
+	pages := paginate([]item{{block: box{18}}, kept(1), kept(10), kept(11), {block: drawing{height: 60, alt: "x"}}}, 100, 200)
+	lines := 0.0
+	for _, p := range pages {
+		for _, b := range p {
+			if b.Y+b.Height > 200 {
+				t.Errorf("a block ends at %v, below the page", b.Y+b.Height)
+			}
+			lines += b.Height / 10
+		}
+	}
+	if lines != 18+1+10+11+6 {
+		t.Errorf("%v lines were set, want 46: %v", lines, pages)
+	}
+}
+
 func TestParagraphLeavesNoSingleLine(t *testing.T) {
 	tf := face0(t)
 	p := paragraph{t: tf, spans: []span{{strings.TrimSpace(strings.Repeat("word ", 60)), body}}, tag: "P"}
@@ -298,7 +317,7 @@ func TestNumbersAndMoney(t *testing.T) {
 		{rangeText(&record.Range{Low: 0.37, Best: 0.4, High: 0.43}, "g/L"), "0.4\u00a0g/L (0.37 to 0.43)"}, {rangeText(nil, "g"), ""}, {rangeText(&record.Range{Low: 1, Best: 1, High: 1}, "%"), "1\u00a0%"},
 		{lasted(25 * time.Minute), "25\u00a0min"}, {lasted(46*time.Hour + 40*time.Minute), "46\u00a0h 40\u00a0min"}, {lasted(72 * time.Hour), "3\u00a0days"},
 		{list([]string{"a", "", "b", "c"}), "a, b and c"}, {sentence("all well"), "All well."}, {sentence(""), ""},
-		{twoFigures(0.32015), "0.32"}, {twoFigures(0), "0"}, {twoFigures(17.4), "17"},
+		{asFine("12", "0.1"), "12.0"}, {asFine("4.45", "0.2"), "4.45"}, {asFine("205", "5"), "205"}, {asFine("2e−05", "0.1"), "2e−05"}, {twoFigures(0.32015), "0.32"}, {twoFigures(0), "0"}, {twoFigures(17.4), "17"},
 	} {
 		if x.got != x.want {
 			t.Errorf("%q, want %q", x.got, x.want)
@@ -315,7 +334,7 @@ func TestDifferenceSaysWhenNothingWasMeasured(t *testing.T) {
 		u     *float64
 		want  string
 	}{
-		{8.3, f(0.25), "+3.7\u00a0±\u00a00.32"}, {4.8, f(0.25), "+0.2\u00a0±\u00a00.32 (no change measured)"}, {4.1, f(0.25), "−0.5\u00a0±\u00a00.32"}, {8.3, nil, "+3.7 (uncertainty not stated)"},
+		{8.3, f(0.25), "+3.70\u00a0±\u00a00.32"}, {4.8, f(0.25), "+0.20\u00a0±\u00a00.32 (no change measured)"}, {4.1, f(0.25), "−0.50\u00a0±\u00a00.32"}, {8.3, nil, "+3.7 (uncertainty not stated)"},
 	} {
 		if got := difference(a, record.Reading{Value: x.value, Uncertainty: x.u}); got != x.want {
 			t.Errorf("from 4.6 to %v: %q, want %q", x.value, got, x.want)

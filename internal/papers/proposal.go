@@ -100,6 +100,7 @@ func (m *maker) found() {
 }
 
 func (m *maker) option(b record.Proposal, o record.Option) {
+	begins := len(m.items)
 	m.section("Option " + o.Name + ": " + o.Title)
 	if len(o.Operations) == 0 {
 		m.none("This option has no operations.")
@@ -116,6 +117,14 @@ func (m *maker) option(b record.Proposal, o record.Option) {
 	}
 	m.facts(say("Expected", o.Expect))
 	m.sums(b.Currency, priceLines(b, o))
+	// A short option stands on one page; of a longer one what is expected stands
+	// with its price.
+	const short = 8 // operations
+	for i := range m.items[begins : len(m.items)-1] {
+		if len(o.Operations) <= short || begins+i == len(m.items)-2 && o.Expect != "" {
+			m.items[begins+i].keep = true
+		}
+	}
 }
 
 // sumLine is one line of a sum of money.

@@ -604,7 +604,7 @@ func (m *maker) agreed() {
 		for _, o := range b.Options {
 			options = append(options, o.Name+": "+o.Title)
 		}
-		m.facts(say(fmt.Sprintf("Version %d", b.Version), joined(". ", m.k.day(x.Time), "Options "+strings.Join(options, "; "), prefixed("Changed: ", b.Changed))))
+		m.facts(say(fmt.Sprintf("Version %d", b.Version), joined(". ", m.k.day(x.Time), map[bool]string{true: "Option ", false: "Options "}[len(options) == 1]+strings.Join(options, "; "), prefixed("Changed: ", b.Changed))))
 	}
 	for _, x := range m.c.Consents {
 		b := x.Body
@@ -872,7 +872,8 @@ func readingText(r record.Reading) string {
 	if r.Uncertainty == nil {
 		return quantity(r.Value, unitOf(r.Quantity))
 	}
-	return number(r.Value) + nbsp + "±" + nbsp + quantity(*r.Uncertainty, unitOf(r.Quantity))
+	u := number(*r.Uncertainty)
+	return asFine(number(r.Value), u) + nbsp + "±" + nbsp + joined(nbsp, u, unitOf(r.Quantity))
 }
 
 func material(x record.Material) string {

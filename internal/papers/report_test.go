@@ -71,7 +71,7 @@ var reportFacts = []string{
 	"leave the rest of the tide line; settled the sheet is weak",
 	"Sheet 5 6 March 2026 19:10 to 19:30, washing in de-ionised water conditioned with lime, TV 19:40 to 20:00, lime bath in calcium hydroxide in water",
 	// pictures compared
-	"The bare paper is 3.1 lighter and 2.0 less yellow than before: 3.1 ± 0.8 ΔE00.", "half of the face differs by less than 1.2 ΔE00",
+	"The bare paper is 3.1 lighter and 2.0 less yellow than before: 3.1 ± 0.8 ΔE00.", "half of it differs by less than 1.2 ΔE00",
 	"No chart sets the colour of both photographs", "are gone or much paler in the after picture. Outlined on the map as 1 and 2. The after picture is blurred.",
 	"A tide line, tail of page 35 drawn by hand 1520 ± 31 mm² 5.8, after 1.4 5.2 ± 0.4 KM",
 	// what that rests on
@@ -90,7 +90,7 @@ var reportFacts = []string{
 	"stopped early: sheet 6 fibres began to lift", "gate passed over: bottle made the evening before, pH still 12.4", "not as agreed the tide line stayed after washing", "abandoned: sheet 2 bubbles in the sheet",
 	// results
 	"pH 7.9 to 8.9, reserve 0.1 to 0.3 % CaCO₃; the tide line fainter, not gone.", "mended holds in handling; KM", "not judged after treatment",
-	"surface pH sheet 5 4.6 ± 0.2 8.3 ± 0.25 +3.7 ± 0.32 flat electrode on a drop, after 3 min",
+	"surface pH sheet 5 4.6 ± 0.2 8.30 ± 0.25 +3.70 ± 0.32 flat electrode on a drop, after 3 min",
 	"before treatment surface pH sheet 5 4.6 ± 0.2 flat electrode on a drop, after 3 min; meter 2; checked: pH 4 and 7 this evening; 21 °C, RH 48 % KM",
 	"Before: Raking light.", "After, laid on before: Raking light.", "Map of the change: colour difference, ΔE00, light evened; 0 is as before, the other end changed; grey was not compared. Colours: made for the test.", "IMG_0104.jpg · 04040404 · credit: drawn for the test, CC0",
 	"The photograph is not shown: it is not in the store.", "The photograph is not shown, since its file is damaged: it is cut short.", "During treatment: whole object; normal light; washing; sheet 5 in the bath.",

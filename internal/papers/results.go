@@ -112,7 +112,7 @@ func difference(a, b record.Reading) string {
 		return s + " (uncertainty not stated)"
 	}
 	u := math.Hypot(*a.Uncertainty, *b.Uncertainty)
-	s += nbsp + "±" + nbsp + twoFigures(u)
+	s = asFine(s, twoFigures(u)) + nbsp + "±" + nbsp + twoFigures(u)
 	if math.Abs(d) < u {
 		s += " (no change measured)"
 	}

@@ -31,6 +31,16 @@ func quantity(v float64, unit string) string {
 	return number(v) + nbsp + unit
 }
 
+// asFine writes a value with at least the decimals of its uncertainty: 12.0 ± 0.1.
+func asFine(value, uncertainty string) string {
+	_, want, _ := strings.Cut(uncertainty, ".")
+	whole, have, _ := strings.Cut(value, ".")
+	if len(have) >= len(want) || strings.ContainsAny(value+uncertainty, "e") {
+		return value
+	}
+	return whole + "." + have + strings.Repeat("0", len(want)-len(have))
+}
+
 func maybe(v *float64, unit string) string {
 	if v == nil {
 		return ""
