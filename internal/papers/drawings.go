@@ -75,7 +75,7 @@ func sheetRemark(c *record.Case, sheet int) string {
 // that keeps it, with its caption, on the page that is begun.
 func nest(t *typeface, c *record.Case) block {
 	const caption = 26 // two lines
-	return fitting{[]drawing{nestAt(t, c, 9.4), nestAt(t, c, 8.5), nestAt(t, c, 7.8), nestAt(t, c, 7.2)}, caption}
+	return fitting{[]drawing{nestAt(t, c, 9.4), nestAt(t, c, 8.5), nestAt(t, c, 7.6)}, caption}
 }
 
 // nestAt is the nest with its leaves at most widest apart.

@@ -191,6 +191,7 @@ func (m *maker) terms(b record.Proposal) {
 
 // consentBlock is the place to answer, with the options to mark.
 func (m *maker) consentBlock(b record.Proposal) {
+	begins := len(m.items)
 	m.section("Consent")
 	m.para(span{fmt.Sprintf("I have read version %d of this proposal for case %s, with its risks and the alternative of doing nothing, and I may decide about the object.", b.Version, m.c.Number), body})
 	var rows [][]cell
@@ -202,7 +203,10 @@ func (m *maker) consentBlock(b record.Proposal) {
 		m.add(tick{table{t: m.t, cols: []column{{fixed: axis - 12}, {fixed: m.size.measure() - axis}}, cells: [][]cell{r}, look: tableLook{gutter: 12, padTop: 2, padFoot: 2, labels: true}}}, 2, 2, true)
 	}
 	m.facts(say("Not wanted", "…………………………………………………………………………"))
-	m.items[len(m.items)-1].keep = true
+	// What is signed stands on the page of the signature.
+	for i := range m.items[begins:] {
+		m.items[begins+i].keep = true
+	}
 	m.signature("Name and signature of the owner, or of who may consent for the owner", "Place and date")
 }
 
