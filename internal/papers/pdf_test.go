@@ -6,12 +6,14 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/pdfcpu/pdfcpu/pkg/api"
 	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
+	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/types"
 )
 
 // poppler runs a program of poppler-utils on a PDF: a reader that shares no
@@ -155,6 +157,37 @@ func sound(t testing.TB, pdf []byte) {
 		t.Error("there is no font in the paper")
 	}
 	inside(t, pdf, strings.HasPrefix(t.Name(), "TestLabels"))
+}
+
+// figures gives the alternative text of each figure in a paper's structure.
+func figures(t testing.TB, pdf []byte) (alts []string) {
+	t.Helper()
+	ctx, err := api.ReadAndValidate(bytes.NewReader(pdf), model.NewDefaultConfiguration())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range ctx.Table {
+		d, ok := e.Object.(types.Dict)
+		if !ok {
+			continue
+		}
+		if kind := d.NameEntry("S"); kind == nil || *kind != "Figure" {
+			continue
+		}
+		alt := ""
+		switch v := d["Alt"].(type) {
+		case types.StringLiteral:
+			alt, err = types.StringLiteralToString(v)
+		case types.HexLiteral:
+			alt, err = types.HexLiteralToString(v)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		alts = append(alts, alt)
+	}
+	slices.Sort(alts)
+	return alts
 }
 
 func TestMain(m *testing.M) {

@@ -12,6 +12,7 @@ import (
 
 func (m *maker) results() {
 	m.section("What it came to")
+	begins := len(m.items)
 	if _, option := m.c.Consented(); option != nil && option.Expect != "" {
 		m.sub("Expected, as the agreed option said before the work")
 		m.para(span{option.Expect, body})
@@ -21,6 +22,9 @@ func (m *maker) results() {
 	m.facesCompared()
 	m.areasElsewhere()
 	m.pairs()
+	if len(m.items) == begins {
+		m.none("No result is recorded.")
+	}
 }
 
 func (m *maker) damagesAfter() {

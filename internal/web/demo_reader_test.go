@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"math"
+	"net/http"
 	"os"
 	"slices"
 	"strings"
@@ -60,6 +61,11 @@ func TestDemoReaderHoldsWhatTheProgramFinds(t *testing.T) {
 			t.Fatal(err)
 		}
 		return
+	}
+	boundedPrint(t, s.comparer.printed(of))
+	w := answerTo(s, request("GET", casePath(c.ID, "report.pdf"), nil))
+	if most := 1500 << 10; w.Code != http.StatusOK || w.Body.Len() > most {
+		t.Errorf("its report answers %d with %d kB, want at most %d", w.Code, w.Body.Len()>>10, most>>10)
 	}
 	near := func(what string, has, finds, within float64) {
 		t.Helper()

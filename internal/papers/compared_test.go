@@ -1,0 +1,134 @@
+package papers
+
+import (
+	"errors"
+	"image"
+	"slices"
+	"strings"
+	"testing"
+
+	"benchleaf/internal/record"
+	"benchleaf/photo"
+)
+
+// Every picture of a report has a text for those who cannot see it, the three of
+// a comparison among them.
+func TestPicturesHaveTexts(t *testing.T) {
+	c := richCase(t)
+	pdf := report(t, c, Options{Pictures: drawn{t}, Compared: drawn{t}})
+	alts := figures(t, pdf)
+	for _, want := range []string{
+		"Photograph of sheet 2, outer face before treatment, with the areas that were measured",
+		"Photograph of sheet 2, outer face after treatment, laid on the one before, with the areas that were measured",
+		"Map of the change of sheet 2, outer face: colour difference, ΔE00, light evened, from as before at the dark end, 0, to changed at the light end, 4 and more. Median 1.2.",
+	} {
+		if !slices.Contains(alts, want) {
+			t.Errorf("no figure says %q", want)
+		}
+	}
+	for _, alt := range alts {
+		if strings.TrimSpace(alt) == "" {
+			t.Error("a figure has no text")
+		}
+	}
+	// arrival, staple, before, after, map; the nest and the map of staples
+	if len(alts) != 7 {
+		t.Errorf("%d figures, want 7: %q", len(alts), alts)
+	}
+	// The map is kept as a palette, which is a third of true colour.
+	if list := poppler(t, "pdfimages", pdf, "-list", "FILE"); !strings.Contains(list, "300   100  index") {
+		t.Errorf("the map is not among the pictures as a palette:\n%s", list)
+	}
+	if len(pdf) > 400<<10 {
+		t.Errorf("the report takes %d kB", len(pdf)>>10)
+	}
+}
+
+type comparisons func(*record.Stamped[record.FaceCompared]) (*ComparedPictures, error)
+
+func (f comparisons) Comparison(x *record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
+	return f(x)
+}
+
+func TestAComparisonWithoutItsPicturesKeepsItsNumbers(t *testing.T) {
+	c := richCase(t)
+	for name, x := range map[string]struct {
+		compared Comparisons
+		says     string
+	}{
+		"made without": {nil, "are not shown: this paper was made without them."},
+		"gone": {comparisons(func(*record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
+			return nil, errors.New("a photograph is lost")
+		}), "are not shown: a photograph is lost."},
+		"damaged files": {comparisons(func(*record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
+			return &ComparedPictures{Before: []byte("no"), After: nil, Map: []byte("PNG"), Frame: image.Rect(0, 0, 40, 30)}, nil
+		}), "The picture is not shown, since it is damaged: it is no PNG of a map."},
+	} {
+		t.Run(name, func(t *testing.T) {
+			pdf := report(t, c, Options{Pictures: drawn{t}, Compared: x.compared})
+			sound(t, pdf)
+			got := words(t, pdf)
+			for _, want := range []string{x.says, "3.1 ± 0.8 ΔE00", "are gone or much paler", "1520 ± 31 mm² 5.8, after 1.4 5.2 ± 0.4"} {
+				if !strings.Contains(got, want) {
+					t.Errorf("the report does not say %q", want)
+				}
+			}
+			if name != "damaged files" && strings.Contains(got, "utlined on the map") {
+				t.Error("the report speaks of places on a map that it does not show")
+			}
+		})
+	}
+}
+
+func TestPaperChanged(t *testing.T) {
+	for _, x := range []struct {
+		name string
+		b    record.FaceCompared
+		want string
+	}{
+		{"lighter", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.7), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{81, 2, 16}}, "The bare paper is 3.0 lighter and 4.0 less yellow than before: 3.1\u00a0±\u00a00.7 ΔE00."},
+		{"darker", record.FaceCompared{PaperDE00: f(2), PaperDE00Uncertainty: f(1), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{77.5, 2, 22}}, "The bare paper is 0.5 darker and 2.0 yellower than before: 2.0\u00a0±\u00a01.0 ΔE00."},
+		{"within the uncertainty", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(1.6)}, "No change of the bare paper was measured: 3.1\u00a0±\u00a01.6 ΔE00 is within what two such photographs of one sheet may differ by."},
+		{"no paper", record.FaceCompared{}, "Hardly any bare paper is seen in both photographs, so the colour of the paper could not be compared."},
+	} {
+		if got := paperChanged(&x.b); got != x.want {
+			t.Errorf("%s: %q, want %q", x.name, got, x.want)
+		}
+	}
+}
+
+func TestWarningsAreCountedAndPlaced(t *testing.T) {
+	ring := []photo.Point{{X: 1, Y: 1}, {X: 5, Y: 1}, {X: 5, Y: 5}}
+	list := countedWarnings([]string{"ink", "ink", "blur", "line"}, []ComparedPlace{{"ink", ring}, {"line", ring}, {"ink", ring}, {"ink", ring[:2]}, {"other", ring}})
+	if len(list) != 3 || list[0].first != 1 || len(list[0].outlines) != 2 || list[1].say != "blur" || len(list[1].outlines) != 0 || list[2].first != 3 || len(list[2].outlines) != 1 {
+		t.Errorf("counted as %+v", list)
+	}
+}
+
+func TestAdoptedValuesSayWhenALaterOneCounts(t *testing.T) {
+	j := newJournal(t, record.NewCaseID(evening))
+	j.add(record.Opened{Number: "1", Title: "x"}, record.MakeUp{InnerSheets: 4, Cover: "self", Binding: "loose", FirstPage: 1})
+	n := j.write(record.Reading{Quantity: "mass", Value: 14, Method: "balance", Stage: "during", Place: record.Place{Sheets: []int{1}}}, 0)
+	adopt := func(best float64, sheets ...int) {
+		j.add(record.ValueAdopted{Quantity: "pick-up", Unit: "g/g", Value: record.Range{Low: best - 0.1, Best: best, High: best + 0.1}, FromSheet: 1, Readings: []int64{n}, Sheets: sheets, Reason: "one stock"})
+	}
+	adopt(2, 2, 3, 4)
+	adopt(2.4, 3, 4)
+	got := words(t, report(t, record.Fold(j.entries), Options{}))
+	for _, want := range []string{
+		"How much liquid the paper holds was measured on sheet 1: 2 g/g (1.9 to 2.1). Sheets 2 to 4 were from then on planned with what was found, in place of what is usual for such paper. Why: One stock.",
+		"sheets 2 to 4 now replaced for sheets 3 and 4", "2.4 g/g (2.3 to 2.5)",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("the report does not say %q: %s", want, got)
+		}
+	}
+}
+
+func TestLetters(t *testing.T) {
+	for n, want := range map[int]string{0: "A", 25: "Z", 26: "AA", 51: "AZ", 52: "BA", 701: "ZZ"} {
+		if got := letter(n); got != want {
+			t.Errorf("letter %d is %q, want %q", n, got, want)
+		}
+	}
+}
