@@ -1,6 +1,11 @@
 package main
 
-import "fmt"
+import (
+	"fmt"
+
+	"benchleaf/internal/papers"
+	"benchleaf/internal/web"
+)
 
 // exportCmd writes one case into a file that can be read without benchleaf.
 type exportCmd struct {
@@ -18,7 +23,17 @@ func (c *exportCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
-	if err := s.ExportFile(g.Context, cs.ID, c.Out); err != nil {
+	st, err := s.Studio(g.Context)
+	if err != nil {
+		return err
+	}
+	prints := web.PrintsOf(g.Context, s, cs)
+	defer prints.Close()
+	report, err := papers.Report(cs, st, prints.Options())
+	if err != nil {
+		return err
+	}
+	if err := s.ExportFile(g.Context, cs.ID, report, c.Out); err != nil {
 		return err
 	}
 	if g.JSON {

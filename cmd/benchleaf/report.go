@@ -1,11 +1,9 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,9 +12,7 @@ import (
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/internal/treatment"
 	"benchleaf/internal/web"
-	"benchleaf/photo"
 )
 
 // reportCmd writes the treatment report of a case.
@@ -40,13 +36,12 @@ func (c *reportCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
-	o := papers.Options{Pictures: printSizes{g.Context, s}, Operation: treatment.Name}
+	prints := web.PrintsOf(g.Context, s, cs)
+	defer prints.Close()
+	o := prints.Options()
 	if c.Paper != "studio" {
 		o.Size = c.Paper
 	}
-	compared, done := web.ComparedPictures(g.Context, s, cs)
-	defer done()
-	o.Compared = compared
 	pdf, err := papers.Report(cs, st, o)
 	if err == nil && g.Context.Err() != nil {
 		err = errors.New("interrupted: no report was written")
@@ -126,49 +121,4 @@ func writeWhole(name string, data []byte) error {
 		return err
 	}
 	return os.Rename(f.Name(), name)
-}
-
-// printSizes hands out photographs of the store at a size for print, made once
-// and kept beside the original.
-type printSizes struct {
-	ctx   context.Context
-	store *store.Store
-}
-
-// printLong is the longer edge in pixels: 300 to the inch at 80 mm come to 945.
-const printLong = 1000
-
-const printName = "print.jpg"
-
-func (p printSizes) Picture(h record.Hash) ([]byte, error) {
-	if err := p.ctx.Err(); err != nil {
-		return nil, errors.New("the work was interrupted")
-	}
-	if f, err := p.store.OpenDerived(h, printName); err == nil {
-		defer f.Close()
-		return io.ReadAll(f)
-	}
-	f, err := p.store.OpenPhoto(h)
-	if errors.Is(err, store.ErrNotFound) {
-		return nil, errors.New("it is not in the data folder")
-	}
-	if err != nil {
-		return nil, errors.New("its file cannot be opened")
-	}
-	defer f.Close()
-	img, _, err := photo.Decode(f, photo.DefaultLimits)
-	if err != nil {
-		return nil, err
-	}
-	sizes, err := img.Sizes(printLong)
-	if err != nil {
-		return nil, err
-	}
-	data := sizes[0].JPEG
-	// That it cannot be kept, on a full disk say, costs only time.
-	_ = p.store.PutDerived(h, printName, func(w io.Writer) error {
-		_, err := io.Copy(w, bytes.NewReader(data))
-		return err
-	})
-	return data, nil
 }

@@ -19,6 +19,7 @@ import (
 const (
 	journalName = "journal.jsonl"
 	readmeName  = "README.txt"
+	reportName  = "report.pdf"
 	photosInZip = "photographs/"
 
 	// Limits of what is taken from a zip, checked before memory is spent.
@@ -37,13 +38,16 @@ journal.jsonl   the case's journal, one entry a line, as JSON. Each entry holds
 photographs/    the original photographs, each named by the SHA-256 of its
                 bytes. Entries of the kind "photo" say what each one shows and
                 what sort of picture file it is.
+report.pdf      where it is there: the treatment report of the journal, for people
+                to read. It is made from the other two and not read back.
 
 "benchleaf import" reads it back. Nothing else is needed to read it: every part
 is plain text or an ordinary picture.
 `
 
-// Export writes one case as a zip: its journal and its photographs.
-func (s *Store) Export(ctx context.Context, id record.CaseID, w io.Writer) error {
+// Export writes one case as a zip: its journal and its photographs, and its report
+// as PDF beside them unless that is nil.
+func (s *Store) Export(ctx context.Context, id record.CaseID, report []byte, w io.Writer) error {
 	entries, err := s.Journal(ctx, id)
 	if err != nil {
 		return err
@@ -68,6 +72,15 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, w io.Writer) error
 			return err
 		}
 		if _, err := lines.Write(append(line, '\n')); err != nil {
+			return plain(err)
+		}
+	}
+	if report != nil {
+		f, err := z.CreateHeader(&zip.FileHeader{Name: reportName, Method: zip.Store, Modified: at})
+		if err == nil {
+			_, err = f.Write(report)
+		}
+		if err != nil {
 			return plain(err)
 		}
 	}
@@ -99,8 +112,8 @@ func (s *Store) exportPhoto(ctx context.Context, z *zip.Writer, want record.Hash
 }
 
 // ExportFile is Export into a new file, which appears only when it is whole.
-func (s *Store) ExportFile(ctx context.Context, id record.CaseID, to string) error {
-	return writeWhole(to, func(w io.Writer) error { return s.Export(ctx, id, w) })
+func (s *Store) ExportFile(ctx context.Context, id record.CaseID, report []byte, to string) error {
+	return writeWhole(to, func(w io.Writer) error { return s.Export(ctx, id, report, w) })
 }
 
 // Import reads a case that Export wrote. The journal's chain and rules and the
@@ -179,7 +192,7 @@ func memberTable(z *zip.Reader, size int64) (map[string]*zip.File, error) {
 		if f.UncompressedSize64 > maxPhotoBytes && name != journalName {
 			return nil, record.Invalidf("file", "%q in the zip is larger than %d MB.", strings.ToValidUTF8(name, "?"), maxPhotoBytes>>20)
 		}
-		if name != readmeName && name != journalName {
+		if name != readmeName && name != journalName && name != reportName {
 			if _, err := record.ParseHash(strings.TrimPrefix(name, photosInZip)); err != nil || path.Dir(name)+"/" != photosInZip {
 				return nil, record.Invalidf("file", "The zip holds %q, which does not belong in a case.", strings.ToValidUTF8(name, "?"))
 			}

@@ -30,7 +30,7 @@ func exported(t testing.TB) (*Store, record.CaseID, []byte) {
 func exportOf(t testing.TB, s *Store, id record.CaseID) []byte {
 	t.Helper()
 	var b bytes.Buffer
-	if err := s.Export(ctx, id, &b); err != nil {
+	if err := s.Export(ctx, id, nil, &b); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes()
@@ -38,6 +38,35 @@ func exportOf(t testing.TB, s *Store, id record.CaseID) []byte {
 
 func importInto(s *Store, b []byte) (record.CaseID, error) {
 	return s.Import(ctx, bytes.NewReader(b), int64(len(b)))
+}
+
+// A report goes along for people to read, and is passed over when the case is read
+// back.
+func TestExportWithItsReport(t *testing.T) {
+	s, id, plain := exported(t)
+	report := []byte("%PDF-1.7 a report")
+	var b bytes.Buffer
+	if err := s.Export(ctx, id, report, &b); err != nil {
+		t.Fatal(err)
+	}
+	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := z.Open("report.pdf")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := io.ReadAll(f); err != nil || !bytes.Equal(got, report) {
+		t.Errorf("the report in the zip is %q, %v", got, err)
+	}
+	to := opened(t)
+	if got, err := importInto(to, b.Bytes()); err != nil || got != id {
+		t.Fatalf("imported %s, %v", got, err)
+	}
+	if again := exportOf(t, to, id); !bytes.Equal(again, plain) {
+		t.Error("a case that came with its report is not the case that went out")
+	}
 }
 
 func TestExportAndImport(t *testing.T) {
@@ -62,7 +91,7 @@ func TestExportAndImport(t *testing.T) {
 	}
 	mustAppend(t, a, draft(id, 4, note("more")))
 	var longer bytes.Buffer
-	if err := a.Export(ctx, id, &longer); err != nil {
+	if err := a.Export(ctx, id, nil, &longer); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := importInto(b, longer.Bytes()); err != nil {
@@ -82,7 +111,7 @@ func TestExportAndImport(t *testing.T) {
 	mustAppend(t, a, draft(id, 5, note("here")))
 	mustAppend(t, b, draft(id, 5, note("there")))
 	longer.Reset()
-	if err := a.Export(ctx, id, &longer); err != nil {
+	if err := a.Export(ctx, id, nil, &longer); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := importInto(b, longer.Bytes()); err == nil || !strings.Contains(err.Error(), "another way") {
@@ -376,7 +405,7 @@ func TestDamagedPhotographIsNotExported(t *testing.T) {
 	}
 	h := record.Photos(c)[0]
 	flipFile(t, s.photoPath(h), 0)
-	if err := s.Export(ctx, id, io.Discard); err == nil || !strings.Contains(err.Error(), h.String()) {
+	if err := s.Export(ctx, id, nil, io.Discard); err == nil || !strings.Contains(err.Error(), h.String()) {
 		t.Errorf("got %v, want the damaged photograph named", err)
 	}
 }
@@ -384,10 +413,10 @@ func TestDamagedPhotographIsNotExported(t *testing.T) {
 func TestExportFileIsWholeOrAbsent(t *testing.T) {
 	s, id, _ := exported(t)
 	to := filepath.Join(t.TempDir(), "case.zip")
-	if err := s.ExportFile(ctx, id, to); err != nil {
+	if err := s.ExportFile(ctx, id, nil, to); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.ExportFile(ctx, "0000000000000000", to+"2"); err == nil {
+	if err := s.ExportFile(ctx, "0000000000000000", nil, to+"2"); err == nil {
 		t.Error("a case that is not there was exported")
 	}
 	if list, _ := os.ReadDir(filepath.Dir(to)); len(list) != 1 {

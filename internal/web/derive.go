@@ -175,17 +175,9 @@ func (d *deriver) open(ctx context.Context, h record.Hash, long int) (io.ReadSee
 func sizeName(long int) string { return strconv.Itoa(long) + ".jpg" }
 
 func (d *deriver) makeSizes(h record.Hash) error {
-	img, err := d.decode(h)
+	long, sizes, err := d.sizes(h)
 	if err != nil {
 		return err
-	}
-	var long []int
-	for _, s := range screenSizes {
-		long = append(long, s.long)
-	}
-	sizes, err := img.Sizes(long...)
-	if err != nil {
-		return fmt.Errorf("photograph %s: %w", h.Short(), err)
 	}
 	for i, size := range sizes {
 		err := d.store.PutDerived(h, sizeName(long[i]), func(w io.Writer) error {
@@ -197,6 +189,22 @@ func (d *deriver) makeSizes(h record.Hash) error {
 		}
 	}
 	return nil
+}
+
+// sizes makes a photograph's sizes for the screen and, last, for print.
+func (d *deriver) sizes(h record.Hash) (long []int, sizes []photo.Size, err error) {
+	img, err := d.decode(h)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, s := range screenSizes {
+		long = append(long, s.long)
+	}
+	long = append(long, printLong)
+	if sizes, err = img.Sizes(long...); err != nil {
+		return nil, nil, fmt.Errorf("photograph %s: %w", h.Short(), err)
+	}
+	return long, sizes, nil
 }
 
 // decode reads a stored photograph.

@@ -2,7 +2,6 @@ package web
 
 import (
 	"errors"
-	"io"
 	"net/http"
 	"strings"
 
@@ -100,7 +99,7 @@ func (s *Server) pdf(w http.ResponseWriter, r *http.Request, c *record.Case, nam
 	if err != nil {
 		return err
 	}
-	b, err := make(st, papers.Options{Zone: s.zone, Pictures: pictures{s, r}, Compared: comparedPrints{r.Context(), s.comparer, c}, Operation: treatment.Name})
+	b, err := make(st, s.paperOptions(r, c))
 	if err != nil {
 		return err
 	}
@@ -111,6 +110,10 @@ func (s *Server) pdf(w http.ResponseWriter, r *http.Request, c *record.Case, nam
 	return err
 }
 
+func (s *Server) paperOptions(r *http.Request, c *record.Case) papers.Options {
+	return papers.Options{Zone: s.zone, Pictures: photoPrints{r.Context(), s.deriver}, Compared: comparedPrints{r.Context(), s.comparer, c}, Operation: treatment.Name}
+}
+
 // fileName keeps letters, digits and dashes.
 func fileName(s string) string {
 	return strings.Map(func(r rune) rune {
@@ -119,22 +122,6 @@ func fileName(s string) string {
 		}
 		return '-'
 	}, s)
-}
-
-// pictures hands photographs to a paper in a size for print.
-type pictures struct {
-	s *Server
-	r *http.Request
-}
-
-func (p pictures) Picture(h record.Hash) ([]byte, error) {
-	long, _ := screenSize("medium")
-	f, err := p.s.deriver.open(p.r.Context(), h, long)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return io.ReadAll(f)
 }
 
 func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -152,10 +139,18 @@ func (s *Server) invoicePDF(w http.ResponseWriter, r *http.Request, c *record.Ca
 }
 
 func (s *Server) caseZip(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return err
+	}
+	report, err := papers.Report(c, st, s.paperOptions(r, c))
+	if err != nil {
+		return err
+	}
 	w.Header().Set("Content-Type", "application/zip")
 	w.Header().Set("Cache-Control", "no-store")
 	w.Header().Set("Content-Disposition", `attachment; filename="case-`+fileName(c.Number)+`.zip"`)
-	err := s.store.Export(r.Context(), c.ID, w)
+	err = s.store.Export(r.Context(), c.ID, report, w)
 	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		// The head is sent: cutting the connection tells the browser that it
 		// did not get the whole.

@@ -50,7 +50,7 @@ func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures,
 func (l *livePair) read(c *record.Case, rings []record.Ring, around bool) (*areaNumbers, error) {
 	n := &areaNumbers{}
 	outline := pointsOf(rings)
-	registered := l.c != nil && l.c.Compared && l.c.Alignment.Verdict == photo.Aligned
+	registered := l.registered()
 	if registered {
 		change, err := l.c.Region(oneLine(outline))
 		if err != nil {

@@ -177,6 +177,11 @@ func (c *compared) registered() bool {
 	return c != nil && c.Comparison.Compared && c.Alignment.Verdict == photo.Aligned
 }
 
+// registered says whether the after picture lies on the before picture.
+func (l *livePair) registered() bool {
+	return l != nil && l.c != nil && l.c.Compared && l.c.Alignment.Verdict == photo.Aligned
+}
+
 // comparer compares faces and reads areas of them. It keeps the last pair in
 // memory for a while: areas of it are read at once then.
 type comparer struct {
@@ -324,7 +329,7 @@ func (m *comparer) write(ctx context.Context, x *derivation, l *livePair, c *rec
 	if err := m.d.putPack(ctx, of.Before, of.pack(alignedLayer), aligned); err != nil {
 		return err
 	}
-	if _, err := m.writePrint(of, l.c, l.before, aligned); err != nil {
+	if err := m.writePrint(of, l.c, l.before, aligned); err != nil {
 		return err
 	}
 	for i, kind := range photo.MapKinds() {

@@ -30,16 +30,16 @@ const (
 const printLayer = "print"
 
 // writePrint keeps what papers show of a comparison.
-func (m *comparer) writePrint(of facePictures, c *photo.Comparison, before, aligned *photo.Image) (*papers.ComparedPictures, error) {
+func (m *comparer) writePrint(of facePictures, c *photo.Comparison, before, aligned *photo.Image) error {
 	p, err := printOf(c, before, aligned)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	raw, err := json.Marshal(p)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	return p, m.d.store.PutDerived(of.Before, of.pack(printLayer), func(w io.Writer) error {
+	return m.d.store.PutDerived(of.Before, of.pack(printLayer), func(w io.Writer) error {
 		_, err := w.Write(raw)
 		return err
 	})
@@ -193,22 +193,26 @@ func (m *comparer) print(ctx context.Context, c *record.Case, of facePictures) (
 	select {
 	case <-x.done:
 	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
-	if x.err != nil {
-		return nil, x.err
+		return nil, errors.New("the work was interrupted")
 	}
 	if p := m.printed(of); p != nil {
 		return p, nil
 	}
-	return nil, errors.New("what was made of them could not be kept: is the disk full?")
+	if l := m.kept(of); l.registered() {
+		// It was made and could not be kept, on a full disk say.
+		return printOf(l.c, l.before, l.c.Warped())
+	}
+	if x.err == nil {
+		return nil, errors.New("the program does not find one to lie on the other any more")
+	}
+	return nil, x.err
 }
 
 // beginPrint makes what papers show of a comparison in the background.
 func (m *comparer) beginPrint(c *record.Case, of facePictures) *derivation {
 	fix, err := of.corrections(c)
 	return m.d.begin(printLayer+"/"+of.key(), m.d.slow, func(ctx context.Context, x *derivation) error {
-		if err != nil || m.printed(of) != nil {
+		if err != nil || m.hasPrint(of) {
 			return err
 		}
 		l := m.kept(of)
@@ -218,11 +222,10 @@ func (m *comparer) beginPrint(c *record.Case, of facePictures) *derivation {
 			}
 			m.keep(l)
 		}
-		if l.c == nil || !l.c.Compared || l.c.Alignment.Verdict != photo.Aligned {
-			return errors.New("the program does not find one to lie on the other any more")
+		if !l.registered() {
+			return nil
 		}
-		_, err = m.writePrint(of, l.c, l.before, l.c.Warped())
-		return err
+		return m.writePrint(of, l.c, l.before, l.c.Warped())
 	})
 }
 
@@ -240,11 +243,14 @@ func (m *comparer) printed(of facePictures) *papers.ComparedPictures {
 	return &p
 }
 
-// ComparedPictures hands the comparisons of a case to its papers outside a
-// server. What it makes is kept in the store's cache. Call done at the end.
-func ComparedPictures(ctx context.Context, s *store.Store, c *record.Case) (pictures papers.Comparisons, done func()) {
-	d := newDeriver(s)
-	return comparedPrints{ctx, &comparer{d: d}, c}, d.close
+// hasPrint says whether the cache has what papers show of a comparison.
+func (m *comparer) hasPrint(of facePictures) bool {
+	f, err := m.d.store.OpenDerived(of.Before, of.pack(printLayer))
+	if err != nil {
+		return false
+	}
+	f.Close()
+	return true
 }
 
 // beginPrints begins what the papers of a case will want of its comparisons and
@@ -252,7 +258,7 @@ func ComparedPictures(ctx context.Context, s *store.Store, c *record.Case) (pict
 func (s *Server) beginPrints(c *record.Case) (waiting int) {
 	for i := range c.Compared {
 		of, err := recordedPictures(c, &c.Compared[i])
-		if err != nil || s.comparer.printed(of) != nil {
+		if err != nil || s.comparer.hasPrint(of) {
 			continue
 		}
 		if _, halted := s.deriver.stands(printLayer + "/" + of.key()); halted != nil {

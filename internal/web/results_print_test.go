@@ -94,6 +94,21 @@ func TestWhatWasComparedStandsInTheReport(t *testing.T) {
 		t.Error("after the cache was deleted, the same record gave another report")
 	}
 
+	// Where nothing can be kept, the report only takes longer.
+	cache := filepath.Join(s.store.Dir(), "cache")
+	if err := os.RemoveAll(cache); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(cache, []byte("a file stands in its place"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if again := report(); !bytes.Equal(again, first) {
+		t.Error("without a cache, the same record gave another report")
+	}
+	if err := os.Remove(cache); err != nil {
+		t.Fatal(err)
+	}
+
 	// A colour that is set later is no part of what was recorded.
 	colour := record.PhotoColour{Method: "grey-card", Lightness: 50, Corners: [4][2]float64{{1, 1}, {9, 1}, {9, 9}, {1, 9}}, Fit: "grey card", Exponent: 1,
 		Coefficients: [3][]float64{{0.9, 0, 0}, {0, 0.9, 0}, {0, 0, 0.9}}, Profile: "sRGB", ErrorDE00: 1, ErrorHighDE00: 2}
@@ -117,9 +132,9 @@ func TestWhatWasComparedStandsInTheReport(t *testing.T) {
 	if p, err := (comparedPrints{t.Context(), s.comparer, c}).Comparison(&earlier); err != nil || !strings.Contains(p.Note, "compare 0") {
 		t.Errorf("a comparison by an earlier form gives %v, %v", p, err)
 	}
-	pictures, done := ComparedPictures(t.Context(), s.store, c)
-	defer done()
-	if p, err := pictures.Comparison(&c.Compared[0]); err != nil || !bytes.Equal(p.Map, kept.Map) {
+	outside := PrintsOf(t.Context(), s.store, c)
+	defer outside.Close()
+	if p, err := outside.Options().Compared.Comparison(&c.Compared[0]); err != nil || !bytes.Equal(p.Map, kept.Map) {
 		t.Errorf("outside of the server the pictures are others: %v", err)
 	}
 }
