@@ -36,6 +36,12 @@ func TestColourOfAPhotograph(t *testing.T) {
 	later := aColour(one)
 	later.ErrorDE00 = 0.6
 	j.add(later)
+	if got := Fold(j.entries).ColourAt(one, n+1); got == nil || got.Body.ErrorDE00 != 0.8 {
+		t.Errorf("at the entry after the first the colour was %+v, want the first, 0.8 dE00", got)
+	}
+	if got := Fold(j.entries).ColourAt(one, n); got != nil {
+		t.Errorf("before the first entry the colour was set: %+v", got)
+	}
 	if got := Fold(j.entries).ColourOf(one).Body.ErrorDE00; got != 0.6 {
 		t.Errorf("the colour that counts has %g dE00, want the latest, 0.6", got)
 	}
