@@ -77,10 +77,10 @@ func (f *filler) reader(now time.Time) error {
 	f.charted(before, picture{chart: true, stage: stageBefore, lamp: warm}, found.ColourBefore)
 	areas := f.ringAndMargin(page, before)
 	f.add(record.Reading{Quantity: "surface-ph", Value: 4.3, Uncertainty: num(0.3), Method: "flat electrode on a drop, read after 60 s", Instrument: "pH meter, flat electrode", Checked: "same day, buffers 4.01 and 7.00", Stage: "before", Place: record.Place{Sheets: []int{1}}, At: t, TempC: num(19)})
-	crack := f.newID()
+	crack, cup, brown := f.newID(), f.newID(), f.newID()
 	f.add(record.Damage{ID: crack, Term: "tear", Place: record.Place{Sheets: []int{1}, Face: "outer", Words: "fold, at the head"}, Through: true, LengthMm: num(35), Severity: "moderate", Cause: "age and handling", CauseIs: "inferred", Active: "yes"},
-		record.Damage{ID: f.newID(), Term: "stain", Place: record.Place{Sheets: []int{1}, Face: "outer", Words: "page 16, as of a cup"}, XMm: num(ringX), YMm: num(ringY), LengthMm: num(2 * ringR), Severity: "slight", Cause: "a cup", CauseIs: "inferred", Active: "no"},
-		record.Damage{ID: f.newID(), Term: "discolouration", Place: record.Place{Sheets: sheets(1, 4)}, Severity: "moderate", Cause: "acid", CauseIs: "inferred", Active: "yes"})
+		record.Damage{ID: cup, Term: "stain", Place: record.Place{Sheets: []int{1}, Face: "outer", Words: "page 16, as of a cup"}, XMm: num(ringX), YMm: num(ringY), LengthMm: num(2 * ringR), Severity: "slight", Cause: "a cup", CauseIs: "inferred", Active: "no"},
+		record.Damage{ID: brown, Term: "discolouration", Place: record.Place{Sheets: sheets(1, 4)}, Severity: "moderate", Cause: "acid", CauseIs: "inferred", Active: "yes"})
 	for _, liquid := range []string{"water", "alkaline-water"} {
 		f.add(record.SpotTest{ID: f.newID(), Sort: "solubility", Colour: "black text", Place: record.Place{Sheets: []int{1}}, Liquid: liquid, Result: "0", DwellS: num(120), At: t})
 	}
@@ -157,6 +157,8 @@ func (f *filler) reader(now time.Time) error {
 	}
 	f.run("reassemble", nil, t, 15, "four sheets, loose as they came", nil)
 	f.add(record.DamageAfter{Damage: crack, Outcome: "mended", Text: "closed, flexes as the sheet does"},
+		record.DamageAfter{Damage: cup, Outcome: "reduced", Text: "paler, still to be seen"},
+		record.DamageAfter{Damage: brown, Outcome: "reduced", Text: "lighter all over, see the pictures"},
 		record.Collation{When: "reassembled", At: f.clock, SheetsCounted: 4, InOrder: true})
 	f.run("house", nil, f.clock, 5, "polyester sleeve, alkaline board", func(s *record.RunStarted) {
 		s.Materials = []record.Material{{Name: "polyester sleeve", Stays: true}, {Name: "alkaline board", Stays: true}}

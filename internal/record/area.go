@@ -10,7 +10,7 @@ var (
 	// look, not a cause: whether grey spots are mould only an examination
 	// tells. The stains are terms of package condition's vocabulary.
 	AreaLooks = []Choice{
-		{"foxing", "foxing"}, {"tideline", "tide line"}, {"stain", "discoloration"}, {"mould", "mould-like spots"},
+		{"foxing", "foxing"}, {"tideline", "tide line"}, {"stain", "discolouration"}, {"mould", "mould-like spots"},
 		{"loss", "loss"}, {"rust migration", "rust"}, {"paper", "bare paper"}, {"print", "print"}, {"other", "other"},
 	}
 	// AreaSources say who found an outline: the program, or a hand. A proposal

@@ -280,10 +280,10 @@ func TestResultsOfAPair(t *testing.T) {
 	p.axe()
 	p.shot("results-area")
 
-	p.choose("It looks like", "discoloration")
+	p.choose("It looks like", "discolouration")
 	p.fill("Name", "stain at the middle")
 	p.press("Keep this area")
-	p.see("Area kept: discoloration, stain at the middle.")
+	p.see("Area kept: discolouration, stain at the middle.")
 	c := b.theCase(id)
 	if len(c.Areas) != 1 || c.Areas[0].Compared == nil || c.Areas[0].Body.FoundBy != "drawn" || c.Areas[0].Body.AreaMm2 == nil {
 		t.Fatalf("the record has areas %+v", c.Areas)
