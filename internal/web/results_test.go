@@ -286,7 +286,7 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 		t.Error("an area in mm² without a scale")
 	}
 	p = s.results200(t, id, "")
-	if got := p.text("#areas table tbody th"); !strings.HasPrefix(got, "A Discoloration") {
+	if got := p.text("#areas table tbody th"); !strings.HasPrefix(got, "A Discolouration") {
 		t.Errorf("the page lists %q", got)
 	}
 
