@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"math"
@@ -48,9 +49,24 @@ func (m *maker) facesCompared() {
 	}
 	m.sub("Before and after, laid on each other")
 	m.para(span{"The photograph after treatment is laid on the one before, so that both are seen in the same scale, and the colour is compared place by place. ΔE00 counts the difference of two colours: 1 is just seen by a careful eye where the two touch, 5 is plain to anyone (common practice, no source). What the numbers rest on stands in the annex.", body})
-	for i := range m.c.Compared {
-		m.faceCompared(&m.c.Compared[i])
+	for _, x := range m.compared() {
+		m.faceCompared(x)
 	}
+}
+
+// compared lists the comparisons by sheet, outer face first, as a person turns them.
+func (m *maker) compared() []*record.Stamped[record.FaceCompared] {
+	var list []*record.Stamped[record.FaceCompared]
+	for i := range m.c.Compared {
+		list = append(list, &m.c.Compared[i])
+	}
+	side := func(x *record.Stamped[record.FaceCompared]) int {
+		return slices.IndexFunc(record.Faces, func(f record.Choice) bool { return f.Value == x.Body.Place.Face })
+	}
+	slices.SortStableFunc(list, func(a, b *record.Stamped[record.FaceCompared]) int {
+		return cmp.Or(slices.Compare(a.Body.Place.Sheets, b.Body.Place.Sheets), cmp.Compare(side(a), side(b)))
+	})
+	return list
 }
 
 func (m *maker) faceCompared(x *record.Stamped[record.FaceCompared]) {
@@ -59,10 +75,12 @@ func (m *maker) faceCompared(x *record.Stamped[record.FaceCompared]) {
 	if before == nil || after == nil {
 		return // the fold has told it among the problems
 	}
+	begins := len(m.items)
 	m.add(paragraph{t: m.t, spans: []span{{upper(b.Place.String()), sub}}, tag: "H4", mark: upper(b.Place.String())}, 12, 4, true)
 	areas := m.areasOn(x)
 	words := m.comparedWords(x)
 	pics, err := m.comparedPictures(x)
+	figure := -1
 	if err != nil {
 		m.add(pictures{m.t, []picture{m.photo(*before), m.photo(*after)}, 250}, 4, 6, false)
 		m.wide(span{sentence("The pictures laid on each other and the map are not shown: " + err.Error()), fineMuted})
@@ -72,6 +90,7 @@ func (m *maker) faceCompared(x *record.Stamped[record.FaceCompared]) {
 	} else {
 		f := m.comparedFigure(x, pics, *before, *after, areas)
 		f.words = words
+		figure = len(m.items)
 		m.add(f, 4, 8, false)
 		if pics.Note != "" {
 			m.wide(span{pics.Note, fineMuted})
@@ -79,6 +98,30 @@ func (m *maker) faceCompared(x *record.Stamped[record.FaceCompared]) {
 	}
 	m.warningsOf(x, pics)
 	m.areaTable(areas)
+	// A face stands on one page with what is said of it; its pictures are the part
+	// that gives way.
+	if figure >= 0 {
+		f := m.items[figure].block.(comparedFigure)
+		f.follow = m.heightOf(m.items[figure:]) - m.heightOf(m.items[figure:figure+1])
+		m.items[figure].block = f
+	}
+	for i := range m.items[begins : len(m.items)-1] {
+		m.items[begins+i].keep = true
+	}
+}
+
+// heightOf is the height of items set below each other.
+func (m *maker) heightOf(items []item) float64 {
+	const all = 1e6
+	high, gap := 0.0, 0.0
+	for i, it := range items {
+		_, used, _ := it.set(m.size.measure(), all, true)
+		if i > 0 {
+			high += max(gap, it.before)
+		}
+		high, gap = high+used, it.after
+	}
+	return high
 }
 
 func (m *maker) comparedPictures(x *record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
@@ -365,8 +408,8 @@ func (m *maker) comparisonsAnnex() {
 	}
 	m.annex("Photographs: colour and comparison")
 	m.colours()
-	for i := range m.c.Compared {
-		m.comparedFacts(&m.c.Compared[i])
+	for _, x := range m.compared() {
+		m.comparedFacts(x)
 	}
 }
 

@@ -53,21 +53,24 @@ type comparedFigure struct {
 	areas  []labelled      // on before and after
 	places []labelled      // on the map
 	words  []string
+	// follow is the height of what stands below it on the same page.
+	follow float64
 }
 
 // mostPanel is the height of the tallest picture.
 const mostPanel = 235.0
 
 func (f comparedFigure) set(w, h float64, fresh bool) ([]placed, float64, block) {
-	for _, k := range []float64{1, 0.9, 0.8, 0.7} {
-		if done, used := f.placed(w, mostPanel*k); used <= h+slack {
+	for _, k := range []float64{1, 0.9, 0.8, 0.7, 0.62} {
+		if done, used := f.placed(w, mostPanel*k); used+f.follow <= h+slack {
 			return done, used, nil
 		}
 	}
 	if !fresh {
 		return nil, 0, f
 	}
-	done, used := f.placed(w, max(60, mostPanel*0.4))
+	// More is said of it than a page holds.
+	done, used := f.placed(w, mostPanel*0.62)
 	return done, used, nil
 }
 

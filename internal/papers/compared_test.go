@@ -3,9 +3,11 @@ package papers
 import (
 	"errors"
 	"image"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"benchleaf/internal/record"
 	"benchleaf/photo"
@@ -77,6 +79,80 @@ func TestAComparisonWithoutItsPicturesKeepsItsNumbers(t *testing.T) {
 				t.Error("the report speaks of places on a map that it does not show")
 			}
 		})
+	}
+}
+
+// facesCase is a case of 32 pages and a cover, every face compared, with an area on
+// each and warnings on every third.
+func facesCase(t testing.TB) *record.Case {
+	j := simple(t, 8)
+	var bodies []record.Body
+	for n := range 9 {
+		for k, face := range []string{"outer", "inner"} {
+			before, after := hashOf(0), hashOf(0)
+			before[1], after[1] = byte(1+4*n+2*k), byte(2+4*n+2*k)
+			place := record.Place{Sheets: []int{n}, Face: face}
+			for stage, h := range map[string]record.Hash{"before": before, "after": after} {
+				bodies = append(bodies, record.Photo{Hash: h, Bytes: 1, Format: "jpeg", WidthPx: 800, HeightPx: 600, Stage: stage, Light: "normal", Place: place})
+			}
+			// Maps have no order, journals have.
+			if b := bodies[len(bodies)-2:]; b[0].(record.Photo).Stage == "after" {
+				b[0], b[1] = b[1], b[0]
+			}
+			c := record.FaceCompared{Before: before, After: after, Place: place, PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.8), DE00: 3.4, DE00Trend: 1.2, ResidualPx: 0.07, ComparedPercent: 98.5, Colour: "as the cameras wrote it", Method: "compare 1"}
+			if n%3 == 0 {
+				c.Warnings = []string{lostPrint, "The after picture is blurred: its sharpest edges spread over 2.4 pixels, where 1 is sharp."}
+			}
+			bodies = append(bodies, c, record.AreaOutlined{ID: record.NewID(j.now.Add(time.Duration(len(bodies)) * time.Second)), Photo: before, Place: place, Look: "tideline", FoundBy: "drawn", OutlinePx: []record.Ring{{{10, 10}, {200, 10}, {200, 60}}}, FacePercent: f(2.1)})
+		}
+	}
+	j.many(bodies)
+	c := record.Fold(j.entries)
+	if len(c.Compared) != 18 || len(c.Problems) > 0 {
+		t.Fatalf("%d faces, problems %v", len(c.Compared), c.Problems)
+	}
+	return c
+}
+
+// eighteen hands out one pair of the size of a print for every face.
+func eighteen(t testing.TB) Options {
+	pair, err := drawn{t}.Comparison(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pair.Before, pair.After, pair.Frame = pageJPEG(800, 617, 180), pageJPEG(800, 617, 215), image.Rect(0, 0, 800, 617)
+	return Options{Pictures: countless{pair.Before}, Compared: comparisons(func(*record.Stamped[record.FaceCompared]) (*ComparedPictures, error) { return pair, nil })}
+}
+
+func TestReportOfACaseComparedFaceByFace(t *testing.T) {
+	pdf := report(t, facesCase(t), eighteen(t))
+	sound(t, pdf)
+	if n := len(figures(t, pdf)); n != 3*18+1 {
+		t.Errorf("%d figures, want three for each of 18 faces, and the nest", n)
+	}
+	for i, p := range pages(t, pdf) {
+		if text := runningHead.ReplaceAllString(p, ""); len(text) < 60 {
+			t.Errorf("page %d is all but empty: %q", i+1, p)
+		}
+	}
+	got := words(t, pdf)
+	if n := strings.Count(got, "The bare paper is"); n != 18 {
+		t.Errorf("%d of 18 faces say what became of the paper", n)
+	}
+}
+
+// runningHead is the head and the foot of a page as its text begins.
+var runningHead = regexp.MustCompile(`^.*?page \d+ of \d+( From a journal of .*?carries the seal \S+)?`)
+
+func BenchmarkReport18Faces(b *testing.B) {
+	c, o := facesCase(b), eighteen(b)
+	st, _, _ := testStudio(b)
+	for b.Loop() {
+		pdf, err := Report(c, st, o)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.SetBytes(int64(len(pdf)))
 	}
 }
 

@@ -72,7 +72,7 @@ func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte
 func (m *maker) found() {
 	var rows [][]cell
 	for i, x := range m.c.Damages {
-		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(x.Body.Term), txt(placeOf(x.Body)), txt(extent(x.Body)), txt(record.WordsOf(record.Severities, x.Body.Severity))})
+		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(termOf(x.Body.Term)), txt(placeOf(x.Body)), txt(extent(x.Body)), txt(record.WordsOf(record.Severities, x.Body.Severity))})
 	}
 	if len(rows) > 0 {
 		m.sub("Damage")

@@ -475,6 +475,14 @@ func (m *maker) named(s string) string {
 	return s
 }
 
+// termOf writes a term of the vocabulary of damages as running text has it.
+func termOf(term string) string {
+	if term == "tideline" {
+		return "tide line"
+	}
+	return term
+}
+
 // extent writes the measures of a damage.
 func extent(d record.Damage) string {
 	var parts []string
@@ -521,7 +529,7 @@ func (m *maker) condition() {
 				cause = b.Cause + " (" + strings.TrimPrefix(cause, "cause ") + ")"
 			}
 			rows = append(rows, []cell{
-				txt(fmt.Sprint(i + 1)), {{b.Term, fineBold}}, txt(placeOf(b)), txt(extent(b)), txt(record.WordsOf(record.Severities, b.Severity)),
+				txt(fmt.Sprint(i + 1)), {{termOf(b.Term), fineBold}}, txt(placeOf(b)), txt(extent(b)), txt(record.WordsOf(record.Severities, b.Severity)),
 				txt(cause), txt(record.WordsOf(record.Activities, b.Active)), txt(joined("; ", b.Note, x.By)),
 			})
 		}
@@ -896,7 +904,7 @@ func (m *maker) mendedDamages(ids []string) string {
 	for _, id := range ids {
 		for i := range m.c.Damages {
 			if m.c.Damages[i].Body.ID == id {
-				parts = append(parts, fmt.Sprintf("%s (no. %d)", m.c.Damages[i].Body.Term, i+1))
+				parts = append(parts, fmt.Sprintf("%s (no. %d)", termOf(m.c.Damages[i].Body.Term), i+1))
 			}
 		}
 	}

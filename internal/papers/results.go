@@ -39,7 +39,7 @@ func (m *maker) damagesAfter() {
 			judged = true
 			after, text = record.WordsOf(record.DamageOutcomes, x.After.Body.Outcome), joined("; ", x.After.Body.Text, x.After.By)
 		}
-		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(x.Body.Term), txt(x.Body.Place.String()), txt(after), txt(text)})
+		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(termOf(x.Body.Term)), txt(x.Body.Place.String()), txt(after), txt(text)})
 	}
 	if !judged {
 		m.none("No damage has been judged after treatment.")
