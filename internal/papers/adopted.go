@@ -73,7 +73,7 @@ func (m *maker) adoptedAnnex() {
 		return
 	}
 	m.annex("Values taken over to other sheets")
-	m.wide(span{"A value is fitted to readings on one sheet by the program’s model of the bath and the drying. The numbers of entries are those of the journal. The latest value counts for each sheet.", fineMuted})
+	m.lead(span{"A value is fitted to readings on one sheet by the program’s model of the bath and the drying. The numbers of entries are those of the journal. The latest value counts for each sheet.", bodyMuted})
 	var rows [][]cell
 	for i := range m.c.Adopted {
 		x := &m.c.Adopted[i]

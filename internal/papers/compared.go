@@ -48,7 +48,7 @@ func (m *maker) facesCompared() {
 		return
 	}
 	m.sub("Before and after, laid on each other")
-	m.para(span{"The photograph after treatment is laid on the one before, so that both are seen in the same scale, and the colour is compared place by place. ΔE00 counts the difference of two colours: 1 is just seen by a careful eye where the two touch, 5 is plain to anyone (common practice, no source). What the numbers rest on stands in the annex.", body})
+	m.lead(span{"The photograph after treatment is laid on the one before, so that both are seen in the same scale, and the colour is compared place by place. ΔE00 counts the difference of two colours: 1 is just seen by a careful eye where the two touch, 5 is plain to anyone (common practice, no source). What the numbers rest on stands in the annex.", body})
 	for _, x := range m.compared() {
 		m.faceCompared(x)
 	}

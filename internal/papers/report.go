@@ -690,7 +690,7 @@ func (m *maker) work() {
 	if len(events) == 0 {
 		m.none("No treatment is recorded.")
 	} else {
-		m.para(span{"In the order of time. A person is named by initials where space is short; the names stand under “Who worked on it”.", bodyMuted})
+		m.lead(span{"In the order of time. A person is named by initials where space is short; the names stand under “Who worked on it”.", bodyMuted})
 	}
 	slices.SortStableFunc(events, func(a, b event) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.seq, b.seq)) })
 	for _, e := range events {

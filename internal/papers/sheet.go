@@ -120,6 +120,12 @@ func (s *sheet) para(spans ...span) {
 	s.add(paragraph{t: s.t, spans: spans, tag: "P", indent: axis}, 4, 6, false)
 }
 
+// lead is running text that stands on the page where what it leads to begins.
+func (s *sheet) lead(spans ...span) {
+	s.para(spans...)
+	s.items[len(s.items)-1].keep = true
+}
+
 // wide is text over the whole width, in the small face.
 func (s *sheet) wide(spans ...span) {
 	s.add(paragraph{t: s.t, spans: spans, tag: "P"}, 4, 5, false)
