@@ -57,7 +57,7 @@ func formerly(b *record.ValueAdopted) string {
 	if b.Was == nil {
 		return "what is usual for such paper"
 	}
-	return joined(" for ", rangeText(b.Was, b.Unit), plainBasis(b.WasBasis))
+	return joined(", ", rangeText(b.Was, b.Unit), plainBasis(b.WasBasis))
 }
 
 // plainBasis leaves out of a basis what its brackets say.

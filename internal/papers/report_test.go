@@ -80,8 +80,8 @@ var reportFacts = []string{
 	"After treatment, sheet 2, outer face IMG_0104.jpg 04040404 A colour chart, “Bench chart” read in photograph 01010101, of the same light and settings values: measured 2025 (invented) matrix 22 of 24 patches 0.8, 95 % within 2.1 each patch left out of the fit in turn",
 	"4 photographs are shown as the camera wrote them.", "taken to be uncertain by 2 ΔE00",
 	// values adopted
-	"What one sheet told about the others How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.9 to 2.2). Sheets 6 and 7 were from then on planned with what was found, in place of 1.8 g/g (1.4 to 2.2) for groundwood newsprint. Why: One stock, one tray.",
-	"Pick-up 2.05 g/g (1.9 to 2.2) 1.8 g/g (1.4 to 2.2) groundwood newsprint (common practice, no source) sheet 5 entry", "Annex 1: Sheet by sheet", "Annex 2: Photographs: colour and comparison", "Annex 3: Values taken over to other sheets", "Annex 4: All readings",
+	"What one sheet told about the others How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.9 to 2.2). Sheets 6 and 7 were from then on planned with what was found, in place of 1.8 g/g (1.4 to 2.2), taken for groundwood newsprint. Why: One stock, one tray.",
+	"Pick-up 2.05 g/g (1.9 to 2.2) 1.8 g/g (1.4 to 2.2) taken for groundwood newsprint (common practice, no source) sheet 5 entry", "Annex 1: Sheet by sheet", "Annex 2: Photographs: colour and comparison", "Annex 3: Values taken over to other sheets", "Annex 4: All readings",
 	// added and removed
 	"alkaline reserve from calcium hydroxide in water, 0.40 g/L (0.37 to 0.43) sheets 5 and 6 lime bath, 6 Mar 2026", "kozo tissue K-1 (invented), 5 g/m², with methyl cellulose in water, 4 % w/v sheet 2 mend, 6 Mar 2026",
 	"old sleeve, board or folder: cracked plastic sleeve whole object 014-1 disposed of as agreed, 11 Mar 2026; agreed with the owner; soft vinyl",
