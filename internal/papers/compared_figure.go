@@ -135,6 +135,9 @@ var (
 // ground.
 func (f comparedFigure) outline(ctx layout.DrawContext, o labelled, x, top, pw, ph float64) {
 	size := f.frame.Size()
+	if size.X <= 0 || size.Y <= 0 {
+		return
+	}
 	place := func(q photo.Point) (float64, float64) {
 		return roundedTo(x + pw*min(1, max(0, (q.X+0.5-float64(f.frame.Min.X))/float64(size.X)))),
 			roundedTo(top - ph*min(1, max(0, (q.Y+0.5-float64(f.frame.Min.Y))/float64(size.Y))))
@@ -174,7 +177,7 @@ func (f comparedFigure) outline(ctx layout.DrawContext, o labelled, x, top, pw, 
 	px, py := place(at)
 	l := f.t.setLines([]span{{o.label, markText}}, 1e6)
 	bw, bh := l[0].width+4, 9.0
-	px = min(max(px-bw/2, x), x+pw-bw)
+	px = max(min(px-bw/2, x+pw-bw), x)
 	py = min(py+bh, top)
 	fill(ctx, white, px, py-bh, bw, bh)
 	f.t.drawLines(ctx, l, px+2, py, l[0].width, left)

@@ -2,6 +2,7 @@ package papers
 
 import (
 	"errors"
+	"fmt"
 	"image"
 	"regexp"
 	"slices"
@@ -125,7 +126,11 @@ func eighteen(t testing.TB) Options {
 }
 
 func TestReportOfACaseComparedFaceByFace(t *testing.T) {
-	pdf := report(t, facesCase(t), eighteen(t))
+	c, o := facesCase(t), eighteen(t)
+	o.Size = "Letter"
+	sound(t, report(t, c, o))
+	o.Size = "A4"
+	pdf := report(t, c, o)
 	sound(t, pdf)
 	if n := len(figures(t, pdf)); n != 3*18+1 {
 		t.Errorf("%d figures, want three for each of 18 faces, and the nest", n)
@@ -138,6 +143,38 @@ func TestReportOfACaseComparedFaceByFace(t *testing.T) {
 	got := words(t, pdf)
 	if n := strings.Count(got, "The bare paper is"); n != 18 {
 		t.Errorf("%d of 18 faces say what became of the paper", n)
+	}
+}
+
+// More is said of a face than a page holds, and its pictures show no part of it.
+func TestAFaceOfManyAreas(t *testing.T) {
+	j := simple(t, 1)
+	place := record.Place{Sheets: []int{1}, Face: "outer"}
+	bodies := []record.Body{
+		record.Photo{Hash: hashOf(1), Bytes: 1, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "before", Light: "normal", Place: place},
+		record.Photo{Hash: hashOf(2), Bytes: 1, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "after", Light: "normal", Place: place},
+		record.FaceCompared{Before: hashOf(1), After: hashOf(2), Place: place, Colour: strings.Repeat("by a chart of a long name ", 9), Warnings: []string{strings.Repeat("Word ", 900)}, Method: "compare 1"},
+	}
+	for i := range 120 {
+		bodies = append(bodies, record.AreaOutlined{ID: record.NewID(j.now.Add(time.Duration(i) * time.Second)), Photo: hashOf(1), Place: place, Look: "foxing", FoundBy: "measured", Name: fmt.Sprintf("<%03d>", i),
+			OutlinePx: []record.Ring{{{0, 0}, {599, 0}, {599, 399}}, {{5, 5}, {9, 5}, {9, 9}}}})
+	}
+	j.many(bodies)
+	for name, frame := range map[string]image.Rectangle{"a frame": image.Rect(0, 200, 600, 400), "no frame": {}, "a frame beside the areas": image.Rect(9000, 9000, 9600, 9400), "a sliver": image.Rect(0, 0, 2, 4000)} {
+		t.Run(name, func(t *testing.T) {
+			pdf := report(t, record.Fold(j.entries), Options{Pictures: drawn{t}, Compared: comparisons(func(x *record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
+				pair, err := drawn{t}.Comparison(x)
+				pair.Frame = frame
+				return pair, err
+			})})
+			sound(t, pdf)
+			got := words(t, pdf)
+			for i := range 120 {
+				if want := fmt.Sprintf("<%03d>", i); strings.Count(got, want) != 1 {
+					t.Errorf("area %s stands %d times in the report", want, strings.Count(got, want))
+				}
+			}
+		})
 	}
 }
 
