@@ -112,8 +112,9 @@ func (f comparedFigure) placed(w, most float64) ([]placed, float64) {
 	y := max(put(0, 0, 0, f.areas, 0), put(1, right, 0, f.areas, 0)) + 9
 	const legendHigh = 26
 	mapHigh := put(2, 0, y, f.places, legendHigh)
-	done = append(done, placed{Y: y + ph + 4, Width: pw, Height: legendHigh - 2, Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
-		f.drawLegend(ctx, x, top, pw)
+	legendW := min(colW, max(pw, 140)) // a narrow picture's ticks would lie on each other
+	done = append(done, placed{Y: y + ph + 4, Width: legendW, Height: legendHigh - 2, Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
+		f.drawLegend(ctx, x, top, legendW)
 	})})
 	for _, s := range f.words {
 		lines := f.t.setLines([]span{{s, comparedText}}, colW)
