@@ -63,7 +63,7 @@ func (f *finds) skirt(c component, h float32, tall plane) bool {
 	for _, i := range c.pixels {
 		own[i] = true
 	}
-	border, along, over := 0, 0, 0
+	border, along, beside, over := 0, 0, 0, 0
 	w := int32(f.field.w)
 	for _, i := range c.pixels {
 		if tall.v[i] > 1.4*h {
@@ -76,8 +76,11 @@ func (f *finds) skirt(c component, h float32, tall plane) bool {
 		if tall.v[i] > 1.4*h {
 			along++
 		}
+		if tall.v[i] > 2*h {
+			beside++
+		}
 	}
-	return 5*along > 2*border || 4*over > len(c.pixels)
+	return 5*along > 2*border || 4*beside > border || 4*over > len(c.pixels)
 }
 
 func (f *finds) shapes(parts []component) []shape {
