@@ -282,7 +282,7 @@ func (g *changeGrid) fitTrend() {
 	for i := range rows {
 		fit.join(&rows[i])
 	}
-	g.trend = fit.solve(2)
+	g.trend = fit.solve(2, 2)
 	for c := range g.trends {
 		g.trends[c] = g.trend.plane(c, g.w, g.h)
 	}

@@ -132,21 +132,40 @@ func modeOfLab(ls, as, bs []float32) colour.Lab {
 // faceOf marks the sheet in a picture of working size: inside corners when they
 // are given, else as found; a little inside its edge, which is mixed.
 func faceOf(m *Image, l *linearImage, corners *Quad) mask {
-	inset := max(1, min(l.w, l.h)/200)
 	if corners == nil {
-		small := m.shrink(m.fit(sheetSide))
-		return findFace(small).resize(l.w, l.h).grow(-inset)
+		found := FindSheet(m)
+		return found.faceIn(l.w, l.h)
 	}
-	var q Quad
-	for i, p := range corners {
-		q[i] = Point{(p.X+0.5)*float64(l.w)/float64(m.W) - 0.5, (p.Y+0.5)*float64(l.h)/float64(m.H) - 0.5}
+	q := corners.scaled(float64(l.w)/float64(m.W), float64(l.h)/float64(m.H))
+	return maskOf(q.ordered(), l.w, l.h).grow(-faceInset(l.w, l.h))
+}
+
+// faceIn is the face that was found, in a picture of w by h pixels.
+func (s *Sheet) faceIn(w, h int) mask {
+	if s.face.v == nil {
+		return maskOf(Quad{{-1, -1}, {float64(w), -1}, {float64(w), float64(h)}, {-1, float64(h)}}, w, h).grow(-faceInset(w, h))
 	}
-	q = q.ordered()
-	face := newMask(l.w, l.h)
-	for y := range l.h {
-		for x := range l.w {
-			face.v[y*l.w+x] = q.contains(Point{float64(x), float64(y)})
+	return s.face.resize(w, h).grow(-faceInset(w, h))
+}
+
+// faceInset is how far inside its edge the face is taken, where colours mix.
+func faceInset(w, h int) int { return max(1, min(w, h)/200) }
+
+// scaled is q in a picture whose sides are x and y times as long.
+func (q Quad) scaled(x, y float64) Quad {
+	for i, p := range q {
+		q[i] = Point{(p.X+0.5)*x - 0.5, (p.Y+0.5)*y - 0.5}
+	}
+	return q
+}
+
+// maskOf marks the pixels inside q.
+func maskOf(q Quad, w, h int) mask {
+	out := newMask(w, h)
+	for y := range h {
+		for x := range w {
+			out.v[y*w+x] = q.contains(Point{float64(x), float64(y)})
 		}
 	}
-	return face.grow(-inset)
+	return out
 }

@@ -124,7 +124,26 @@ func findFace(l *linearImage) mask {
 		face.v[i] = b <= 1 || !keep[b]
 	}
 	cut := max(1, min(l.w, l.h)/70)
-	return face.grow(-cut).largest().grow(cut).fillHoles()
+	face = face.grow(-cut).largest().grow(cut).fillHoles()
+	if !holdsMiddle(face) { // print that fills the frame was taken for ground
+		return all
+	}
+	return face
+}
+
+// holdsMiddle tells whether most of the middle of the picture is face: where a
+// sheet lies, or it was not found.
+func holdsMiddle(face mask) bool {
+	in, n := 0, 0
+	for y := face.h * 3 / 10; y < face.h*7/10; y++ {
+		for x := face.w * 3 / 10; x < face.w*7/10; x++ {
+			n++
+			if face.v[y*face.w+x] {
+				in++
+			}
+		}
+	}
+	return 3*in >= 2*n
 }
 
 // edgeBasins marks sure paper as 1 and the runs of sure ground along the

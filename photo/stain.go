@@ -15,7 +15,7 @@ type StainKind string
 
 // The kinds. They name a look, not a cause: Mould is grey or greenish spotting
 // of the kind mould leaves, and whether it is mould only an examination tells.
-// FindStains does not name a Loss: holes are for a person to draw round.
+// A Loss is where the ground round the sheet is seen in place of the sheet.
 const (
 	Foxing        StainKind = "foxing"
 	TideLine      StainKind = "tideline"
@@ -75,7 +75,7 @@ type Stains struct {
 	// FacePx is the area of the face in pixels of the full picture, glare
 	// left out.
 	FacePx float64
-	// StainedFraction is the share of the face in all regions, 0 to 1.
+	// StainedFraction is the share of the face in all regions but losses, 0 to 1.
 	StainedFraction float64
 	// Mask is of the picture's size: 255 inside the regions' outlines, else 0.
 	Mask *image.Gray
@@ -108,7 +108,7 @@ const stainSide = 1400
 const leastSide = 64
 
 // FindStains finds stains on the sheet in m and names their looks. Losses are
-// not found.
+// found where the ground is seen round the sheet, even and of another colour.
 // Stains are told by being darker or browner than the paper round them, with
 // print taken out, and by having a shore: toning that falls off over a sixth of
 // the sheet, or runs along a whole edge of it, is not counted. An outline is
@@ -143,6 +143,9 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 	}
 	opt.say(0.25, "taking the print out")
 	v := newStainView(l, sheet.face)
+	if share := v.coloured(); share > 0.15 {
+		out.Notes = append(out.Notes, fmt.Sprintf("About %.0f %% of the face is printed in colour; stains are found on bare paper, hardly on such print.", 100*share))
+	}
 	found := newFinds(w, h)
 	for i, step := range []struct {
 		doing string
@@ -168,17 +171,12 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 	local := v.localPaper(shapes)
 	looks, firm, faint := v.looks(shapes, local)
 	for i, s := range shapes {
-		if !firm[i] {
-			continue
+		if firm[i] {
+			out.add(s, looks[i], scale, opt)
 		}
-		r := Region{Outline: scale.rings(s.rings)}
-		r.AreaPx, r.BBox = fillRings(out.Mask, r.Outline)
-		if r.AreaPx == 0 {
-			continue
-		}
-		r.AreaMM2 = opt.area(r.AreaPx)
-		r.Kind, r.Why, r.MeanDE00 = looks[i].kind, looks[i].why, looks[i].de
-		out.Regions = append(out.Regions, r)
+	}
+	for _, s := range sheet.lost {
+		out.add(s, v.lookOfLoss(s), scale, opt)
 	}
 	if faint > 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("Marks much fainter than the strongest stains were left out: %d; draw round those that matter.", faint))
@@ -186,6 +184,16 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 	out.finish(m, sheet, scale)
 	opt.say(1, "done")
 	return out, nil
+}
+
+// add appends a shape as a region, when it holds a pixel of the full picture.
+func (s *Stains) add(at shape, l look, scale pixelScale, opt StainOptions) {
+	r := Region{Kind: l.kind, Why: l.why, MeanDE00: l.de, Outline: scale.rings(at.rings)}
+	if r.AreaPx, r.BBox = fillRings(s.Mask, r.Outline); r.AreaPx == 0 {
+		return
+	}
+	r.AreaMM2 = opt.area(r.AreaPx)
+	s.Regions = append(s.Regions, r)
 }
 
 // MeasureRegion reads the colour under an outline that a person drew or

@@ -63,7 +63,7 @@ func (f *finds) skirt(c component, h float32, tall plane) bool {
 	for _, i := range c.pixels {
 		own[i] = true
 	}
-	border, along, over := 0, 0, 0
+	border, along, beside, over := 0, 0, 0, 0
 	w := int32(f.field.w)
 	for _, i := range c.pixels {
 		if tall.v[i] > 1.4*h {
@@ -76,8 +76,11 @@ func (f *finds) skirt(c component, h float32, tall plane) bool {
 		if tall.v[i] > 1.4*h {
 			along++
 		}
+		if tall.v[i] > 2*h {
+			beside++
+		}
 	}
-	return 5*along > 2*border || 4*over > len(c.pixels)
+	return 5*along > 2*border || 4*beside > border || 4*over > len(c.pixels)
 }
 
 func (f *finds) shapes(parts []component) []shape {
@@ -119,7 +122,7 @@ func (v *stainView) fitEven() {
 	if len(fit.x) < 40 {
 		order = 1
 	}
-	surface := fit.solve(order)
+	surface := fit.solve(order, 2)
 	for c := range v.even {
 		v.even[c] = surface.plane(c, v.w, v.h)
 	}
@@ -188,61 +191,84 @@ func (v *stainView) take(f *finds, x estimate, want finding) {
 	}
 	m, hill, height := hills(x.e, v.face, least)
 	parts, label := m.componentsBy(hill)
-	border := toBorder(v.face)
+	border := toBorder(v.face.fillHoles()) // glare is no border
 	soft := x.e.gauss(float64(v.short()) / 120)
-	type hit struct {
-		c component
-		h float32
-	}
 	var hits []hit
 	for k, c := range parts {
-		h := height[hill[c.pixels[0]]]
 		if len(c.pixels) < 12 {
 			continue
 		}
-		var need float32
+		t := hit{component: c, id: int32(k + 1), h: height[hill[c.pixels[0]]], thick: float64(v.thickness(c))}
 		for _, i := range c.pixels {
-			need += least.v[i] / float32(len(c.pixels))
+			t.need += least.v[i] / float32(len(c.pixels))
 		}
-		if h < need {
-			continue
+		if v.standsOut(x.e, t, want) && !v.printLike(x.e, label, t, want) && v.endsAsStain(x.e, soft, m, label, border, t, want) {
+			hits = append(hits, t)
 		}
-		thick := float64(v.thickness(c))
-		if thick < want.thin || thick > want.thick || !v.witnessed(x.e, c, h, want.grey) {
-			continue
-		}
-		if !want.grey && !v.tinted(c, label, h) && (thick < float64(v.short())/14 || !v.witnessed(x.e, c, h, true)) {
-			continue
-		}
-		if v.hugsBorder(c, border) || fallsFromBorder(x.e, c, border) {
-			continue
-		}
-		if want.grey && (v.ragged(c, thick) && !v.colourless || !v.clearOfPrint(c, h)) {
-			continue
-		}
-		if v.ragged(c, thick) && h < 2*need {
-			continue
-		}
-		if rest := v.beyondShore(x.e, label, int32(k+1), c); rest > 0.3*h {
-			continue
-		}
-		if v.shoreWidth(soft, m, c, h) > want.shore*float64(v.short()) {
-			continue
-		}
-		hits = append(hits, hit{c, h})
 	}
 	both := plane{v.w, v.h, slices.Clone(f.height.v)}
 	for _, t := range hits {
-		for _, i := range t.c.pixels {
+		for _, i := range t.pixels {
 			both.v[i] = max(both.v[i], t.h)
 		}
 	}
 	tall := both.extreme(max(3, v.short()/60), true)
 	for _, t := range hits {
-		if !f.skirt(t.c, t.h, tall) {
-			f.add(x.e, t.c.pixels, t.h/2)
+		if !f.skirt(t.component, t.h, tall) {
+			f.add(x.e, t.pixels, t.h/2)
 		}
 	}
+}
+
+// hit is a hill of an estimate that may be a stain.
+type hit struct {
+	component
+	id    int32   // its label among the hills
+	h     float32 // height
+	need  float32 // the least height that counts there
+	thick float64 // thickness in pixels
+}
+
+// standsOut tells whether a hill rises above the noise, is of the thickness asked
+// for, and rests on paper that was seen.
+func (v *stainView) standsOut(e plane, t hit, want finding) bool {
+	if t.h < t.need || t.thick < want.thin || t.thick > want.thick {
+		return false
+	}
+	if v.ragged(t.component, t.thick) && t.h < 2*t.need {
+		return false
+	}
+	return v.witnessed(e, t.component, t.h, want.grey)
+}
+
+// printLike tells what print leaves from stains: grey where ink lies close, brown
+// that is no browner than the paper beside it or changes from pixel to pixel as
+// ink does.
+func (v *stainView) printLike(e plane, label []int32, t hit, want finding) bool {
+	if want.grey {
+		return v.ragged(t.component, t.thick) && !v.colourless && t.h < 3*v.leftover || !v.clearOfPrint(t.component, t.h)
+	}
+	wide := t.thick >= float64(v.short())/14
+	if !v.tinted(t.component, label, t.h) && (!wide || t.h < 1.5*v.leftover || !v.witnessed(e, t.component, t.h, true)) {
+		return true
+	}
+	sure := 3.5 * v.leftTint
+	if wide {
+		sure *= 0.6
+	}
+	return t.h < sure && v.streaked(t.component) > 0.8*t.h
+}
+
+// endsAsStain tells stains, which have a shore, from tone and shade that fall off
+// slowly or from the edge of the sheet.
+func (v *stainView) endsAsStain(e, soft plane, m mask, label, border []int32, t hit, want finding) bool {
+	if v.hugsBorder(t.component, border) || fallsFromBorder(e, t.component, border) {
+		return false
+	}
+	if v.beyondShore(e, label, t.id, t.component) > 0.3*t.h {
+		return false
+	}
+	return v.shoreWidth(soft, m, t.component, t.h) <= want.shore*float64(v.short())
 }
 
 // tinted tells whether a region is really browner than the paper round it, as
@@ -264,6 +290,21 @@ func (v *stainView) tinted(c component, label []int32, h float32) bool {
 	return len(out) == 0 || quantile(in, 0.5)-quantile(out, 0.5) > 0.2*h
 }
 
+// streaked is how much the difference of blue and red changes from pixel to pixel
+// at the busier places of a region: much where the colour is that of ink, or of
+// the fringes that a lens draws round black print; little where it is a stain's.
+func (v *stainView) streaked(c component) float32 {
+	tint := func(i int) float64 { return float64(v.density[2].v[i] - v.density[0].v[i]) }
+	var steps []float32
+	for _, j := range c.pixels {
+		i := int(j)
+		if x, y := i%v.w, i/v.w; x > 0 && y > 0 && x < v.w-1 && y < v.h-1 {
+			steps = append(steps, float32(math.Hypot(tint(i+1)-tint(i-1), tint(i+v.w)-tint(i-v.w))/2))
+		}
+	}
+	return quantile(steps, 0.9)
+}
+
 // clearOfPrint tells whether a grey region of height h is more than a darker
 // place of the print.
 func (v *stainView) clearOfPrint(c component, h float32) bool {
@@ -271,7 +312,7 @@ func (v *stainView) clearOfPrint(c component, h float32) bool {
 	for _, i := range c.pixels {
 		sum += v.busy.v[i]
 	}
-	return h > 0.8*sum/float32(len(c.pixels))
+	return h > 0.8*sum/float32(len(c.pixels)) && (sum < 0.05*float32(len(c.pixels)) || h > 1.8*v.leftover)
 }
 
 // ragged tells a region that is neither round nor a long line.

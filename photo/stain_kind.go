@@ -25,7 +25,7 @@ type look struct {
 const (
 	leastDE      = 2.5
 	leastDensity = 0.03
-	relative     = 0.4
+	relative     = 0.35
 )
 
 // looks names the shapes, tells which are to be taken for stains, and how many
@@ -62,9 +62,8 @@ func (v *stainView) look(s shape, local [3]plane) look {
 		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x+1), max(y1, y+1)
 	}
 	for _, i := range s.pixels {
-		var p, q [3]float32
+		p, q := at(v.paper, i), at(local, i)
 		for c := range p {
-			p[c], q[c] = v.paper[c].v[i], local[c].v[i]
 			sum[c] += float64(p[c] - q[c])
 		}
 		out.de += colour.DE2000(labOf(q), labOf(p))
@@ -80,11 +79,12 @@ func (v *stainView) look(s shape, local [3]plane) look {
 	across := math.Hypot(float64(x1-x0), float64(y1-y0))
 	short := float64(v.short())
 	spot := math.Sqrt(4 * n / math.Pi) // diameter of a disc of the area
-	out.printed = !v.colourless && sum[0] > 0.95*sum[2] && across > short/10 && thick < short/15
+	line := n > 6*thick*thick && across > short/10 && thick < short/15
+	out.printed = !v.colourless && sum[0] > 0.95*sum[2] && line
 	grey := sum[2] > 0 && sum[0] > 0.6*sum[2]
 	red := sum[2] > 0.3 && sum[1]-sum[0] > 0.42*(sum[2]-sum[0]) && sum[1] > 2*sum[0]
 	switch {
-	case thick*thick*math.Pi/4 < 0.3*n && across > short/10 && thick < short/15:
+	case line:
 		out.kind = TideLine
 		out.why = fmt.Sprintf("A line %.1f %% of the sheet's width wide and many times as long.", 100*thick/short)
 	case grey && spot < short/12:
@@ -105,3 +105,16 @@ func (v *stainView) look(s shape, local [3]plane) look {
 	}
 	return out
 }
+
+// lookOfLoss tells how the ground that is seen differs from the paper that should
+// be there.
+func (v *stainView) lookOfLoss(s shape) look {
+	out := look{kind: Loss, why: "The colour of the ground round the sheet is seen here."}
+	for _, i := range s.pixels {
+		ground, paper := labOf(at(v.density, i)), labOf(at(v.even, i))
+		out.de += colour.DE2000(paper, ground) / float64(len(s.pixels))
+	}
+	return out
+}
+
+func at(p [3]plane, i int32) [3]float32 { return [3]float32{p[0].v[i], p[1].v[i], p[2].v[i]} }

@@ -2,6 +2,7 @@ package photo
 
 import (
 	"bytes"
+	"encoding/binary"
 	"image"
 	"image/jpeg"
 	"math"
@@ -318,22 +319,71 @@ func (p *page) shoot(t testing.TB, l *linearImage, seed uint64, quality int) *Im
 	return out
 }
 
-// paintCase makes the seeded case: one kind of stain on one page.
-func paintCase(t testing.TB, seed uint64, big bool) painted {
+// paintCase makes the seeded case: one kind of stain on one page. Of twenty pages
+// eight are drawn text, three drawn engraving, six photographs, three other drawn
+// sheets: a comic in flat colours and screens, two columns of small type,
+// handwriting.
+func paintCase(t testing.TB, seed uint64) painted {
 	t.Helper()
-	rng := rand.New(rand.NewPCG(seed, 78))
+	rng := mixed(seed, "pages")
 	between := func(lo, hi float64) float64 { return lo + rng.Float64()*(hi-lo) }
 	var p page
-	if rng.IntN(2) == 0 {
+	switch g := rng.IntN(20); {
+	case g < 8:
+		p = drawn(t, rng, between(0.8, 2), false)
+	case g < 11:
+		p = drawn(t, rng, between(0.8, 2), true)
+	case g < 17:
 		p = photographed(t, rng)
-	} else {
-		megapixels := between(0.8, 2)
-		if big && rng.IntN(8) == 0 {
-			megapixels = between(6, 12)
-		}
-		p = drawn(t, rng, megapixels, rng.IntN(3) == 2)
+	default:
+		p = otherSheet(t, rng, []string{"comic", "type", "handwriting"}[rng.IntN(3)])
 	}
 	return paintOn(t, rng, seed, p)
+}
+
+// mixed seeds a generator so that neighbouring seeds have nothing in common.
+func mixed(seed uint64, what string) *rand.Rand {
+	var key [32]byte
+	binary.LittleEndian.PutUint64(key[:], seed)
+	copy(key[8:], what)
+	return rand.New(rand.NewChaCha8(key))
+}
+
+// otherSheet is one of the sheets drawn for alignment, which fills the frame.
+func otherSheet(t testing.TB, rng *rand.Rand, kind string) page {
+	s := drawSheet(t, kind, 1.5e6, rng.Uint64())
+	p := page{name: kind, light: &linearImage{s.w, s.h, s.pix}, grain: 0.5 + 2*rng.Float64()}
+	p.setPart(image.Rect(0, 0, s.w, s.h))
+	for c, v := range [3]float64{226, 214, 190} { // its paper, in sRGB
+		p.paper[c] = math.Pow((v/255+0.055)/1.055, 2.4)
+	}
+	return p
+}
+
+// paintLoss is a drawn page on a ground, with a corner torn off and a hole in it.
+func paintLoss(t testing.TB, seed uint64, engraved bool) painted {
+	rng := mixed(seed, "losses")
+	p := drawn(t, rng, 0.8, engraved)
+	for p.box.Min.X == 0 { // it fills the frame
+		p = drawn(t, rng, 0.8, engraved)
+	}
+	n := newNoise(rng)
+	out := painted{page: p.name, kind: Loss, part: p.part, truth: newMask(p.light.w, p.light.h)}
+	out.clean = p.shoot(t, p.light, seed, 85)
+	ground := [3]float32(p.light.pix[:3])
+	lose := func(cx, cy, r float64) {
+		for i := range out.truth.v {
+			dx, dy := float64(i%p.light.w)-cx, float64(i/p.light.w)-cy
+			if math.Hypot(dx, dy)/r-0.4*n.at(dx/r+3, dy/r+9) < 1 {
+				copy(p.light.pix[3*i:], ground[:])
+				out.truth.v[i] = p.part.v[i]
+			}
+		}
+	}
+	lose(float64(p.box.Max.X), float64(p.box.Max.Y), (0.08+0.08*rng.Float64())*p.short)
+	lose(float64(p.box.Min.X)+(0.2+0.6*rng.Float64())*p.short, float64(p.box.Min.Y)+(0.2+0.6*rng.Float64())*p.short, (0.025+0.02*rng.Float64())*p.short)
+	out.image = p.shoot(t, p.light, seed, 85)
+	return out
 }
 
 // paintText is the seeded case on a drawn page of text.

@@ -15,9 +15,9 @@ type paperView struct {
 	// density is -ln of linear light in red, green and blue (sRGB primaries).
 	// Layers of ink, tone and stain add in it.
 	density [3]plane
-	// print marks ink with the edges that blur into the paper; redInk is the
+	// print marks ink with the edges that blur into the paper; colourInk is the
 	// part of it that is coloured.
-	print, redInk mask
+	print, colourInk mask
 	// ground is the density of the sheet as its light parts show it, light and
 	// even toning included.
 	ground [3]plane
@@ -87,54 +87,72 @@ func (v *paperView) fitGround(order int, margin float64) {
 			fit.add(u, t, at)
 		}
 	}
-	surface := fit.solve(order)
+	surface := fit.solve(order, 0, 1, 2)
 	for c := range 3 {
 		v.ground[c] = surface.plane(c, v.w, v.h)
 	}
 }
 
 // findPrint marks ink. Ink takes away half of the red light or more, which no
-// stain short of a blot does. Red ink takes as much green as blue, where brown
-// takes about half. Fine grey lines are told by being narrower than a stain.
+// stain short of a blot does, or has a colour of its own. Fine grey lines are told
+// by being narrower than a stain.
 func (v *paperView) findPrint() {
-	ink := newMask(v.w, v.h)
-	red, reddish := newMask(v.w, v.h), newMask(v.w, v.h)
+	v.findColourInk()
 	depth := v.density[0]
+	ink := newMask(v.w, v.h)
 	for i := range ink.v {
-		r := depth.v[i] - v.ground[0].v[i]
-		g := v.density[1].v[i] - v.ground[1].v[i]
-		b := v.density[2].v[i] - v.ground[2].v[i]
-		ink.v[i] = r > 0.6
-		if g-r > 0.08 && g-r > 0.55*(b-r) {
-			reddish.v[i] = true
-			red.v[i] = g-r > 0.3 && g-r > 0.65*(b-r)
-		}
+		ink.v[i] = depth.v[i]-v.ground[0].v[i] > 0.6 || v.colourInk.v[i]
 	}
-	// Red ink runs into its surroundings, since pictures store colour coarsely.
-	reach := max(3, v.short()/200)
-	near := red.grow(reach)
-	for i := range ink.v {
-		red.v[i] = red.v[i] || near.v[i] && reddish.v[i]
-		ink.v[i] = ink.v[i] || red.v[i]
-	}
-	v.redInk = red
 	// The soft edge of letters, then hairlines and the grey of small type.
 	ink = ink.grow(max(1, v.short()/1000))
 	narrow := max(2, v.short()/300)
-	opened := depth.extreme(narrow, false).extreme(narrow, true) // without narrow dark lines
+	broad := depth.extreme(narrow, false).extreme(narrow, true) // without narrow dark lines
 	var dips []float32
 	for i := 0; i < len(ink.v); i += 7 {
 		if v.face.v[i] && !ink.v[i] {
-			dips = append(dips, depth.v[i]-opened.v[i])
+			dips = append(dips, depth.v[i]-broad.v[i])
 		}
 	}
 	deep := max(0.1, 4*quantile(dips, 0.5)) // grain has dips too
 	for i := range ink.v {
-		if depth.v[i]-opened.v[i] > deep {
+		if depth.v[i]-broad.v[i] > deep {
 			ink.v[i] = true
 		}
 	}
 	v.print = ink
+}
+
+// findColourInk marks ink of the colours that stains do not have. Red ink takes
+// nearly as much green as blue, where brown takes about half; blue and green ink
+// take most of the red; yellow hardly any red and green.
+func (v *paperView) findColourInk() {
+	ink, reddish := newMask(v.w, v.h), newMask(v.w, v.h)
+	for i := range ink.v {
+		r, g, b := v.beyondGround(i)
+		if g-r > 0.08 && g-r > 0.55*(b-r) {
+			reddish.v[i] = true
+			ink.v[i] = g-r > 0.3 && g-r > 0.65*(b-r)
+		}
+		if r-b > 0.15 || r-g > 0.25 || b-r > 0.5 && g-r < 0.15*(b-r) && r < 0.2*(b-r) {
+			ink.v[i], reddish.v[i] = true, true
+		}
+	}
+	// A wide place that is no redder than some stains are may be one.
+	for i, wide := range opened(ink, max(4, v.short()/60)).v {
+		if r, g, b := v.beyondGround(i); wide && r > 0.05 && r < g && g < r+0.72*(b-r) {
+			ink.v[i] = false
+		}
+	}
+	// It runs into its surroundings, since pictures store colour coarsely.
+	for i, near := range ink.grow(max(3, v.short()/200)).v {
+		ink.v[i] = ink.v[i] || near && reddish.v[i]
+	}
+	v.colourInk = ink
+}
+
+// beyondGround is by how much a place is denser than the sheet.
+func (v *paperView) beyondGround(i int) (r, g, b float32) {
+	return v.density[0].v[i] - v.ground[0].v[i], v.density[1].v[i] - v.ground[1].v[i], v.density[2].v[i] - v.ground[2].v[i]
 }
 
 // fillFrom keeps a plane where known and fills the rest from a pyramid of means

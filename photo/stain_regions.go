@@ -43,6 +43,13 @@ func (v *stainView) amount(k [3]float64, ground [3]plane, sigma float64, local b
 		s := cov[i]
 		m := [3][3]float64{{float64(s[0]), float64(s[1]), float64(s[2])}, {float64(s[1]), float64(s[3]), float64(s[4])}, {float64(s[2]), float64(s[4]), float64(s[5])}}
 		for c := range 3 {
+			// The colour of stains varies, so that differences between channels
+			// that hardly vary in paper must not be all that counts.
+			for o := range 3 {
+				if o != c {
+					m[c][o] *= 0.98
+				}
+			}
 			m[c][c] += 5e-5 // a grey or noiseless picture has no covariance of its own
 		}
 		for c, x := range weights(k, m) {

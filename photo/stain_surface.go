@@ -33,7 +33,7 @@ func terms(order int, x, y float64) []float64 {
 // solve fits by least squares, again and again with less weight on points that
 // lie off, least on those darker than the rest: a stain must not pull the sheet
 // down to it. With too few points the order falls; with none the surface is 0.
-func (f *surfaceFit) solve(order int) surface {
+func (f *surfaceFit) solve(order int, judges ...int) surface {
 	for order > 0 && len(f.x) < 2*(order+1)*(order+2)/2 {
 		order--
 	}
@@ -48,17 +48,20 @@ func (f *surfaceFit) solve(order int) surface {
 		for c := range s.coef {
 			s.coef[c] = leastSquares(rows, weight, n, func(i int) float64 { return f.v[i][c] })
 		}
-		// Residuals of blue, where stains show most, judge the point.
-		off := make([]float32, len(rows))
+		rest, off := make([]float64, len(rows)), make([]float32, len(rows))
 		for i := range rows {
-			off[i] = float32(math.Abs(f.v[i][2] - dot(s.coef[2], rows[i])))
+			rest[i] = math.Inf(-1)
+			for _, c := range judges {
+				rest[i] = math.Max(rest[i], f.v[i][c]-dot(s.coef[c], rows[i]))
+			}
+			off[i] = float32(math.Abs(rest[i]))
 		}
 		if len(off) == 0 {
 			break
 		}
 		scale := math.Max(0.01, 1.48*float64(quantile(off, 0.5)))
 		for i := range rows {
-			r := f.v[i][2] - dot(s.coef[2], rows[i])
+			r := rest[i]
 			limit := 3 * scale
 			if r > 0 {
 				limit = 2 * scale

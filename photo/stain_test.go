@@ -46,9 +46,8 @@ func cases(sweep, usual int) int {
 
 // Stains of known shape on drawn pages of text, and the same pages without. The
 // bounds aimed at are an intersection over union of 0.75 and an area within 10 %
-// in the median, and less than 0.5 % of a clean face stained. Wide patches and
-// clean pages keep them; for the other kinds docs/stains.md tells what is
-// reached, and the log what this run did.
+// in the median, and less than 0.5 % of a clean face stained. They are asked of
+// wide patches and clean pages here, of all kinds in TestStainsOnMixedPages.
 func TestStainsOnText(t *testing.T) {
 	if testing.Short() {
 		t.Skip("draws pages")
@@ -56,6 +55,9 @@ func TestStainsOnText(t *testing.T) {
 	var errs, clean []float64
 	kinds := map[StainKind][]float64{}
 	for seed := range cases(50, 6) {
+		if os.Getenv("BENCHLEAF_SWEEP") != "1" && seed%5 != 0 {
+			continue // two wide stains
+		}
 		c := paintText(t, uint64(seed), 0.8)
 		s, err := FindStains(t.Context(), c.image, StainOptions{})
 		if err != nil {
@@ -67,7 +69,7 @@ func TestStainsOnText(t *testing.T) {
 		if c.kind == Discoloration {
 			errs = append(errs, math.Abs(area-1))
 		}
-		if seed%3 == 0 {
+		if seed%5 == 0 {
 			if s, err = FindStains(t.Context(), c.clean, StainOptions{}); err != nil {
 				t.Fatal(err)
 			}
@@ -93,39 +95,155 @@ func TestStainsOnText(t *testing.T) {
 	}
 }
 
-// Photographs and drawn pages, text and engraving, mixed. All that is marked
-// counts, also the photographs' own stains. The aim is a median overlap of 0.75;
-// it is not quite reached on this mixture (docs/stains.md has the figures), and
-// the bound here only keeps it from getting worse.
+// Photographs and drawn pages, text, engraving, comics, handwriting, mixed. All
+// that is marked counts, also the photographs' own stains and faults of the drawn
+// prints. docs/stains.md has the figures by kind and ground.
 func TestStainsOnMixedPages(t *testing.T) {
 	if os.Getenv("BENCHLEAF_SWEEP") != "1" {
 		t.Skip("takes minutes; BENCHLEAF_SWEEP=1 runs it")
 	}
-	var all, clean []float64
-	for seed := range uint64(28) {
-		c := paintCase(t, seed, false)
+	ious, errs, by := []float64{}, []float64{}, map[string][]float64{}
+	var clean []float64
+	for seed := range uint64(50) {
+		c := paintCase(t, seed)
 		s, err := FindStains(t.Context(), c.image, StainOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		iou, area := overlap(s, c)
 		own, err := FindStains(t.Context(), c.clean, StainOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}
+		iou, area := overlap(s, c)
 		t.Logf("seed %d: %s on %s, dE00 %.0f: overlap %.2f, area %.2f; without the stain %.4f of the face", seed, c.kind, c.page, c.de, iou, area, own.StainedFraction)
-		all = append(all, iou)
-		if strings.HasPrefix(c.page, "drawn") { // photographs have stains of their own
-			clean = append(clean, own.StainedFraction)
+		ious, errs, clean = append(ious, iou), append(errs, math.Abs(area-1)), append(clean, own.StainedFraction)
+		by[string(c.kind)], by[c.page] = append(by[string(c.kind)], iou), append(by[c.page], iou)
+	}
+	for what, v := range by {
+		t.Logf("%s: %d, median overlap %.2f", what, len(v), median(v))
+	}
+	t.Logf("all: median overlap %.3f, area error %.3f, clean pages stained %.4f, most %.4f", median(ious), median(errs), median(clean), slices.Max(clean))
+	if m := median(ious); m < 0.75 {
+		t.Errorf("median overlap %.3f, want at least 0.75", m)
+	}
+	if m := median(errs); m > 0.10 {
+		t.Errorf("median area error %.3f, want at most 0.10", m)
+	}
+	if m := median(clean); m > 0.005 {
+		t.Errorf("%.4f of a clean face stained, want less than 0.005", m)
+	}
+}
+
+// median sorts v.
+func median(v []float64) float64 {
+	slices.Sort(v)
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}
+
+// Photographs of pages on which the eye sees no stain worth a mark; the breviary's
+// outer edge is stained, and its red letters are pale.
+func TestStainsOnCleanPhotographs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("looks at photographs")
+	}
+	most := map[string]float64{"page.png": 0.005, "zanotti-78.jpg": 0.005, "lyra.005.jpg": 0.005, "cookbook-page-a.jpg": 0.005, "cavalerie.11.jpg": 0.005, "cat.007.jpg": 0.005, "lapide.052.100.jpg": 0.005, "breviar.38.150.jpg": 0.01}
+	for name, limit := range most {
+		if os.Getenv("BENCHLEAF_SWEEP") != "1" && name != "page.png" && name != "zanotti-78.jpg" {
+			continue
+		}
+		s, err := FindStains(t.Context(), decoded(t, name), StainOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%s: %.4f of the face in %d marks", name, s.StainedFraction, len(s.Regions))
+		if s.StainedFraction > limit {
+			t.Errorf("%s: %.4f of the face stained, want less than %.3f", name, s.StainedFraction, limit)
 		}
 	}
-	slices.Sort(clean)
-	if m := clean[len(clean)/2]; m > 0.005 {
-		t.Errorf("%.4f of a clean drawn face stained, want less than 0.005", m)
+}
+
+// The facing page of the cookery book, beyond the gutter, is not its sheet.
+func TestFacingPageIsLeftOut(t *testing.T) {
+	m := decoded(t, "cookbook-page-a.jpg")
+	w, h := m.fit(700)
+	sheet := sheetFor(m, m.shrink(w, h), nil)
+	beyond, on := 0, 0
+	for y := h / 5; y < 4*h/5; y++ {
+		if sheet.face.v[y*w+w*97/100] {
+			beyond++
+		}
+		if sheet.face.v[y*w+w/2] {
+			on++
+		}
 	}
-	slices.Sort(all)
-	if m := (all[13] + all[14]) / 2; m < 0.62 {
-		t.Errorf("median overlap %.2f, was about 0.7", m)
+	if beyond > 0 || on < h/2 {
+		t.Errorf("%d rows beyond the gutter and %d of the page taken for the sheet", beyond, on)
+	}
+}
+
+// A comic that fills the frame is the sheet, for all that its paper hardly shows.
+func TestComicFillsTheFrame(t *testing.T) {
+	p := otherSheet(t, mixed(1, "comic"), "comic")
+	m := p.shoot(t, p.light, 1, 90)
+	w, h := m.fit(700)
+	if face := sheetFor(m, m.shrink(w, h), nil).face; 10*face.count() < 8*w*h {
+		t.Errorf("the sheet is %d of %d pixels", face.count(), w*h)
+	}
+	s, err := FindStains(t.Context(), m, StainOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.StainedFraction > 0.05 || !slices.ContainsFunc(s.Notes, func(n string) bool { return strings.Contains(n, "printed in colour") }) {
+		t.Errorf("%.3f of it stained; %q", s.StainedFraction, s.Notes)
+	}
+}
+
+// A torn corner and a hole, through which the ground is seen, are losses and do
+// not count as stained.
+func TestFindLosses(t *testing.T) {
+	if testing.Short() {
+		t.Skip("draws pages")
+	}
+	for seed := range uint64(cases(12, 1)) {
+		c := paintLoss(t, seed, seed%4 == 3)
+		s, err := FindStains(t.Context(), c.image, StainOptions{MMPerPx: 0.2})
+		if err != nil {
+			t.Fatal(err)
+		}
+		found, lost := newMask(c.truth.w, c.truth.h), 0
+		for _, r := range s.Regions {
+			if r.Kind == Loss {
+				lost++
+				scanRings(r.Outline, found.w, found.h, func(y, x0, x1 int) {
+					for x := x0; x < x1; x++ {
+						found.v[y*found.w+x] = true
+					}
+				})
+				if math.Abs(r.AreaMM2-0.04*r.AreaPx) > 1e-6 || r.MeanDE00 < 10 {
+					t.Errorf("seed %d: %+v", seed, r)
+				}
+			}
+		}
+		in, either := 0.0, 0.0
+		for i, a := range found.v {
+			if a && c.truth.v[i] {
+				in++
+			}
+			if a || c.truth.v[i] {
+				either++
+			}
+		}
+		t.Logf("seed %d, %s: %d losses, overlap %.2f, stained %.4f", seed, c.page, lost, in/either, s.StainedFraction)
+		want := 2
+		if c.image.Pix[1] < 60 {
+			want = 1 // a hole on a ground as dark as ink could be print
+		}
+		if lost < want || lost > 2 || in < 0.7*either {
+			t.Errorf("seed %d, %s: %d losses, overlap %.2f; want %d, 0.7", seed, c.page, lost, in/either, want)
+		}
+		if s, err = FindStains(t.Context(), c.clean, StainOptions{}); err != nil || slices.ContainsFunc(s.Regions, func(r Region) bool { return r.Kind == Loss }) {
+			t.Errorf("seed %d: a loss on the whole sheet; %v", seed, err)
+		}
 	}
 }
 

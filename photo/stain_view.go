@@ -14,6 +14,10 @@ type stainView struct {
 	paper [3]plane
 	// core is deep ink, which no stain is taken for.
 	core mask
+	// leftover is what print leaves between its strokes.
+	leftover float32
+	// leftTint is the same for the difference of blue and red.
+	leftTint float32
 	// busy is how much darker print makes the paper about a place, in the mean.
 	busy plane
 	// seen is the share of bare paper round a place on which paper rests: 0
@@ -42,6 +46,17 @@ func newStainView(l *linearImage, face mask) *stainView {
 	return v
 }
 
+// coloured is the share of the face that is printed in colour.
+func (v *stainView) coloured() float64 {
+	n := 0
+	for i, c := range v.colourInk.v {
+		if c && v.face.v[i] {
+			n++
+		}
+	}
+	return float64(n) / float64(max(1, v.face.count()))
+}
+
 // baseSigma is the smoothing of the paper planes, in pixels.
 const baseSigma = 1.2
 
@@ -63,7 +78,7 @@ func (v *stainView) takeOutPrint() {
 		switch depth := v.density[0].v[i] - v.ground[0].v[i]; {
 		case !v.print.v[i]:
 			thin.v[i] = 1
-		case !v.redInk.v[i] && depth < 1.6: // a stopgap where hardly any paper shows
+		case !v.colourInk.v[i] && depth < 1.6: // a stopgap where hardly any paper shows
 			thin.v[i] = 0.02 * float32(math.Exp(-2*float64(max(0, depth))))
 		}
 	}
@@ -76,6 +91,7 @@ func (v *stainView) takeOutPrint() {
 		}
 	}
 	v.busy = v.busy.gauss(float64(v.short()) / 40)
+	v.leftover = v.leftOfPrint(func(i int) float32 { return v.paper[0].v[i] - v.ground[0].v[i] })
 	for c := 1; c < 3; c++ {
 		ink := v.inkTint(c)
 		d := newPlane(v.w, v.h)
@@ -88,27 +104,86 @@ func (v *stainView) takeOutPrint() {
 		}
 		v.paper[c] = d
 	}
+	v.leftTint = v.leftOfPrint(func(i int) float32 {
+		return v.paper[2].v[i] - v.ground[2].v[i] - v.paper[0].v[i] + v.ground[0].v[i]
+	})
+}
+
+// leftOfPrint is how much more there is of what in the paper planes between
+// print than there should be, as far as nine tenths of the places near ink go.
+func (v *stainView) leftOfPrint(what func(i int) float32) float32 {
+	near := v.core.grow(max(2, v.short()/250))
+	var left []float32
+	for i := 0; i < len(near.v); i += 3 {
+		if near.v[i] && v.face.v[i] && v.seen.v[i] > 0.2 {
+			left = append(left, what(i))
+		}
+	}
+	if len(left) == 0 {
+		return 0
+	}
+	return quantile(left, 0.9) - quantile(left, 0.4)
 }
 
 // inkCore marks ink by its depth: at least half as deep as most of what takes
 // away half of the red light, with the soft edge of letters. Ink that is fainter
-// is told by being narrow.
+// is told by being narrow. What is wider than strokes and not as deep as ink is
+// no ink, but a stain on which there may be some.
 func (v *stainView) inkCore() mask {
+	depth := newPlane(v.w, v.h)
 	var deep []float32
 	for i, f := range v.face.v {
-		if r := v.density[0].v[i] - v.ground[0].v[i]; f && r > 0.6 {
-			deep = append(deep, r)
+		depth.v[i] = v.density[0].v[i] - v.ground[0].v[i]
+		brown := v.density[2].v[i] - v.ground[2].v[i] - depth.v[i]
+		if !v.colourInk.v[i] {
+			depth.v[i] -= max(0, min(0.5*depth.v[i], 0.5*(brown-0.1)))
+		}
+		if f && depth.v[i] > 0.6 {
+			deep = append(deep, depth.v[i])
 		}
 	}
-	limit := float32(0.6)
+	full := float32(1.2)
 	if len(deep) > 0 {
-		limit = max(limit, quantile(deep, 0.9)/2)
+		full = quantile(deep, 0.9)
 	}
+	limit := max(0.6, full/2)
+	body, left := v.bodies(depth, limit)
 	core := newMask(v.w, v.h)
 	for i, f := range v.face.v {
-		core.v[i] = f && (v.density[0].v[i]-v.ground[0].v[i] > limit || v.redInk.v[i])
+		d := depth.v[i]
+		if b := body.v[i]; b > max(0.3, 1.5*left) && b < 0.88*full {
+			d -= b
+		}
+		core.v[i] = f && (d > limit || v.colourInk.v[i])
 	}
 	return core.grow(max(1, v.short()/600))
+}
+
+// bodies is the depth of what is wider than strokes of print, and what print
+// leaves of itself in that: the 95th percentile round ink. The width is the
+// least that leaves little.
+func (v *stainView) bodies(depth plane, ink float32) (body plane, left float32) {
+	near := newMask(v.w, v.h)
+	for i, f := range v.face.v {
+		near.v[i] = f && (depth.v[i] > ink || v.colourInk.v[i])
+	}
+	near = near.grow(max(2, v.short()/250))
+	soft := depth.gauss(1)
+	for r := max(2, v.short()/300); ; r += max(1, v.short()/600) {
+		body = soft.extreme(r, false).extreme(r, true)
+		var rest []float32
+		for i, n := range near.v {
+			if n && i%3 == 0 {
+				rest = append(rest, body.v[i])
+			}
+		}
+		if left = 0; len(rest) > 0 {
+			left = quantile(rest, 0.95)
+		}
+		if left < 0.12 || r >= v.short()/100 {
+			return body, left
+		}
+	}
 }
 
 // withoutStrokes takes out of p what is darker than its surroundings and
@@ -161,7 +236,7 @@ func (v *stainView) inkTint(c int) *inkCurve {
 	var k inkCurve
 	var bins [len(inkCurve{})][]float32
 	for i, f := range v.face.v {
-		if !f || v.redInk.v[i] {
+		if !f || v.colourInk.v[i] {
 			continue
 		}
 		depth := v.density[0].v[i] - v.ground[0].v[i]
