@@ -214,14 +214,13 @@ func directions(gx, gy plane, x, y int) []float64 {
 				continue
 			}
 			a, b := float64(gx.v[yy*gx.w+xx]), float64(gy.v[yy*gx.w+xx])
-			mag := math.Sqrt(a*a + b*b)
+			mag := math.Sqrt(a*a+b*b) * gauss8[d2]
 			if mag == 0 {
 				continue
 			}
-			pos := (math.Atan2(b, a)/(2*math.Pi) + 1) * bins
+			pos := turns(a, b) * bins
 			i := int(pos)
 			f := pos - float64(i)
-			mag *= gauss8[d2]
 			hist[i%bins] += mag * (1 - f)
 			hist[(i+1)%bins] += mag * f
 		}
@@ -366,22 +365,24 @@ func turns(x, y float64) float64 {
 // (after Zhou and others, Scalar quantization for large scale image search,
 // 2012). It shortlists candidates at a few nanoseconds each.
 func setBits(fs []feature) {
-	column := make([]float32, len(fs))
-	for k := range descLen {
-		for i := range fs {
-			column[i] = fs[i].desc[k]
-		}
-		upper := quantile(column, 0.75)
-		middle := quantile(column, 0.5)
-		for i := range fs {
-			if v := fs[i].desc[k]; v > middle {
-				fs[i].bits[k>>5] |= 1 << (2 * (k & 31))
-				if v > upper {
-					fs[i].bits[k>>5] |= 2 << (2 * (k & 31))
+	colour.Parallel(descLen/32, 1, func(lo, hi int) {
+		column := make([]float32, len(fs))
+		for k := 32 * lo; k < 32*hi; k++ { // the numbers that share a word of bits
+			for i := range fs {
+				column[i] = fs[i].desc[k]
+			}
+			upper := quantile(column, 0.75)
+			middle := quantile(column, 0.5)
+			for i := range fs {
+				if v := fs[i].desc[k]; v > middle {
+					fs[i].bits[k>>5] |= 1 << (2 * (k & 31))
+					if v > upper {
+						fs[i].bits[k>>5] |= 2 << (2 * (k & 31))
+					}
 				}
 			}
 		}
-	}
+	})
 }
 
 // mirrored returns the features as they would be in the picture seen from

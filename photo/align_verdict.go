@@ -9,7 +9,7 @@ import (
 // judge fills in the verdict and what is said.
 func (a *aligner) judge() {
 	o := a.out
-	e, all := a.agreement(&o.warp)
+	e, all := a.agreement(a.compared(&o.warp))
 	o.Verdict = e.verdict()
 	// Covers of one title and leaves under one heading share print. So where little
 	// print shows, nearly all of it must agree; and where the middle is all but
