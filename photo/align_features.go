@@ -172,13 +172,7 @@ func smoothSerial(p plane) {
 			row[x] = 0.25*(above[x]+next[x]) + 0.5*here
 			above[x] = here
 		}
-		left := row[0]
-		for x := 0; x < len(row)-1; x++ {
-			here := row[x]
-			row[x] = 0.25*(left+row[x+1]) + 0.5*here
-			left = here
-		}
-		row[len(row)-1] = 0.25*left + 0.75*row[len(row)-1]
+		smoothRow(row)
 	}
 }
 
@@ -277,10 +271,13 @@ func describe(f *feature, gx, gy plane) bool {
 	const samples = 16
 	const spacing = descSpan / samples
 	cos, sin := math.Cos(f.angle), math.Sin(f.angle)
-	var hist [descCells + 2][descCells + 2][descAngles]float32
+	// Cells with a rim of one, row by row, and their directions.
+	const row = (descCells + 2) * descAngles
+	var hist [(descCells + 2) * row]float32
 	outside := 0
 	for j := range samples {
 		v := (float64(j) - (samples-1)/2.0) * spacing
+		rowAt, fy := descCell[j].at*row, descCell[j].part
 		for i := range samples {
 			u := (float64(i) - (samples-1)/2.0) * spacing
 			x, y := int(f.at.X+cos*u-sin*v+0.5), int(f.at.Y+sin*u+cos*v+0.5)
@@ -294,18 +291,24 @@ func describe(f *feature, gx, gy plane) bool {
 			pos := turns(along, across) * descAngles
 			bin := int(pos)
 			fa := float32(pos - float64(bin))
+			next := (bin + 1) % descAngles
 			bin %= descAngles
-			cx, cy := float32(i)*(descCells/float32(samples))+0.625, float32(j)*(descCells/float32(samples))+0.625
-			ix, iy := int(cx), int(cy)
-			fx, fy := cx-float32(ix), cy-float32(iy)
-			for dy, wy := range [2]float32{1 - fy, fy} {
-				for dx, wx := range [2]float32{1 - fx, fx} {
-					h := &hist[iy+dy][ix+dx]
-					w := mag * wx * wy
-					h[bin] += w * (1 - fa)
-					h[(bin+1)%descAngles] += w * fa
-				}
-			}
+			fx := descCell[i].part
+			low, high := mag*(1-fa), mag*fa
+			at := rowAt + descCell[i].at*descAngles
+			up, down := hist[at:at+2*descAngles], hist[at+row:at+row+2*descAngles]
+			k := (1 - fy) * (1 - fx)
+			up[bin] += k * low
+			up[next] += k * high
+			k = (1 - fy) * fx
+			up[descAngles+bin] += k * low
+			up[descAngles+next] += k * high
+			k = fy * (1 - fx)
+			down[bin] += k * low
+			down[next] += k * high
+			k = fy * fx
+			down[descAngles+bin] += k * low
+			down[descAngles+next] += k * high
 		}
 	}
 	if outside > samples*samples/4 {
@@ -314,9 +317,7 @@ func describe(f *feature, gx, gy plane) bool {
 	var sum float32
 	k := 0
 	for y := 1; y <= descCells; y++ {
-		for x := 1; x <= descCells; x++ {
-			k += copy(f.desc[k:], hist[y][x][:])
-		}
+		k += copy(f.desc[k:], hist[y*row+descAngles:(y+1)*row-descAngles])
 	}
 	for _, v := range f.desc {
 		sum += v
@@ -338,16 +339,35 @@ var descGauss = func() (t [16]float32) {
 	return t
 }()
 
+// descCell says for each sample along a side in which cell it begins to count,
+// the rim's being 0, and the part that counts for the next.
+var descCell = func() (t [16]struct {
+	at   int
+	part float32
+}) {
+	for i := range t {
+		at := float32(i)*(descCells/float32(len(t))) + 0.625
+		t[i].at = int(at)
+		t[i].part = at - float32(t[i].at)
+	}
+	return t
+}()
+
 // turns is the direction of (x, y) in parts of a whole turn, 0 to 1, to within
 // 0.0002 (polynomial for the arc tangent of Abramowitz and Stegun 4.4.49, cut).
 func turns(x, y float64) float64 {
 	ax, ay := math.Abs(x), math.Abs(y)
-	if ax+ay == 0 {
+	low, high := ax, ay
+	if ay < ax {
+		low, high = ay, ax
+	}
+	if !(high > 0) {
 		return 0
 	}
-	r := math.Min(ax, ay) / math.Max(ax, ay)
+	const once = 1 / (2 * math.Pi)
+	r := low / high
 	s := r * r
-	a := r * (0.9998660 + s*(-0.3302995+s*(0.1801410+s*(-0.0851330+s*0.0208351)))) / (2 * math.Pi)
+	a := r * (0.9998660*once + s*(-0.3302995*once+s*(0.1801410*once+s*(-0.0851330*once+s*(0.0208351*once)))))
 	if ay > ax {
 		a = 0.25 - a
 	}

@@ -282,10 +282,16 @@ func posesFrom(matches []match, width, height int, reach float64) []pose {
 		at, _ := slices.BinarySearchFunc(best, p.score, func(p proposal, s float64) int { return cmp.Compare(s, p.score) })
 		best = slices.Insert(best[:min(most-1, len(best))], at, p)
 	}
+	var wide [most]pose
+	var ok [most]bool
+	colour.Parallel(len(best), 1, func(lo, hi int) {
+		for k := lo; k < hi; k++ {
+			wide[k], ok[k] = widen(best[k].h, matches, width, height, reach)
+		}
+	})
 	var out []pose
-	for _, b := range best {
-		p, ok := widen(b.h, matches, width, height, reach)
-		if !ok {
+	for k, p := range wide {
+		if !ok[k] {
 			continue
 		}
 		known := slices.ContainsFunc(out, func(o pose) bool {

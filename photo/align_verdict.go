@@ -169,11 +169,7 @@ func blank(p *pyramid) bool {
 		s.template(&windows{before: l, side: 16}, c)
 		m := s.moments(s.t)
 		count := 256.0
-		spread := 0.0
-		for _, o := range s.offset {
-			spread += float64(o) * float64(o) * 16
-		}
-		v := m.square - m.sum*m.sum/count - (m.x*m.x+m.y*m.y)/spread
+		v := m.square - m.sum*m.sum/count - (m.x*m.x+m.y*m.y)/s.spread
 		textures = append(textures, float32(math.Sqrt(max(0, v)/count)))
 	}
 	return len(textures) == 0 || quantile(textures, 0.97) < 3

@@ -458,7 +458,7 @@ func (g *changeGrid) compare() {
 			k := min(chunk, hi-i)
 			for j := range k {
 				for c := range 3 {
-					flat[3*j+c] = g.after.pix[3*(i+j)+c] * expSmall(g.trends[c].v[i+j])
+					flat[3*j+c] = g.after.pix[3*(i+j)+c] * expOf(g.trends[c].v[i+j])
 				}
 			}
 			b, a, f := g.labBefore[3*i:3*(i+k)], g.labAfter[3*i:3*(i+k)], g.labFlat[3*i:3*(i+k)]
@@ -470,9 +470,6 @@ func (g *changeGrid) compare() {
 		}
 	})
 }
-
-// expSmall is e^x.
-func expSmall(x float32) float32 { return float32(math.Exp(float64(x))) }
 
 // stats are those of values over the cells compared.
 func (g *changeGrid) stats(v []float32) Stats {

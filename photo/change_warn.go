@@ -170,7 +170,7 @@ func (c *Comparison) warnOfInk() {
 func (v *face) beyondPaper(c, i int) float32 { return v.density[c].v[i] - v.paper[c].v[i] }
 
 // cover is the share of light that print takes from its paper.
-func (v *face) cover(c, i int) float32 { return 1 - expSmall(-v.beyondPaper(c, i)) }
+func (v *face) cover(c, i int) float32 { return 1 - expOf(-v.beyondPaper(c, i)) }
 
 // warnOfStains looks for lines and patches that are darker after.
 func (c *Comparison) warnOfStains() {

@@ -1,9 +1,24 @@
 package photo
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 )
+
+// The quick exponential and logarithm against the library's.
+func TestExpAndLnAgainstTheLibrary(t *testing.T) {
+	for x := -80.0; x <= 80; x += 0.0137 {
+		arg := float32(x)
+		if want := math.Exp(float64(arg)); !(math.Abs(float64(expOf(arg))/want-1) < 2e-6*math.Max(1, math.Abs(x)/4)) {
+			t.Fatalf("e^%g = %g, got %g", x, want, expOf(arg))
+		}
+		v := float32(math.Exp(x))
+		if want := math.Log(float64(v)); !(math.Abs(float64(lnOf(v))-want) < 1e-6*math.Max(1, math.Abs(want)/4)) {
+			t.Fatalf("ln %g = %g, got %g", v, want, lnOf(v))
+		}
+	}
+}
 
 // The quick filters against what their comments say, worked out place by place.
 func TestExtremeAndGrowAgainstTheirDefinition(t *testing.T) {
