@@ -241,18 +241,21 @@ type face struct {
 // that what is filled in under print is filled in alike.
 func (g *changeGrid) view() {
 	var wg sync.WaitGroup
-	wg.Go(func() { g.viewBefore = &face{paperView: viewPaper(g.before, g.ok)} })
-	wg.Go(func() { g.viewAfter = &face{paperView: viewPaper(g.after, g.ok)} })
+	wg.Go(func() { g.viewBefore = g.viewOf(g.before) })
+	wg.Go(func() { g.viewAfter = g.viewOf(g.after) })
 	wg.Wait()
-	bare := g.paperBoth()
-	for _, f := range []*face{g.viewBefore, g.viewAfter} {
-		wg.Go(func() {
-			for c := range f.paper {
-				f.paper[c] = fillFrom(f.density[c], bare)
-			}
-		})
-	}
+	known := newFilling(g.paperBoth())
+	wg.Go(func() { g.viewBefore.paper = known.fill(g.viewBefore.density) })
+	wg.Go(func() { g.viewAfter.paper = known.fill(g.viewAfter.density) })
 	wg.Wait()
+}
+
+// viewOf takes one picture apart.
+func (g *changeGrid) viewOf(l *linearImage) *face {
+	v := &paperView{w: g.w, h: g.h, face: g.ok, density: l.densities()}
+	v.fitGround(2, 0)
+	v.findPrint()
+	return &face{paperView: v}
 }
 
 // paperBoth marks cells that are bare paper in both pictures.
@@ -283,9 +286,11 @@ func (g *changeGrid) fitTrend() {
 		fit.join(&rows[i])
 	}
 	g.trend = fit.solve(2)
+	var wg sync.WaitGroup
 	for c := range g.trends {
-		g.trends[c] = g.trend.plane(c, g.w, g.h)
+		wg.Go(func() { g.trends[c] = g.trend.plane(c, g.w, g.h) })
 	}
+	wg.Wait()
 }
 
 // trendOf adds the medians of a row of blocks that begins at y0.
@@ -507,23 +512,32 @@ func statsOf(n int, at func(i int) (float32, bool)) Stats {
 // barePaper marks paper that is bare and calm in both pictures.
 func (g *changeGrid) barePaper() mask {
 	bare := g.paperBoth()
-	lab := [2][]float32{g.labBefore, g.labAfter}
-	for _, l := range lab {
-		light := channel(l, g.w, g.h, 0)
-		smooth := light.boxBlur(1)
-		var texture []float32
-		for i := range light.v {
-			light.v[i] = abs(light.v[i] - smooth.v[i])
-			if bare.v[i] && i%3 == 0 {
-				texture = append(texture, light.v[i])
+	var texture [2]plane
+	var wg sync.WaitGroup
+	for k, lab := range [2][]float32{g.labBefore, g.labAfter} {
+		wg.Go(func() {
+			light := channel(lab, g.w, g.h, 0)
+			smooth := light.boxBlur(1)
+			for i, v := range smooth.v {
+				light.v[i] = abs(light.v[i] - v)
+			}
+			texture[k] = light
+		})
+	}
+	wg.Wait()
+	for _, t := range texture {
+		var found []float32
+		for i := 0; i < len(t.v); i += 3 {
+			if bare.v[i] {
+				found = append(found, t.v[i])
 			}
 		}
-		if len(texture) < 100 {
+		if len(found) < 100 {
 			return bare
 		}
-		calm := quantile(texture, 0.75)
+		calm := quantile(found, 0.75)
 		for i := range bare.v {
-			bare.v[i] = bare.v[i] && light.v[i] <= calm
+			bare.v[i] = bare.v[i] && t.v[i] <= calm
 		}
 	}
 	return bare
@@ -531,10 +545,17 @@ func (g *changeGrid) barePaper() mask {
 
 // paperReading reads the paper's colour in lab where bare.
 func (g *changeGrid) paperReading(lab []float32, bare mask) PaperReading {
+	ls, as, bs, every := sampleOn(lab, bare)
+	r := paperReadingOf(ls, as, bs, g.ok.count())
+	r.Share *= float64(every)
+	return r
+}
+
+// sampleOn takes the values of lab where bare; where there are many, of one place
+// in every.
+func sampleOn(lab []float32, bare mask) (ls, as, bs []float32, every int) {
 	const enough = 100_000
-	count := bare.count()
-	every := 1 + count/enough
-	var ls, as, bs []float32
+	every = 1 + bare.count()/enough
 	k := 0
 	for i, b := range bare.v {
 		if !b {
@@ -544,9 +565,7 @@ func (g *changeGrid) paperReading(lab []float32, bare mask) PaperReading {
 			ls, as, bs = append(ls, lab[3*i]), append(as, lab[3*i+1]), append(bs, lab[3*i+2])
 		}
 	}
-	r := paperReadingOf(ls, as, bs, g.ok.count())
-	r.Share *= float64(every)
-	return r
+	return ls, as, bs, every
 }
 
 // like marks what of bare lies within 4 in CIELAB of a colour before: its grain.

@@ -68,6 +68,22 @@ func (l *linearImage) lab() []float32 {
 	return out
 }
 
+// densities are -ln of linear light in red, green and blue. What is darker than
+// one part in 500 is noise in any camera, and counts as that.
+func (l *linearImage) densities() (d [3]plane) {
+	for c := range d {
+		d[c] = newPlane(l.w, l.h)
+	}
+	colour.Parallel(l.w*l.h, 1<<13, func(lo, hi int) {
+		red, green, blue := d[0].v[lo:hi], d[1].v[lo:hi], d[2].v[lo:hi]
+		for i := range red {
+			p := l.pix[3*(lo+i):][:3]
+			red[i], green[i], blue[i] = -lnOf(max(p[0], 1.0/500)), -lnOf(max(p[1], 1.0/500)), -lnOf(max(p[2], 1.0/500))
+		}
+	})
+	return d
+}
+
 // channel copies value c of each triple.
 func channel(triples []float32, w, h, c int) plane {
 	p := newPlane(w, h)
