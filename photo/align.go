@@ -672,7 +672,7 @@ func (a *aligner) refine(c *candidate) error {
 		if err := a.step(0.5+0.4*float64(top-level)/float64(top+1), "comparing finer detail"); err != nil {
 			return err
 		}
-		stride := min(windowSide, max(12, int(math.Sqrt(float64(a.pb.levels[level].w*a.pb.levels[level].h)/6000))))
+		stride := min(windowSide, max(12, int(math.Sqrt(float64(a.pb.levels[level].w*a.pb.levels[level].h)/4000))))
 		w, ok := a.windowsAt(level, zoom, windowSide, stride)
 		if !ok {
 			break

@@ -469,14 +469,18 @@ type neighbour struct {
 func nearest(from, to []feature) []neighbour {
 	const short = 10
 	out := make([]neighbour, len(from))
+	near := make([][4]uint64, len(to)) // together, since all are gone through again and again
+	for j := range to {
+		near[j] = to[j].bits
+	}
 	colour.Parallel(len(from), 32, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			f := &from[i]
 			var list [short]int
 			var far [short]int
 			n := 0
-			for j := range to {
-				b := &to[j].bits
+			for j := range near {
+				b := &near[j]
 				d := bits.OnesCount64(f.bits[0]^b[0]) + bits.OnesCount64(f.bits[1]^b[1]) +
 					bits.OnesCount64(f.bits[2]^b[2]) + bits.OnesCount64(f.bits[3]^b[3])
 				if n == short && d >= far[n-1] {

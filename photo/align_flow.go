@@ -110,10 +110,11 @@ func (w *windows) search(m *warp, reach int) []sighting {
 // sight is the working space for one window.
 type sight struct {
 	side   int
-	t, w   []float32 // before and after patch, with a rim of one pixel
-	wide   []float32 // after patch with a rim of the reach of a search
-	offset []float32 // x of each column from the middle
-	spread float64   // sum of x squared over the window
+	t, w   []float32    // before and after patch, with a rim of one pixel
+	wide   []float32    // after patch with a rim of the reach of a search
+	summed [][2]float64 // its values and squares, added up
+	offset []float32    // x of each column from the middle
+	spread float64      // sum of x squared over the window
 }
 
 func newSight(side int) *sight {
@@ -441,6 +442,30 @@ func (s *sight) rim(p []float32) (x, y float32) {
 	return x, y
 }
 
+// sumUp adds up the values of the wide patch, n by n, and their squares from its
+// upper left corner on (the summed-area table of Crow, 1984).
+func (s *sight) sumUp(n int) {
+	if len(s.summed) != (n+1)*(n+1) {
+		s.summed = make([][2]float64, (n+1)*(n+1))
+	}
+	for y := range n {
+		var sum, sq float64
+		above, dst := s.summed[y*(n+1)+1:][:n], s.summed[(y+1)*(n+1)+1:][:n]
+		for x, v := range s.wide[y*n:][:n] {
+			sum += float64(v)
+			sq += float64(v) * float64(v)
+			dst[x] = [2]float64{above[x][0] + sum, above[x][1] + sq}
+		}
+	}
+}
+
+// sumsAt are the sums over the window whose upper left pixel is (x, y) of the
+// wide patch.
+func (s *sight) sumsAt(n, x, y int) (sum, square float64) {
+	a, b := s.summed[y*(n+1)+x:][:s.side+1], s.summed[(y+s.side)*(n+1)+x:][:s.side+1]
+	return b[s.side][0] - b[0][0] - a[s.side][0] + a[0][0], b[s.side][1] - b[0][1] - a[s.side][1] + a[0][1]
+}
+
 // bestShift finds the whole-pixel shift up to reach at which the window is most
 // like the after picture. It reports false when the window goes outside, or has
 // nothing to tell one shift from another.
@@ -465,20 +490,22 @@ func (s *sight) bestShift(w *windows, m *warp, c [2]int32, reach int) (Point, bo
 	for i := range s.t {
 		s.t[i] -= mean
 	}
+	s.sumUp(n)
 	best, at := 0.0, Point{}
 	for dy := -reach; dy <= reach; dy++ {
 		for dx := -reach; dx <= reach; dx++ {
-			var sum, sq, cross float64
+			sum, sq := s.sumsAt(n, dx+reach, dy+reach)
+			var cross float64
 			for y := range s.side {
 				row := s.wide[(y+dy+reach)*n+dx+reach:][:s.side]
-				tr := s.t[(y+1)*tn+1:][:s.side]
-				var a, b, k float32
-				for x, v := range row {
-					a += v
-					b += v * v
-					k += v * tr[x]
+				tr := s.t[(y+1)*tn+1:][:len(row)]
+				var even, odd float32
+				for len(row) >= 2 && len(tr) >= 2 {
+					even += row[0] * tr[0]
+					odd += row[1] * tr[1]
+					row, tr = row[2:], tr[2:]
 				}
-				sum, sq, cross = sum+float64(a), sq+float64(b), cross+float64(k)
+				cross += float64(even + odd)
 			}
 			va := sq - sum*sum/count
 			if !(va > 0.5*count) {

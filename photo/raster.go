@@ -291,6 +291,9 @@ func quantile(vs []float32, q float64) float32 {
 		return float32(math.NaN())
 	}
 	k := min(len(vs)-1, max(0, int(q*float64(len(vs)))))
+	if len(vs) > 1000 {
+		vs, k = narrow(vs, k)
+	}
 	lo, hi := 0, len(vs)-1
 	for lo < hi { // Hoare's selection
 		pivot := vs[(lo+hi)/2]
@@ -318,6 +321,36 @@ func quantile(vs []float32, q float64) float32 {
 		}
 	}
 	return vs[k]
+}
+
+// narrow counts values by their sign, size and first binary places, and returns
+// those among which the one of rank k lies, with its rank among them. It reorders
+// vs.
+func narrow(vs []float32, k int) ([]float32, int) {
+	const places = 19 // of the 32 that are left out
+	var count [1 << (32 - places)]int32
+	for _, v := range vs {
+		count[rankBits(v)>>places]++
+	}
+	at := 0
+	for k >= int(count[at]) {
+		k -= int(count[at])
+		at++
+	}
+	n := 0
+	for i, v := range vs {
+		if rankBits(v)>>places == uint32(at) {
+			vs[i], vs[n] = vs[n], v
+			n++
+		}
+	}
+	return vs[:n], k
+}
+
+// rankBits are a number's bits turned so that they grow with it.
+func rankBits(v float32) uint32 {
+	b := math.Float32bits(v)
+	return b ^ (uint32(int32(b)>>31) | 1<<31)
 }
 
 // component is one connected region of a mask.

@@ -3,6 +3,7 @@ package photo
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -57,5 +58,34 @@ func BenchmarkExtreme(b *testing.B) {
 	}
 	for b.Loop() {
 		p.extreme(4, false)
+	}
+}
+
+// The selection against a sorted copy, for lengths below and above that from
+// which values are counted first, and for many equal ones.
+func TestQuantileAgainstSorting(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	for round := range 400 {
+		vs := make([]float32, 1+rng.IntN(3000))
+		for i := range vs {
+			vs[i] = float32(rng.NormFloat64() * math.Pow(10, float64(rng.IntN(6)-3)))
+			if round%3 == 0 {
+				vs[i] = float32(rng.IntN(7) - 3)
+			}
+		}
+		sorted := slices.Clone(vs)
+		slices.Sort(sorted)
+		q := rng.Float64()
+		if round%10 == 0 {
+			q = float64(round / 10 % 2)
+		}
+		want := sorted[min(len(vs)-1, int(q*float64(len(vs))))]
+		if got := quantile(vs, q); got != want {
+			t.Fatalf("quantile %g of %d values is %g, got %g", q, len(vs), want, got)
+		}
+		slices.Sort(vs)
+		if !slices.Equal(vs, sorted) {
+			t.Fatal("values were lost while they were reordered")
+		}
 	}
 }
