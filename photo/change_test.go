@@ -98,7 +98,7 @@ func warned(c *Comparison, kind WarningKind) bool {
 // Blur of known variance between the two is found and matched (the variance of
 // repeated small blurs adds up).
 func TestCompareMatchesBlur(t *testing.T) {
-	page := flatPage(700, 900, [3]float64{205, 190, 160})
+	page := flatPage(500, 640, [3]float64{205, 190, 160})
 	page.soften(0.5)
 	sharp := compared(t, takenTwice(t, page, page, changeTake{noise: 1}), CompareOptions{})
 	soft := compared(t, takenTwice(t, page, page, changeTake{noise: 1, blur: 0.5}), CompareOptions{})
@@ -137,7 +137,7 @@ func warningCase(t *testing.T, seed uint64, done func(after *linearImage)) *Comp
 
 // Nothing happened but cleaning: no word of lost ink or of new lines.
 func TestNoFalseWarnings(t *testing.T) {
-	for seed := range uint64(sweeps(2, 16)) {
+	for seed := range uint64(sweeps(1, 16)) {
 		c := warningCase(t, seed, nil)
 		for _, w := range c.Warnings {
 			if w.Kind == WarnInkLoss || w.Kind == WarnTideLine || w.Kind == WarnNewStain {
@@ -186,7 +186,7 @@ func TestInkLossIsFound(t *testing.T) {
 
 // A tide line that came is found.
 func TestNewTideLineIsFound(t *testing.T) {
-	n := sweeps(2, 16)
+	n := sweeps(1, 16)
 	found := 0
 	for seed := range uint64(n) {
 		c := warningCase(t, seed, func(after *linearImage) { tideLine(after, seed+500, 0.4+0.3*float64(seed%3)/2) })
@@ -218,7 +218,7 @@ func TestPaperChangeThroughCharts(t *testing.T) {
 		{agedPaper(0.72, 0.9), agedPaper(0.76, 0.55)},
 		{agedPaper(0.66, 1.1), agedPaper(0.68, 1.0)},
 		{agedPaper(0.80, 0.4), agedPaper(0.84, 0.2)},
-	} {
+	}[:sweeps(1, 3)] {
 		var images [2]*Image
 		var fixes [2]*colour.Correction
 		for i := range papers {
@@ -481,7 +481,7 @@ func TestCompareRefusesAndStops(t *testing.T) {
 
 // What headers say of colour is passed on.
 func TestCompareWarnsOfProfiles(t *testing.T) {
-	page := flatPage(500, 700, [3]float64{205, 190, 160})
+	page := flatPage(320, 420, [3]float64{205, 190, 160})
 	p := takenTwice(t, page, page, changeTake{noise: 1})
 	c := compared(t, p, CompareOptions{
 		BeforeInfo: &Info{ColourModel: "CMYK", Profile: "sRGB"},
