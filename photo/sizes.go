@@ -229,5 +229,11 @@ func (m *Image) SRGB() *image.RGBA {
 	if m.Profile.IsSRGB() {
 		return m.RGBA()
 	}
-	return m.shrink(m.W, m.H).srgb()
+	out := image.NewRGBA(image.Rect(0, 0, m.W, m.H))
+	const band = 64 // rows that are in linear light at once
+	for y := 0; y < m.H; y += band {
+		part := Image{W: m.W, H: min(band, m.H-y), Pix: m.Pix[4*m.W*y:], Profile: m.Profile}
+		copy(out.Pix[4*m.W*y:], part.shrink(part.W, part.H).srgb().Pix)
+	}
+	return out
 }
