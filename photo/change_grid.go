@@ -183,7 +183,7 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 	clamp := p.X < reachX || p.Y < reachY || p.X > maxX-reachX || p.Y > maxY-reachY
 	pix, stride := r.m.Pix, 4*r.m.W
 	var red, green, blue float32
-	var over uint32
+	var over uint64
 	step := 1 / float64(k)
 	for j := range k {
 		v := (float64(j)+0.5)*step - 0.5
@@ -199,9 +199,9 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 			fx, fy := float32(sx-float64(ix)), float32(sy-float64(iy))
 			at := iy*stride + 4*ix
 			north, south := pix[at:at+8:at+8], pix[at+stride:at+stride+8:at+stride+8]
-			q0, q1 := binary.LittleEndian.Uint32(north), binary.LittleEndian.Uint32(north[4:])
-			q2, q3 := binary.LittleEndian.Uint32(south), binary.LittleEndian.Uint32(south[4:])
-			over |= clippedBytes(q0) | clippedBytes(q1) | clippedBytes(q2) | clippedBytes(q3)
+			n, s := binary.LittleEndian.Uint64(north), binary.LittleEndian.Uint64(south)
+			over |= clippedBytes(n) | clippedBytes(s)
+			q0, q1, q2, q3 := uint32(n), uint32(n>>32), uint32(s), uint32(s>>32)
 			w3 := fx * fy
 			w1, w2 := fx-w3, fy-w3
 			w0 := 1 - fx - w2
@@ -215,12 +215,12 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 	return true, over != 0
 }
 
-// clippedBytes is not 0 when red, green or blue of a pixel is 254 or 255, the
-// values from clippedFrom on. It looks for a byte without bits of the
+// clippedBytes is not 0 when red, green or blue of one of two pixels is 254 or 255,
+// the values from clippedFrom on. It looks for a byte without bits of the
 // complement (Warren, Hacker's Delight, 2nd ed., 6-1).
-func clippedBytes(rgba uint32) uint32 {
-	z := ^rgba&0x00fefefe | 0x01000000
-	return (z - 0x01010101) & ^z & 0x80808080
+func clippedBytes(rgba uint64) uint64 {
+	z := ^rgba&0x00fefefe_00fefefe | 0x01000000_01000000
+	return (z - 0x01010101_01010101) & ^z & 0x80808080_80808080
 }
 
 // convert takes linear device values to linear sRGB.

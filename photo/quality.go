@@ -44,7 +44,7 @@ func Measure(m *Image) Quality {
 			over, under := 0, 0
 			for row := m.Pix[4*m.W*y : 4*m.W*(y+1)]; len(row) >= 4; row = row[4:] {
 				switch q := binary.LittleEndian.Uint32(row); {
-				case clippedBytes(q) != 0:
+				case clippedBytes(uint64(q)) != 0:
 					over++
 				case q&0x00fcfcfc == 0 && max(row[0], row[1], row[2]) <= darkUpTo: // most fail the first
 					under++

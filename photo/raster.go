@@ -95,9 +95,13 @@ func channel(triples []float32, w, h, c int) plane {
 
 // boxBlur is the mean over (2r+1) by (2r+1) pixels, the border repeated.
 func (p plane) boxBlur(r int) plane {
-	if r <= 0 {
+	switch {
+	case r <= 0:
 		return plane{p.w, p.h, append([]float32(nil), p.v...)}
+	case r == 1:
+		return p.meanOfNine()
 	}
+	each := 1 / float64(2*r+1)
 	across := newPlane(p.w, p.h)
 	colour.Parallel(p.h, 16, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
@@ -107,7 +111,7 @@ func (p plane) boxBlur(r int) plane {
 				sum += float64(row[min(p.w-1, max(0, x))])
 			}
 			for x := range out {
-				out[x] = float32(sum / float64(2*r+1))
+				out[x] = float32(sum * each)
 				sum += float64(row[min(p.w-1, x+r+1)]) - float64(row[max(0, x-r)])
 			}
 		}
@@ -122,12 +126,41 @@ func (p plane) boxBlur(r int) plane {
 			}
 		}
 		for y := range p.h {
-			in, past := across.v[min(p.h-1, y+r+1)*p.w:], across.v[max(0, y-r)*p.w:]
-			dst := out.v[y*p.w:]
-			for x := lo; x < hi; x++ {
-				dst[x] = float32(sum[x-lo] / float64(2*r+1))
-				sum[x-lo] += float64(in[x]) - float64(past[x])
+			in, past := across.v[min(p.h-1, y+r+1)*p.w+lo:][:len(sum)], across.v[max(0, y-r)*p.w+lo:][:len(sum)]
+			dst := out.v[y*p.w+lo:][:len(sum)]
+			for x, v := range sum {
+				dst[x] = float32(v * each)
+				sum[x] = v + float64(in[x]) - float64(past[x])
 			}
+		}
+	})
+	return out
+}
+
+// meanOfNine is boxBlur of 1, by adding up.
+func (p plane) meanOfNine() plane {
+	out := newPlane(p.w, p.h)
+	colour.Parallel(p.h, 16, func(lo, hi int) {
+		above, here, below := make([]float32, p.w), make([]float32, p.w), make([]float32, p.w)
+		read := func(dst []float32, y int) { // sums of three along row y
+			row := p.v[min(p.h-1, max(0, y))*p.w:][:len(dst)]
+			left, mid := row[0], row[0]
+			for x, right := range row[1:] {
+				dst[x] = left + mid + right
+				left, mid = mid, right
+			}
+			dst[len(dst)-1] = left + 2*mid
+		}
+		read(above, lo-1)
+		read(here, lo)
+		for y := lo; y < hi; y++ {
+			read(below, y+1)
+			dst := out.v[y*p.w:][:p.w]
+			up, down := above[:len(dst)], below[:len(dst)]
+			for x, v := range here[:len(dst)] {
+				dst[x] = (up[x] + v + down[x]) * (1.0 / 9)
+			}
+			above, here, below = here, below, above
 		}
 	})
 	return out

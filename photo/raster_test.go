@@ -89,3 +89,28 @@ func TestQuantileAgainstSorting(t *testing.T) {
 		}
 	}
 }
+
+// The mean over boxes against its definition, the border repeated.
+func TestBoxBlurAgainstItsDefinition(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 6))
+	for range 60 {
+		w, h, r := 1+rng.IntN(40), 1+rng.IntN(40), rng.IntN(5)
+		p := newPlane(w, h)
+		for i := range p.v {
+			p.v[i] = float32(rng.NormFloat64())
+		}
+		got := p.boxBlur(r)
+		for i, v := range got.v {
+			sum := 0.0
+			for dy := -r; dy <= r; dy++ {
+				for dx := -r; dx <= r; dx++ {
+					x, y := min(w-1, max(0, i%w+dx)), min(h-1, max(0, i/w+dy))
+					sum += float64(p.v[y*w+x])
+				}
+			}
+			if want := sum / float64((2*r+1)*(2*r+1)); math.Abs(float64(v)-want) > 1e-5 {
+				t.Fatalf("%d by %d, reach %d, place %d: %g, want %g", w, h, r, i, v, want)
+			}
+		}
+	}
+}

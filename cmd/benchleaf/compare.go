@@ -152,12 +152,13 @@ func (c *compareCmd) compare(g *globals) (*photo.Comparison, error) {
 		held += int64(len(m.Pix))
 	}
 	// Beside the pictures the comparison needs less than this, and what is written
-	// (--out) one picture more. What decoding leaves is given back meanwhile.
-	const beside = 200 << 20
+	// (--out) one picture more. What decoding leaves is given back meanwhile; with
+	// small pictures it may stay.
+	const beside, little = 200 << 20, 400 << 20
 	if c.Out != "" {
 		held += int64(len(images[0].Pix))
 	}
-	debug.SetMemoryLimit(held + beside)
+	debug.SetMemoryLimit(max(little, held+beside))
 	return photo.Compare(g.Context, images[0], images[1], photo.CompareOptions{
 		Align:      photo.AlignOptions{MMPerPx: c.MMPerPx},
 		BeforeInfo: &infos[0], AfterInfo: &infos[1],
