@@ -108,7 +108,7 @@ func (c *compareCmd) Run(g *globals) error {
 	// The pictures themselves are most of the memory, and garbage beside them
 	// need not grow to their size again before it is collected.
 	defer debug.SetGCPercent(debug.SetGCPercent(40))
-	defer debug.SetMemoryLimit(debug.SetMemoryLimit(-1))
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(photo.DefaultLimits.MaxMemory))
 	cmp, err := c.compare(g)
 	if err != nil {
 		return err
@@ -135,12 +135,12 @@ func (c *compareCmd) Run(g *globals) error {
 // compare reads both photographs at once and compares them.
 func (c *compareCmd) compare(g *globals) (*photo.Comparison, error) {
 	var wg sync.WaitGroup
-	var deep sync.Mutex
+	var costly sync.Mutex
 	var images [2]*photo.Image
 	var infos [2]photo.Info
 	var errs [2]error
 	for i, path := range []string{c.Before, c.After} {
-		wg.Go(func() { images[i], infos[i], errs[i] = readPhoto(g, path, &deep) })
+		wg.Go(func() { images[i], infos[i], errs[i] = readPhoto(g, path, &costly) })
 	}
 	wg.Wait()
 	if err := errors.Join(errs[:]...); err != nil {
@@ -148,7 +148,6 @@ func (c *compareCmd) compare(g *globals) (*photo.Comparison, error) {
 	}
 	held := int64(0)
 	for _, m := range images {
-		m.Deep = nil // colours of eight bits are compared
 		held += int64(len(m.Pix))
 	}
 	// Beside the pictures the comparison needs less than this, and what is written
@@ -165,10 +164,10 @@ func (c *compareCmd) compare(g *globals) (*photo.Comparison, error) {
 	})
 }
 
-// readPhoto decodes the picture named path, or standard input for "-". Pictures of
-// more than eight bits a sample, which cost 18 bytes a pixel meanwhile, are decoded
-// under the lock deep, one after another.
-func readPhoto(g *globals, path string, deep *sync.Mutex) (*photo.Image, photo.Info, error) {
+// readPhoto decodes the picture named path, or standard input for "-", to eight
+// bits a sample. Pictures that take more than half of the memory given to one are
+// decoded under the lock costly, one after another.
+func readPhoto(g *globals, path string, costly *sync.Mutex) (*photo.Image, photo.Info, error) {
 	f, err := g.input(path)
 	if err != nil {
 		return nil, photo.Info{}, err
@@ -194,9 +193,9 @@ func readPhoto(g *globals, path string, deep *sync.Mutex) (*photo.Image, photo.I
 		}
 		r = strings.NewReader(string(b))
 	}
-	if info, err := photo.Inspect(r, photo.DefaultLimits); err == nil && info.BitDepth > 8 {
-		deep.Lock()
-		defer deep.Unlock()
+	if info, err := photo.Inspect(r, photo.DefaultLimits); err == nil && info.DecodeBytes() > photo.DefaultLimits.MaxMemory/2 {
+		costly.Lock()
+		defer costly.Unlock()
 	}
 	m, info, err := photo.Decode(r, photo.DefaultLimits)
 	var p *photo.Problem
@@ -206,6 +205,7 @@ func readPhoto(g *globals, path string, deep *sync.Mutex) (*photo.Image, photo.I
 	if err != nil {
 		return nil, photo.Info{}, fmt.Errorf("%s cannot be read: %w", name, reason(err))
 	}
+	m.Deep = nil // colours of eight bits are compared
 	return m, info, nil
 }
 
