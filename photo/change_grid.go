@@ -554,7 +554,7 @@ func (g *changeGrid) paperReading(lab []float32, bare mask) PaperReading {
 // sampleOn takes the values of lab where bare; where there are many, of one place
 // in every.
 func sampleOn(lab []float32, bare mask) (ls, as, bs []float32, every int) {
-	const enough = 100_000
+	const enough = 50_000 // for a mean to a few hundredths
 	every = 1 + bare.count()/enough
 	k := 0
 	for i, b := range bare.v {

@@ -182,9 +182,9 @@ func (v *face) cover(c, i int) float32 { return 1 - expOf(-v.beyondPaper(c, i)) 
 func (c *Comparison) newStains() []Warning {
 	g := c.grid
 	short := min(g.w, g.h)
-	var d [3]plane // density gained by the paper, the trend taken out
+	var d [3]plane // density of red and blue gained by the paper, the trend taken out
 	var wg sync.WaitGroup
-	for k := range d {
+	for _, k := range []int{0, 2} {
 		wg.Go(func() {
 			gained := newPlane(g.w, g.h)
 			for i := range gained.v {
