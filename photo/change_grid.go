@@ -107,6 +107,7 @@ type lightReader struct {
 	m    *Image
 	tone [3][256]float32
 	to   [3][3]float32
+	same bool // to changes nothing
 }
 
 func newLightReader(m *Image) *lightReader {
@@ -118,9 +119,15 @@ func newLightReader(m *Image) *lightReader {
 		}
 	}
 	to := m.Profile.ToLinearSRGB()
+	r.same = true
 	for i := range to {
 		for j := range to[i] {
 			r.to[i][j] = float32(to[i][j])
+			unit := 0.0
+			if i == j {
+				unit = 1
+			}
+			r.same = r.same && math.Abs(to[i][j]-unit) < 1e-7
 		}
 	}
 	return r
@@ -225,6 +232,10 @@ func clippedBytes(rgba uint64) uint64 {
 
 // convert takes linear device values to linear sRGB.
 func (r *lightReader) convert(v [3]float32, dst []float32) {
+	if r.same {
+		dst[0], dst[1], dst[2] = v[0], v[1], v[2]
+		return
+	}
 	for i := range 3 {
 		dst[i] = r.to[i][0]*v[0] + r.to[i][1]*v[1] + r.to[i][2]*v[2]
 	}
