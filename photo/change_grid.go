@@ -261,12 +261,45 @@ func (g *changeGrid) view() {
 	wg.Wait()
 }
 
-// viewOf takes one picture apart.
+// viewOf takes one picture apart. The ground, which is even, is fitted to every
+// second cell of every second row.
 func (g *changeGrid) viewOf(l *linearImage) *face {
 	v := &paperView{w: g.w, h: g.h, face: g.ok, density: l.densities()}
-	v.fitGround(2, 0)
+	half := &paperView{w: (g.w + 1) / 2, h: (g.h + 1) / 2}
+	half.face = newMask(half.w, half.h)
+	for c := range half.density {
+		half.density[c] = newPlane(half.w, half.h)
+	}
+	for y := range half.h {
+		for x := range half.w {
+			i, j := y*half.w+x, 2*y*g.w+2*x
+			half.face.v[i] = g.ok.v[j]
+			for c := range half.density {
+				half.density[c].v[i] = v.density[c].v[j]
+			}
+		}
+	}
+	half.fitGround(2, 0)
+	for c := range v.ground {
+		v.ground[c] = half.ground[c].doubled(g.w, g.h)
+	}
 	v.findPrint()
 	return &face{paperView: v}
+}
+
+// doubled is the even surface of which p holds every second pixel of every second
+// row.
+func (p plane) doubled(w, h int) plane {
+	out := newPlane(w, h)
+	for y := range h {
+		row, next := p.v[y/2*p.w:][:p.w], p.v[min(p.h-1, (y+1)/2)*p.w:][:p.w]
+		dst := out.v[y*w : (y+1)*w]
+		for x := range dst {
+			i, j := x/2, min(p.w-1, (x+1)/2)
+			dst[x] = 0.25 * (row[i] + row[j] + next[i] + next[j])
+		}
+	}
+	return out
 }
 
 // paperBoth marks cells that are bare paper in both pictures.
@@ -488,23 +521,25 @@ func (g *changeGrid) compare() {
 }
 
 // stats are those of values over the cells compared.
-func (g *changeGrid) stats(v []float32) Stats {
-	return statsOf(len(v), func(i int) (float32, bool) { return v[i], g.ok.v[i] })
-}
+func (g *changeGrid) stats(v []float32) Stats { return statsOf(v, g.ok.v) }
 
 // labStats are those of a coordinate of lab less that of before.
 func (g *changeGrid) labStats(lab []float32, c int) Stats {
-	return statsOf(g.w*g.h, func(i int) (float32, bool) { return lab[3*i+c] - g.labBefore[3*i+c], g.ok.v[i] })
+	less := make([]float32, g.w*g.h)
+	for i := range less {
+		less[i] = lab[3*i+c] - g.labBefore[3*i+c]
+	}
+	return statsOf(less, g.ok.v)
 }
 
-func statsOf(n int, at func(i int) (float32, bool)) Stats {
+// statsOf are those of the values that are marked on, nil marking all.
+func statsOf(values []float32, on []bool) Stats {
 	const enough = 300_000 // places for a percentile
-	every := 1 + n/enough
-	vs := make([]float32, 0, n/every+1)
+	every := 1 + len(values)/enough
+	vs := make([]float32, 0, len(values)/every+1)
 	sum, count, next := 0.0, 0, 0
-	for i := range n {
-		v, ok := at(i)
-		if !ok {
+	for i, v := range values {
+		if on != nil && !on[i] {
 			continue
 		}
 		sum += float64(v)

@@ -323,6 +323,28 @@ func TestRegionOfKnownPatch(t *testing.T) {
 	}
 }
 
+// What holds every second value of an even surface gives the surface back.
+func TestDoubled(t *testing.T) {
+	for _, size := range [][2]int{{1, 1}, {60, 41}, {301, 200}} {
+		w, h := size[0], size[1]
+		s := surface{order: 2}
+		for c := range s.coef {
+			s.coef[c] = []float64{0.4, -0.2, 0.1, 0.3, 0.05, -0.1}
+		}
+		want := s.plane(0, w, h)
+		half := newPlane((w+1)/2, (h+1)/2)
+		for i := range half.v {
+			half.v[i] = want.v[2*(i/half.w)*w+2*(i%half.w)]
+		}
+		for i, v := range half.doubled(w, h).v {
+			// A border cell beyond the last of half repeats it.
+			if x, y := i%w, i/w; x < w-1 && y < h-1 && !(math.Abs(float64(v-want.v[i])) < 4e-4) {
+				t.Fatalf("%v at %d, %d: %g, want %g", size, x, y, v, want.v[i])
+			}
+		}
+	}
+}
+
 // Maps are transparent where nothing was compared, and say in colour what
 // ValueAt says in numbers.
 func TestMaps(t *testing.T) {
