@@ -194,7 +194,7 @@ func (c *Comparison) newStains() []Warning {
 		})
 	}
 	wg.Wait()
-	paper := g.paperBoth()
+	paper := g.paper
 	inner := g.ok.grow(-max(2, short/100))
 	blue := d[2]
 	// Narrow lines stand out over what is darker broadly.

@@ -110,7 +110,7 @@ func (q Quality) notes() (out []string) {
 // Of a large picture windows spread over it are looked at, and all of it only
 // where they show no edges.
 func blur(m *Image) float64 {
-	const across, side = 8, 160
+	const across, side = 8, 128
 	if m.W*m.H > 2*across*across*side*side && min(m.W, m.H) > 2*side {
 		windows := make([]plane, across*across)
 		colour.Parallel(len(windows), 1, func(lo, hi int) {
