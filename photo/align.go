@@ -129,9 +129,10 @@ const topSide = 300
 // between. Every picture gets an answer; the error is that of a context that
 // ended, or of a picture without pixels. The same pictures give the same answer.
 //
-// Features spread over the sheet propose a homography (features.go,
-// homography.go); windows on coarse to fine levels correct it and bend it
-// (flow.go, flow_spline.go); how many of them look alike in the end decides.
+// Features spread over the sheet propose a homography (align_features.go,
+// align_homography.go); windows on coarse to fine levels correct it and bend it
+// (align_flow.go, align_spline.go); how many of them look alike in the end decides
+// (align_verdict.go).
 func Align(ctx context.Context, before, after *Image, opt AlignOptions) (*Alignment, error) {
 	a := &aligner{ctx: ctx, opt: opt, before: before, after: after, out: &Alignment{Verdict: Different}}
 	for _, m := range []*Image{before, after} {
@@ -464,8 +465,9 @@ func middleOf(seen []sighting) Quad {
 }
 
 // compared looks at the windows of the level of about a thousand pixels, where
-// print is clear and grain is not. Where one picture is blurred more than the other, the other is blurred as much
-// first, on the next level if need be: blur changes no face.
+// print is clear and grain is not. Where one picture is blurred more than the
+// other, the other is blurred as much first, on the next level if need be: blur
+// changes no face.
 func (a *aligner) compared(m *warp) []sighting {
 	zoom := a.zoomAt(&m.h)
 	for level := a.pb.levelNear(800); level < len(a.pb.levels); level++ {
