@@ -51,7 +51,7 @@ func alignFigures(p *alignPair, a *Alignment) (median, p95 float64) {
 // megapixels, in blocks that -run can choose among, each of some minutes; all
 // of them want -timeout 60m.
 func TestAlignKnownPairs(t *testing.T) {
-	seeds, block, opt := 2, 2, pairOptions{pixels: 1e6}
+	seeds, block, opt := 2, 2, pairOptions{pixels: 7e5}
 	if os.Getenv("BENCHLEAF_SWEEP") != "" {
 		seeds, block, opt = 100, 10, pairOptions{}
 	}
@@ -222,7 +222,8 @@ func plainImage(w, h int, tone uint8) *Image {
 // TestAlignNothingToSee gives pictures that no face can be found in, and one
 // that shows a face from behind.
 func TestAlignNothingToSee(t *testing.T) {
-	page := decoded(t, "breviar.38.150.jpg")
+	small := func(name string) *Image { return FromImage(pageLight(t, name, 800).srgb()) }
+	page := small("breviar.38.150.jpg")
 	for _, c := range []struct {
 		name          string
 		before, after *Image
@@ -235,7 +236,7 @@ func TestAlignNothingToSee(t *testing.T) {
 		{"one pixel each", plainImage(1, 1, 90), plainImage(1, 1, 90), BlankBefore},
 		{"a line of pixels", page, plainImage(2000, 1, 90), BlankAfter},
 		{"mirror image", page, page.flipped(), MirrorImage},
-		{"another page", page, decoded(t, "cat.007.jpg"), OtherFace},
+		{"another page", page, small("cat.007.jpg"), OtherFace},
 	} {
 		a := align(t, c.before, c.after)
 		if a.Verdict != Different || a.Difference != c.want {
