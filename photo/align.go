@@ -129,9 +129,10 @@ const topSide = 300
 // between. Every picture gets an answer; the error is that of a context that
 // ended, or of a picture without pixels. The same pictures give the same answer.
 //
-// Features spread over the sheet propose a homography (features.go,
-// homography.go); windows on coarse to fine levels correct it and bend it
-// (flow.go, flow_spline.go); how many of them look alike in the end decides.
+// Features spread over the sheet propose a homography (align_features.go,
+// align_homography.go); windows on coarse to fine levels correct it and bend it
+// (align_flow.go, align_spline.go); how many of them look alike in the end decides
+// (align_verdict.go).
 func Align(ctx context.Context, before, after *Image, opt AlignOptions) (*Alignment, error) {
 	a := &aligner{ctx: ctx, opt: opt, before: before, after: after, out: &Alignment{Verdict: Different}}
 	for _, m := range []*Image{before, after} {
@@ -203,16 +204,24 @@ func (p *pyramid) levelNear(side int) int {
 	return l
 }
 
-func (a *aligner) features(p *pyramid) []feature {
-	l := p.levelNear(featureSide)
-	return findFeatures(p.levels[l], p.scale(l))
+// features are those of both pictures.
+func (a *aligner) features() (before, after []feature) {
+	of := func(p *pyramid) []feature {
+		l := p.levelNear(featureSide)
+		return findFeatures(p.levels[l], p.scale(l))
+	}
+	var wg sync.WaitGroup
+	wg.Go(func() { before = of(a.pb) })
+	wg.Go(func() { after = of(a.pa) })
+	wg.Wait()
+	return before, after
 }
 
 func (a *aligner) run() error {
 	if err := a.step(0.15, "looking for features"); err != nil {
 		return err
 	}
-	fb, fa := a.features(a.pb), a.features(a.pa)
+	fb, fa := a.features()
 	if err := a.step(0.3, "matching features"); err != nil {
 		return err
 	}
@@ -248,6 +257,7 @@ type candidate struct {
 	// face counts the windows on the sheet, or in the middle of the picture when
 	// the sheet was not seen; all counts those round it too.
 	face, all evidence
+	seen      []sighting // what was compared for that
 }
 
 // evidence counts windows.
@@ -317,7 +327,7 @@ func (a *aligner) bestPose(matches []match) (*candidate, error) {
 	if err != nil || whole == nil {
 		return sheet, err
 	}
-	whole.face, _ = a.agreement(&whole.warp)
+	whole.face, _ = a.agreement(whole.seen)
 	if sheet == nil || whole.face.share() > sheet.face.share()-0.1 && whole.all.strict() > sheet.all.strict() {
 		return whole, nil
 	}
@@ -413,7 +423,8 @@ func (a *aligner) try(h Homography) *candidate {
 			a.bend(&c.warp, w.search(&c.warp, reach), 8)
 			reach = 2
 		}
-		c.face, c.all = a.agreement(&c.warp)
+		c.seen = a.compared(&c.warp)
+		c.face, c.all = a.agreement(c.seen)
 		share := c.all.share()
 		if share > 0.97 || share < 0.1 || share < last+0.02 {
 			break
@@ -423,11 +434,8 @@ func (a *aligner) try(h Homography) *candidate {
 	return c
 }
 
-// agreement looks at the level of about a thousand pixels, where print is
-// clear and grain is not, and counts the windows that look alike: on the face,
-// and all of them.
-func (a *aligner) agreement(m *warp) (face, all evidence) {
-	seen := a.compared(m)
+// agreement counts the windows that look alike: on the face, and all of them.
+func (a *aligner) agreement(seen []sighting) (face, all evidence) {
 	all = gather(seen)
 	if a.trusted {
 		inside := a.out.Sheet.Corners.shrunk(0.03)
@@ -439,7 +447,7 @@ func (a *aligner) agreement(m *warp) (face, all evidence) {
 	// What lies round a sheet may have stayed while the sheet was turned over, or
 	// may have moved when the sheet did not.
 	in := middleOf(seen)
-	if middle := gather(slices.DeleteFunc(seen, func(s sighting) bool { return !in.contains(s.at) })); middle.both >= 2*leastWindows {
+	if middle := gather(slices.DeleteFunc(slices.Clone(seen), func(s sighting) bool { return !in.contains(s.at) })); middle.both >= 2*leastWindows {
 		return middle, all
 	}
 	return all, all
@@ -456,9 +464,10 @@ func middleOf(seen []sighting) Quad {
 	return Quad{lo, {hi.X, lo.Y}, hi, {lo.X, hi.Y}}.shrunk(1.0 / 3)
 }
 
-// compared looks at the windows of the level of about a thousand pixels. Where
-// one picture is blurred more than the other, the other is blurred as much
-// first, on the next level if need be: blur changes no face.
+// compared looks at the windows of the level of about a thousand pixels, where
+// print is clear and grain is not. Where one picture is blurred more than the
+// other, the other is blurred as much first, on the next level if need be: blur
+// changes no face.
 func (a *aligner) compared(m *warp) []sighting {
 	zoom := a.zoomAt(&m.h)
 	for level := a.pb.levelNear(800); level < len(a.pb.levels); level++ {
@@ -657,7 +666,7 @@ func (a *aligner) refine(c *candidate) error {
 		a.trusted = false // what lies round the sheet, if anything does, agrees too
 	}
 	m := c.warp
-	a.disputed = a.newDisputes(a.compared(&m))
+	a.disputed = a.newDisputes(c.seen)
 	zoom := a.zoomAt(&m.h)
 	top := len(a.pb.levels) - 1
 	var kept, seen []sighting
@@ -665,7 +674,7 @@ func (a *aligner) refine(c *candidate) error {
 		if err := a.step(0.5+0.4*float64(top-level)/float64(top+1), "comparing finer detail"); err != nil {
 			return err
 		}
-		stride := min(windowSide, max(12, int(math.Sqrt(float64(a.pb.levels[level].w*a.pb.levels[level].h)/6000))))
+		stride := min(windowSide, max(12, int(math.Sqrt(float64(a.pb.levels[level].w*a.pb.levels[level].h)/4000))))
 		w, ok := a.windowsAt(level, zoom, windowSide, stride)
 		if !ok {
 			break

@@ -172,13 +172,7 @@ func smoothSerial(p plane) {
 			row[x] = 0.25*(above[x]+next[x]) + 0.5*here
 			above[x] = here
 		}
-		left := row[0]
-		for x := 0; x < len(row)-1; x++ {
-			here := row[x]
-			row[x] = 0.25*(left+row[x+1]) + 0.5*here
-			left = here
-		}
-		row[len(row)-1] = 0.25*left + 0.75*row[len(row)-1]
+		smoothRow(row)
 	}
 }
 
@@ -214,14 +208,13 @@ func directions(gx, gy plane, x, y int) []float64 {
 				continue
 			}
 			a, b := float64(gx.v[yy*gx.w+xx]), float64(gy.v[yy*gx.w+xx])
-			mag := math.Sqrt(a*a + b*b)
+			mag := math.Sqrt(a*a+b*b) * gauss8[d2]
 			if mag == 0 {
 				continue
 			}
-			pos := (math.Atan2(b, a)/(2*math.Pi) + 1) * bins
+			pos := turns(a, b) * bins
 			i := int(pos)
 			f := pos - float64(i)
-			mag *= gauss8[d2]
 			hist[i%bins] += mag * (1 - f)
 			hist[(i+1)%bins] += mag * f
 		}
@@ -278,10 +271,13 @@ func describe(f *feature, gx, gy plane) bool {
 	const samples = 16
 	const spacing = descSpan / samples
 	cos, sin := math.Cos(f.angle), math.Sin(f.angle)
-	var hist [descCells + 2][descCells + 2][descAngles]float32
+	// Cells with a rim of one, row by row, and their directions.
+	const row = (descCells + 2) * descAngles
+	var hist [(descCells + 2) * row]float32
 	outside := 0
 	for j := range samples {
 		v := (float64(j) - (samples-1)/2.0) * spacing
+		rowAt, fy := descCell[j].at*row, descCell[j].part
 		for i := range samples {
 			u := (float64(i) - (samples-1)/2.0) * spacing
 			x, y := int(f.at.X+cos*u-sin*v+0.5), int(f.at.Y+sin*u+cos*v+0.5)
@@ -295,18 +291,24 @@ func describe(f *feature, gx, gy plane) bool {
 			pos := turns(along, across) * descAngles
 			bin := int(pos)
 			fa := float32(pos - float64(bin))
+			next := (bin + 1) % descAngles
 			bin %= descAngles
-			cx, cy := float32(i)*(descCells/float32(samples))+0.625, float32(j)*(descCells/float32(samples))+0.625
-			ix, iy := int(cx), int(cy)
-			fx, fy := cx-float32(ix), cy-float32(iy)
-			for dy, wy := range [2]float32{1 - fy, fy} {
-				for dx, wx := range [2]float32{1 - fx, fx} {
-					h := &hist[iy+dy][ix+dx]
-					w := mag * wx * wy
-					h[bin] += w * (1 - fa)
-					h[(bin+1)%descAngles] += w * fa
-				}
-			}
+			fx := descCell[i].part
+			low, high := mag*(1-fa), mag*fa
+			at := rowAt + descCell[i].at*descAngles
+			up, down := hist[at:at+2*descAngles], hist[at+row:at+row+2*descAngles]
+			k := (1 - fy) * (1 - fx)
+			up[bin] += k * low
+			up[next] += k * high
+			k = (1 - fy) * fx
+			up[descAngles+bin] += k * low
+			up[descAngles+next] += k * high
+			k = fy * (1 - fx)
+			down[bin] += k * low
+			down[next] += k * high
+			k = fy * fx
+			down[descAngles+bin] += k * low
+			down[descAngles+next] += k * high
 		}
 	}
 	if outside > samples*samples/4 {
@@ -315,9 +317,7 @@ func describe(f *feature, gx, gy plane) bool {
 	var sum float32
 	k := 0
 	for y := 1; y <= descCells; y++ {
-		for x := 1; x <= descCells; x++ {
-			k += copy(f.desc[k:], hist[y][x][:])
-		}
+		k += copy(f.desc[k:], hist[y*row+descAngles:(y+1)*row-descAngles])
 	}
 	for _, v := range f.desc {
 		sum += v
@@ -339,16 +339,35 @@ var descGauss = func() (t [16]float32) {
 	return t
 }()
 
+// descCell says for each sample along a side in which cell it begins to count,
+// the rim's being 0, and the part that counts for the next.
+var descCell = func() (t [16]struct {
+	at   int
+	part float32
+}) {
+	for i := range t {
+		at := float32(i)*(descCells/float32(len(t))) + 0.625
+		t[i].at = int(at)
+		t[i].part = at - float32(t[i].at)
+	}
+	return t
+}()
+
 // turns is the direction of (x, y) in parts of a whole turn, 0 to 1, to within
 // 0.0002 (polynomial for the arc tangent of Abramowitz and Stegun 4.4.49, cut).
 func turns(x, y float64) float64 {
 	ax, ay := math.Abs(x), math.Abs(y)
-	if ax+ay == 0 {
+	low, high := ax, ay
+	if ay < ax {
+		low, high = ay, ax
+	}
+	if !(high > 0) {
 		return 0
 	}
-	r := math.Min(ax, ay) / math.Max(ax, ay)
+	const once = 1 / (2 * math.Pi)
+	r := low / high
 	s := r * r
-	a := r * (0.9998660 + s*(-0.3302995+s*(0.1801410+s*(-0.0851330+s*0.0208351)))) / (2 * math.Pi)
+	a := r * (0.9998660*once + s*(-0.3302995*once+s*(0.1801410*once+s*(-0.0851330*once+s*(0.0208351*once)))))
 	if ay > ax {
 		a = 0.25 - a
 	}
@@ -366,22 +385,24 @@ func turns(x, y float64) float64 {
 // (after Zhou and others, Scalar quantization for large scale image search,
 // 2012). It shortlists candidates at a few nanoseconds each.
 func setBits(fs []feature) {
-	column := make([]float32, len(fs))
-	for k := range descLen {
-		for i := range fs {
-			column[i] = fs[i].desc[k]
-		}
-		upper := quantile(column, 0.75)
-		middle := quantile(column, 0.5)
-		for i := range fs {
-			if v := fs[i].desc[k]; v > middle {
-				fs[i].bits[k>>5] |= 1 << (2 * (k & 31))
-				if v > upper {
-					fs[i].bits[k>>5] |= 2 << (2 * (k & 31))
+	colour.Parallel(descLen/32, 1, func(lo, hi int) {
+		column := make([]float32, len(fs))
+		for k := 32 * lo; k < 32*hi; k++ { // the numbers that share a word of bits
+			for i := range fs {
+				column[i] = fs[i].desc[k]
+			}
+			upper := quantile(column, 0.75)
+			middle := quantile(column, 0.5)
+			for i := range fs {
+				if v := fs[i].desc[k]; v > middle {
+					fs[i].bits[k>>5] |= 1 << (2 * (k & 31))
+					if v > upper {
+						fs[i].bits[k>>5] |= 2 << (2 * (k & 31))
+					}
 				}
 			}
 		}
-	}
+	})
 }
 
 // mirrored returns the features as they would be in the picture seen from
@@ -448,14 +469,18 @@ type neighbour struct {
 func nearest(from, to []feature) []neighbour {
 	const short = 10
 	out := make([]neighbour, len(from))
+	near := make([][4]uint64, len(to)) // together, since all are gone through again and again
+	for j := range to {
+		near[j] = to[j].bits
+	}
 	colour.Parallel(len(from), 32, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			f := &from[i]
 			var list [short]int
 			var far [short]int
 			n := 0
-			for j := range to {
-				b := &to[j].bits
+			for j := range near {
+				b := &near[j]
 				d := bits.OnesCount64(f.bits[0]^b[0]) + bits.OnesCount64(f.bits[1]^b[1]) +
 					bits.OnesCount64(f.bits[2]^b[2]) + bits.OnesCount64(f.bits[3]^b[3])
 				if n == short && d >= far[n-1] {

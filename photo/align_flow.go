@@ -110,9 +110,11 @@ func (w *windows) search(m *warp, reach int) []sighting {
 // sight is the working space for one window.
 type sight struct {
 	side   int
-	t, w   []float32 // before and after patch, with a rim of one pixel
-	wide   []float32 // after patch with a rim of the reach of a search
-	offset []float32 // x of each column from the middle
+	t, w   []float32    // before and after patch, with a rim of one pixel
+	wide   []float32    // after patch with a rim of the reach of a search
+	summed [][2]float64 // its values and squares, added up
+	offset []float32    // x of each column from the middle
+	spread float64      // sum of x squared over the window
 }
 
 func newSight(side int) *sight {
@@ -120,6 +122,7 @@ func newSight(side int) *sight {
 	s := &sight{side: side, t: make([]float32, n*n), w: make([]float32, n*n), offset: make([]float32, side)}
 	for i := range s.offset {
 		s.offset[i] = float32(i) - float32(side-1)/2
+		s.spread += float64(s.offset[i]) * float64(s.offset[i]) * float64(side)
 	}
 	return s
 }
@@ -202,82 +205,81 @@ func (s *sight) look(w *windows, m *warp, c [2]int32, shift Point, out *sighting
 	}
 	s.template(w, c)
 	count := float64(s.side * s.side)
-	t, a := s.moments(s.t), s.moments(s.w)
-	ta := s.product(s.t, s.w)
-	spread := 0.0 // sum of x^2 over the window
-	for _, o := range s.offset {
-		spread += float64(o) * float64(o)
-	}
-	spread *= float64(s.side)
-	tt := t.square - t.sum*t.sum/count - (t.x*t.x+t.y*t.y)/spread
-	aa := a.square - a.sum*a.sum/count - (a.x*a.x+a.y*a.y)/spread
-	ta -= t.sum*a.sum/count + (t.x*a.x+t.y*a.y)/spread
+	t, a, ta := s.momentsOfBoth()
+	tt := t.square - t.sum*t.sum/count - (t.x*t.x+t.y*t.y)/s.spread
+	aa := a.square - a.sum*a.sum/count - (a.x*a.x+a.y*a.y)/s.spread
+	ta -= t.sum*a.sum/count + (t.x*a.x+t.y*a.y)/s.spread
 	if !(tt > 1e-3*count && aa > 1e-3*count) {
 		return // flat: not even grain
 	}
-	ct, ca := float32(math.Sqrt(count/tt)), float32(math.Sqrt(count/aa))
 	likeness := ta / math.Sqrt(tt*aa)
 
-	// r = after - before, both of unit variance without mean and slope.
-	r0 := float32(a.sum/count)*ca - float32(t.sum/count)*ct
-	rx := float32(a.x/spread)*ca - float32(t.x/spread)*ct
-	ry := float32(a.y/spread)*ca - float32(t.y/spread)*ct
-	var bx, by, rr float32
-	var mx, my, hxx, hxy, hyy, cxx, cxy, cyy float32
-	var tgx, tgy float32
+	// r = after - before without means and slopes, after brought to the contrast
+	// of before.
+	k := float32(math.Sqrt(tt / aa))
+	r0 := float32(a.sum/count)*k - float32(t.sum/count)
+	rx := float32(a.x/s.spread)*k - float32(t.x/s.spread)
+	ry := float32(a.y/s.spread)*k - float32(t.y/s.spread)
+	var bx, by float32
+	var hxx, hxy, hyy, cxx, cxy, cyy float32
 	for y := range s.side {
-		tu, tr, td := s.t[y*n:][:n], s.t[(y+1)*n:][:n], s.t[(y+2)*n:][:n]
-		au, ar, ad := s.w[y*n:][:n], s.w[(y+1)*n:][:n], s.w[(y+2)*n:][:n]
+		// Each pixel's neighbours to the left, right, up and down.
+		tl, al := s.t[(y+1)*n:][:s.side], s.w[(y+1)*n:][:s.side]
+		tr, ar := s.t[(y+1)*n+2:][:len(tl)], s.w[(y+1)*n+2:][:len(tl)]
+		tu, au := s.t[y*n+1:][:len(tl)], s.w[y*n+1:][:len(tl)]
+		td, ad := s.t[(y+2)*n+1:][:len(tl)], s.w[(y+2)*n+1:][:len(tl)]
+		offset := s.offset[:len(tl)]
 		base := r0 + ry*s.offset[y]
-		var lbx, lby, lrr, lmx, lmy, lhxx, lhxy, lhyy, lcxx, lcxy, lcyy, ltx, lty float32
-		for x, o := range s.offset {
-			r := ca*ar[x+1] - ct*tr[x+1] - base - rx*o
-			tx, ty := ct*(tr[x+2]-tr[x]), ct*(td[x+1]-tu[x+1])
-			ax, ay := ca*(ar[x+2]-ar[x]), ca*(ad[x+1]-au[x+1])
-			gx, gy := tx+ax, ty+ay // four times the mean gradient
-			lbx += gx * r
-			lby += gy * r
-			lrr += r * r
-			lmx += gx
-			lmy += gy
-			lhxx += gx * gx
-			lhxy += gx * gy
-			lhyy += gy * gy
+		t0, a0 := s.t[(y+1)*n+1], s.w[(y+1)*n+1]
+		var lbx, lby, lhxx, lhxy, lhyy, lcxx, lcxy, lcyy float32
+		for x, t1 := range tl {
+			t2, a2 := tr[x], ar[x]
+			r := k*a0 - t0 - base - rx*offset[x]
+			tx, ty := t2-t1, td[x]-tu[x]
+			ax, ay := k*(a2-al[x]), k*(ad[x]-au[x])
+			t0, a0 = t2, a2
 			lcxx += tx * ax
 			lcyy += ty * ay
 			lcxy += tx*ay + ty*ax
-			ltx += tx
-			lty += ty
+			gx, gy := tx+ax, ty+ay // four times the mean gradient
+			lbx += gx * r
+			lby += gy * r
+			lhxx += gx * gx
+			lhxy += gx * gy
+			lhyy += gy * gy
 		}
-		bx, by, rr, mx, my = bx+lbx, by+lby, rr+lrr, mx+lmx, my+lmy
+		bx, by = bx+lbx, by+lby
 		hxx, hxy, hyy = hxx+lhxx, hxy+lhxy, hyy+lhyy
 		cxx, cxy, cyy = cxx+lcxx, cxy+lcxy, cyy+lcyy
-		tgx, tgy = tgx+ltx, tgy+lty
 	}
-	agx, agy := mx-tgx, my-tgy
-	N := float32(count)
-	// The means go, as those of the patches went.
-	hxx, hxy, hyy = (hxx-mx*mx/N)/16, (hxy-mx*my/N)/16, (hyy-my*my/N)/16
-	cxx, cyy = (cxx-tgx*agx/N)/4, (cyy-tgy*agy/N)/4
-	cxy = (cxy - (tgx*agy+tgy*agx)/N) / 8
+	tgx, tgy := s.rim(s.t)
+	agx, agy := s.rim(s.w)
+	agx, agy = k*agx, k*agy
+	mx, my := tgx+agx, tgy+agy
+	// The means go, as those of the patches went; then all is brought to unit
+	// variance.
+	N, one := float32(count), float32(count/tt)
+	hxx, hxy, hyy = (hxx-mx*mx/N)*one/16, (hxy-mx*my/N)*one/16, (hyy-my*my/N)*one/16
+	cxx, cyy = (cxx-tgx*agx/N)*one/4, (cyy-tgy*agy/N)*one/4
+	cxy = (cxy - (tgx*agy+tgy*agx)/N) * one / 8
 	cross := [3]float64{float64(cxx), float64(cxy), float64(cyy)}
 	squares := [3]float64{float64(hxx), float64(hxy), float64(hyy)}
 	out.detail, out.plain = detail(cross, squares)
-	out.settle(float64(bx)/4, float64(by)/4, cross, squares, float64(rr)/count, shift)
+	// The variance of r follows from the likeness.
+	out.settle(float64(bx*one)/4, float64(by*one)/4, cross, squares, 2-2*likeness, shift)
 	mid := w.middle(c)
 	v := m.v.At(mid)
-	k := w.beforeScale
+	out.scale = w.beforeScale
 	out.at = mid
-	out.d = Point{v.X + k*out.d.X, v.Y + k*out.d.Y}
+	out.d = Point{v.X + out.scale*out.d.X, v.Y + out.scale*out.d.Y}
 	for i := range out.a {
-		out.a[i] /= k * k
+		out.a[i] /= out.scale * out.scale
 	}
 	out.likeness = likeness
 	out.texture, out.after = math.Sqrt(tt/count), math.Sqrt(aa/count)
 	if w.compareBlur {
 		out.sharper = s.slopes(s.t) / tt / (s.slopes(s.w) / aa)
 	}
-	out.scale = k
 }
 
 // settle turns the sums of a window into a step and what is known of it, in
@@ -400,18 +402,68 @@ func (s *sight) slopes(p []float32) float64 {
 	return total
 }
 
-func (s *sight) product(p, q []float32) float64 {
+// momentsOfBoth are those of both patches and the sum of their products.
+func (s *sight) momentsOfBoth() (t, a sums, product float64) {
 	n := s.side + 2
-	total := 0.0
 	for y := range s.side {
-		a, b := p[(y+1)*n+1:][:s.side], q[(y+1)*n+1:][:s.side]
-		var sum float32
-		for x, v := range a {
-			sum += v * b[x]
+		p, q := s.t[(y+1)*n+1:][:s.side], s.w[(y+1)*n+1:][:s.side]
+		q = q[:len(p)]
+		var tsum, tx, tsq, asum, ax, asq, both float32
+		for x, o := range s.offset[:len(p)] {
+			v, w := p[x], q[x]
+			tsum += v
+			tx += o * v
+			tsq += v * v
+			asum += w
+			ax += o * w
+			asq += w * w
+			both += v * w
 		}
-		total += float64(sum)
+		o := float64(s.offset[y])
+		t = sums{t.sum + float64(tsum), t.x + float64(tx), t.y + o*float64(tsum), t.square + float64(tsq)}
+		a = sums{a.sum + float64(asum), a.x + float64(ax), a.y + o*float64(asum), a.square + float64(asq)}
+		product += float64(both)
 	}
-	return total
+	return t, a, product
+}
+
+// rim is the sum over a patch of the differences of next neighbours but one,
+// along and across, of which only the two outermost rows and columns are left.
+func (s *sight) rim(p []float32) (x, y float32) {
+	n := s.side + 2
+	for r := 1; r <= s.side; r++ {
+		row := p[r*n:][:n]
+		x += row[n-1] + row[n-2] - row[1] - row[0]
+	}
+	first, second, last, end := p[1:][:s.side], p[n+1:][:s.side], p[(n-2)*n+1:][:s.side], p[(n-1)*n+1:][:s.side]
+	for i, v := range end {
+		y += v + last[i] - second[i] - first[i]
+	}
+	return x, y
+}
+
+// sumUp adds up the values of the wide patch, n by n, and their squares from its
+// upper left corner on (the summed-area table of Crow, 1984).
+func (s *sight) sumUp(n int) {
+	if len(s.summed) != (n+1)*(n+1) {
+		s.summed = make([][2]float64, (n+1)*(n+1))
+	}
+	for y := range n {
+		var sum, sq float64
+		above, dst := s.summed[y*(n+1)+1:][:n], s.summed[(y+1)*(n+1)+1:][:n]
+		for x, v := range s.wide[y*n:][:n] {
+			sum += float64(v)
+			sq += float64(v) * float64(v)
+			dst[x] = [2]float64{above[x][0] + sum, above[x][1] + sq}
+		}
+	}
+}
+
+// sumsAt are the sums over the window whose upper left pixel is (x, y) of the
+// wide patch.
+func (s *sight) sumsAt(n, x, y int) (sum, square float64) {
+	a, b := s.summed[y*(n+1)+x:][:s.side+1], s.summed[(y+s.side)*(n+1)+x:][:s.side+1]
+	return b[s.side][0] - b[0][0] - a[s.side][0] + a[0][0], b[s.side][1] - b[0][1] - a[s.side][1] + a[0][1]
 }
 
 // bestShift finds the whole-pixel shift up to reach at which the window is most
@@ -438,20 +490,22 @@ func (s *sight) bestShift(w *windows, m *warp, c [2]int32, reach int) (Point, bo
 	for i := range s.t {
 		s.t[i] -= mean
 	}
+	s.sumUp(n)
 	best, at := 0.0, Point{}
 	for dy := -reach; dy <= reach; dy++ {
 		for dx := -reach; dx <= reach; dx++ {
-			var sum, sq, cross float64
+			sum, sq := s.sumsAt(n, dx+reach, dy+reach)
+			var cross float64
 			for y := range s.side {
 				row := s.wide[(y+dy+reach)*n+dx+reach:][:s.side]
-				tr := s.t[(y+1)*tn+1:][:s.side]
-				var a, b, k float32
-				for x, v := range row {
-					a += v
-					b += v * v
-					k += v * tr[x]
+				tr := s.t[(y+1)*tn+1:][:len(row)]
+				var even, odd float32
+				for len(row) >= 2 && len(tr) >= 2 {
+					even += row[0] * tr[0]
+					odd += row[1] * tr[1]
+					row, tr = row[2:], tr[2:]
 				}
-				sum, sq, cross = sum+float64(a), sq+float64(b), cross+float64(k)
+				cross += float64(even + odd)
 			}
 			va := sq - sum*sum/count
 			if !(va > 0.5*count) {

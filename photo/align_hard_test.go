@@ -44,7 +44,7 @@ func TestAlignHardPairs(t *testing.T) {
 				if !c.always {
 					t.Skip("long: BENCHLEAF_SWEEP=1 runs it")
 				}
-				c.opt.pixels, seeds = 8e5, seeds[3:4]
+				c.opt.pixels, seeds = 6e5, seeds[3:4]
 			}
 			for _, seed := range seeds {
 				p := alignCase(t, seed, c.opt)
@@ -66,11 +66,8 @@ func TestAlignHardPairs(t *testing.T) {
 // TestAlignSeries lays covers of one series on each other, which share a large
 // title, alone and on one table: not one may be called aligned.
 func TestAlignSeries(t *testing.T) {
-	last := uint64(28)
-	if os.Getenv("BENCHLEAF_SWEEP") == "" {
-		last = 21
-	}
-	for _, ground := range []string{"", "table", "clutter"} {
+	last := uint64(20 + sweeps(1, 8))
+	for _, ground := range []string{"clutter", "", "table"}[:sweeps(1, 3)] {
 		for seed := uint64(20); seed < last; seed++ {
 			t.Run(fmt.Sprintf("%s %d", ground, seed), func(t *testing.T) {
 				if a := align(t, takenOn(t, "cover", seed, seed, ground), takenOn(t, "cover", seed+50, seed, ground)); a.Verdict == Aligned {

@@ -1,9 +1,12 @@
 package photo
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"benchleaf/colour"
 )
 
 // Homography takes a place (x, y) in one picture to
@@ -251,36 +254,44 @@ func posesFrom(matches []match, width, height int, reach float64) []pose {
 		h     Homography
 		score float64
 	}
-	var best []proposal
 	const rounds = 3000
-	for round := range rounds {
+	var pairs [rounds][2]int
+	for round := range pairs {
 		// The pool grows from the best few to all in the first three quarters.
 		pool := min(len(matches), 8+len(matches)*round*4/(rounds*3))
-		i, j := rng.IntN(pool), rng.IntN(pool)
-		if i == j {
-			continue
-		}
-		h, ok := similarity(&matches[i], &matches[j], reach)
-		if !ok {
-			continue
-		}
-		s := support(&h, matches, 4*reach)
-		at, _ := slices.BinarySearchFunc(best, s, func(p proposal, s float64) int {
-			if p.score > s {
-				return -1
-			}
-			return 1
-		})
-		if at >= 12 {
-			continue
-		}
-		best = slices.Insert(best, at, proposal{h, s})
-		best = best[:min(12, len(best))]
+		pairs[round] = [2]int{rng.IntN(pool), rng.IntN(pool)}
 	}
+	proposals := make([]proposal, rounds)
+	colour.Parallel(rounds, 100, func(lo, hi int) {
+		for k := lo; k < hi; k++ {
+			i, j := pairs[k][0], pairs[k][1]
+			if i == j {
+				continue
+			}
+			if h, ok := similarity(&matches[i], &matches[j], reach); ok {
+				proposals[k] = proposal{h, support(&h, matches, 4*reach)}
+			}
+		}
+	})
+	const most = 12
+	var best []proposal
+	for _, p := range proposals {
+		if p.score == 0 || len(best) == most && p.score <= best[most-1].score {
+			continue
+		}
+		at, _ := slices.BinarySearchFunc(best, p.score, func(p proposal, s float64) int { return cmp.Compare(s, p.score) })
+		best = slices.Insert(best[:min(most-1, len(best))], at, p)
+	}
+	var wide [most]pose
+	var ok [most]bool
+	colour.Parallel(len(best), 1, func(lo, hi int) {
+		for k := lo; k < hi; k++ {
+			wide[k], ok[k] = widen(best[k].h, matches, width, height, reach)
+		}
+	})
 	var out []pose
-	for _, b := range best {
-		p, ok := widen(b.h, matches, width, height, reach)
-		if !ok {
+	for k, p := range wide {
+		if !ok[k] {
 			continue
 		}
 		known := slices.ContainsFunc(out, func(o pose) bool {

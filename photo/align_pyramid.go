@@ -24,7 +24,7 @@ func newPyramid(m *Image, least int) *pyramid {
 	for m.W/p.step*(m.H/p.step) > maxAlignPixels {
 		p.step++
 	}
-	p.levels = []plane{luma(m, p.step).smooth()}
+	p.levels = []plane{luma(m, p.step)}
 	for {
 		last := p.levels[len(p.levels)-1]
 		if max(last.w, last.h) < 2*least || min(last.w, last.h) < 8 {
@@ -38,34 +38,58 @@ func newPyramid(m *Image, least int) *pyramid {
 func (p *pyramid) scale(level int) float64 { return float64(p.step) * float64(int(1)<<level) }
 
 // luma is the weighted sum of the encoded values (weights of ITU-R BT.601, as
-// in JPEG), 0 to 255, averaged over step by step pixels. Encoded values are
-// near to even steps of lightness, so that grain weighs alike in light and dark.
+// in JPEG), 0 to 255, averaged over step by step pixels and smoothed. Encoded
+// values are near to even steps of lightness, so that grain weighs alike in light
+// and dark.
 func luma(m *Image, step int) plane {
 	p := newPlane(max(1, m.W/step), max(1, m.H/step))
+	if p.w < 3 || p.h < 3 { // too small to be smoothed
+		for y := range p.h {
+			m.lumaRow(p.v[y*p.w:(y+1)*p.w], y, step)
+		}
+		return p
+	}
 	colour.Parallel(p.h, 16, func(lo, hi int) {
+		above, here, below := make([]float32, p.w), make([]float32, p.w), make([]float32, p.w)
+		read := func(dst []float32, y int) {
+			m.lumaRow(dst, min(p.h-1, max(0, y)), step)
+			smoothRow(dst)
+		}
+		read(above, lo-1)
+		read(here, lo)
 		for y := lo; y < hi; y++ {
+			read(below, y+1)
 			dst := p.v[y*p.w : (y+1)*p.w]
-			if step == 1 {
-				row := m.Pix[4*m.W*y : 4*m.W*(y+1)]
-				for x := range dst {
-					q := row[4*x : 4*x+4 : 4*x+4]
-					dst[x] = float32(19595*uint32(q[0])+38470*uint32(q[1])+7471*uint32(q[2])) * (1.0 / 65536)
-				}
-				continue
+			up, down := above[:len(dst)], below[:len(dst)]
+			for x, v := range here[:len(dst)] {
+				dst[x] = 0.25*(up[x]+down[x]) + 0.5*v
 			}
-			for x := range dst {
-				var sum uint32
-				for dy := range step {
-					q := m.Pix[4*(m.W*(y*step+dy)+x*step):]
-					for dx := range step {
-						sum += (19595*uint32(q[4*dx]) + 38470*uint32(q[4*dx+1]) + 7471*uint32(q[4*dx+2])) >> 8
-					}
-				}
-				dst[x] = float32(sum) * (1.0 / 256) / float32(step*step)
-			}
+			above, here, below = here, below, above
 		}
 	})
 	return p
+}
+
+// lumaRow is row y of luma before it is smoothed.
+func (m *Image) lumaRow(dst []float32, y, step int) {
+	if step == 1 {
+		row := m.Pix[4*m.W*y : 4*m.W*(y+1)]
+		for x := range dst {
+			q := row[4*x : 4*x+4 : 4*x+4]
+			dst[x] = float32(19595*uint32(q[0])+38470*uint32(q[1])+7471*uint32(q[2])) * (1.0 / 65536)
+		}
+		return
+	}
+	for x := range dst {
+		var sum uint32
+		for dy := range step {
+			q := m.Pix[4*(m.W*(y*step+dy)+x*step):]
+			for dx := range step {
+				sum += (19595*uint32(q[4*dx]) + 38470*uint32(q[4*dx+1]) + 7471*uint32(q[4*dx+2])) >> 8
+			}
+		}
+		dst[x] = float32(sum) * (1.0 / 256) / float32(step*step)
+	}
 }
 
 // smooth blurs with 1 2 1 along and across, which takes the worst of pixel noise
@@ -76,14 +100,7 @@ func (p plane) smooth() plane {
 	}
 	colour.Parallel(p.h, 16, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
-			row := p.v[y*p.w : (y+1)*p.w]
-			left := row[0]
-			for x := 0; x < len(row)-1; x++ {
-				here := row[x]
-				row[x] = 0.25*(left+row[x+1]) + 0.5*here
-				left = here
-			}
-			row[len(row)-1] = 0.25*left + 0.75*row[len(row)-1]
+			smoothRow(p.v[y*p.w : (y+1)*p.w])
 		}
 	})
 	colour.Parallel(p.w, 256, func(lo, hi int) {
@@ -103,6 +120,16 @@ func (p plane) smooth() plane {
 		}
 	})
 	return p
+}
+
+// smoothRow blurs with 1 2 1 in place.
+func smoothRow(row []float32) {
+	left, here := row[0], row[0]
+	for x, right := range row[1:] {
+		row[x] = 0.25*(left+right) + 0.5*here
+		left, here = here, right
+	}
+	row[len(row)-1] = 0.25*left + 0.75*here
 }
 
 // halve takes every second pixel after a blur with 1 3 3 1, whose middle lies

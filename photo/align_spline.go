@@ -3,6 +3,8 @@ package photo
 import (
 	"errors"
 	"math"
+
+	"benchleaf/colour"
 )
 
 // Field is a smooth displacement over a picture: a bicubic B-spline on a grid of
@@ -110,9 +112,7 @@ var errFlat = errors.New("no texture to fit a field to")
 func (f *Field) fit(seen []sighting, weight []float64, stiffness float64) error {
 	s := newBand(f)
 	s.addBending(f, stiffness)
-	for k := range seen {
-		s.addSighting(f, &seen[k], weight[k])
-	}
+	s.addSightings(f, seen, weight)
 	if !s.solve() {
 		return errFlat
 	}
@@ -157,35 +157,77 @@ func (s *band) add(i, j int, v float64) {
 	s.a[i*(s.half+1)+s.half+j-i] += v
 }
 
-func (s *band) addSighting(f *Field, m *sighting, weight float64) {
-	i, j, tx, ty := f.locate(m.at)
-	bx, _ := basis(tx)
-	by, _ := basis(ty)
-	axx, axy, ayy := weight*m.a[0], weight*m.a[1], weight*m.a[2]
-	rx, ry := axx*m.d.X+axy*m.d.Y, axy*m.d.X+ayy*m.d.Y
-	var at [16]int
-	var w [16]float64
-	for b := range 4 {
-		for a := range 4 {
-			at[4*b+a] = 2 * s.place(f, (j+b)*(f.Across+3)+i+a)
-			w[4*b+a] = bx[a] * by[b]
+// cellSums is what the sightings in one square add to the equations of the
+// sixteen control points round it.
+type cellSums struct {
+	left  [16][16][3]float64 // xx, xy and yy of points p and q <= p
+	right [16][2]float64
+}
+
+// addSightings adds what was seen, square by square: sums that lie close
+// together first, then those to the band, in the same order on any number of
+// processors.
+func (s *band) addSightings(f *Field, seen []sighting, weight []float64) {
+	in := make([][]int32, f.Across*f.Down)
+	for k := range seen {
+		i, j, _, _ := f.locate(seen[k].at)
+		in[j*f.Across+i] = append(in[j*f.Across+i], int32(k))
+	}
+	sums := make([]cellSums, len(in))
+	colour.Parallel(len(in), 4, func(lo, hi int) {
+		for c := lo; c < hi; c++ {
+			for _, k := range in[c] {
+				sums[c].add(f, &seen[k], weight[k])
+			}
+		}
+	})
+	for c := range sums {
+		if len(in[c]) > 0 {
+			s.addCell(f, c%f.Across, c/f.Across, &sums[c])
 		}
 	}
+}
+
+func (c *cellSums) add(f *Field, m *sighting, weight float64) {
+	_, _, tx, ty := f.locate(m.at)
+	bx, _ := basis(tx)
+	by, _ := basis(ty)
+	xx, xy, yy := weight*m.a[0], weight*m.a[1], weight*m.a[2]
+	rx, ry := xx*m.d.X+xy*m.d.Y, xy*m.d.X+yy*m.d.Y
+	var w [16]float64
+	for p := range w {
+		w[p] = bx[p%4] * by[p/4]
+	}
+	for p, wp := range w {
+		c.right[p][0] += wp * rx
+		c.right[p][1] += wp * ry
+		x, y, z := wp*xx, wp*xy, wp*yy
+		row := &c.left[p]
+		for q, wq := range w[:p+1] {
+			e := &row[q]
+			e[0] += wq * x
+			e[1] += wq * y
+			e[2] += wq * z
+		}
+	}
+}
+
+// addCell adds the sums of the square in column i and row j.
+func (s *band) addCell(f *Field, i, j int, c *cellSums) {
+	var at [16]int
+	for p := range at {
+		at[p] = 2 * s.place(f, (j+p/4)*(f.Across+3)+i+p%4)
+	}
 	for p, ip := range at {
-		s.right[ip] += w[p] * rx
-		s.right[ip+1] += w[p] * ry
-		for q, iq := range at {
-			if iq > ip {
-				continue
-			}
-			v := w[p] * w[q]
-			row := s.a[ip*(s.half+1)+s.half+iq-ip:]
-			row[0] += v * axx
-			row = s.a[(ip+1)*(s.half+1)+s.half+iq-ip-1:]
-			row[0] += v * axy
-			row[1] += v * ayy
-			if iq < ip {
-				s.a[ip*(s.half+1)+s.half+iq+1-ip] += v * axy
+		s.right[ip] += c.right[p][0]
+		s.right[ip+1] += c.right[p][1]
+		for q, iq := range at[:p+1] {
+			e := &c.left[p][q]
+			s.add(ip, iq, e[0])
+			s.add(ip+1, iq+1, e[2])
+			s.add(ip+1, iq, e[1])
+			if iq != ip {
+				s.add(ip, iq+1, e[1])
 			}
 		}
 	}

@@ -9,7 +9,7 @@ import (
 // judge fills in the verdict and what is said.
 func (a *aligner) judge() {
 	o := a.out
-	e, all := a.agreement(&o.warp)
+	e, all := a.agreement(a.compared(&o.warp))
 	o.Verdict = e.verdict()
 	// Covers of one title and leaves under one heading share print. So where little
 	// print shows, nearly all of it must agree; and where the middle is all but
@@ -169,11 +169,7 @@ func blank(p *pyramid) bool {
 		s.template(&windows{before: l, side: 16}, c)
 		m := s.moments(s.t)
 		count := 256.0
-		spread := 0.0
-		for _, o := range s.offset {
-			spread += float64(o) * float64(o) * 16
-		}
-		v := m.square - m.sum*m.sum/count - (m.x*m.x+m.y*m.y)/spread
+		v := m.square - m.sum*m.sum/count - (m.x*m.x+m.y*m.y)/s.spread
 		textures = append(textures, float32(math.Sqrt(max(0, v)/count)))
 	}
 	return len(textures) == 0 || quantile(textures, 0.97) < 3

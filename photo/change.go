@@ -172,10 +172,20 @@ func (c *Comparison) measure(opt CompareOptions) {
 	c.Light = g.light()
 	g.compare()
 	var wg sync.WaitGroup
-	wg.Go(func() { c.DE00, c.TrendRemoved = g.stats(g.de), g.stats(g.deFlat) })
-	wg.Go(func() { c.DL, c.TrendRemovedDL = g.labStats(g.labAfter, 0), g.labStats(g.labFlat, 0) })
-	wg.Go(func() { c.DB, c.TrendRemovedDB = g.labStats(g.labAfter, 2), g.labStats(g.labFlat, 2) })
 	wg.Go(func() { c.readPaper(opt) })
+	for _, s := range []struct {
+		to *Stats
+		of func() Stats
+	}{
+		{&c.DE00, func() Stats { return g.stats(g.de) }},
+		{&c.TrendRemoved, func() Stats { return g.stats(g.deFlat) }},
+		{&c.DL, func() Stats { return g.labStats(g.labAfter, 0) }},
+		{&c.TrendRemovedDL, func() Stats { return g.labStats(g.labFlat, 0) }},
+		{&c.DB, func() Stats { return g.labStats(g.labAfter, 2) }},
+		{&c.TrendRemovedDB, func() Stats { return g.labStats(g.labFlat, 2) }},
+	} {
+		wg.Go(func() { *s.to = s.of() })
+	}
 	wg.Wait()
 }
 
@@ -190,7 +200,8 @@ func (c *Comparison) readPaper(opt CompareOptions) {
 	// After is read in the same places, so that light that falls otherwise does
 	// not make another part of the sheet the commonest.
 	c.PaperAfter = g.paperReading(g.labAfter, g.like(c.PaperBefore.Lab, bare))
-	c.PaperAfter.Spread = g.paperReading(g.labAfter, bare).Spread
+	ls, as, bs, _ := sampleOn(g.labAfter, bare)
+	c.PaperAfter.Spread = spreadOf(ls, as, bs)
 	c.PaperDE00 = colour.DE2000(c.PaperBefore.Lab, c.PaperAfter.Lab)
 	// What the sheet's parts differ by, slow and fast, against its middle.
 	light, local := g.unevenDE(bare)

@@ -3,6 +3,7 @@ package photo
 import (
 	"encoding/binary"
 	"math"
+	"slices"
 	"sync"
 
 	"benchleaf/colour"
@@ -21,6 +22,8 @@ type changeGrid struct {
 	face, seen, lost, ok mask
 	// The two taken apart into print and paper.
 	viewBefore, viewAfter *face
+	// paper marks cells that are bare paper in both.
+	paper mask
 	// trend is the density after less before that changes slowly.
 	trend  surface
 	trends [3]plane
@@ -107,6 +110,7 @@ type lightReader struct {
 	m    *Image
 	tone [3][256]float32
 	to   [3][3]float32
+	same bool // to changes nothing
 }
 
 func newLightReader(m *Image) *lightReader {
@@ -118,9 +122,15 @@ func newLightReader(m *Image) *lightReader {
 		}
 	}
 	to := m.Profile.ToLinearSRGB()
+	r.same = true
 	for i := range to {
 		for j := range to[i] {
 			r.to[i][j] = float32(to[i][j])
+			unit := 0.0
+			if i == j {
+				unit = 1
+			}
+			r.same = r.same && math.Abs(to[i][j]-unit) < 1e-7
 		}
 	}
 	return r
@@ -183,7 +193,7 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 	clamp := p.X < reachX || p.Y < reachY || p.X > maxX-reachX || p.Y > maxY-reachY
 	pix, stride := r.m.Pix, 4*r.m.W
 	var red, green, blue float32
-	var over uint32
+	var over uint64
 	step := 1 / float64(k)
 	for j := range k {
 		v := (float64(j)+0.5)*step - 0.5
@@ -199,9 +209,9 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 			fx, fy := float32(sx-float64(ix)), float32(sy-float64(iy))
 			at := iy*stride + 4*ix
 			north, south := pix[at:at+8:at+8], pix[at+stride:at+stride+8:at+stride+8]
-			q0, q1 := binary.LittleEndian.Uint32(north), binary.LittleEndian.Uint32(north[4:])
-			q2, q3 := binary.LittleEndian.Uint32(south), binary.LittleEndian.Uint32(south[4:])
-			over |= clippedBytes(q0) | clippedBytes(q1) | clippedBytes(q2) | clippedBytes(q3)
+			n, s := binary.LittleEndian.Uint64(north), binary.LittleEndian.Uint64(south)
+			over |= clippedBytes(n) | clippedBytes(s)
+			q0, q1, q2, q3 := uint32(n), uint32(n>>32), uint32(s), uint32(s>>32)
 			w3 := fx * fy
 			w1, w2 := fx-w3, fy-w3
 			w0 := 1 - fx - w2
@@ -215,16 +225,20 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 	return true, over != 0
 }
 
-// clippedBytes is not 0 when red, green or blue of a pixel is 254 or 255, the
-// values from clippedFrom on. It looks for a byte without bits of the
+// clippedBytes is not 0 when red, green or blue of one of two pixels is 254 or 255,
+// the values from clippedFrom on. It looks for a byte without bits of the
 // complement (Warren, Hacker's Delight, 2nd ed., 6-1).
-func clippedBytes(rgba uint32) uint32 {
-	z := ^rgba&0x00fefefe | 0x01000000
-	return (z - 0x01010101) & ^z & 0x80808080
+func clippedBytes(rgba uint64) uint64 {
+	z := ^rgba&0x00fefefe_00fefefe | 0x01000000_01000000
+	return (z - 0x01010101_01010101) & ^z & 0x80808080_80808080
 }
 
 // convert takes linear device values to linear sRGB.
 func (r *lightReader) convert(v [3]float32, dst []float32) {
+	if r.same {
+		dst[0], dst[1], dst[2] = v[0], v[1], v[2]
+		return
+	}
 	for i := range 3 {
 		dst[i] = r.to[i][0]*v[0] + r.to[i][1]*v[1] + r.to[i][2]*v[2]
 	}
@@ -241,18 +255,55 @@ type face struct {
 // that what is filled in under print is filled in alike.
 func (g *changeGrid) view() {
 	var wg sync.WaitGroup
-	wg.Go(func() { g.viewBefore = &face{paperView: viewPaper(g.before, g.ok)} })
-	wg.Go(func() { g.viewAfter = &face{paperView: viewPaper(g.after, g.ok)} })
+	wg.Go(func() { g.viewBefore = g.viewOf(g.before) })
+	wg.Go(func() { g.viewAfter = g.viewOf(g.after) })
 	wg.Wait()
-	bare := g.paperBoth()
-	for _, f := range []*face{g.viewBefore, g.viewAfter} {
-		wg.Go(func() {
-			for c := range f.paper {
-				f.paper[c] = fillFrom(f.density[c], bare)
-			}
-		})
+	g.paper = g.paperBoth()
+	known := newFilling(g.paper)
+	wg.Go(func() { g.viewBefore.paper = known.fill(g.viewBefore.density) })
+	wg.Go(func() { g.viewAfter.paper = known.fill(g.viewAfter.density) })
+	wg.Wait()
+}
+
+// viewOf takes one picture apart. The ground, which is even, is fitted to every
+// second cell of every second row.
+func (g *changeGrid) viewOf(l *linearImage) *face {
+	v := &paperView{w: g.w, h: g.h, face: g.ok, density: l.densities()}
+	half := &paperView{w: (g.w + 1) / 2, h: (g.h + 1) / 2}
+	half.face = newMask(half.w, half.h)
+	for c := range half.density {
+		half.density[c] = newPlane(half.w, half.h)
 	}
-	wg.Wait()
+	for y := range half.h {
+		for x := range half.w {
+			i, j := y*half.w+x, 2*y*g.w+2*x
+			half.face.v[i] = g.ok.v[j]
+			for c := range half.density {
+				half.density[c].v[i] = v.density[c].v[j]
+			}
+		}
+	}
+	half.fitGround(2, 0)
+	for c := range v.ground {
+		v.ground[c] = half.ground[c].doubled(g.w, g.h)
+	}
+	v.findPrint()
+	return &face{paperView: v}
+}
+
+// doubled is the even surface of which p holds every second pixel of every second
+// row.
+func (p plane) doubled(w, h int) plane {
+	out := newPlane(w, h)
+	for y := range h {
+		row, next := p.v[y/2*p.w:][:p.w], p.v[min(p.h-1, (y+1)/2)*p.w:][:p.w]
+		dst := out.v[y*w : (y+1)*w]
+		for x := range dst {
+			i, j := x/2, min(p.w-1, (x+1)/2)
+			dst[x] = 0.25 * (row[i] + row[j] + next[i] + next[j])
+		}
+	}
+	return out
 }
 
 // paperBoth marks cells that are bare paper in both pictures.
@@ -267,7 +318,7 @@ func (g *changeGrid) paperBoth() mask {
 // fitTrend fits the slow change of density to the medians of blocks of paper;
 // where there is hardly any paper, to all of the face.
 func (g *changeGrid) fitTrend() {
-	on := g.paperBoth()
+	on := g.paper
 	if n := on.count(); 50*n < g.ok.count() {
 		on = g.ok
 	}
@@ -283,20 +334,26 @@ func (g *changeGrid) fitTrend() {
 		fit.join(&rows[i])
 	}
 	g.trend = fit.solve(2, 2)
+	var wg sync.WaitGroup
 	for c := range g.trends {
-		g.trends[c] = g.trend.plane(c, g.w, g.h)
+		wg.Go(func() { g.trends[c] = g.trend.plane(c, g.w, g.h) })
 	}
+	wg.Wait()
 }
 
 // trendOf adds the medians of a row of blocks that begins at y0.
 func (g *changeGrid) trendOf(fit *surfaceFit, y0, side int, on mask) {
+	step := 1
+	if side >= 16 { // so many are not needed for a median
+		step = 2
+	}
 	var d [3][]float32
 	for x0 := 0; x0 < g.w; x0 += side {
 		for c := range d {
 			d[c] = d[c][:0]
 		}
-		for y := y0; y < min(g.h, y0+side); y++ {
-			for x := x0; x < min(g.w, x0+side); x++ {
+		for y := y0; y < min(g.h, y0+side); y += step {
+			for x := x0; x < min(g.w, x0+side); x += step {
 				if i := y*g.w + x; on.v[i] {
 					for c := range d {
 						d[c] = append(d[c], g.viewAfter.density[c].v[i]-g.viewBefore.density[c].v[i])
@@ -304,7 +361,7 @@ func (g *changeGrid) trendOf(fit *surfaceFit, y0, side int, on mask) {
 				}
 			}
 		}
-		if len(d[0]) < max(4, side*side/20) {
+		if len(d[0]) < max(4, side*side/(20*step*step)) {
 			continue
 		}
 		var at [3]float64
@@ -458,7 +515,7 @@ func (g *changeGrid) compare() {
 			k := min(chunk, hi-i)
 			for j := range k {
 				for c := range 3 {
-					flat[3*j+c] = g.after.pix[3*(i+j)+c] * expSmall(g.trends[c].v[i+j])
+					flat[3*j+c] = g.after.pix[3*(i+j)+c] * expOf(g.trends[c].v[i+j])
 				}
 			}
 			b, a, f := g.labBefore[3*i:3*(i+k)], g.labAfter[3*i:3*(i+k)], g.labFlat[3*i:3*(i+k)]
@@ -471,27 +528,26 @@ func (g *changeGrid) compare() {
 	})
 }
 
-// expSmall is e^x.
-func expSmall(x float32) float32 { return float32(math.Exp(float64(x))) }
-
 // stats are those of values over the cells compared.
-func (g *changeGrid) stats(v []float32) Stats {
-	return statsOf(len(v), func(i int) (float32, bool) { return v[i], g.ok.v[i] })
-}
+func (g *changeGrid) stats(v []float32) Stats { return statsOf(v, g.ok.v) }
 
 // labStats are those of a coordinate of lab less that of before.
 func (g *changeGrid) labStats(lab []float32, c int) Stats {
-	return statsOf(g.w*g.h, func(i int) (float32, bool) { return lab[3*i+c] - g.labBefore[3*i+c], g.ok.v[i] })
+	less := make([]float32, g.w*g.h)
+	for i := range less {
+		less[i] = lab[3*i+c] - g.labBefore[3*i+c]
+	}
+	return statsOf(less, g.ok.v)
 }
 
-func statsOf(n int, at func(i int) (float32, bool)) Stats {
+// statsOf are those of the values that are marked on, nil marking all.
+func statsOf(values []float32, on []bool) Stats {
 	const enough = 300_000 // places for a percentile
-	every := 1 + n/enough
-	vs := make([]float32, 0, n/every+1)
+	every := 1 + len(values)/enough
+	vs := make([]float32, 0, len(values)/every+1)
 	sum, count, next := 0.0, 0, 0
-	for i := range n {
-		v, ok := at(i)
-		if !ok {
+	for i, v := range values {
+		if on != nil && !on[i] {
 			continue
 		}
 		sum += float64(v)
@@ -509,24 +565,33 @@ func statsOf(n int, at func(i int) (float32, bool)) Stats {
 
 // barePaper marks paper that is bare and calm in both pictures.
 func (g *changeGrid) barePaper() mask {
-	bare := g.paperBoth()
-	lab := [2][]float32{g.labBefore, g.labAfter}
-	for _, l := range lab {
-		light := channel(l, g.w, g.h, 0)
-		smooth := light.boxBlur(1)
-		var texture []float32
-		for i := range light.v {
-			light.v[i] = abs(light.v[i] - smooth.v[i])
-			if bare.v[i] && i%3 == 0 {
-				texture = append(texture, light.v[i])
+	bare := mask{g.w, g.h, slices.Clone(g.paper.v)}
+	var texture [2]plane
+	var wg sync.WaitGroup
+	for k, lab := range [2][]float32{g.labBefore, g.labAfter} {
+		wg.Go(func() {
+			light := channel(lab, g.w, g.h, 0)
+			smooth := light.boxBlur(1)
+			for i, v := range smooth.v {
+				light.v[i] = abs(light.v[i] - v)
+			}
+			texture[k] = light
+		})
+	}
+	wg.Wait()
+	for _, t := range texture {
+		var found []float32
+		for i := 0; i < len(t.v); i += 3 {
+			if bare.v[i] {
+				found = append(found, t.v[i])
 			}
 		}
-		if len(texture) < 100 {
+		if len(found) < 100 {
 			return bare
 		}
-		calm := quantile(texture, 0.75)
+		calm := quantile(found, 0.75)
 		for i := range bare.v {
-			bare.v[i] = bare.v[i] && light.v[i] <= calm
+			bare.v[i] = bare.v[i] && t.v[i] <= calm
 		}
 	}
 	return bare
@@ -534,10 +599,17 @@ func (g *changeGrid) barePaper() mask {
 
 // paperReading reads the paper's colour in lab where bare.
 func (g *changeGrid) paperReading(lab []float32, bare mask) PaperReading {
-	const enough = 100_000
-	count := bare.count()
-	every := 1 + count/enough
-	var ls, as, bs []float32
+	ls, as, bs, every := sampleOn(lab, bare)
+	r := paperReadingOf(ls, as, bs, g.ok.count())
+	r.Share *= float64(every)
+	return r
+}
+
+// sampleOn takes the values of lab where bare; where there are many, of one place
+// in every.
+func sampleOn(lab []float32, bare mask) (ls, as, bs []float32, every int) {
+	const enough = 50_000 // for a mean to a few hundredths
+	every = 1 + bare.count()/enough
 	k := 0
 	for i, b := range bare.v {
 		if !b {
@@ -547,9 +619,7 @@ func (g *changeGrid) paperReading(lab []float32, bare mask) PaperReading {
 			ls, as, bs = append(ls, lab[3*i]), append(as, lab[3*i+1]), append(bs, lab[3*i+2])
 		}
 	}
-	r := paperReadingOf(ls, as, bs, g.ok.count())
-	r.Share *= float64(every)
-	return r
+	return ls, as, bs, every
 }
 
 // like marks what of bare lies within 4 in CIELAB of a colour before: its grain.

@@ -103,11 +103,18 @@ func (g *changeGrid) regionStats(r *RegionChange, use []int, weight map[int]floa
 	}
 	r.Before, r.After, r.AfterFlat = mean(g.labBefore), mean(g.labAfter), mean(g.labFlat)
 	r.MeanDE00, r.MeanDE00Flat = colour.DE2000(r.Before, r.After), colour.DE2000(r.Before, r.AfterFlat)
+	values := make([]float32, len(use))
 	of := func(v []float32) Stats {
-		return statsOf(len(use), func(i int) (float32, bool) { return v[use[i]], true })
+		for k, i := range use {
+			values[k] = v[i]
+		}
+		return statsOf(values, nil)
 	}
 	less := func(lab []float32, c int) Stats {
-		return statsOf(len(use), func(i int) (float32, bool) { return lab[3*use[i]+c] - g.labBefore[3*use[i]+c], true })
+		for k, i := range use {
+			values[k] = lab[3*i+c] - g.labBefore[3*i+c]
+		}
+		return statsOf(values, nil)
 	}
 	r.DE00, r.TrendRemoved = of(g.de), of(g.deFlat)
 	r.DL, r.DA, r.DB = less(g.labAfter, 0), less(g.labAfter, 1), less(g.labAfter, 2)

@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 	"slices"
+	"sync"
 )
 
 // WarningKind says what a warning is about.
@@ -66,17 +67,21 @@ func (c *Comparison) place(kind WarningKind, part *component, say string) Warnin
 	return w
 }
 
-// add keeps the largest places of a kind.
-func (c *Comparison) add(ws []Warning) {
+// largest keeps the largest places of a kind.
+func largest(ws []Warning) []Warning {
 	slices.SortStableFunc(ws, func(a, b Warning) int { return cmp.Compare(b.AreaPx, a.AreaPx) })
-	c.Warnings = append(c.Warnings, ws[:min(len(ws), maxPlaces)]...)
+	return ws[:min(len(ws), maxPlaces)]
 }
 
 // warnOfChange looks for what a treatment must not do.
 func (c *Comparison) warnOfChange() {
-	c.warnOfInk()
-	c.warnOfStains()
-	c.warnOfGlare()
+	var ink, stains, glare []Warning
+	var wg sync.WaitGroup
+	wg.Go(func() { ink = c.lostInk() })
+	wg.Go(func() { stains = c.newStains() })
+	wg.Go(func() { glare = c.glare() })
+	wg.Wait()
+	c.Warnings = slices.Concat(c.Warnings, ink, stains, glare)
 }
 
 // An inkKind is how ink is told from stains, by what it takes of red, green and
@@ -92,10 +97,10 @@ var inkKinds = []inkKind{
 	{1, func(r, g, b float32) bool { return g > 0.3 && g-r > 0.3 && g-r > 0.65*(b-r) }},
 }
 
-// warnOfInk compares how much ink lies in small windows. Ink is summed as the
+// lostInk compares how much ink lies in small windows. Ink is summed as the
 // share of light it takes from its paper: a sum that blur, a shift of a pixel,
-// stains, light and exposure leave alone.
-func (c *Comparison) warnOfInk() {
+// stains, light and exposure leave alone. It fills in PrintRatio.
+func (c *Comparison) lostInk() []Warning {
 	g := c.grid
 	short := min(g.w, g.h)
 	lost := newMask(g.w, g.h)
@@ -160,31 +165,36 @@ func (c *Comparison) warnOfInk() {
 		}
 		ws = append(ws, c.place(WarnInkLoss, &parts[k], "Print or other dark marks that the before picture shows here are gone or much paler in the after picture."))
 	}
-	c.add(ws)
+	ws = largest(ws)
 	if c.PrintRatio > 0 && c.PrintRatio < 0.75 {
-		c.Warnings = append(c.Warnings, Warning{Kind: WarnInkLoss, Say: fmt.Sprintf("Print is paler all over the sheet: %.0f %% as dark against its paper as before; a veil of light in the after picture can do that, or ink was lost everywhere.", 100*c.PrintRatio)})
+		ws = append(ws, Warning{Kind: WarnInkLoss, Say: fmt.Sprintf("Print is paler all over the sheet: %.0f %% as dark against its paper as before; a veil of light in the after picture can do that, or ink was lost everywhere.", 100*c.PrintRatio)})
 	}
+	return ws
 }
 
 // beyondPaper is the density of print over its paper in one channel.
 func (v *face) beyondPaper(c, i int) float32 { return v.density[c].v[i] - v.paper[c].v[i] }
 
 // cover is the share of light that print takes from its paper.
-func (v *face) cover(c, i int) float32 { return 1 - expSmall(-v.beyondPaper(c, i)) }
+func (v *face) cover(c, i int) float32 { return 1 - expOf(-v.beyondPaper(c, i)) }
 
-// warnOfStains looks for lines and patches that are darker after.
-func (c *Comparison) warnOfStains() {
+// newStains looks for lines and patches that are darker after.
+func (c *Comparison) newStains() []Warning {
 	g := c.grid
 	short := min(g.w, g.h)
-	var d [3]plane // density gained by the paper, the trend taken out
-	for k := range d {
-		d[k] = newPlane(g.w, g.h)
-		for i := range d[k].v {
-			d[k].v[i] = g.viewAfter.paper[k].v[i] - g.viewBefore.paper[k].v[i] - g.trends[k].v[i]
-		}
-		d[k] = d[k].boxBlur(1).boxBlur(1)
+	var d [3]plane // density of red and blue gained by the paper, the trend taken out
+	var wg sync.WaitGroup
+	for _, k := range []int{0, 2} {
+		wg.Go(func() {
+			gained := newPlane(g.w, g.h)
+			for i := range gained.v {
+				gained.v[i] = g.viewAfter.paper[k].v[i] - g.viewBefore.paper[k].v[i] - g.trends[k].v[i]
+			}
+			d[k] = gained.boxBlur(1).boxBlur(1)
+		})
 	}
-	paper := g.paperBoth()
+	wg.Wait()
+	paper := g.paper
 	inner := g.ok.grow(-max(2, short/100))
 	blue := d[2]
 	// Narrow lines stand out over what is darker broadly.
@@ -219,29 +229,29 @@ func (c *Comparison) warnOfStains() {
 			ws = append(ws, c.place(WarnTideLine, p, "A dark line is there in the after picture that the before picture does not show: a tide line of dirt, a fold or its shadow."))
 		}
 	}
-	c.add(ws)
+	tides := largest(ws)
 	broad := blue.gauss(float64(short) / 120)
 	patches := newMask(g.w, g.h)
 	least = max(0.1, 4*usualSpread(broad, paper))
 	for i, v := range broad.v {
 		patches.v[i] = inner.v[i] && v > least
 	}
-	ws = ws[:0]
+	ws = nil
 	parts, _ = patches.components()
 	for k := range parts {
 		p := &parts[k]
 		if brown, bare := c.brownness(p, d, paper); float64(len(p.pixels)) < 0.002*float64(g.ok.count()) || brown < 0.3 || bare < 0.1 {
 			continue
 		}
-		if slices.ContainsFunc(c.Warnings, func(w Warning) bool {
+		if slices.ContainsFunc(tides, func(w Warning) bool {
 			a, b := g.toCell(Point{float64(w.Box.Min.X), float64(w.Box.Min.Y)}), g.toCell(Point{float64(w.Box.Max.X), float64(w.Box.Max.Y)})
-			return w.Kind == WarnTideLine && image.Rect(int(a.X), int(a.Y), int(b.X)+1, int(b.Y)+1).Overlaps(image.Rect(p.x0, p.y0, p.x1, p.y1))
+			return image.Rect(int(a.X), int(a.Y), int(b.X)+1, int(b.Y)+1).Overlaps(image.Rect(p.x0, p.y0, p.x1, p.y1))
 		}) {
 			continue
 		}
 		ws = append(ws, c.place(WarnNewStain, p, "A patch is browner in the after picture than before, against the rest of the sheet."))
 	}
-	c.add(ws)
+	return append(tides, largest(ws)...)
 }
 
 // brownness is by how much more blue than red a place gained, 0 for grey and 1
@@ -300,8 +310,8 @@ func (c *component) lengthWidth(width int) (length, across float64) {
 	return length, float64(len(c.pixels)) / length
 }
 
-// warnOfGlare outlines what is overexposed.
-func (c *Comparison) warnOfGlare() {
+// glare outlines what is overexposed.
+func (c *Comparison) glare() []Warning {
 	g := c.grid
 	on := newMask(g.w, g.h)
 	for i := range on.v {
@@ -314,7 +324,7 @@ func (c *Comparison) warnOfGlare() {
 			ws = append(ws, c.place(WarnGlare, &parts[k], "Glare or overexposure in one of the pictures: no colour can be read here, so the place is left out."))
 		}
 	}
-	c.add(ws)
+	return largest(ws)
 }
 
 // warnOfPictures tells what is wrong with the pictures as a whole.

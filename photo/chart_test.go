@@ -68,7 +68,7 @@ func chartCases(few, all int) int {
 
 func TestChartIsFoundReadAndFitted(t *testing.T) {
 	world := newChartWorld(t)
-	cases := chartCases(5, 120)
+	cases := chartCases(3, 120)
 	found := 0
 	var offs, medians, grey []float64
 	for seed := range uint64(cases) {
@@ -154,7 +154,7 @@ func TestPaperChangeThroughTheChart(t *testing.T) {
 		{agedPaper(0.80, 0.4), agedPaper(0.84, 0.2)},
 		{agedPaper(0.58, 1.3), agedPaper(0.74, 0.7)},
 	}
-	for k, pair := range pairs {
+	for k, pair := range pairs[:chartCases(2, len(pairs))] {
 		truth := colour.DE2000(standardColourLab(&pair[0]), standardColourLab(&pair[1]))
 		var got [2]colour.Lab
 		for i := range pair {
@@ -207,10 +207,14 @@ func TestNoChartOnPaper(t *testing.T) {
 			continue // no picture
 		}
 		looked++
-		for _, g := range [][2]int{{4, 6}, {3, 3}, {2, 9}, {5, 7}, {10, 14}}[:chartCases(2, 5)] {
+		// By default each is looked through in one way.
+		for _, g := range [][2]int{{4, 6}, {3, 3}, {2, 9}, {5, 7}, {10, 14}}[:chartCases(looked%2, 5)] {
 			if got, err := FindChart(m, g[0], g[1], nil); err == nil {
 				t.Errorf("%s: a chart of %d by %d at %v", e.Name(), g[0], g[1], got.Corners)
 			}
+		}
+		if chartCases(looked%2, 0) == 1 {
+			continue
 		}
 		if got, err := FindChart(m, 4, 6, world.chart.Patches); err == nil {
 			t.Errorf("%s: the chart at %v", e.Name(), got.Corners)
@@ -224,7 +228,7 @@ func TestNoChartOnPaper(t *testing.T) {
 // Other grids, without the chart's colours: found where the grid alone is plain.
 func TestOtherGrids(t *testing.T) {
 	base := newChartWorld(t)
-	for _, g := range [][2]int{{3, 5}, {6, 4}, {2, 6}, {6, 8}, {10, 14}} {
+	for _, g := range [][2]int{{3, 5}, {10, 14}, {2, 6}, {6, 4}, {6, 8}}[:chartCases(2, 5)] {
 		t.Run(strconv.Itoa(g[0])+"x"+strconv.Itoa(g[1]), func(t *testing.T) {
 			rng := rand.New(rand.NewPCG(uint64(g[0]), uint64(g[1])))
 			world := *base

@@ -67,6 +67,10 @@ type Info struct {
 	memory     int64 // what decoding costs, in bytes
 }
 
+// DecodeBytes is the memory that decoding takes, the finished Image included, by
+// the header's word.
+func (info *Info) DecodeBytes() int64 { return info.memory }
+
 // Image is a decoded picture, upright, without transparency.
 type Image struct {
 	W, H int

@@ -255,7 +255,10 @@ func putYCbCr(dst []uint8, luma uint8, u, v int32) {
 	r := (y + 5743*v) >> 16 // 1.402 * 2^16 / 16 = 5742.6
 	g := (y - 1410*u - 2925*v) >> 16
 	bl := (y + 7258*u) >> 16
-	dst[0], dst[1], dst[2], dst[3] = clamp8(r), clamp8(g), clamp8(bl), 255
+	if uint32(r|g|bl) > 255 { // below nought has the highest bits
+		r, g, bl = int32(clamp8(r)), int32(clamp8(g)), int32(clamp8(bl))
+	}
+	binary.LittleEndian.PutUint32(dst, uint32(r)|uint32(g)<<8|uint32(bl)<<16|0xff<<24)
 }
 
 func clamp8(v int32) uint8 {

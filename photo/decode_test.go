@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -32,14 +33,22 @@ func picture(t testing.TB, name string) []byte {
 }
 
 // decoded decodes a file of testdata.
+// decoded is a picture of the test data, decoded once for all tests: it is only to
+// be read.
 func decoded(t testing.TB, name string) *Image {
 	t.Helper()
+	if m, ok := decodedOnce.Load(name); ok {
+		return m.(*Image)
+	}
 	m, _, err := Decode(bytes.NewReader(picture(t, name)), DefaultLimits)
 	if err != nil {
 		t.Fatal(err)
 	}
+	decodedOnce.Store(name, m)
 	return m
 }
+
+var decodedOnce sync.Map // name to *Image
 
 func TestDecodePhotographs(t *testing.T) {
 	for _, c := range []struct {

@@ -64,8 +64,7 @@ func paperReadingOf(ls, as, bs []float32, face int) PaperReading {
 	}
 	centre := modeOfLab(ls, as, bs)
 	r := PaperReading{Lab: centre, Yellowness: centre.Yellowness(), Share: float64(len(ls)) / float64(face)}
-	half := func(vs []float32) float64 { return float64(quantile(vs, 0.84)-quantile(vs, 0.16)) / 2 }
-	r.Spread = colour.Lab{L: half(ls), A: half(as), B: half(bs)}
+	r.Spread = spreadOf(ls, as, bs)
 	switch {
 	case r.Lab.L > 98.5:
 		r.Note = "The paper is overexposed in this picture; its colour cannot be read."
@@ -75,6 +74,13 @@ func paperReadingOf(ls, as, bs []float32, face int) PaperReading {
 		r.Note = "Little bare paper shows, so the reading rests on small gaps between the print."
 	}
 	return r
+}
+
+// spreadOf is half the width within which the middle 68 % lie; it reorders its
+// arguments.
+func spreadOf(ls, as, bs []float32) colour.Lab {
+	half := func(vs []float32) float64 { return float64(quantile(vs, 0.84)-quantile(vs, 0.16)) / 2 }
+	return colour.Lab{L: half(ls), A: half(as), B: half(bs)}
 }
 
 func abs(x float32) float32 { return float32(math.Abs(float64(x))) }

@@ -15,7 +15,7 @@ import (
 // it is commonest and without the print. The colour of sRGB values is that of
 // IEC 61966-2-1, by package colour.
 func TestPaperColourReadsThePaper(t *testing.T) {
-	for k, paper := range [][3]float64{{222, 208, 182}, {190, 160, 115}, {238, 236, 230}} {
+	for k, paper := range [][3]float64{{190, 160, 115}, {238, 236, 230}, {222, 208, 182}}[:sweeps(2, 3)] {
 		page := flatPage(700, 900, paper)
 		spots(page, uint64(k), 0.6)
 		tideLine(page, uint64(k), 0.5)

@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"encoding/binary"
 	"fmt"
 	"image"
 	"math"
@@ -40,15 +41,16 @@ func Measure(m *Image) Quality {
 	clipped, dark := make([]int, m.H), make([]int, m.H)
 	colour.Parallel(m.H, 32, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
-			row := m.Pix[4*m.W*y : 4*m.W*(y+1)]
-			for i := 0; i+4 <= len(row); i += 4 {
-				switch most := max(row[i], row[i+1], row[i+2]); {
-				case most >= clippedFrom:
-					clipped[y]++
-				case most <= darkUpTo:
-					dark[y]++
+			over, under := 0, 0
+			for row := m.Pix[4*m.W*y : 4*m.W*(y+1)]; len(row) >= 4; row = row[4:] {
+				switch q := binary.LittleEndian.Uint32(row); {
+				case clippedBytes(uint64(q)) != 0:
+					over++
+				case q&0x00fcfcfc == 0 && max(row[0], row[1], row[2]) <= darkUpTo: // most fail the first
+					under++
 				}
 			}
+			clipped[y], dark[y] = over, under
 		}
 	})
 	for y := range clipped {
@@ -108,14 +110,14 @@ func (q Quality) notes() (out []string) {
 // Of a large picture windows spread over it are looked at, and all of it only
 // where they show no edges.
 func blur(m *Image) float64 {
-	const across, side = 8, 160
+	const across, side = 8, 128
 	if m.W*m.H > 2*across*across*side*side && min(m.W, m.H) > 2*side {
-		var windows []plane
-		for j := range across {
-			for i := range across {
-				windows = append(windows, brightness(m, i*(m.W-side)/(across-1), j*(m.H-side)/(across-1), side, side))
+		windows := make([]plane, across*across)
+		colour.Parallel(len(windows), 1, func(lo, hi int) {
+			for k := lo; k < hi; k++ {
+				windows[k] = brightness(m, k%across*(m.W-side)/(across-1), k/across*(m.H-side)/(across-1), side, side)
 			}
-		}
+		})
 		if s := edgeSpread(windows); s > 0 {
 			return s
 		}
@@ -127,85 +129,97 @@ func blur(m *Image) float64 {
 // few edges to tell.
 func edgeSpread(windows []plane) float64 {
 	again := make([]plane, len(windows))
-	for i, w := range windows {
-		again[i] = w.gaussOne()
-	}
-	worst := 0.0
-	for along := range 2 {
-		var slopes []float32
-		for _, w := range windows {
-			eachSlope(w, along, func(i int, slope float32) {
-				if i%7 == 0 {
-					slopes = append(slopes, slope)
-				}
-			})
+	colour.Parallel(len(windows), 1, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			again[i] = windows[i].gaussOne()
 		}
-		if len(slopes) < 1000 {
-			continue
+	})
+	var spread [2]float64
+	colour.Parallel(len(spread), 1, func(lo, hi int) {
+		for along := lo; along < hi; along++ {
+			spread[along] = spreadAlong(windows, again, along)
 		}
-		steep := max(16, quantile(slopes, 0.99))
-		var ratios []float32
-		for k, w := range windows {
-			step := [2]int{1, w.w}[along]
-			at := func(p plane, i int) float32 { return abs(p.v[i+step] - p.v[i-step]) }
-			eachSlope(w, along, func(i int, slope float32) {
-				// The crest of the slope, where the edge is.
-				if slope < steep || i-2*step >= 0 && at(w, i-step) > slope || i+2*step < len(w.v) && at(w, i+step) > slope {
-					return
-				}
-				if h := at(again[k], i); h > 0 {
-					ratios = append(ratios, slope/h)
-				}
-			})
-		}
-		if len(ratios) < 50 {
-			continue
-		}
-		r := float64(quantile(ratios, 0.5))
-		// The slope over two pixels is itself the mean over two: a variance of a
-		// third.
-		worst = math.Max(worst, math.Sqrt(math.Max(0.1, 1/math.Max(0.02, r*r-1)-1.0/3)))
-	}
-	return worst
+	})
+	return math.Max(spread[0], spread[1])
 }
 
-// eachSlope goes over the steepness of brightness along x or y at each pixel but
-// those of the rim.
-func eachSlope(p plane, along int, f func(i int, slope float32)) {
-	step := [2]int{1, p.w}[along]
+// spreadAlong is the spread along x, or along y when along is 1, from windows and
+// the same blurred again.
+func spreadAlong(windows, again []plane, along int) float64 {
+	var slopes []float32
+	for _, w := range windows {
+		step := [2]int{1, w.w}[along]
+		eachInside(w, 7, func(i int) { slopes = append(slopes, abs(w.v[i+step]-w.v[i-step])) })
+	}
+	if len(slopes) < 1000 {
+		return 0
+	}
+	steep := max(16, quantile(slopes, 0.99))
+	var ratios []float32
+	for k, w := range windows {
+		step := [2]int{1, w.w}[along]
+		at := func(p plane, i int) float32 { return abs(p.v[i+step] - p.v[i-step]) }
+		eachInside(w, 1, func(i int) {
+			slope := w.v[i+step] - w.v[i-step]
+			if -steep < slope && slope < steep {
+				return
+			}
+			// The crest of the slope, where the edge is.
+			slope = abs(slope)
+			if i-2*step >= 0 && at(w, i-step) > slope || i+2*step < len(w.v) && at(w, i+step) > slope {
+				return
+			}
+			if h := at(again[k], i); h > 0 {
+				ratios = append(ratios, slope/h)
+			}
+		})
+	}
+	if len(ratios) < 50 {
+		return 0
+	}
+	r := float64(quantile(ratios, 0.5))
+	// The slope over two pixels is itself the mean over two: a variance of a
+	// third.
+	return math.Sqrt(math.Max(0.1, 1/math.Max(0.02, r*r-1)-1.0/3))
+}
+
+// eachInside goes over the pixels but those of the rim whose number is a multiple
+// of every.
+func eachInside(p plane, every int, f func(i int)) {
 	for y := 2; y < p.h-2; y++ {
-		for x := 2; x < p.w-2; x++ {
-			i := y*p.w + x
-			f(i, abs(p.v[i+step]-p.v[i-step]))
+		first := y*p.w + 2
+		for i := (first + every - 1) / every * every; i < (y+1)*p.w-2; i += every {
+			f(i)
 		}
 	}
 }
 
 // gaussOne is the Gaussian blur of spread 1, by its own weights.
 func (p plane) gaussOne() plane {
-	weights := [7]float32{0.00443, 0.05401, 0.24204, 0.39905, 0.24204, 0.05401, 0.00443}
+	weights := [4]float32{0.00443, 0.05401, 0.24204, 0.39905}
 	across := newPlane(p.w, p.h)
 	colour.Parallel(p.h, 16, func(lo, hi int) {
+		padded := make([]float32, p.w+6)
 		for y := lo; y < hi; y++ {
-			row := p.v[y*p.w : (y+1)*p.w]
-			for x := range row {
-				var sum float32
-				for k, w := range weights {
-					sum += w * row[min(p.w-1, max(0, x+k-3))]
-				}
-				across.v[y*p.w+x] = sum
+			row := padded[3 : 3+copy(padded[3:], p.v[y*p.w:(y+1)*p.w])]
+			for k := range 3 {
+				padded[k], padded[3+p.w+k] = row[0], row[p.w-1]
+			}
+			dst := across.v[y*p.w : (y+1)*p.w]
+			for x := range dst {
+				q := padded[x : x+7 : x+7]
+				dst[x] = weights[0]*(q[0]+q[6]) + weights[1]*(q[1]+q[5]) + weights[2]*(q[2]+q[4]) + weights[3]*q[3]
 			}
 		}
 	})
 	out := newPlane(p.w, p.h)
 	colour.Parallel(p.h, 16, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
-			dst := out.v[y*p.w : (y+1)*p.w]
-			for k, w := range weights {
-				row := across.v[min(p.h-1, max(0, y+k-3))*p.w:]
-				for x := range dst {
-					dst[x] += w * row[x]
-				}
+			row := func(k int) []float32 { return across.v[min(p.h-1, max(0, y+k))*p.w:][:p.w] }
+			u3, u2, u1, mid, d1, d2, d3 := row(-3), row(-2), row(-1), row(0), row(1), row(2), row(3)
+			dst := out.v[y*p.w:][:p.w]
+			for x := range dst {
+				dst[x] = weights[0]*(u3[x]+d3[x]) + weights[1]*(u2[x]+d2[x]) + weights[2]*(u1[x]+d1[x]) + weights[3]*mid[x]
 			}
 		}
 	})

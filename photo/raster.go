@@ -36,6 +36,29 @@ func (m mask) count() int {
 	return n
 }
 
+// expOf is e^x to a relative 2e-6 near nought and 5e-5 at 80 either way, beyond
+// which it stays: a power of two and, for the rest of at most a half, the series
+// of 2^x.
+func expOf(x float32) float32 {
+	y := min(80, max(-80, x)) * (1 / math.Ln2)
+	n := int32(y+128.5) - 128
+	f := y - float32(n)
+	p := 1 + f*(0.69314718+f*(0.24022651+f*(0.05550411+f*(0.00961813+f*(0.00133336+f*0.00015404)))))
+	return p * math.Float32frombits(uint32(n+127)<<23)
+}
+
+// lnOf is the natural logarithm of a positive normal x to 1e-6: the power of two,
+// and the series of the area tangent of what is left of it, between the square
+// roots of a half and of two.
+func lnOf(x float32) float32 {
+	bits := math.Float32bits(x) - 0x3f3504f3 // from the root of a half
+	e := int32(bits) >> 23
+	m := math.Float32frombits(bits&0x007fffff + 0x3f3504f3)
+	s := (m - 1) / (m + 1)
+	q := s * s
+	return float32(e)*math.Ln2 + s*(2+q*(2.0/3+q*(2.0/5+q*(2.0/7+q*(2.0/9)))))
+}
+
 // lab converts to L, a, b triples.
 func (l *linearImage) lab() []float32 {
 	out := make([]float32, len(l.pix))
@@ -43,6 +66,22 @@ func (l *linearImage) lab() []float32 {
 		colour.LinearLabRow(out[3*lo:3*hi], l.pix[3*lo:3*hi])
 	})
 	return out
+}
+
+// densities are -ln of linear light in red, green and blue. What is darker than
+// one part in 500 is noise in any camera, and counts as that.
+func (l *linearImage) densities() (d [3]plane) {
+	for c := range d {
+		d[c] = newPlane(l.w, l.h)
+	}
+	colour.Parallel(l.w*l.h, 1<<13, func(lo, hi int) {
+		red, green, blue := d[0].v[lo:hi], d[1].v[lo:hi], d[2].v[lo:hi]
+		for i := range red {
+			p := l.pix[3*(lo+i):][:3]
+			red[i], green[i], blue[i] = -lnOf(max(p[0], 1.0/500)), -lnOf(max(p[1], 1.0/500)), -lnOf(max(p[2], 1.0/500))
+		}
+	})
+	return d
 }
 
 // channel copies value c of each triple.
@@ -56,9 +95,13 @@ func channel(triples []float32, w, h, c int) plane {
 
 // boxBlur is the mean over (2r+1) by (2r+1) pixels, the border repeated.
 func (p plane) boxBlur(r int) plane {
-	if r <= 0 {
+	switch {
+	case r <= 0:
 		return plane{p.w, p.h, append([]float32(nil), p.v...)}
+	case r == 1:
+		return p.meanOfNine()
 	}
+	each := 1 / float64(2*r+1)
 	across := newPlane(p.w, p.h)
 	colour.Parallel(p.h, 16, func(lo, hi int) {
 		for y := lo; y < hi; y++ {
@@ -68,7 +111,7 @@ func (p plane) boxBlur(r int) plane {
 				sum += float64(row[min(p.w-1, max(0, x))])
 			}
 			for x := range out {
-				out[x] = float32(sum / float64(2*r+1))
+				out[x] = float32(sum * each)
 				sum += float64(row[min(p.w-1, x+r+1)]) - float64(row[max(0, x-r)])
 			}
 		}
@@ -83,12 +126,41 @@ func (p plane) boxBlur(r int) plane {
 			}
 		}
 		for y := range p.h {
-			in, past := across.v[min(p.h-1, y+r+1)*p.w:], across.v[max(0, y-r)*p.w:]
-			dst := out.v[y*p.w:]
-			for x := lo; x < hi; x++ {
-				dst[x] = float32(sum[x-lo] / float64(2*r+1))
-				sum[x-lo] += float64(in[x]) - float64(past[x])
+			in, past := across.v[min(p.h-1, y+r+1)*p.w+lo:][:len(sum)], across.v[max(0, y-r)*p.w+lo:][:len(sum)]
+			dst := out.v[y*p.w+lo:][:len(sum)]
+			for x, v := range sum {
+				dst[x] = float32(v * each)
+				sum[x] = v + float64(in[x]) - float64(past[x])
 			}
+		}
+	})
+	return out
+}
+
+// meanOfNine is boxBlur of 1, by adding up.
+func (p plane) meanOfNine() plane {
+	out := newPlane(p.w, p.h)
+	colour.Parallel(p.h, 16, func(lo, hi int) {
+		above, here, below := make([]float32, p.w), make([]float32, p.w), make([]float32, p.w)
+		read := func(dst []float32, y int) { // sums of three along row y
+			row := p.v[min(p.h-1, max(0, y))*p.w:][:len(dst)]
+			left, mid := row[0], row[0]
+			for x, right := range row[1:] {
+				dst[x] = left + mid + right
+				left, mid = mid, right
+			}
+			dst[len(dst)-1] = left + 2*mid
+		}
+		read(above, lo-1)
+		read(here, lo)
+		for y := lo; y < hi; y++ {
+			read(below, y+1)
+			dst := out.v[y*p.w:][:p.w]
+			up, down := above[:len(dst)], below[:len(dst)]
+			for x, v := range here[:len(dst)] {
+				dst[x] = (up[x] + v + down[x]) * (1.0 / 9)
+			}
+			above, here, below = here, below, above
 		}
 	})
 	return out
@@ -252,6 +324,9 @@ func quantile(vs []float32, q float64) float32 {
 		return float32(math.NaN())
 	}
 	k := min(len(vs)-1, max(0, int(q*float64(len(vs)))))
+	if len(vs) > 1000 {
+		vs, k = narrow(vs, k)
+	}
 	lo, hi := 0, len(vs)-1
 	for lo < hi { // Hoare's selection
 		pivot := vs[(lo+hi)/2]
@@ -279,6 +354,36 @@ func quantile(vs []float32, q float64) float32 {
 		}
 	}
 	return vs[k]
+}
+
+// narrow counts values by their sign, size and first binary places, and returns
+// those among which the one of rank k lies, with its rank among them. It reorders
+// vs.
+func narrow(vs []float32, k int) ([]float32, int) {
+	const places = 19 // of the 32 that are left out
+	var count [1 << (32 - places)]int32
+	for _, v := range vs {
+		count[rankBits(v)>>places]++
+	}
+	at := 0
+	for k >= int(count[at]) {
+		k -= int(count[at])
+		at++
+	}
+	n := 0
+	for i, v := range vs {
+		if rankBits(v)>>places == uint32(at) {
+			vs[i], vs[n] = vs[n], v
+			n++
+		}
+	}
+	return vs[:n], k
+}
+
+// rankBits are a number's bits turned so that they grow with it.
+func rankBits(v float32) uint32 {
+	b := math.Float32bits(v)
+	return b ^ (uint32(int32(b)>>31) | 1<<31)
 }
 
 // component is one connected region of a mask.

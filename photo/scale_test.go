@@ -57,6 +57,10 @@ func rule(period, degrees float64) *Image {
 		for x := range 900 {
 			ink := 0.0
 			const fine = 4
+			if across := -sin*(float64(x)-100) + cos*(float64(y)-150); across > 1 || across < -6*period-1 {
+				m.Pix[y*m.Stride+x] = 230 // beside the rule
+				continue
+			}
 			for j := range fine {
 				for i := range fine {
 					dx, dy := float64(x)+(float64(i)+0.5)/fine-0.5-100, float64(y)+(float64(j)+0.5)/fine-0.5-150

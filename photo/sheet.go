@@ -3,6 +3,7 @@ package photo
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // Quad is four corners in order round the sheet: upper left, upper right, lower
@@ -87,13 +88,16 @@ func findFace(l *linearImage) mask {
 	// Narrow dark lines, print, would be false shores.
 	r := max(2, min(l.w, l.h)/60)
 	lin, paper := make([]float32, 3*l.w*l.h), make([]float32, 3*l.w*l.h)
+	var wg sync.WaitGroup
 	for c := range 3 {
-		open := v.density[c].extreme(r, false).extreme(r, true)
-		for i, d := range open.v {
-			lin[3*i+c] = float32(math.Exp(-float64(d)))
-			paper[3*i+c] = float32(math.Exp(-float64(v.ground[c].v[i])))
-		}
+		wg.Go(func() {
+			open := v.density[c].extreme(r, false).extreme(r, true)
+			for i, d := range open.v {
+				lin[3*i+c], paper[3*i+c] = expOf(-d), expOf(-v.ground[c].v[i])
+			}
+		})
 	}
+	wg.Wait()
 	lab := (&linearImage{l.w, l.h, lin}).lab()
 	paper = (&linearImage{l.w, l.h, paper}).lab()
 	basin := edgeBasins(l.w, l.h, lab, paper)

@@ -61,7 +61,7 @@ func squareTo(q Quad) [3][3]float64 {
 // Pages of known corners on plain grounds, dark, grey, wooden, green and white.
 func TestFindSheetCorners(t *testing.T) {
 	pages := []string{"zanotti-78.jpg", "breviar.38.150.jpg", "lapide.052.100.jpg"}
-	for seed := range uint64(12) {
+	for seed := range uint64(sweeps(5, 12)) {
 		rng := rand.New(rand.NewPCG(seed, 9))
 		m, want := onGround(t, pages[seed%3], rng)
 		s := FindSheet(m)

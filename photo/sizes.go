@@ -78,26 +78,29 @@ func (m *Image) shrink(w, h int) *linearImage {
 			tone[c][v] = float32(l)
 		}
 	}
-	return shrinkRows(m.W, m.H, w, h, m.Profile.ToLinearSRGB(), func(y int, dst []float32) {
+	return shrinkRows(m.W, m.H, w, h, m.Profile.ToLinearSRGB(), func(y int, weight float32, sum []float32) {
 		row := m.Pix[4*m.W*y : 4*m.W*(y+1)]
-		for x := range m.W {
-			dst[3*x] = tone[0][row[4*x]]
-			dst[3*x+1] = tone[1][row[4*x+1]]
-			dst[3*x+2] = tone[2][row[4*x+2]]
+		for len(row) >= 4 && len(sum) >= 3 {
+			sum[0] += weight * tone[0][row[0]]
+			sum[1] += weight * tone[1][row[1]]
+			sum[2] += weight * tone[2][row[2]]
+			row, sum = row[4:], sum[3:]
 		}
 	})
 }
 
 func (l *linearImage) shrink(w, h int) *linearImage {
 	same := colour.Matrix{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-	return shrinkRows(l.w, l.h, min(w, l.w), min(h, l.h), same, func(y int, dst []float32) {
-		copy(dst, l.pix[3*l.w*y:])
+	return shrinkRows(l.w, l.h, min(w, l.w), min(h, l.h), same, func(y int, weight float32, sum []float32) {
+		for i, v := range l.pix[3*l.w*y:][:len(sum)] {
+			sum[i] += weight * v
+		}
 	})
 }
 
 // shrinkRows averages rows of three values a pixel over the areas of a smaller
-// picture, and applies m to the result.
-func shrinkRows(sw, sh, w, h int, m colour.Matrix, read func(y int, dst []float32)) *linearImage {
+// picture, and applies m to the result; add adds row y of sw pixels to sum.
+func shrinkRows(sw, sh, w, h int, m colour.Matrix, add func(y int, weight float32, sum []float32)) *linearImage {
 	out := &linearImage{w, h, make([]float32, 3*w*h)}
 	columns := areas(sw, w)
 	rows := areas(sh, h)
@@ -108,16 +111,12 @@ func shrinkRows(sw, sh, w, h int, m colour.Matrix, read func(y int, dst []float3
 		}
 	}
 	colour.Parallel(h, 8, func(lo, hi int) {
-		src, sum := make([]float32, 3*sw), make([]float32, 3*sw)
+		sum := make([]float32, 3*sw)
 		for y := lo; y < hi; y++ {
 			clear(sum)
 			a := rows[y]
 			for k := a.from; k <= a.to; k++ {
-				read(k, src)
-				weight := a.weight(k)
-				for i, v := range src {
-					sum[i] += weight * v
-				}
+				add(k, a.weight(k), sum)
 			}
 			dst := out.pix[3*w*y : 3*w*(y+1)]
 			for x := range w {
@@ -230,5 +229,11 @@ func (m *Image) SRGB() *image.RGBA {
 	if m.Profile.IsSRGB() {
 		return m.RGBA()
 	}
-	return m.shrink(m.W, m.H).srgb()
+	out := image.NewRGBA(image.Rect(0, 0, m.W, m.H))
+	const band = 64 // rows that are in linear light at once
+	for y := 0; y < m.H; y += band {
+		part := Image{W: m.W, H: min(band, m.H-y), Pix: m.Pix[4*m.W*y:], Profile: m.Profile}
+		copy(out.Pix[4*m.W*y:], part.shrink(part.W, part.H).srgb().Pix)
+	}
+	return out
 }

@@ -159,7 +159,7 @@ func TestTilesCarryProfile(t *testing.T) {
 	if err != nil {
 		t.Error(err)
 	}
-	m := decoded(t, "graf1.png")
+	m := *decoded(t, "graf1.png")
 	m.Profile = colour.DisplayP3()
 	_, err = m.Tiles(t.Context(), func(_, _, _ int, b []byte) error {
 		info, err := Inspect(bytes.NewReader(b), DefaultLimits)

@@ -105,6 +105,10 @@ func (c *compareCmd) Run(g *globals) error {
 			return err
 		}
 	}
+	// The pictures themselves are most of the memory, and garbage beside them
+	// need not grow to their size again before it is collected.
+	defer debug.SetGCPercent(debug.SetGCPercent(40))
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(photo.DefaultLimits.MaxMemory))
 	cmp, err := c.compare(g)
 	if err != nil {
 		return err
@@ -130,28 +134,40 @@ func (c *compareCmd) Run(g *globals) error {
 
 // compare reads both photographs at once and compares them.
 func (c *compareCmd) compare(g *globals) (*photo.Comparison, error) {
-	// The pictures themselves are most of the memory, and garbage beside them
-	// need not grow to their size again before it is collected.
-	defer debug.SetGCPercent(debug.SetGCPercent(40))
 	var wg sync.WaitGroup
+	var costly sync.Mutex
 	var images [2]*photo.Image
 	var infos [2]photo.Info
 	var errs [2]error
 	for i, path := range []string{c.Before, c.After} {
-		wg.Go(func() { images[i], infos[i], errs[i] = readPhoto(g, path) })
+		wg.Go(func() { images[i], infos[i], errs[i] = readPhoto(g, path, &costly) })
 	}
 	wg.Wait()
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
+	held := int64(0)
+	for _, m := range images {
+		held += int64(len(m.Pix))
+	}
+	// Beside the pictures the comparison needs less than this, and what is written
+	// (--out) one picture more. What decoding leaves is given back meanwhile; with
+	// small pictures it may stay.
+	const beside, little = 200 << 20, 400 << 20
+	if c.Out != "" {
+		held += int64(len(images[0].Pix))
+	}
+	debug.SetMemoryLimit(max(little, held+beside))
 	return photo.Compare(g.Context, images[0], images[1], photo.CompareOptions{
 		Align:      photo.AlignOptions{MMPerPx: c.MMPerPx},
 		BeforeInfo: &infos[0], AfterInfo: &infos[1],
 	})
 }
 
-// readPhoto decodes the picture named path, or standard input for "-".
-func readPhoto(g *globals, path string) (*photo.Image, photo.Info, error) {
+// readPhoto decodes the picture named path, or standard input for "-", to eight
+// bits a sample. Pictures that take more than half of the memory given to one are
+// decoded under the lock costly, one after another.
+func readPhoto(g *globals, path string, costly *sync.Mutex) (*photo.Image, photo.Info, error) {
 	f, err := g.input(path)
 	if err != nil {
 		return nil, photo.Info{}, err
@@ -177,6 +193,10 @@ func readPhoto(g *globals, path string) (*photo.Image, photo.Info, error) {
 		}
 		r = strings.NewReader(string(b))
 	}
+	if info, err := photo.Inspect(r, photo.DefaultLimits); err == nil && info.DecodeBytes() > photo.DefaultLimits.MaxMemory/2 {
+		costly.Lock()
+		defer costly.Unlock()
+	}
 	m, info, err := photo.Decode(r, photo.DefaultLimits)
 	var p *photo.Problem
 	if errors.As(err, &p) {
@@ -185,6 +205,7 @@ func readPhoto(g *globals, path string) (*photo.Image, photo.Info, error) {
 	if err != nil {
 		return nil, photo.Info{}, fmt.Errorf("%s cannot be read: %w", name, reason(err))
 	}
+	m.Deep = nil // colours of eight bits are compared
 	return m, info, nil
 }
 
