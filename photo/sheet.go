@@ -81,8 +81,7 @@ func findFace(l *linearImage) mask {
 	for i := range all.v {
 		all.v[i] = true
 	}
-	v := &paperView{w: l.w, h: l.h, face: all}
-	v.takeDensity(l)
+	v := &paperView{w: l.w, h: l.h, face: all, density: l.densities()}
 	// Only the middle is surely sheet; an even slope allows for the light.
 	v.fitGround(1, 0.2)
 	// Narrow dark lines, print, would be false shores.

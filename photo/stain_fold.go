@@ -6,11 +6,8 @@ package photo
 // It returns how many sides were cut.
 func cutFolds(l *linearImage, face mask) int {
 	short := min(l.w, l.h)
-	v := &paperView{w: l.w, h: l.h, face: face}
-	v.takeDensity(l)
-	red := v.density[0]
 	r := max(2, short/120)
-	red = red.extreme(r, false).extreme(r, true).gauss(float64(short) / 300)
+	red := l.densities()[0].extreme(r, false).extreme(r, true).gauss(float64(short) / 300)
 	cuts := 0
 	for side := range 4 {
 		if fold := findFold(sideView{red, face, side}); fold != nil {

@@ -1,10 +1,6 @@
 package photo
 
-import (
-	"math"
-
-	"benchleaf/colour"
-)
+import "math"
 
 // paperView is a picture taken apart for stains, at working size: how much
 // darker each place is than white, where print lies, and what the paper would
@@ -25,26 +21,10 @@ type paperView struct {
 
 // viewPaper takes l apart; face marks the sheet.
 func viewPaper(l *linearImage, face mask) *paperView {
-	v := &paperView{w: l.w, h: l.h, face: face}
-	v.takeDensity(l)
+	v := &paperView{w: l.w, h: l.h, face: face, density: l.densities()}
 	v.fitGround(2, 0)
 	v.findPrint()
 	return v
-}
-
-// takeDensity fills the density planes. What is darker than one part in 500 is
-// noise in any camera, and counts as that.
-func (v *paperView) takeDensity(l *linearImage) {
-	for c := range v.density {
-		v.density[c] = newPlane(l.w, l.h)
-	}
-	colour.Parallel(l.w*l.h, 1<<13, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			for c := range 3 {
-				v.density[c].v[i] = float32(-math.Log(float64(max(l.pix[3*i+c], 1.0/500))))
-			}
-		}
-	})
 }
 
 // short is the shorter side in pixels.

@@ -28,7 +28,7 @@ import (
 // and the record say, and of the addresses of tiles, which browsers keep for
 // ever: raise it when package photo would give other numbers or pictures.
 const (
-	compareForm   = "1"
+	compareForm   = "2"
 	compareMethod = "compare " + compareForm
 )
 
@@ -284,6 +284,7 @@ func (m *comparer) load(ctx context.Context, x *derivation, of facePictures, fix
 		l.before.Correct(fix[0])
 		l.after.Correct(fix[1])
 	}
+	l.before.Deep, l.after.Deep = nil, nil // colours of eight bits are compared
 	opt.Align.Progress = func(share float64, doing string) { x.tell(0.1+0.5*share, doing) }
 	if l.c, err = photo.Compare(ctx, l.before, l.after, opt); err != nil {
 		return nil, err
