@@ -14,7 +14,7 @@ import (
 
 // stainsName is what the cache keeps of the stains found on a photograph; raise
 // it when package photo would find others.
-const stainsName = "stains-1.json"
+const stainsName = "stains-2.json"
 
 func stainsKey(h record.Hash) string { return "stains/" + h.String() }
 
