@@ -149,6 +149,27 @@ func TestNoFalseWarnings(t *testing.T) {
 	}
 }
 
+// A comic in other light: flat colours, under which the paper is a guess, are no
+// lost ink and no new lines.
+func TestNoFalseWarningsOnComics(t *testing.T) {
+	told, n := 0, sweeps(1, 12)
+	for seed := range uint64(n) {
+		src := drawSheet(t, "comic", 1.2e6, seed)
+		l := &linearImage{src.w, src.h, src.pix}
+		gain := [][3]float64{{1, 0.95, 0.8}, {0.84, 0.95, 1}, {0.9, 0.9, 0.7}}[seed%3]
+		c := compared(t, takenTwice(t, l, l.clone(), changeTake{hand: true, gain: gain, fall: 0.2, blur: 0.4, noise: 1.5, seed: seed}), CompareOptions{})
+		for _, w := range c.Warnings {
+			if w.Kind == WarnInkLoss || w.Kind == WarnTideLine || w.Kind == WarnNewStain {
+				t.Logf("seed %d: false warning of %s at %v", seed, w.Kind, w.Box)
+				told++
+			}
+		}
+	}
+	if 3*told > n {
+		t.Errorf("%d false warnings on %d comics, want at most a third as many", told, n)
+	}
+}
+
 // A word that was washed away, wholly or for the most part, is found where it
 // was.
 func TestInkLossIsFound(t *testing.T) {

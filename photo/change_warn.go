@@ -81,8 +81,14 @@ func (c *Comparison) warnOfChange() {
 	wg.Go(func() { stains = c.newStains() })
 	wg.Go(func() { glare = c.glare() })
 	wg.Wait()
+	// A tear that was mended is one place: its shadow gone, the mend a faint line.
+	stains = slices.DeleteFunc(stains, func(w Warning) bool {
+		return w.Kind == WarnTideLine && slices.ContainsFunc(ink, func(i Warning) bool { return 5*boxArea(w.Box.Intersect(i.Box)) > 2*boxArea(w.Box) })
+	})
 	c.Warnings = slices.Concat(c.Warnings, ink, stains, glare)
 }
+
+func boxArea(r image.Rectangle) int { return r.Dx() * r.Dy() }
 
 // An inkKind is how ink is told from stains, by what it takes of red, green and
 // blue light beyond its paper. Stains and rust are brown: they take two or more
@@ -106,6 +112,7 @@ func (c *Comparison) lostInk() []Warning {
 	lost := newMask(g.w, g.h)
 	var allBefore, allAfter float64
 	gone := newPlane(g.w, g.h)
+	inner := g.ok.grow(-max(2, short/100)) // at the rim of a picture things are cut
 	for _, kind := range inkKinds {
 		core := newMask(g.w, g.h)
 		for i := range core.v {
@@ -141,7 +148,7 @@ func (c *Comparison) lostInk() []Warning {
 				continue
 			}
 			allBefore, allAfter = allBefore+float64(before.v[i]), allAfter+float64(after.v[i])
-			if sumBefore.v[i] > 0.03 && sumAfter.v[i] < 0.6*usual*sumBefore.v[i] {
+			if inner.v[i] && sumBefore.v[i] > 0.03 && sumAfter.v[i] < 0.6*usual*sumBefore.v[i] {
 				lost.v[i] = true
 				gone.v[i] += usual*before.v[i] - after.v[i]
 			}
@@ -155,21 +162,38 @@ func (c *Comparison) lostInk() []Warning {
 	parts, _ := lost.grow(reach).components()
 	var ws []Warning
 	for k := range parts {
-		ink := 0.0
+		ink, paler, n := 0.0, 0.0, 0
 		for _, i := range parts[k].pixels {
 			ink += float64(gone.v[i])
+			if lost.v[i] {
+				paler, n = paler+float64(c.paler(int(i))), n+1
+			}
+		}
+		// On flat colours the paper is a guess; what is no paler by itself is not gone.
+		if paler < 0.15*float64(n) {
+			continue
 		}
 		// A letter of small type holds some twenty cells of ink.
 		if ink < 12*float64(short*short)/(900*900) {
 			continue
 		}
-		ws = append(ws, c.place(WarnInkLoss, &parts[k], "Print or other dark marks that the before picture shows here are gone or much paler in the after picture."))
+		ws = append(ws, c.place(WarnInkLoss, &parts[k], "Print or other dark marks, such as the shadow of a tear, that the before picture shows here are gone or much paler in the after picture."))
 	}
 	ws = largest(ws)
 	if c.PrintRatio > 0 && c.PrintRatio < 0.75 {
 		ws = append(ws, Warning{Kind: WarnInkLoss, Say: fmt.Sprintf("Print is paler all over the sheet: %.0f %% as dark against its paper as before; a veil of light in the after picture can do that, or ink was lost everywhere.", 100*c.PrintRatio)})
 	}
 	return ws
+}
+
+// paler is by how much a cell is less dense after than before, the trend taken
+// out, in the one of red and green in which it is more.
+func (c *Comparison) paler(i int) float32 {
+	g := c.grid
+	less := func(k int) float32 {
+		return g.viewBefore.density[k].v[i] - g.viewAfter.density[k].v[i] + g.trends[k].v[i]
+	}
+	return max(less(0), less(1))
 }
 
 // beyondPaper is the density of print over its paper in one channel.
@@ -205,6 +229,9 @@ func (c *Comparison) newStains() []Warning {
 		// Between two places that got lighter, what stayed is no line.
 		narrow.v[i] = blue.v[i] - max(0, open.v[i])
 	}
+	// Where something light went, as the lit edge of a tear that was mended, the
+	// after picture shows no line.
+	shown := overBroad(g.viewAfter.paper[2].boxBlur(1).boxBlur(1), wide)
 	lines := newMask(g.w, g.h)
 	least := max(0.07, 4*usualHeight(narrow, paper))
 	for i, v := range narrow.v {
@@ -223,6 +250,8 @@ func (c *Comparison) newStains() []Warning {
 		brown, bare := c.brownness(p, d, paper)
 		switch {
 		case bare < 0.3: // what changed is print, not paper
+		case c.browner(p) < 0.5*usualOver(p, narrow): // only the guess under print changed
+		case usualOver(p, shown) < 0.5*usualOver(p, narrow):
 		case brown > 0.3:
 			ws = append(ws, c.place(WarnTideLine, p, "A brown line is there in the after picture that the before picture does not show: the edge of a wet place, perhaps."))
 		case usualOver(p, narrow) > 0.12:
@@ -240,7 +269,7 @@ func (c *Comparison) newStains() []Warning {
 	parts, _ = patches.components()
 	for k := range parts {
 		p := &parts[k]
-		if brown, bare := c.brownness(p, d, paper); float64(len(p.pixels)) < 0.002*float64(g.ok.count()) || brown < 0.3 || bare < 0.1 {
+		if brown, bare := c.brownness(p, d, paper); float64(len(p.pixels)) < 0.002*float64(g.ok.count()) || brown < 0.3 || bare < 0.1 || c.browner(p) < 0.5*usualOver(p, broad) {
 			continue
 		}
 		if slices.ContainsFunc(tides, func(w Warning) bool {
@@ -254,13 +283,33 @@ func (c *Comparison) newStains() []Warning {
 	return append(tides, largest(ws)...)
 }
 
+// browner is by how much more blue a place takes after than before, print and all,
+// the trend taken out.
+func (c *Comparison) browner(p *component) float64 {
+	g, sum := c.grid, 0.0
+	for _, i := range p.pixels {
+		sum += float64(g.viewAfter.density[2].v[i] - g.viewBefore.density[2].v[i] - g.trends[2].v[i])
+	}
+	return sum / float64(len(p.pixels))
+}
+
+// overBroad is by how much a plane stands out over what is broader than 2r+1.
+func overBroad(p plane, r int) plane {
+	open := p.extreme(r, false).extreme(r, true)
+	for i, v := range open.v {
+		open.v[i] = p.v[i] - v
+	}
+	return open
+}
+
 // brownness is by how much more blue than red a place gained, 0 for grey and 1
 // for a stain that leaves red alone, and the share of it that is bare paper.
 func (c *Comparison) brownness(p *component, d [3]plane, paper mask) (brown, bare float64) {
 	var r, b float64
 	for _, i := range p.pixels {
 		r, b = r+float64(d[0].v[i]), b+float64(d[2].v[i])
-		if paper.v[i] {
+		// What takes nearly all blue is flat print, and its blue mostly noise.
+		if _, _, deep := c.grid.viewBefore.beyondGround(int(i)); paper.v[i] && deep < 1 {
 			bare++
 		}
 	}

@@ -68,6 +68,12 @@ func (v *paperView) fitGround(order int, margin float64) {
 		}
 	}
 	surface := fit.solve(order, 0, 1, 2)
+	// Where print covers most of the face, its colours are no ground: the lightest
+	// places are.
+	if fit.spread(surface) > 0.15 {
+		fit.keepLight(0.35)
+		surface = fit.solve(order, 0, 1, 2)
+	}
 	for c := range 3 {
 		v.ground[c] = surface.plane(c, v.w, v.h)
 	}

@@ -75,6 +75,40 @@ func (f *surfaceFit) solve(order int, judges ...int) surface {
 	return s
 }
 
+// spread is the usual distance of the points from a surface, in the channel in
+// which each is farthest.
+func (f *surfaceFit) spread(s surface) float32 {
+	off := make([]float32, len(f.x))
+	for i := range off {
+		row := terms(s.order, f.x[i], f.y[i])
+		for c := range s.coef {
+			off[i] = max(off[i], float32(math.Abs(f.v[i][c]-dot(s.coef[c], row))))
+		}
+	}
+	if len(off) == 0 {
+		return 0
+	}
+	return 1.48 * quantile(off, 0.5)
+}
+
+// keepLight keeps the points that are at most the given density darker, in their
+// darkest channel, than the lightest tenth.
+func (f *surfaceFit) keepLight(darker float32) {
+	darkest := func(v [3]float64) float32 { return float32(max(v[0], v[1], v[2])) }
+	all := make([]float32, 0, len(f.v))
+	for _, v := range f.v {
+		all = append(all, darkest(v))
+	}
+	level := quantile(all, 0.1) + darker
+	var kept surfaceFit
+	for i, v := range f.v {
+		if darkest(v) <= level {
+			kept.add(f.x[i], f.y[i], v)
+		}
+	}
+	*f = kept
+}
+
 func dot(a, b []float64) float64 {
 	sum := 0.0
 	for i := range a {
