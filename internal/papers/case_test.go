@@ -236,7 +236,7 @@ func (d drawn) Picture(h record.Hash) ([]byte, error) {
 	return pageJPEG(600, 400, 180), nil
 }
 
-const lostPrint = "Print or other dark marks that the before picture shows here are gone or much paler in the after picture."
+const lostPrint = "Print or other dark marks, such as the shadow of a tear, that the before picture shows here are gone or much paler in the after picture."
 
 // Comparison hands out a pair that lies on each other and a map, of the lower
 // half of the photograph.
