@@ -283,7 +283,7 @@ func (g *changeGrid) viewOf(l *linearImage) *face {
 			}
 		}
 	}
-	half.fitGround(2, 0)
+	half.fitPaperGround(2)
 	for c := range v.ground {
 		v.ground[c] = half.ground[c].doubled(g.w, g.h)
 	}

@@ -34,6 +34,29 @@ func (v *paperView) short() int { return min(v.w, v.h) }
 // blocks of the face, so that ink can be told by its depth. Blocks nearer to the
 // picture's edge than the share margin of it are left out.
 func (v *paperView) fitGround(order int, margin float64) {
+	v.takeGround(v.lightBlocks(margin).solve(order, 0, 1, 2))
+}
+
+// fitPaperGround is fitGround for faces of which flat print may cover the most:
+// its colours are no ground then, the lightest places are.
+func (v *paperView) fitPaperGround(order int) {
+	fit := v.lightBlocks(0)
+	surface := fit.solve(order, 0, 1, 2)
+	if fit.spread(surface) > 0.15 {
+		fit.keepLight(0.35)
+		surface = fit.solve(order, 0, 1, 2)
+	}
+	v.takeGround(surface)
+}
+
+func (v *paperView) takeGround(s surface) {
+	for c := range v.ground {
+		v.ground[c] = s.plane(c, v.w, v.h)
+	}
+}
+
+// lightBlocks reads the light part of blocks of the face.
+func (v *paperView) lightBlocks(margin float64) *surfaceFit {
 	side := max(4, v.short()/24)
 	var fit surfaceFit
 	var g, pick []float32
@@ -67,16 +90,7 @@ func (v *paperView) fitGround(order int, margin float64) {
 			fit.add(u, t, at)
 		}
 	}
-	surface := fit.solve(order, 0, 1, 2)
-	// Where print covers most of the face, its colours are no ground: the lightest
-	// places are.
-	if fit.spread(surface) > 0.15 {
-		fit.keepLight(0.35)
-		surface = fit.solve(order, 0, 1, 2)
-	}
-	for c := range 3 {
-		v.ground[c] = surface.plane(c, v.w, v.h)
-	}
+	return &fit
 }
 
 // findPrint marks ink. Ink takes away half of the red light or more, which no
