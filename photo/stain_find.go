@@ -191,7 +191,6 @@ func (v *stainView) take(f *finds, x estimate, want finding) {
 	}
 	m, hill, height := hills(x.e, v.face, least)
 	parts, label := m.componentsBy(hill)
-	border := toBorder(v.face.fillHoles()) // glare is no border
 	soft := x.e.gauss(float64(v.short()) / 120)
 	var hits []hit
 	for k, c := range parts {
@@ -202,7 +201,7 @@ func (v *stainView) take(f *finds, x estimate, want finding) {
 		for _, i := range c.pixels {
 			t.need += least.v[i] / float32(len(c.pixels))
 		}
-		if v.standsOut(x.e, t, want) && !v.printLike(x.e, label, t, want) && v.endsAsStain(x.e, soft, m, label, border, t, want) {
+		if v.standsOut(x.e, t, want) && !v.printLike(x.e, label, t, want) && v.endsAsStain(x.e, soft, m, label, t, want) {
 			hits = append(hits, t)
 		}
 	}
@@ -261,8 +260,8 @@ func (v *stainView) printLike(e plane, label []int32, t hit, want finding) bool 
 
 // endsAsStain tells stains, which have a shore, from tone and shade that fall off
 // slowly or from the edge of the sheet.
-func (v *stainView) endsAsStain(e, soft plane, m mask, label, border []int32, t hit, want finding) bool {
-	if v.hugsBorder(t.component, border) || fallsFromBorder(e, t.component, border) {
+func (v *stainView) endsAsStain(e, soft plane, m mask, label []int32, t hit, want finding) bool {
+	if v.hugsBorder(t.component) || fallsFromBorder(e, t.component, v.border) {
 		return false
 	}
 	if v.beyondShore(e, label, t.id, t.component) > 0.3*t.h {

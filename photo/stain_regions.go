@@ -466,14 +466,14 @@ func toBorder(v mask) []int32 {
 
 // hugsBorder tells the toned or shaded edge of a sheet from a stain at the edge:
 // it runs along the border and is shallow for its length.
-func (v *stainView) hugsBorder(c component, border []int32) bool {
+func (v *stainView) hugsBorder(c component) bool {
 	short := float64(v.short())
 	// The outermost pixels are often spoilt, so the length is taken a little
 	// inside too.
 	for _, level := range [2]int32{2, int32(max(3, v.short()/33))} {
 		length := 0
 		for _, i := range c.pixels {
-			if border[i] == level {
+			if v.border[i] == level {
 				length++
 			}
 		}

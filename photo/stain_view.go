@@ -31,6 +31,9 @@ type stainView struct {
 	// even is the density of the unstained sheet: light and toning that change
 	// slowly over it.
 	even [3]plane
+	// border is the distance of each pixel from the edge of the face; glare is no
+	// edge.
+	border []int32
 }
 
 // newStainView takes the print out of l; face marks the sheet.
@@ -43,6 +46,7 @@ func newStainView(l *linearImage, face mask) *stainView {
 	v.colourless = quantile(spread, 0.99) < 0.01
 	v.takeOutPrint()
 	v.fitEven()
+	v.border = toBorder(face.fillHoles())
 	return v
 }
 

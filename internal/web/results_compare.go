@@ -482,7 +482,8 @@ func (s *Server) comparison(w http.ResponseWriter, r *http.Request, c *record.Ca
 	x, _ := s.deriver.stands(key)
 	said := map[string]any{"under": x != nil}
 	if x != nil {
-		said["share"], said["doing"] = x.told()
+		share, doing := x.told()
+		said["share"], said["doing"] = share, upperFirst(doing)
 	}
 	return tell(w, http.StatusOK, said)
 }
