@@ -49,11 +49,14 @@ var pairs = map[string]string{
 
 // Why an import runs the wrong way, for the person whose test failed.
 const (
-	whyScience = "a science package is a library that others can use alone: it knows nothing of cases, storage, HTTP or files of ours"
-	whyPair    = "science packages import each other only as paper -> chem, solution -> chem, condition -> makeup, photo -> colour (and all of them interval), so that each can be read and checked by itself"
-	whyDown    = "imports run downwards only (cmd -> internal/web -> internal/demo -> treatment, store, papers, archive -> record -> science), so that what is below can change without knowing what is above"
-	whyBeside  = "packages beside each other do not know each other: what two of them need belongs in internal/record"
-	whyPlace   = "every folder has a place in the order of layers: give it one in layers_test.go"
+	whyScience = "a science package is a library that others can use alone: it knows nothing of cases, storage, " +
+		"HTTP or files of ours"
+	whyPair = "science packages import each other only as paper -> chem, solution -> chem, condition -> makeup, " +
+		"photo -> colour (and all of them interval), so that each can be read and checked by itself"
+	whyDown = "imports run downwards only (cmd -> internal/web -> internal/demo -> treatment, store, papers, " +
+		"archive -> record -> science), so that what is below can change without knowing what is above"
+	whyBeside = "packages beside each other do not know each other: what two of them need belongs in internal/record"
+	whyPlace  = "every folder has a place in the order of layers: give it one in layers_test.go"
 )
 
 // homes are the outside packages that only some areas may import. A path
@@ -65,11 +68,31 @@ var homes = []struct {
 	why   string
 }{
 	{"C", nil, false, "the program is one static binary without cgo"},
-	{"database/sql", []string{"internal/store"}, false, "no SQL outside the store, so that a second store can stand beside it"},
-	{"modernc.org/sqlite", []string{"internal/store"}, false, "no SQL outside the store, so that a second store can stand beside it"},
-	{"net/http", []string{"internal/web", "cmd"}, true, "only the web package and the program that starts it speak HTTP"},
+	{
+		"database/sql",
+		[]string{"internal/store"},
+		false,
+		"no SQL outside the store, so that a second store can stand beside it",
+	},
+	{
+		"modernc.org/sqlite",
+		[]string{"internal/store"},
+		false,
+		"no SQL outside the store, so that a second store can stand beside it",
+	},
+	{
+		"net/http",
+		[]string{"internal/web", "cmd"},
+		true,
+		"only the web package and the program that starts it speak HTTP",
+	},
 	{"html/template", []string{"internal/web"}, false, "HTML is the web package's business"},
-	{"github.com/carlos7ags/folio", []string{"internal/papers"}, false, "the PDF writer is young: one package translates to it, so that it can be exchanged"},
+	{
+		"github.com/carlos7ags/folio",
+		[]string{"internal/papers"},
+		false,
+		"the PDF writer is young: one package translates to it, so that it can be exchanged",
+	},
 	{"github.com/alecthomas/kong", []string{"cmd"}, false, "flags are the program's business"},
 	{"github.com/evanw/esbuild", []string{"internal/web"}, false, "the bundler serves the web package's assets alone"},
 	{"github.com/chromedp/chromedp", nil, true, "a browser is driven by tests only"},

@@ -45,7 +45,10 @@ func (s Scale) caMolPerLitre() (float64, error) {
 	case Millimol:
 		return 0.001, nil
 	}
-	return 0, fmt.Errorf("%q is no scale of hardness known here: dH, fH, eH, mg/L CaCO3 or mmol/L would be right", clip(string(s)))
+	return 0, fmt.Errorf(
+		"%q is no scale of hardness known here: dH, fH, eH, mg/L CaCO3 or mmol/L would be right",
+		clip(string(s)),
+	)
 }
 
 // HardnessMolPerLitre converts a hardness to mol of Ca + Mg per litre.
@@ -73,7 +76,10 @@ func AlkalinityMolPerLitre(value float64, s Scale) (float64, error) {
 	}
 	k, err := s.caMolPerLitre()
 	if err != nil {
-		return 0, fmt.Errorf("%q is no scale of alkalinity known here: mmol/L, mg/L HCO3, mg/L CaCO3, dH, fH or eH would be right", clip(string(s)))
+		return 0, fmt.Errorf(
+			"%q is no scale of alkalinity known here: mmol/L, mg/L HCO3, mg/L CaCO3, dH, fH or eH would be right",
+			clip(string(s)),
+		)
 	}
 	return 2 * value * k, nil
 }
@@ -131,8 +137,30 @@ var analysisIons map[string]analysisIon
 var AnalysisIons = []string{"Ca", "Mg", "Na", "K", "NH4", "Cl", "SO4", "NO3", "HCO3", "CO3"}
 
 func loadAnalysisIons() {
-	comp := map[string]Component{"Ca": Ca, "Mg": Mg, "Na": Na, "K": K, "NH4": N, "Cl": Cl, "SO4": S, "NO3": NO3, "HCO3": C, "CO3": C}
-	z := map[string]float64{"Ca": 2, "Mg": 2, "Na": 1, "K": 1, "NH4": 1, "Cl": -1, "SO4": -2, "NO3": -1, "HCO3": -1, "CO3": -2}
+	comp := map[string]Component{
+		"Ca":   Ca,
+		"Mg":   Mg,
+		"Na":   Na,
+		"K":    K,
+		"NH4":  N,
+		"Cl":   Cl,
+		"SO4":  S,
+		"NO3":  NO3,
+		"HCO3": C,
+		"CO3":  C,
+	}
+	z := map[string]float64{
+		"Ca":   2,
+		"Mg":   2,
+		"Na":   1,
+		"K":    1,
+		"NH4":  1,
+		"Cl":   -1,
+		"SO4":  -2,
+		"NO3":  -1,
+		"HCO3": -1,
+		"CO3":  -2,
+	}
 	analysisIons = map[string]analysisIon{}
 	for _, n := range AnalysisIons {
 		atoms, _, err := parseFormula(n)
@@ -218,7 +246,11 @@ func (a *Analysis) amounts(b *Balanced) (n [numComponents]float64, alk float64, 
 	}
 	for name := range a.Ions {
 		if _, ok := analysisIons[name]; !ok {
-			return n, 0, fmt.Errorf("%q is no ion of an analysis known here: %s would be right", clip(name), strings.Join(AnalysisIons, ", "))
+			return n, 0, fmt.Errorf(
+				"%q is no ion of an analysis known here: %s would be right",
+				clip(name),
+				strings.Join(AnalysisIons, ", "),
+			)
 		}
 	}
 	if a.Alkalinity.Known {
@@ -227,7 +259,12 @@ func (a *Analysis) amounts(b *Balanced) (n [numComponents]float64, alk float64, 
 			return n, 0, err
 		}
 		if !math.IsNaN(alk) && math.Abs(v-alk) > 0.05*max(v, alk) {
-			return n, 0, fmt.Errorf("%w: the alkalinity is %.3g mmol/L, but HCO3 and CO3 make %.3g", ErrAnalysis, 1000*v, 1000*alk)
+			return n, 0, fmt.Errorf(
+				"%w: the alkalinity is %.3g mmol/L, but HCO3 and CO3 make %.3g",
+				ErrAnalysis,
+				1000*v,
+				1000*alk,
+			)
 		}
 		alk = v
 	}
@@ -248,7 +285,11 @@ func (a *Analysis) hardness(n *[numComponents]float64, b *Balanced) error {
 	switch {
 	case hasCa && hasMg:
 		if sum := n[Ca] + n[Mg]; math.Abs(sum-total) > 0.1*max(sum, total) {
-			b.remark("Ca and Mg make a hardness of %.3g mmol/L, but %.3g is reported: Ca and Mg are used.", 1000*sum, 1000*total)
+			b.remark(
+				"Ca and Mg make a hardness of %.3g mmol/L, but %.3g is reported: Ca and Mg are used.",
+				1000*sum,
+				1000*total,
+			)
 		}
 	case hasCa || hasMg:
 		known, missing := Ca, Mg
@@ -257,13 +298,22 @@ func (a *Analysis) hardness(n *[numComponents]float64, b *Balanced) error {
 		}
 		rest := total - n[known]
 		if rest < -0.05*total {
-			return fmt.Errorf("%w: %v alone (%.3g mmol/L) is more than the whole hardness (%.3g mmol/L)", ErrAnalysis, known, 1000*n[known], 1000*total)
+			return fmt.Errorf(
+				"%w: %v alone (%.3g mmol/L) is more than the whole hardness (%.3g mmol/L)",
+				ErrAnalysis,
+				known,
+				1000*n[known],
+				1000*total,
+			)
 		}
 		n[missing] = max(rest, 0)
 		b.remark("%v was not reported and is taken as the rest of the hardness, %.3g mmol/L.", missing, 1000*n[missing])
 	default:
 		n[Ca], n[Mg] = 0.8*total, 0.2*total
-		b.remark("Only the hardness was reported: four fifths of it are taken as Ca and one fifth as Mg, as in many tap waters (common practice, no source).")
+		b.remark(
+			"Only the hardness was reported: four fifths of it are taken as Ca and one fifth as Mg, as in many tap " +
+				"waters (common practice, no source).",
+		)
 	}
 	return nil
 }
@@ -287,7 +337,12 @@ func (a *Analysis) balanceCharge(w *Water, alk float64, b *Balanced) error {
 	if math.IsNaN(alk) {
 		alk = cations - anions
 		if alk < 0 {
-			return fmt.Errorf("%w: without alkalinity the anions already outweigh the cations (%.3g to %.3g mmol charge per kg)", ErrAnalysis, 1000*anions, 1000*cations)
+			return fmt.Errorf(
+				"%w: without alkalinity the anions already outweigh the cations (%.3g to %.3g mmol charge per kg)",
+				ErrAnalysis,
+				1000*anions,
+				1000*cations,
+			)
 		}
 		b.remark("No alkalinity was reported: it is taken as what balances the ions, %.3g mmol/kg.", 1000*alk)
 	}
@@ -312,8 +367,13 @@ func (a *Analysis) balanceCharge(w *Water, alk float64, b *Balanced) error {
 	}
 	off := math.Abs(b.ImbalancePercent)
 	if complete && off > imbalanceRefuse {
-		return fmt.Errorf("%w: cations carry %.3g and anions %.3g mmol of charge per kg, %.0f %% apart, which no rounding explains",
-			ErrAnalysis, 1000*cations, 1000*anions, off)
+		return fmt.Errorf(
+			"%w: cations carry %.3g and anions %.3g mmol of charge per kg, %.0f %% apart, which no rounding explains",
+			ErrAnalysis,
+			1000*cations,
+			1000*anions,
+			off,
+		)
 	}
 	put := math.Abs(diff)
 	w.n[added] += put
@@ -325,11 +385,32 @@ func (a *Analysis) balanceCharge(w *Water, alk float64, b *Balanced) error {
 	switch {
 	case off < 0.5:
 	case !complete:
-		b.remark("The %s reported are short by %.3g mmol of charge per kg (%.1f %%), and not all were reported: %v makes up for it.", short, 1000*put, off, added)
+		b.remark(
+			"The %s reported are short by %.3g mmol of charge per kg (%.1f %%), and not all were reported: %v makes "+
+				"up for it.",
+			short,
+			1000*put,
+			off,
+			added,
+		)
 	case off <= imbalanceUsual:
-		b.remark("The %s are short by %.3g mmol of charge per kg (%.1f %%, within what laboratories keep): %v makes up for it.", short, 1000*put, off, added)
+		b.remark(
+			"The %s are short by %.3g mmol of charge per kg (%.1f %%, within what laboratories keep): %v makes up "+
+				"for it.",
+			short,
+			1000*put,
+			off,
+			added,
+		)
 	default:
-		b.remark("The %s are short by %.3g mmol of charge per kg (%.1f %%, more than a laboratory should leave): %v makes up for it, so take the result as rough.", short, 1000*put, off, added)
+		b.remark(
+			"The %s are short by %.3g mmol of charge per kg (%.1f %%, more than a laboratory should leave): %v "+
+				"makes up for it, so take the result as rough.",
+			short,
+			1000*put,
+			off,
+			added,
+		)
 	}
 	return nil
 }
@@ -347,7 +428,10 @@ func (a *Analysis) carbon(w *Water, b *Balanced) error {
 			return err
 		}
 		b.PH = o.PH()
-		b.remark("No pH was reported: with all its alkalinity as bicarbonate, and closed to air, the water has %.2f.", b.PH)
+		b.remark(
+			"No pH was reported: with all its alkalinity as bicarbonate, and closed to air, the water has %.2f.",
+			b.PH,
+		)
 		return nil
 	}
 	ph := a.PH.Value
@@ -360,10 +444,20 @@ func (a *Analysis) carbon(w *Water, b *Balanced) error {
 		err := s.Solve(w, Conditions{}, &o)
 		return o.PH() - ph, err
 	}
-	lnC, err := rising(func(v float64) (float64, error) { d, err := at(v); return -d, err }, math.Log(1e-12), math.Log(10), 1e-13)
+	lnC, err := rising(
+		func(v float64) (float64, error) { d, err := at(v); return -d, err },
+		math.Log(1e-12),
+		math.Log(10),
+		1e-13,
+	)
 	if err != nil {
 		if errors.Is(err, errNoRoot) {
-			return fmt.Errorf("%w: water with an alkalinity of %.3g mmol/kg cannot have pH %.2f", ErrAnalysis, 1000*alk, ph)
+			return fmt.Errorf(
+				"%w: water with an alkalinity of %.3g mmol/kg cannot have pH %.2f",
+				ErrAnalysis,
+				1000*alk,
+				ph,
+			)
 		}
 		return err
 	}
@@ -398,7 +492,14 @@ func (a *Analysis) conductivity(b *Balanced) error {
 		return fmt.Errorf("a conductivity of %g %w: 0 or more would be right", given, ErrAmount)
 	}
 	if off := 100 * (b.ConductivityMicroS - given) / max(given, 1); math.Abs(off) > 10 {
-		b.remark("These ions conduct %.0f microsiemens/cm at %g deg C by computation, but %.0f is reported (%+.0f %%): an ion is missing or a figure is wrong.", b.ConductivityMicroS, at, given, off)
+		b.remark(
+			"These ions conduct %.0f microsiemens/cm at %g deg C by computation, but %.0f is reported (%+.0f %%): "+
+				"an ion is missing or a figure is wrong.",
+			b.ConductivityMicroS,
+			at,
+			given,
+			off,
+		)
 	}
 	return nil
 }

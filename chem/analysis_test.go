@@ -105,8 +105,15 @@ func TestAnalysisInOtherWords(t *testing.T) {
 
 // Little is often known. What is missing is filled in, and said.
 func TestSparseAnalysis(t *testing.T) {
-	a := Analysis{TemperatureC: 12, Hardness: Figure(16), HardnessScale: German, Alkalinity: Figure(12), AlkalinityScale: German, PH: Figure(7.4),
-		ConductivityMicroS: Figure(200)}
+	a := Analysis{
+		TemperatureC:       12,
+		Hardness:           Figure(16),
+		HardnessScale:      German,
+		Alkalinity:         Figure(12),
+		AlkalinityScale:    German,
+		PH:                 Figure(7.4),
+		ConductivityMicroS: Figure(200),
+	}
 	b, err := a.Balance()
 	if err != nil {
 		t.Fatal(err)
@@ -122,7 +129,9 @@ func TestSparseAnalysis(t *testing.T) {
 		t.Errorf("pH %g, hardness %g mmol/kg", o.PH(), 1000*(o.Total(Ca)+o.Total(Mg)))
 	}
 	none := Analysis{TemperatureC: 20, Unit: MilligramPerLitre, Ions: map[string]float64{"Ca": 80, "Cl": 30}}
-	if b, err = none.Balance(); err != nil || !strings.Contains(strings.Join(b.Remarks, " "), "No alkalinity") || b.PH < 7 || b.PH > 9 {
+	if b, err = none.Balance(); err != nil || !strings.Contains(strings.Join(b.Remarks, " "), "No alkalinity") ||
+		b.PH < 7 ||
+		b.PH > 9 {
 		t.Errorf("%+v, %v", b, err)
 	}
 }

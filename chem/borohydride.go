@@ -72,7 +72,11 @@ func BorohydrideCourse(w Water, minutes []float64) ([]HydridePoint, error) {
 		if err := s.Follow(&v, Conditions{}, &o); err != nil {
 			return nil, err
 		}
-		g := node{left: 1 - share, pH: o.pH, rate: math.Ln2 / BorohydrideHalfLifeMinutes(o.pH, w.temperatureC) * (1 - share)}
+		g := node{
+			left: 1 - share,
+			pH:   o.pH,
+			rate: math.Ln2 / BorohydrideHalfLifeMinutes(o.pH, w.temperatureC) * (1 - share),
+		}
 		if i > 0 {
 			before := grid[i-1]
 			// dt = d(share)/rate, the rate between the two taken as a power

@@ -81,7 +81,19 @@ func verify(w *Water, c Conditions, o *State) (string, float64) {
 		if o.molality[i] == 0 {
 			continue
 		}
-		off := math.Log(o.molality[i]) + sp.lnGamma(min(o.ionic, activityLimit), a, b) - sp.logK.at(&p) - float64(sp.water)*math.Log(o.aw)
+		off := math.Log(
+			o.molality[i],
+		) + sp.lnGamma(
+			min(o.ionic, activityLimit),
+			a,
+			b,
+		) - sp.logK.at(
+			&p,
+		) - float64(
+			sp.water,
+		)*math.Log(
+			o.aw,
+		)
 		for j, v := range sp.comp {
 			off -= float64(v) * o.logA[j]
 		}
@@ -180,8 +192,15 @@ func TestRandomWaters(t *testing.T) {
 			tooMuch++
 		}
 	}
-	t.Logf("%d waters: %d answered within the model's range and %d beyond it, all to 1e-10; %d contradict themselves, %d dissolve without end",
-		*executions, *executions-beyond-contradictions-tooMuch, beyond, contradictions, tooMuch)
+	t.Logf(
+		"%d waters: %d answered within the model's range and %d beyond it, all to 1e-10; %d contradict themselves, "+
+			"%d dissolve without end",
+		*executions,
+		*executions-beyond-contradictions-tooMuch,
+		beyond,
+		contradictions,
+		tooMuch,
+	)
 }
 
 // FuzzSolve is the same with inputs chosen by the fuzzer.

@@ -16,7 +16,9 @@ func TestCarbonationConstants(t *testing.T) {
 		switch {
 		case strings.HasPrefix(r["quantity"], "rate constant") && strings.HasPrefix(r["source"], "Pinsent"):
 			rates++
-			if got, want := 1000*co2Hydroxide(number(r["temperature_C"])), number(r["value"]); math.Abs(got/want-1) > 1e-3 {
+			if got, want := 1000*co2Hydroxide(number(r["temperature_C"])), number(r["value"]); math.Abs(
+				got/want-1,
+			) > 1e-3 {
 				t.Errorf("k at %s deg C: %.0f, want %g", r["temperature_C"], got, want)
 			}
 		case strings.HasPrefix(r["quantity"], "CO2 flux"):
@@ -85,7 +87,13 @@ func TestLimeTray(t *testing.T) {
 		t.Errorf("in the end pH %g, at rest with the air %g", rest[0].PH.Value, open.PH())
 	}
 
-	over := LimeTray{Water: made(t, 20, "Ca(OH)2", 3.0, GramPerLitre), DepthMM: 20, CO2Atm: 6e-4, Air: Draught, Stirred: true}
+	over := LimeTray{
+		Water:   made(t, 20, "Ca(OH)2", 3.0, GramPerLitre),
+		DepthMM: 20,
+		CO2Atm:  6e-4,
+		Air:     Draught,
+		Stirred: true,
+	}
 	course, err = over.Course([]float64{0, 60, 120})
 	if err != nil {
 		t.Fatal(err)
@@ -120,7 +128,9 @@ func TestBorohydrideTable(t *testing.T) {
 			}
 		case "hydrogen per gram NaBH4":
 			n++
-			if got, want := hydrogenLPerGram(number(r["temperature_C"])), number(r["value"]); math.Abs(got-want) > 0.002 {
+			if got, want := hydrogenLPerGram(number(r["temperature_C"])), number(r["value"]); math.Abs(
+				got-want,
+			) > 0.002 {
 				t.Errorf("%s deg C: %.4f L per g, want %g", r["temperature_C"], got, want)
 			}
 		}
@@ -154,7 +164,8 @@ func TestBorohydrideCourse(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, p := range course {
-		if i > 0 && (p.NaBH4GramPerL.Value > course[i-1].NaBH4GramPerL.Value || p.PH.Value < course[i-1].PH.Value || p.HydrogenLPerL.Value < course[i-1].HydrogenLPerL.Value) {
+		if i > 0 &&
+			(p.NaBH4GramPerL.Value > course[i-1].NaBH4GramPerL.Value || p.PH.Value < course[i-1].PH.Value || p.HydrogenLPerL.Value < course[i-1].HydrogenLPerL.Value) {
 			t.Errorf("strength rises, pH or hydrogen falls at %g min", p.Minutes)
 		}
 		sum := p.NaBH4GramPerL.Value*hydrogenLPerGram(20) + p.HydrogenLPerL.Value

@@ -67,7 +67,9 @@ func CO2Flux(temperatureC, hydroxide, co2Atm, kGas, kLiquid float64) float64 {
 	henry := math.Exp(phases[gasPhase].logK.at(&p) + allSpecies[speciesIndex["CO2"]].logK.at(&p))
 	solubility := 1000 * henry * co2Atm // mol/m3
 	air := co2Atm * 101325 / (gasR * 1000 * (temperatureC + kelvin))
-	liquid := solubility * math.Sqrt(co2Diffusivity(temperatureC)*co2Hydroxide(temperatureC)*1000*hydroxide+kLiquid*kLiquid)
+	liquid := solubility * math.Sqrt(
+		co2Diffusivity(temperatureC)*co2Hydroxide(temperatureC)*1000*hydroxide+kLiquid*kLiquid,
+	)
 	return 1 / (1/(kGas*air) + 1/liquid)
 }
 
@@ -115,7 +117,11 @@ const trayGrid = 120
 // sheets lifted out speed it up. Stated reliability: a factor of two.
 func (t *LimeTray) Course(minutes []float64) ([]TrayPoint, error) {
 	if !(t.DepthMM > 0 && t.DepthMM <= 1000) {
-		return nil, fmt.Errorf("%w: a depth of %g mm, where above 0 and at most 1000 mm would be right", ErrTray, t.DepthMM)
+		return nil, fmt.Errorf(
+			"%w: a depth of %g mm, where above 0 and at most 1000 mm would be right",
+			ErrTray,
+			t.DepthMM,
+		)
 	}
 	c := Conditions{MayFall: Calcite | Portlandite}
 	open := Conditions{MayFall: Calcite, Open: true, CO2Atm: t.CO2Atm}
@@ -154,7 +160,11 @@ func (t *LimeTray) Course(minutes []float64) ([]TrayPoint, error) {
 		// what would still be taken up against the water's own CO2
 		drive := max(0, 1-o.CO2Fugacity()/fugacityCO2(t.CO2Atm, w.temperatureC))
 		f := drive * CO2Flux(w.temperatureC, o.Molality("OH-"), t.CO2Atm, t.Air.gasFilm(), liquidFilm(t.Stirred))
-		g := node{lime: o.limeGramPerL(), pH: o.pH, chalk: max(0, o.Fallen(Calcite)) * SolidGramPerMol("calcite") / o.litresPerFreeKg()}
+		g := node{
+			lime:  o.limeGramPerL(),
+			pH:    o.pH,
+			chalk: max(0, o.Fallen(Calcite)) * SolidGramPerMol("calcite") / o.litresPerFreeKg(),
+		}
 		if i > 0 {
 			if f <= 0 {
 				break
@@ -190,7 +200,12 @@ func (t *LimeTray) Course(minutes []float64) ([]TrayPoint, error) {
 	out := make([]TrayPoint, len(minutes))
 	for i, m := range minutes {
 		mid, fast, slow := at(m), at(m*trayFactor), at(m/trayFactor)
-		out[i] = TrayPoint{m, estimate(mid.lime, fast.lime, slow.lime), estimate(mid.pH, fast.pH, slow.pH), estimate(mid.chalk, fast.chalk, slow.chalk)}
+		out[i] = TrayPoint{
+			m,
+			estimate(mid.lime, fast.lime, slow.lime),
+			estimate(mid.pH, fast.pH, slow.pH),
+			estimate(mid.chalk, fast.chalk, slow.chalk),
+		}
 	}
 	return out, nil
 }

@@ -39,7 +39,14 @@ func (w Water) Dissolve(measures ...Measure) (Water, error) {
 			return Water{}, err
 		}
 		if mol > maxAmount {
-			return Water{}, fmt.Errorf("%g %s of %s %w that would dissolve: at most %d mol would be right", m.Amount, m.Unit, m.Solute.name, ErrAmount, maxAmount)
+			return Water{}, fmt.Errorf(
+				"%g %s of %s %w that would dissolve: at most %d mol would be right",
+				m.Amount,
+				m.Unit,
+				m.Solute.name,
+				ErrAmount,
+				maxAmount,
+			)
 		}
 		if isPerLitre {
 			perLitre.addMol(&m.Solute, mol)
@@ -60,7 +67,11 @@ func (w Water) Dissolve(measures ...Measure) (Water, error) {
 	if litres != 0 || waterPerLitre != 0 || perLitre.n != (Water{}).n {
 		q := (1 - litres) / out.LitresPerKg()
 		if !(q > 0.2) {
-			return Water{}, fmt.Errorf("%w: the substances alone would fill %.2g L of each litre", ErrIonicStrength, litres)
+			return Water{}, fmt.Errorf(
+				"%w: the substances alone would fill %.2g L of each litre",
+				ErrIonicStrength,
+				litres,
+			)
 		}
 		for c := range out.n {
 			out.n[c] = q*out.n[c] + perLitre.n[c]

@@ -54,7 +54,12 @@ func mustMix(t *rapid.T, parts ...Part) Water {
 func TestMixing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a, b, c := anyWater("a").Draw(t, "a"), anyWater("b").Draw(t, "b"), anyWater("c").Draw(t, "c")
-		pa, pb, pc := rapid.Float64Range(0.1, 10).Draw(t, "pa"), rapid.Float64Range(0.1, 10).Draw(t, "pb"), rapid.Float64Range(0.1, 10).Draw(t, "pc")
+		pa, pb, pc := rapid.Float64Range(0.1, 10).
+			Draw(t, "pa"),
+			rapid.Float64Range(0.1, 10).
+				Draw(t, "pb"),
+			rapid.Float64Range(0.1, 10).
+				Draw(t, "pc")
 		all := mustMix(t, Part{pa, a}, Part{pb, b}, Part{pc, c})
 		sameWater(t, "order", all, mustMix(t, Part{pc, c}, Part{pa, a}, Part{pb, b}))
 		left := mustMix(t, Part{pa + pb, mustMix(t, Part{pa, a}, Part{pb, b})}, Part{pc, c})
@@ -90,7 +95,14 @@ func TestDilution(t *testing.T) {
 				t.Fatal(err)
 			}
 			if parts > 1 && !(o.pH < before.pH && o.ionic < before.ionic && o.lnSI[3] < before.lnSI[3]) {
-				t.Fatalf("1 in %d: pH %g after %g, ionic strength %g after %g", parts, o.pH, before.pH, o.ionic, before.ionic)
+				t.Fatalf(
+					"1 in %d: pH %g after %g, ionic strength %g after %g",
+					parts,
+					o.pH,
+					before.pH,
+					o.ionic,
+					before.ionic,
+				)
 			}
 			before = o
 		}
@@ -187,7 +199,8 @@ func TestFollowIsSolve(t *testing.T) {
 		var o, p State
 		err := s.Follow(&w, c, &o)
 		var cold Solver
-		if err2 := cold.Solve(&w, c, &p); errors.Is(err, ErrIonicStrength) != errors.Is(err2, ErrIonicStrength) || err == nil != (err2 == nil) {
+		if err2 := cold.Solve(&w, c, &p); errors.Is(err, ErrIonicStrength) != errors.Is(err2, ErrIonicStrength) ||
+			err == nil != (err2 == nil) {
 			t.Fatalf("%v and %v", err, err2)
 		}
 		if math.Abs(o.pH-p.pH) > 1e-8 {

@@ -52,7 +52,13 @@ func describe(r map[string]string) (string, bool) {
 		if strings.Contains(d, "not allowed") {
 			fall = ""
 		}
-		return fmt.Sprintf(`{"temperature_c":%s,"solutes":[{"name":"Ca(OH)2","amount":%g,"unit":"g/kg"}],%s%s}`, t, a, fall, pco2(b)), true
+		return fmt.Sprintf(
+			`{"temperature_c":%s,"solutes":[{"name":"Ca(OH)2","amount":%g,"unit":"g/kg"}],%s%s}`,
+			t,
+			a,
+			fall,
+			pco2(b),
+		), true
 	case scan("Calcite saturation at log pCO2 %f", &a):
 		return fmt.Sprintf(`{"temperature_c":%s,"saturate_with":["calcite"],%s}`, t, pco2(a)), true
 	case scan("Pure water at log pCO2 %f", &a):
@@ -64,13 +70,26 @@ func describe(r map[string]string) (string, bool) {
 		if strings.Contains(d, "pure water") {
 			other, fall = `{}`, ``
 		}
-		return fmt.Sprintf(`{"temperature_c":%s,"mix":[{"parts":%g,"water":{"saturate_with":["portlandite"]}},{"parts":%g,"water":%s}]%s}`, t, a, b, other, fall), true
+		return fmt.Sprintf(
+			`{"temperature_c":%s,"mix":[{"parts":%g,"water":{"saturate_with":["portlandite"]}},{"parts":%g,"water":%s}]%s}`,
+			t,
+			a,
+			b,
+			other,
+			fall,
+		), true
 	case scan("Mg(HCO3)2 %f mol/kgw at log pCO2 %f", &a, &b):
 		fall := ""
 		if strings.Contains(d, "nesquehonite allowed") {
 			fall = `"may_precipitate":["nesquehonite"],`
 		}
-		return fmt.Sprintf(`{"temperature_c":%s,"solutes":[{"name":"Mg(HCO3)2","amount":%g,"unit":"mol/kg"}],%s%s}`, t, a, fall, pco2(b)), true
+		return fmt.Sprintf(
+			`{"temperature_c":%s,"solutes":[{"name":"Mg(HCO3)2","amount":%g,"unit":"mol/kg"}],%s%s}`,
+			t,
+			a,
+			fall,
+			pco2(b),
+		), true
 	case scan("Borax Na2B4O7 %f", &a):
 		return molPerKg(t, "Na2B4O7", a), true
 	case scan("Sodium metaborate %f", &a):
@@ -140,9 +159,39 @@ func answer(t *testing.T, description string) Answer {
 // where the reference took 1 kg/L (0.25 % at 25 deg C); and ours has the pair
 // of calcium and acetate, which the reference lacks.
 func TestPHREEQC(t *testing.T) {
-	totals := map[string]string{"tot_Ca": "Ca", "tot_Mg": "Mg", "tot_Na": "Na", "tot_K": "K", "tot_Cl": "Cl", "tot_S": "S", "tot_B": "B", "tot_C": "C", "tot_N": "N", "tot_P": "P", "tot_Acet": "acetate"}
-	speciesOf := map[string]string{"sp_H": "H+", "sp_OH": "OH-", "sp_Ca2": "Ca+2", "sp_CaOH": "CaOH+", "sp_HCO3": "HCO3-", "sp_CO3": "CO3-2", "sp_CO2aq": "CO2", "sp_CaCO3aq": "CaCO3", "sp_CaHCO3": "CaHCO3+",
-		"sp_Mg2": "Mg+2", "sp_MgOH": "MgOH+", "sp_MgCO3aq": "MgCO3", "sp_MgHCO3": "MgHCO3+", "sp_H3BO3": "H3BO3", "sp_H2BO3": "H2BO3-", "sp_NH3": "NH3", "sp_NH4": "NH4+", "sp_HAc": "H(Acetate)"}
+	totals := map[string]string{
+		"tot_Ca":   "Ca",
+		"tot_Mg":   "Mg",
+		"tot_Na":   "Na",
+		"tot_K":    "K",
+		"tot_Cl":   "Cl",
+		"tot_S":    "S",
+		"tot_B":    "B",
+		"tot_C":    "C",
+		"tot_N":    "N",
+		"tot_P":    "P",
+		"tot_Acet": "acetate",
+	}
+	speciesOf := map[string]string{
+		"sp_H":       "H+",
+		"sp_OH":      "OH-",
+		"sp_Ca2":     "Ca+2",
+		"sp_CaOH":    "CaOH+",
+		"sp_HCO3":    "HCO3-",
+		"sp_CO3":     "CO3-2",
+		"sp_CO2aq":   "CO2",
+		"sp_CaCO3aq": "CaCO3",
+		"sp_CaHCO3":  "CaHCO3+",
+		"sp_Mg2":     "Mg+2",
+		"sp_MgOH":    "MgOH+",
+		"sp_MgCO3aq": "MgCO3",
+		"sp_MgHCO3":  "MgHCO3+",
+		"sp_H3BO3":   "H3BO3",
+		"sp_H2BO3":   "H2BO3-",
+		"sp_NH3":     "NH3",
+		"sp_NH4":     "NH4+",
+		"sp_HAc":     "H(Acetate)",
+	}
 	done := 0
 	for _, r := range referenceRows(t) {
 		if !ours(r) {
@@ -185,7 +234,12 @@ func TestPHREEQC(t *testing.T) {
 				}
 			}
 			near("ionic strength", a.IonicStrength, number(r["ionic_strength"]), 0.01*number(r["ionic_strength"]))
-			near("alkalinity", a.Alkalinity, number(r["alk_meq_per_kgw"])/1000, 0.004*math.Abs(number(r["alk_meq_per_kgw"]))/1000+1e-6)
+			near(
+				"alkalinity",
+				a.Alkalinity,
+				number(r["alk_meq_per_kgw"])/1000,
+				0.004*math.Abs(number(r["alk_meq_per_kgw"]))/1000+1e-6,
+			)
 			if a.Residual > Tolerance {
 				t.Errorf("residual %g", a.Residual)
 			}

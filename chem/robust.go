@@ -66,10 +66,19 @@ func (s *Solver) robust() error {
 		y = next
 	}
 	if beyond || s.ionic > activityLimit {
-		return fmt.Errorf("%w: the ionic strength would be above %g mol/kg, and the model holds to about %g", ErrTooMuch, float64(activityLimit), MaxIonicStrength)
+		return fmt.Errorf(
+			"%w: the ionic strength would be above %g mol/kg, and the model holds to about %g",
+			ErrTooMuch,
+			float64(activityLimit),
+			MaxIonicStrength,
+		)
 	}
 	if names := s.turning(); names != nil {
-		return fmt.Errorf("%w: at just this temperature and CO2 %s turn into each other, so change one of them by a trifle", ErrContradiction, strings.Join(names, " and "))
+		return fmt.Errorf(
+			"%w: at just this temperature and CO2 %s turn into each other, so change one of them by a trifle",
+			ErrContradiction,
+			strings.Join(names, " and "),
+		)
 	}
 	return fmt.Errorf("%w (residual %.1g)", ErrNoConvergence, s.resid)
 }

@@ -137,7 +137,12 @@ func ParseSolute(name string) (Solute, error) {
 			return found, nil
 		}
 	}
-	return Solute{}, fmt.Errorf("%q %w: did you mean %s?", clip(trimmed), ErrFormula, strings.Join(nearest(trimmed, 3), ", "))
+	return Solute{}, fmt.Errorf(
+		"%q %w: did you mean %s?",
+		clip(trimmed),
+		ErrFormula,
+		strings.Join(nearest(trimmed, 3), ", "),
+	)
 }
 
 func clip(s string) string {
@@ -152,8 +157,42 @@ func Substances() []string { return append([]string(nil), soluteNames...) }
 
 // digits maps the lowered digits of printed formulas to plain ones, and the
 // raised dot to a full stop.
-var plain = strings.NewReplacer("₀", "0", "₁", "1", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8", "₉", "9",
-	"·", ".", "•", ".", "*", ".", ":", ".", "[", "(", "]", ")", " ", "")
+var plain = strings.NewReplacer(
+	"₀",
+	"0",
+	"₁",
+	"1",
+	"₂",
+	"2",
+	"₃",
+	"3",
+	"₄",
+	"4",
+	"₅",
+	"5",
+	"₆",
+	"6",
+	"₇",
+	"7",
+	"₈",
+	"8",
+	"₉",
+	"9",
+	"·",
+	".",
+	"•",
+	".",
+	"*",
+	".",
+	":",
+	".",
+	"[",
+	"(",
+	"]",
+	")",
+	" ",
+	"",
+)
 
 var errNoFormula = errors.New("not a formula")
 
@@ -353,7 +392,13 @@ type Measure struct {
 // mol is the amount in mol, and whether it is per litre.
 func (m Measure) mol() (mol float64, perLitre bool, err error) {
 	if math.IsNaN(m.Amount) || math.IsInf(m.Amount, 0) || m.Amount < 0 {
-		return 0, false, fmt.Errorf("%g %s of %s %w: 0 or more would be right", m.Amount, m.Unit, m.Solute.name, ErrAmount)
+		return 0, false, fmt.Errorf(
+			"%g %s of %s %w: 0 or more would be right",
+			m.Amount,
+			m.Unit,
+			m.Solute.name,
+			ErrAmount,
+		)
 	}
 	switch m.Unit {
 	case GramPerLitre:

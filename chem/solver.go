@@ -188,7 +188,12 @@ func (s *Solver) forms(c *Conditions) error {
 		for j := 0; j < numSolids; j++ {
 			if i != j && c.StandsOver&(1<<i) != 0 && (c.StandsOver|c.MayFall)&(1<<j) != 0 &&
 				phases[i].comp == phases[j].comp && s.lnKPhase[j] < s.lnKPhase[i] {
-				return fmt.Errorf("%w: %s and %s cannot be in one water at rest", ErrContradiction, solidNames[i], solidNames[j])
+				return fmt.Errorf(
+					"%w: %s and %s cannot be in one water at rest",
+					ErrContradiction,
+					solidNames[i],
+					solidNames[j],
+				)
 			}
 		}
 	}
@@ -197,7 +202,11 @@ func (s *Solver) forms(c *Conditions) error {
 
 func (c *Conditions) check() error {
 	if c.Open && !(c.CO2Atm > 0 && c.CO2Atm <= MaxCO2Atm) {
-		return fmt.Errorf("the pressure of CO2 is %g atm: above 0 and at most %g atm would be right", c.CO2Atm, float64(MaxCO2Atm))
+		return fmt.Errorf(
+			"the pressure of CO2 is %g atm: above 0 and at most %g atm would be right",
+			c.CO2Atm,
+			float64(MaxCO2Atm),
+		)
 	}
 	return nil
 }
@@ -449,7 +458,12 @@ func (s *Solver) finish(w *Water, c Conditions, out *State) error {
 	s.followable = true
 	out.fill(s, w, c)
 	if out.ionic > MaxIonicStrength {
-		return fmt.Errorf("%w: the ionic strength is %.2g mol/kg, and it holds to about %g", ErrIonicStrength, out.ionic, MaxIonicStrength)
+		return fmt.Errorf(
+			"%w: the ionic strength is %.2g mol/kg, and it holds to about %g",
+			ErrIonicStrength,
+			out.ionic,
+			MaxIonicStrength,
+		)
 	}
 	return nil
 }

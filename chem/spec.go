@@ -89,8 +89,12 @@ func (a *AnalysisSpec) UnmarshalJSON(raw []byte) error {
 			figure(&a.ConductivityTemp)
 		default:
 			if _, ok := analysisIons[k]; !ok {
-				return fmt.Errorf("%q is no part of an analysis: unit, pH, hardness, hardness_unit, alkalinity, alkalinity_unit, conductivity_us_per_cm, conductivity_temperature_c, %s would be right",
-					clip(k), strings.Join(AnalysisIons, ", "))
+				return fmt.Errorf(
+					"%q is no part of an analysis: unit, pH, hardness, hardness_unit, alkalinity, alkalinity_unit, "+
+						"conductivity_us_per_cm, conductivity_temperature_c, %s would be right",
+					clip(k),
+					strings.Join(AnalysisIons, ", "),
+				)
 			}
 			var v float64
 			if err = json.Unmarshal(fields[k], &v); err == nil {
@@ -180,7 +184,11 @@ func jsonReason(err error, raw []byte) string {
 	var kind *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &syntax):
-		return fmt.Sprintf("no valid JSON at line %d (%v)", 1+bytes.Count(raw[:min(int(syntax.Offset), len(raw))], []byte("\n")), syntax)
+		return fmt.Sprintf(
+			"no valid JSON at line %d (%v)",
+			1+bytes.Count(raw[:min(int(syntax.Offset), len(raw))], []byte("\n")),
+			syntax,
+		)
 	case errors.As(err, &kind):
 		want := kind.Type.String()
 		switch kind.Type.Kind().String() {
@@ -198,7 +206,8 @@ func jsonReason(err error, raw []byte) string {
 		return "the JSON ends too early"
 	}
 	if name, ok := strings.CutPrefix(err.Error(), "json: unknown field "); ok {
-		return "there is no part called " + name + ": temperature_c, solutes (name, amount, unit), analysis, mix (parts, water), saturate_with, may_precipitate and co2_atm would be right"
+		return "there is no part called " + name + ": temperature_c, solutes (name, amount, unit), analysis, mix " +
+			"(parts, water), saturate_with, may_precipitate and co2_atm would be right"
 	}
 	return err.Error()
 }
@@ -302,7 +311,10 @@ func (s *Spec) compose(remarks *[]string, inherited *float64, depth int, where s
 	}
 	switch {
 	case s.Analysis != nil && len(s.Mix) > 0:
-		return w, fmt.Errorf("%sa water is either analysed or mixed: put the analysis into one of the parts of mix", where)
+		return w, fmt.Errorf(
+			"%sa water is either analysed or mixed: put the analysis into one of the parts of mix",
+			where,
+		)
 	case s.Analysis != nil:
 		a, err := s.Analysis.analysis(t)
 		if err != nil {
@@ -335,7 +347,10 @@ func (s *Spec) mixture(remarks *[]string, inherited *float64, depth int, where s
 		for _, name := range o.cond.MayFall.Names() {
 			one, _ := ParseSolids([]string{name})
 			if mol := o.Fallen(one); mol > 0 {
-				*remarks = append(*remarks, fmt.Sprintf("%.3g mmol/kg of %s fell in part %d and is left behind.", 1000*mol, name, i+1))
+				*remarks = append(
+					*remarks,
+					fmt.Sprintf("%.3g mmol/kg of %s fell in part %d and is left behind.", 1000*mol, name, i+1),
+				)
 			}
 		}
 		parts = append(parts, o.Part(p.Parts))

@@ -19,7 +19,18 @@ func TestAnswerJSON(t *testing.T) {
 	if err := json.Unmarshal(raw, &got); err != nil {
 		t.Fatal(err)
 	}
-	want := []string{"ph", "ionic_strength", "alkalinity_mol_per_kg", "totals_mol_per_kg", "species_mol_per_kg", "precipitated_mol_per_kg", "dissolved_mol_per_kg", "saturation_index", "residual", "warnings"}
+	want := []string{
+		"ph",
+		"ionic_strength",
+		"alkalinity_mol_per_kg",
+		"totals_mol_per_kg",
+		"species_mol_per_kg",
+		"precipitated_mol_per_kg",
+		"dissolved_mol_per_kg",
+		"saturation_index",
+		"residual",
+		"warnings",
+	}
 	if len(got) != len(want) {
 		t.Errorf("%d parts, want %d", len(got), len(want))
 	}
@@ -36,7 +47,8 @@ func TestAnswerJSON(t *testing.T) {
 		}
 	}
 	empty := answer(t, `{}`)
-	if raw, _ := json.Marshal(empty); !strings.Contains(string(raw), `"warnings":[]`) || !strings.Contains(string(raw), `"precipitated_mol_per_kg":{}`) {
+	if raw, _ := json.Marshal(empty); !strings.Contains(string(raw), `"warnings":[]`) ||
+		!strings.Contains(string(raw), `"precipitated_mol_per_kg":{}`) {
 		t.Errorf("empty parts are not empty: %s", raw)
 	}
 	// half of pKw, the ionic strength of pure water being nothing

@@ -60,14 +60,26 @@ func TestStandardBuffers(t *testing.T) {
 		parts  []any
 		within float64
 	}{
-		"phthalate 0.05 m":                               {[]any{"KHC8H4O4", 0.05, MolPerKg}, 0.03},
-		"phthalate 0.05 mol/L":                           {[]any{"KHC8H4O4", 0.05, MolPerLitre}, 0.03},
-		"borax 0.01 m":                                   {[]any{"Na2B4O7", 0.01, MolPerKg}, 0.03},
-		"borate 0.01 mol/L":                              {[]any{"Na2B4O7.10H2O", 0.01, MolPerLitre}, 0.03},
-		"phosphate 0.025 m + 0.025 m":                    {[]any{"KH2PO4", 0.025, MolPerKg, "Na2HPO4", 0.025, MolPerKg}, 0.03},
-		"phosphate 0.025 + 0.025 mol/L":                  {[]any{"KH2PO4", 0.025, MolPerLitre, "Na2HPO4", 0.025, MolPerLitre}, 0.03},
-		"carbonate 0.025 m + 0.025 m":                    {[]any{"NaHCO3", 0.025, MolPerKg, "Na2CO3", 0.025, MolPerKg}, 0.03},
-		"carbonate 0.025 + 0.025 mol/L":                  {[]any{"NaHCO3", 0.025, MolPerLitre, "Na2CO3", 0.025, MolPerLitre}, 0.03},
+		"phthalate 0.05 m":     {[]any{"KHC8H4O4", 0.05, MolPerKg}, 0.03},
+		"phthalate 0.05 mol/L": {[]any{"KHC8H4O4", 0.05, MolPerLitre}, 0.03},
+		"borax 0.01 m":         {[]any{"Na2B4O7", 0.01, MolPerKg}, 0.03},
+		"borate 0.01 mol/L":    {[]any{"Na2B4O7.10H2O", 0.01, MolPerLitre}, 0.03},
+		"phosphate 0.025 m + 0.025 m": {
+			[]any{"KH2PO4", 0.025, MolPerKg, "Na2HPO4", 0.025, MolPerKg},
+			0.03,
+		},
+		"phosphate 0.025 + 0.025 mol/L": {
+			[]any{"KH2PO4", 0.025, MolPerLitre, "Na2HPO4", 0.025, MolPerLitre},
+			0.03,
+		},
+		"carbonate 0.025 m + 0.025 m": {
+			[]any{"NaHCO3", 0.025, MolPerKg, "Na2CO3", 0.025, MolPerKg},
+			0.03,
+		},
+		"carbonate 0.025 + 0.025 mol/L": {
+			[]any{"NaHCO3", 0.025, MolPerLitre, "Na2CO3", 0.025, MolPerLitre},
+			0.03,
+		},
 		"tetroxalate 0.05 m":                             {[]any{"KH3(C2O4)2.2H2O", 0.05, MolPerKg}, 0.06},
 		"calcium hydroxide saturated at 25 C (0.0203 m)": {[]any{"Ca(OH)2", 0.0203, MolPerKg}, 0.02},
 	}
@@ -108,7 +120,11 @@ func TestLimeStandard(t *testing.T) {
 		"calcium hydroxide: temperature coefficient of pH near 25 C":    (at(26, 0.0203) - at(24, 0.0203)) / 2,
 		"calcium hydroxide: dilution value (pH change on dilution 1+1)": at(25, 0.01015) - at(25, 0.0203),
 	}
-	within := map[string]float64{"calcium hydroxide: pH of solution saturated at 25 C": 0.01, "calcium hydroxide: temperature coefficient of pH near 25 C": 0.002, "calcium hydroxide: dilution value (pH change on dilution 1+1)": 0.02}
+	within := map[string]float64{
+		"calcium hydroxide: pH of solution saturated at 25 C":           0.01,
+		"calcium hydroxide: temperature coefficient of pH near 25 C":    0.002,
+		"calcium hydroxide: dilution value (pH change on dilution 1+1)": 0.02,
+	}
 	found := 0
 	for _, r := range testTable(t, "ph-standard-buffers.csv") {
 		got, ok := rows[r["buffer"]]

@@ -11,10 +11,17 @@ func (o *State) Warnings() []string {
 	var out []string
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	if o.ionic > WarnIonicStrength {
-		say("So much is dissolved (ionic strength %.2f mol/kg) that activity coefficients are rough: pH may be off by 0.1.", o.ionic)
+		say(
+			"So much is dissolved (ionic strength %.2f mol/kg) that activity coefficients are rough: pH may be off "+
+				"by 0.1.",
+			o.ionic,
+		)
 	}
 	if o.cond.StandsOver&Portlandite != 0 {
-		say("Saturated lime water: published solubilities differ by about 8 %% either way, with the fineness and freshness of the lime.")
+		say(
+			"Saturated lime water: published solubilities differ by about 8 %% either way, with the fineness and " +
+				"freshness of the lime.",
+		)
 	}
 	if o.pH > 11.5 {
 		say("%s", CausticWarning)
@@ -31,7 +38,10 @@ func (o *State) Warnings() []string {
 		}
 		for c, v := range sp.comp {
 			if Component(c) != H && v != 0 && float64(v)*o.molality[i] > 0.01*o.Total(Component(c)) {
-				say("An estimate: the constant of %s is from memory and has not been confirmed from a published copy.", sp.name)
+				say(
+					"An estimate: the constant of %s is from memory and has not been confirmed from a published copy.",
+					sp.name,
+				)
 				break
 			}
 		}
@@ -51,8 +61,18 @@ func (o *State) warnHydride(say func(string, ...any)) {
 	share := func(i int) float64 {
 		return 100 * course[i].NaBH4GramPerL.Value / (course[2].HydrogenLPerL.Value / hydrogenLPerGram(o.water.temperatureC))
 	}
-	say("Borohydride is taken as fresh. It turns to borate and hydrogen: by estimate (time good to a factor of two) %.0f %% is left after a minute, at pH %.1f, and %.0f %% after an hour, at pH %.1f; in the end %.2g L of hydrogen have come off each litre and the pH is %.1f. Hydrogen burns: leave the vessel open, air the room, no flame.",
-		share(0), course[0].PH.Value, share(1), course[1].PH.Value, course[2].HydrogenLPerL.Value, course[2].PH.Value)
+	say(
+		"Borohydride is taken as fresh. It turns to borate and hydrogen: by estimate (time good to a factor of two) "+
+			"%.0f %% is left after a minute, at pH %.1f, and %.0f %% after an hour, at pH %.1f; in the end %.2g L "+
+			"of hydrogen have come off each litre and the pH is %.1f. Hydrogen burns: leave the vessel open, "+
+			"air the room, no flame.",
+		share(0),
+		course[0].PH.Value,
+		share(1),
+		course[1].PH.Value,
+		course[2].HydrogenLPerL.Value,
+		course[2].PH.Value,
+	)
 }
 
 // warnSolids names solids that are supersaturated but were not allowed to
@@ -72,7 +92,11 @@ func (o *State) warnSolids(say func(string, ...any)) {
 		case Portlandite, Gypsum, Brucite:
 			say("The water is supersaturated with %s (index %+.1f), which was not allowed to fall.", name, si)
 		case Nesquehonite:
-			say("The water is supersaturated with nesquehonite (index %+.1f): basic magnesium carbonate falls on standing or warming. Its published constants spread over one unit of the index.", si)
+			say(
+				"The water is supersaturated with nesquehonite (index %+.1f): basic magnesium carbonate falls on "+
+					"standing or warming. Its published constants spread over one unit of the index.",
+				si,
+			)
 		}
 	}
 	calcium := o.Total(Ca)

@@ -35,7 +35,13 @@ func Pure(temperatureC float64) (Water, error) {
 // At is the same water at another temperature.
 func (w Water) At(temperatureC float64) (Water, error) {
 	if !(temperatureC >= MinTemperatureC && temperatureC <= MaxTemperatureC) {
-		return Water{}, fmt.Errorf("%g deg C is %w: %d to %d deg C would be right", temperatureC, ErrTemperature, MinTemperatureC, MaxTemperatureC)
+		return Water{}, fmt.Errorf(
+			"%g deg C is %w: %d to %d deg C would be right",
+			temperatureC,
+			ErrTemperature,
+			MinTemperatureC,
+			MaxTemperatureC,
+		)
 	}
 	w.temperatureC = temperatureC
 	return w, nil
@@ -70,14 +76,25 @@ func Compose(temperatureC float64, molPerKg [NumComponents]float64) (Water, erro
 // operations, or that they made of bad numbers.
 func (w *Water) check() error {
 	if !(w.temperatureC >= MinTemperatureC && w.temperatureC <= MaxTemperatureC) {
-		return fmt.Errorf("%g deg C is %w: %d to %d deg C would be right", w.temperatureC, ErrTemperature, MinTemperatureC, MaxTemperatureC)
+		return fmt.Errorf(
+			"%g deg C is %w: %d to %d deg C would be right",
+			w.temperatureC,
+			ErrTemperature,
+			MinTemperatureC,
+			MaxTemperatureC,
+		)
 	}
 	for c, v := range w.n {
 		if Component(c) == H {
 			continue
 		}
 		if math.IsNaN(v) || v < 0 || v > maxAmount {
-			return fmt.Errorf("the amount of %v is %g mol/kg: 0 to %g would be right", Component(c), v, float64(maxAmount))
+			return fmt.Errorf(
+				"the amount of %v is %g mol/kg: 0 to %g would be right",
+				Component(c),
+				v,
+				float64(maxAmount),
+			)
 		}
 	}
 	return nil

@@ -154,7 +154,11 @@ func newChartColumns(fields []string) (*chartColumns, error) {
 			return slices.Contains(names, strings.ToUpper(strings.Trim(strings.TrimSpace(f), "*")))
 		})
 	}
-	c := &chartColumns{id: find("SAMPLE_ID", "SAMPLEID", "SAMPLE_LOC", "ID", "PATCH"), name: find("SAMPLE_NAME", "NAME"), fields: fields}
+	c := &chartColumns{
+		id:     find("SAMPLE_ID", "SAMPLEID", "SAMPLE_LOC", "ID", "PATCH"),
+		name:   find("SAMPLE_NAME", "NAME"),
+		fields: fields,
+	}
 	if c.id < 0 {
 		c.id = c.name
 	}
@@ -181,7 +185,14 @@ func (cc *chartColumns) add(c *Chart, row []string, line int) error {
 	for i, at := range cc.value {
 		x, err := strconv.ParseFloat(strings.TrimSpace(row[at]), 64)
 		if err != nil || math.IsNaN(x) || math.Abs(x) > 300 {
-			return &LineError{line, fmt.Sprintf("%s is %q; it should be a number within 300 of zero.", cleanName(cc.fields[at]), clip(row[at]))}
+			return &LineError{
+				line,
+				fmt.Sprintf(
+					"%s is %q; it should be a number within 300 of zero.",
+					cleanName(cc.fields[at]),
+					clip(row[at]),
+				),
+			}
 		}
 		v[i] = x
 	}

@@ -44,7 +44,9 @@ func TestParseChart(t *testing.T) {
 		t.Errorf("white patch is %+v, %v", w, w.XYZ.Lab())
 	}
 	// A chart written down by columns is put in rows.
-	c, err = ParseChart(strings.NewReader("id;L*;a*;b*\nA1;10;0;0\nB1;20;0;0\nC1;30;0;0\nA2;40;0;0\nB2;50;0;0\nC2;60;0;0\n"))
+	c, err = ParseChart(
+		strings.NewReader("id;L*;a*;b*\nA1;10;0;0\nB1;20;0;0\nC1;30;0;0\nA2;40;0;0\nB2;50;0;0\nC2;60;0;0\n"),
+	)
 	if err != nil || c.Rows != 2 || c.Columns != 3 || math.Abs(c.Patches[1].XYZ.Lab().L-20) > 1e-9 {
 		t.Errorf("%+v, %v", c, err)
 	}
@@ -97,7 +99,8 @@ func FuzzParseChart(f *testing.F) {
 			}
 			return
 		}
-		if len(c.Patches) < 4 || len(c.Patches) > MaxPatches || c.Rows*c.Columns != 0 && c.Rows*c.Columns != len(c.Patches) {
+		if len(c.Patches) < 4 || len(c.Patches) > MaxPatches ||
+			c.Rows*c.Columns != 0 && c.Rows*c.Columns != len(c.Patches) {
 			t.Fatalf("%d patches in %d by %d", len(c.Patches), c.Rows, c.Columns)
 		}
 		for _, p := range c.Patches {
@@ -287,7 +290,13 @@ func TestChartFitOnSyntheticCamera(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		t.Logf("%s: exponent %.2f, leave-one-out median %.2f, 95th percentile %.2f dE00", kind, c.Exponent, c.Median(), c.P95())
+		t.Logf(
+			"%s: exponent %.2f, leave-one-out median %.2f, 95th percentile %.2f dE00",
+			kind,
+			c.Exponent,
+			c.Median(),
+			c.P95(),
+		)
 		fits = append(fits, c)
 	}
 	c, err := FitChart(patches, readings)

@@ -62,7 +62,10 @@ func TestDE2000AgainstSharma(t *testing.T) {
 		// hues, where the formula jumps, so the same inputs go to both paths.
 		one := []float32{float32(v[0]), float32(v[1]), float32(v[2])}
 		two := []float32{float32(v[3]), float32(v[4]), float32(v[5])}
-		want := DE2000(Lab{float64(one[0]), float64(one[1]), float64(one[2])}, Lab{float64(two[0]), float64(two[1]), float64(two[2])})
+		want := DE2000(
+			Lab{float64(one[0]), float64(one[1]), float64(one[2])},
+			Lab{float64(two[0]), float64(two[1]), float64(two[2])},
+		)
 		var de [1]float32
 		DE2000Row(de[:], one, two)
 		if math.Abs(float64(de[0])-want) > 0.001+0.0002*want {

@@ -296,7 +296,9 @@ func sqrt32(x float32) float32 { return float32(math.Sqrt(float64(x))) }
 func abs32(x float32) float32 { return math.Float32frombits(math.Float32bits(x) &^ (1 << 31)) }
 
 func exact2000(p, q *[3]float32) float32 {
-	return float32(DE2000(Lab{float64(p[0]), float64(p[1]), float64(p[2])}, Lab{float64(q[0]), float64(q[1]), float64(q[2])}))
+	return float32(
+		DE2000(Lab{float64(p[0]), float64(p[1]), float64(p[2])}, Lab{float64(q[0]), float64(q[1]), float64(q[2])}),
+	)
 }
 
 // DifferenceMap writes the dE00 of each pixel pair of two 8-bit RGBA buffers of

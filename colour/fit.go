@@ -125,7 +125,13 @@ func NewCorrection(kind FitKind, exponent float64, coefficients [3][]float64) (*
 	c := &Correction{Kind: kind, Exponent: exponent}
 	for i, row := range coefficients {
 		if len(row) != n {
-			return nil, fmt.Errorf("a colour correction by %s has %d weights in row %d; it needs %d", kind, len(row), i+1, n)
+			return nil, fmt.Errorf(
+				"a colour correction by %s has %d weights in row %d; it needs %d",
+				kind,
+				len(row),
+				i+1,
+				n,
+			)
 		}
 		for _, v := range row {
 			if math.IsNaN(v) || math.Abs(v) > 1e4 {
@@ -187,8 +193,11 @@ func fitTerms(kind FitKind, v [3]float64) [6]float64 {
 
 // Refusals of a fit.
 var (
-	ErrFewPatches = errors.New("too few patches are well exposed for a fit; at least nine are needed for a matrix and fifteen for a root polynomial")
-	ErrFlatChart  = errors.New("the patches hardly differ in colour, so the chart is not where it was looked for")
+	ErrFewPatches = errors.New(
+		"too few patches are well exposed for a fit; at least nine are needed for a matrix and fifteen for a root " +
+			"polynomial",
+	)
+	ErrFlatChart = errors.New("the patches hardly differ in colour, so the chart is not where it was looked for")
 )
 
 // FitChart fits both forms and returns the one with the smaller leave-one-out
@@ -253,8 +262,14 @@ func Fit(kind FitKind, patches []Patch, readings []Reading) (*Correction, error)
 		try(centre - step)
 		try(centre + step)
 	}
-	best.Knows = fmt.Sprintf("Fitted to %d patches of a chart by a %s: a colour left out of the fit comes back within %.1f dE00 in the middle and %.1f at the worst twentieth.",
-		best.Used, kind, best.Median(), best.P95())
+	best.Knows = fmt.Sprintf(
+		"Fitted to %d patches of a chart by a %s: a colour left out of the fit comes back within %.1f dE00 in the "+
+			"middle and %.1f at the worst twentieth.",
+		best.Used,
+		kind,
+		best.Median(),
+		best.P95(),
+	)
 	return best, nil
 }
 
@@ -334,7 +349,9 @@ func FromGreyCard(p *Profile, r Reading, lightness float64) (*Correction, error)
 	if err != nil {
 		return nil, err
 	}
-	c.Knows = "Set by one grey card: exposure and grey balance are known, colours are rendered as the camera does it. Differences between two photographs set so hold to about 1 dE00 for paper and browns; a colour by itself is off by about 4 dE00 and may be by 8 (common practice, no source)."
+	c.Knows = "Set by one grey card: exposure and grey balance are known, colours are rendered as the camera does " +
+		"it. Differences between two photographs set so hold to about 1 dE00 for paper and browns; a colour by " +
+		"itself is off by about 4 dE00 and may be by 8 (common practice, no source)."
 	return c, nil
 }
 
@@ -345,7 +362,9 @@ func FromWhitePaper(p *Profile, r Reading) (*Correction, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.Knows = "Set by a paper taken for white: what hue it has is unknown and passes into every colour, brighteners make it bluer than it looks. Compare only photographs that show the same paper; a colour by itself is off by about 6 dE00 and may be by 12 (common practice, no source)."
+	c.Knows = "Set by a paper taken for white: what hue it has is unknown and passes into every colour, brighteners " +
+		"make it bluer than it looks. Compare only photographs that show the same paper; a colour by itself is off " +
+		"by about 6 dE00 and may be by 12 (common practice, no source)."
 	return c, nil
 }
 
@@ -353,7 +372,9 @@ func FromWhitePaper(p *Profile, r Reading) (*Correction, error) {
 // reading becomes the wanted colour.
 func scaled(kind FitKind, p *Profile, r Reading, want XYZ) (*Correction, error) {
 	if r.Clipped {
-		return nil, errors.New("the grey or white is over- or underexposed in the picture; photograph it with less or more light")
+		return nil, errors.New(
+			"the grey or white is over- or underexposed in the picture; photograph it with less or more light",
+		)
 	}
 	to := p.toXYZ
 	if p.Grey {

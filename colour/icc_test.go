@@ -42,8 +42,16 @@ func iccFile(space string, xyz [3][3]float64, curve []byte) []byte {
 // profiles that everyone distributes (from memory; s15Fixed16 values in the
 // rXYZ, gXYZ and bXYZ tags).
 var (
-	srgbPrimaries  = [3][3]float64{{0.43607, 0.22249, 0.01392}, {0.38515, 0.71687, 0.09708}, {0.14307, 0.06061, 0.71410}}
-	adobePrimaries = [3][3]float64{{0.60974, 0.31111, 0.01947}, {0.20528, 0.62567, 0.06087}, {0.14919, 0.06322, 0.74457}}
+	srgbPrimaries = [3][3]float64{
+		{0.43607, 0.22249, 0.01392},
+		{0.38515, 0.71687, 0.09708},
+		{0.14307, 0.06061, 0.71410},
+	}
+	adobePrimaries = [3][3]float64{
+		{0.60974, 0.31111, 0.01947},
+		{0.20528, 0.62567, 0.06087},
+		{0.14919, 0.06322, 0.74457},
+	}
 )
 
 func TestParseICC(t *testing.T) {

@@ -40,7 +40,10 @@ func ReadPairs(r io.Reader) ([]Pair, error) {
 	}
 	line, _ := c.FieldPos(0)
 	if strings.Join(head, ",") != PairsHeader {
-		return nil, &LineError{line, fmt.Sprintf("the header is %q; it should be %s.", clip(strings.Join(head, ",")), PairsHeader)}
+		return nil, &LineError{
+			line,
+			fmt.Sprintf("the header is %q; it should be %s.", clip(strings.Join(head, ",")), PairsHeader),
+		}
 	}
 	pairs := []Pair{}
 	for {

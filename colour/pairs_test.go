@@ -9,7 +9,11 @@ import (
 )
 
 func TestReadPairs(t *testing.T) {
-	p, err := ReadPairs(strings.NewReader("\ufeffL1,a1,b1,L2,a2,b2\r\n# a remark\r\n50,2.6772,-79.7751,50,0,-82.7485\r\n\r\n 1, 2, 3, 4, 5, 6\r\n"))
+	p, err := ReadPairs(
+		strings.NewReader(
+			"\ufeffL1,a1,b1,L2,a2,b2\r\n# a remark\r\n50,2.6772,-79.7751,50,0,-82.7485\r\n\r\n 1, 2, 3, 4, 5, 6\r\n",
+		),
+	)
 	if err != nil || len(p) != 2 || p[0] != (Pair{Lab{50, 2.6772, -79.7751}, Lab{50, 0, -82.7485}}) || p[1].Two.B != 6 {
 		t.Errorf("%v, %v", p, err)
 	}
@@ -64,7 +68,12 @@ func FuzzReadPairs(f *testing.F) {
 			if d := DE2000(p.One, p.Two); math.IsNaN(d) || d < 0 {
 				t.Fatalf("%v differ by %g", p, d)
 			}
-			out += fmt.Sprintln(strings.Trim(strings.ReplaceAll(fmt.Sprint(p.One.L, p.One.A, p.One.B, p.Two.L, p.Two.A, p.Two.B), " ", ","), "{}"))
+			out += fmt.Sprintln(
+				strings.Trim(
+					strings.ReplaceAll(fmt.Sprint(p.One.L, p.One.A, p.One.B, p.Two.L, p.Two.A, p.Two.B), " ", ","),
+					"{}",
+				),
+			)
 		}
 		again, err := ReadPairs(strings.NewReader(out))
 		if err != nil || len(again) != len(pairs) {

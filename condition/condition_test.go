@@ -195,14 +195,21 @@ func TestMirrorTwiceIsTheSame(t *testing.T) {
 			}
 		}
 		if !near(once.LengthMm(), s.LengthMm()) || math.Abs(once.AreaMm2()-s.AreaMm2()) > 1e-6 {
-			t.Fatalf("mirrored: %g mm and %g mm2 became %g mm and %g mm2", s.LengthMm(), s.AreaMm2(), once.LengthMm(), once.AreaMm2())
+			t.Fatalf(
+				"mirrored: %g mm and %g mm2 became %g mm and %g mm2",
+				s.LengthMm(),
+				s.AreaMm2(),
+				once.LengthMm(),
+				once.AreaMm2(),
+			)
 		}
 		if err := once.Validate(opened); err != nil {
 			t.Fatalf("mirrored: %v", err)
 		}
 		low, high := s.Bounds()
 		mlow, mhigh := once.Bounds()
-		if math.Abs(mlow.XMm-(opened.WidthMm-high.XMm)) > 1e-9 || math.Abs(mhigh.XMm-(opened.WidthMm-low.XMm)) > 1e-9 || mlow.YMm != low.YMm {
+		if math.Abs(mlow.XMm-(opened.WidthMm-high.XMm)) > 1e-9 || math.Abs(mhigh.XMm-(opened.WidthMm-low.XMm)) > 1e-9 ||
+			mlow.YMm != low.YMm {
 			t.Fatalf("bounds %v %v became %v %v", low, high, mlow, mhigh)
 		}
 	})
@@ -238,10 +245,13 @@ func TestShapeValidate(t *testing.T) {
 		{line(1, 1, 1, 1), "this line has all its points in one place: mark a spot instead"},
 		{outline(0, 0, 1, 1, 2, 2), "this outline encloses nothing: draw a line instead"},
 		{box(0, 0, 0, 5), "this box encloses nothing: draw a line instead"},
-		{outline(0, 0, 10, 10, 10, 0, 0, 8), "the outline crosses itself, so it has no area: draw it again without crossing"},
+		{outline(0, 0, 10, 10, 10, 0, 0, 8), "the outline crosses itself, so it has no area: draw it again without " +
+			"crossing"},
 		{spot(341, 5), "point 1 (341 mm from the left, 5 mm from the head) lies off the sheet, which is 340 by 262 mm"},
-		{spot(-0.1, 5), "point 1 (-0.1 mm from the left, 5 mm from the head) lies off the sheet, which is 340 by 262 mm"},
-		{spot(math.NaN(), 5), "point 1 (NaN mm from the left, 5 mm from the head) lies off the sheet, which is 340 by 262 mm"},
+		{spot(-0.1, 5), "point 1 (-0.1 mm from the left, 5 mm from the head) lies off the sheet, which is 340 by " +
+			"262 mm"},
+		{spot(math.NaN(), 5), "point 1 (NaN mm from the left, 5 mm from the head) lies off the sheet, which is 340 " +
+			"by 262 mm"},
 		{Shape{Line, make([]Point, 2001)}, "the number of points of this line is 2001: 2 to 2000 is possible"},
 	} {
 		if err := tc.shape.Validate(opened); err == nil || err.Error() != tc.want {
@@ -339,7 +349,16 @@ func TestTracesOnSmallerSheets(t *testing.T) {
 			}
 		}
 		if pieces != tc.on || !near(length, tc.length) || !near(area, tc.area) {
-			t.Errorf("%s: %d pieces, %g mm, %g mm2 on sheet 1; want %d, %g mm, %g mm2", tc.name, pieces, length, area, tc.on, tc.length, tc.area)
+			t.Errorf(
+				"%s: %d pieces, %g mm, %g mm2 on sheet 1; want %d, %g mm, %g mm2",
+				tc.name,
+				pieces,
+				length,
+				area,
+				tc.on,
+				tc.length,
+				tc.area,
+			)
 		}
 	}
 }
@@ -428,10 +447,13 @@ func TestDamageValidate(t *testing.T) {
 		{"good", func(*Damage) {}, ""},
 		{"cause seen", func(d *Damage) { d.Cause, d.CauseIs = "a fall", CauseObserved }, ""},
 		{"unknown term", func(d *Damage) { d.Term = "rips" }, `"rips" is not a kind of damage in the vocabulary`},
-		{"tear on one face", func(d *Damage) { d.Through = false; d.To = 2 }, "a tear shows on both faces: mark it as going through"},
-		{"abrasion through", func(d *Damage) { d.Term = "abrasion" }, "abrasion lies on one face: draw it on each face where it is"},
+		{"tear on one face", func(d *Damage) { d.Through = false; d.To = 2 }, "a tear shows on both faces: mark it " +
+			"as going through"},
+		{"abrasion through", func(d *Damage) { d.Term = "abrasion" }, "abrasion lies on one face: draw it on each " +
+			"face where it is"},
 		{"stain through sheets but not through", func(d *Damage) { d.Term = "stain"; d.Through = false }, "what reaches from sheet 2 to sheet 4 goes through the sheets: mark it as going through"},
-		{"inside out", func(d *Damage) { d.To = 1 }, "a damage runs from the outside in: it cannot begin at sheet 2 and end at sheet 1"},
+		{"inside out", func(d *Damage) { d.To = 1 }, "a damage runs from the outside in: it cannot begin at sheet 2 " +
+			"and end at sheet 1"},
 		{"no face", func(d *Damage) { d.Face = 7 }, "a damage is drawn on the outer or on the inner face"},
 		{"severity", func(d *Damage) { d.Severity = "bad" }, `the severity cannot be "bad": it is slight, moderate or severe`},
 		{"cause not named", func(d *Damage) { d.CauseIs = CauseInferred }, "a cause that is inferred must be named"},
@@ -439,7 +461,8 @@ func TestDamageValidate(t *testing.T) {
 		{"cause how", func(d *Damage) { d.CauseIs = "guessed" }, `the cause cannot be "guessed": it is observed, inferred or unknown`},
 		{"activity", func(d *Damage) { d.Active = "" }, `whether it is active cannot be "": it is yes, no or unknown`},
 		{"no such sheet", func(d *Damage) { d.To = 10 }, "the make-up has no sheet 10"},
-		{"off the sheet", func(d *Damage) { d.Shape = spot(1, 263) }, "point 1 (1 mm from the left, 263 mm from the head) lies off the sheet, which is 340 by 262 mm"},
+		{"off the sheet", func(d *Damage) { d.Shape = spot(1, 263) }, "point 1 (1 mm from the left, 263 mm from the " +
+			"head) lies off the sheet, which is 340 by 262 mm"},
 	} {
 		d := tear()
 		tc.change(&d)
@@ -452,7 +475,8 @@ func TestDamageValidate(t *testing.T) {
 		}
 	}
 	delete(sizes, 3)
-	if err := tear().Validate(m, sizes); err == nil || err.Error() != "the size of sheet 3 is not known yet: enter its paper first" {
+	if err := tear().Validate(m, sizes); err == nil ||
+		err.Error() != "the size of sheet 3 is not known yet: enter its paper first" {
 		t.Errorf("a sheet without a size: got %v", err)
 	}
 }
@@ -466,7 +490,10 @@ func TestSum(t *testing.T) {
 	}
 	var got []string
 	for _, total := range Sum(damages, sizes) {
-		got = append(got, fmt.Sprintf("%s: %d, %g mm, %g mm2", total.Kind.Term, total.Count, total.LengthMm, total.AreaMm2))
+		got = append(
+			got,
+			fmt.Sprintf("%s: %d, %g mm, %g mm2", total.Kind.Term, total.Count, total.LengthMm, total.AreaMm2),
+		)
 	}
 	want := []string{
 		"tear: 4, 268 mm, 0 mm2", // 3 x 84 + 16
@@ -493,7 +520,9 @@ func TestTissue(t *testing.T) {
 		t.Fatal(err)
 	}
 	strips, patch := 3*88.0, 208+4*math.Pi
-	if got.Mends != 4 || !near(got.StripLengthMm, strips) || !near(got.StripAreaMm2, 6*strips) || !near(got.PatchAreaMm2, patch) || !near(got.TakeMm2, (6*strips+patch)/0.8) {
+	if got.Mends != 4 || !near(got.StripLengthMm, strips) || !near(got.StripAreaMm2, 6*strips) ||
+		!near(got.PatchAreaMm2, patch) ||
+		!near(got.TakeMm2, (6*strips+patch)/0.8) {
 		t.Errorf("got %+v, want 4 mends, %g mm of strip, %g mm2 of patch", got, strips, patch)
 	}
 	how.BothFaces = true

@@ -236,7 +236,10 @@ func TissueFor(damages []Damage, sizes Sizes, how Mending) (Tissue, error) {
 	case !(how.MarginMm >= 0 && how.MarginMm <= 20):
 		return Tissue{}, fmt.Errorf("the margin cannot be %g mm: 0 to 20 mm is possible", how.MarginMm)
 	case !(how.Waste >= 0 && how.Waste <= 0.9):
-		return Tissue{}, fmt.Errorf("the waste cannot be %g: a share from 0 to 0.9 of the tissue taken is possible", how.Waste)
+		return Tissue{}, fmt.Errorf(
+			"the waste cannot be %g: a share from 0 to 0.9 of the tissue taken is possible",
+			how.Waste,
+		)
 	}
 	faces := 1
 	if how.BothFaces {

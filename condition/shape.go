@@ -74,7 +74,14 @@ func (s Shape) Validate(size Size) error {
 	}
 	for i, p := range s.Points {
 		if !(p.XMm >= 0 && p.XMm <= size.WidthMm && p.YMm >= 0 && p.YMm <= size.HeightMm) {
-			return fmt.Errorf("point %d (%g mm from the left, %g mm from the head) lies off the sheet, which is %g by %g mm", i+1, p.XMm, p.YMm, size.WidthMm, size.HeightMm)
+			return fmt.Errorf(
+				"point %d (%g mm from the left, %g mm from the head) lies off the sheet, which is %g by %g mm",
+				i+1,
+				p.XMm,
+				p.YMm,
+				size.WidthMm,
+				size.HeightMm,
+			)
 		}
 	}
 	switch {

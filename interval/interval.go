@@ -79,7 +79,13 @@ func (r Range) Check(what string) error {
 		}
 	}
 	if r.Low > r.Best || r.Best > r.High {
-		return fmt.Errorf("%s runs from %s by %s to %s: the low end must not be above the best value, nor that above the high end", what, plain(r.Low), plain(r.Best), plain(r.High))
+		return fmt.Errorf(
+			"%s runs from %s by %s to %s: the low end must not be above the best value, nor that above the high end",
+			what,
+			plain(r.Low),
+			plain(r.Best),
+			plain(r.High),
+		)
 	}
 	return nil
 }
@@ -93,7 +99,15 @@ func (r Range) CheckWithin(what string, min, max float64, unit string) error {
 		if unit != "" {
 			unit = " " + unit
 		}
-		return fmt.Errorf("%s must lie between %s and %s%s, not at %s to %s", what, plain(min), plain(max), unit, plain(r.Low), plain(r.High))
+		return fmt.Errorf(
+			"%s must lie between %s and %s%s, not at %s to %s",
+			what,
+			plain(min),
+			plain(max),
+			unit,
+			plain(r.Low),
+			plain(r.High),
+		)
 	}
 	return nil
 }
@@ -171,7 +185,10 @@ func (r *Range) UnmarshalJSON(data []byte) error {
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&p); err != nil || p.Low == nil || p.Best == nil || p.High == nil {
-		return fmt.Errorf("a range is a number, or [low, best, high], or {\"low\": , \"best\": , \"high\": }, not %.60s", data)
+		return fmt.Errorf(
+			"a range is a number, or [low, best, high], or {\"low\": , \"best\": , \"high\": }, not %.60s",
+			data,
+		)
 	}
 	*r = Range{*p.Low, *p.Best, *p.High}
 	return nil

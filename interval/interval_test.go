@@ -141,7 +141,9 @@ func TestCheckWithin(t *testing.T) {
 }
 
 func BenchmarkStudy(b *testing.B) {
-	s := Study{Inputs: []Input{{"a", Range{1, 2, 3}}, {"b", Range{1, 2, 3}}, {"c", Range{1, 2, 3}}, {"d", Range{1, 2, 3}}}}
+	s := Study{
+		Inputs: []Input{{"a", Range{1, 2, 3}}, {"b", Range{1, 2, 3}}, {"c", Range{1, 2, 3}}, {"d", Range{1, 2, 3}}},
+	}
 	for b.Loop() {
 		if _, err := s.Run(4, func(in, out []float64) {
 			out[0], out[1], out[2], out[3] = in[0]*in[1], in[2]/in[3], in[0]+in[3], in[1]

@@ -143,7 +143,12 @@ func expand(should []expected, written string) ([]string, error) {
 		from, to, ok := divide(index, part)
 		switch {
 		case !ok:
-			return nil, fmt.Errorf("%q cannot be read as pages from one to another: both ends must be pages of this make-up, as in %s-%s", part, should[0].name, should[len(should)-1].name)
+			return nil, fmt.Errorf(
+				"%q cannot be read as pages from one to another: both ends must be pages of this make-up, as in %s-%s",
+				part,
+				should[0].name,
+				should[len(should)-1].name,
+			)
 		case from > to:
 			return nil, fmt.Errorf("%q runs backwards: %s comes before %s", part, should[to].say, should[from].say)
 		}
@@ -183,7 +188,10 @@ func compare(should []expected, found []string) Collation {
 	for _, name := range found {
 		i, ok := index[name]
 		if !ok {
-			unknown = append(unknown, Finding{Unknown, []string{name}, fmt.Sprintf("%q was found, which this make-up does not have", name)})
+			unknown = append(
+				unknown,
+				Finding{Unknown, []string{name}, fmt.Sprintf("%q was found, which this make-up does not have", name)},
+			)
 			continue
 		}
 		if count[i] == 0 {

@@ -30,7 +30,12 @@ func CreepOf(thicknessesMm []float64) ([]Creep, error) {
 	var outside float64
 	for i, t := range thicknessesMm {
 		if !(t > 0 && t <= 5) {
-			return nil, fmt.Errorf("a thickness of %g mm (sheet %d of the nest, from the outside) is not possible: above 0 and at most 5 mm is", t, i+1)
+			return nil, fmt.Errorf(
+				"a thickness of %g mm (sheet %d of the nest, from the outside) is not possible: above 0 and at most "+
+					"5 mm is",
+				t,
+				i+1,
+			)
 		}
 		list = append(list, Creep{SharpMm: outside, RoundMm: outside * math.Pi / 2})
 		outside += t

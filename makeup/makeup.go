@@ -300,7 +300,12 @@ func (m MakeUp) Validate() error {
 		case printed[p.Position]:
 			refuse("the printed number of position %d is given twice", p.Position)
 		case strings.ContainsAny(p.Number, "[],") || strings.TrimSpace(p.Number) != p.Number:
-			refuse("the printed number %q of position %d cannot be used: leave out brackets, commas and spaces at its ends", p.Number, p.Position)
+			refuse(
+				"the printed number %q of position %d cannot be used: leave out brackets, commas and spaces at its "+
+					"ends",
+				p.Number,
+				p.Position,
+			)
 		}
 		printed[p.Position] = true
 	}
@@ -324,12 +329,25 @@ func (m MakeUp) validateInsert(in Insert, refuse func(string, ...any)) {
 	case p < 0 || p > m.Pages():
 		refuse("the insert %q cannot stand after position %d: %s", in.What, p, m.span())
 	case p%2 != 0:
-		refuse("the insert %q cannot stand after page %d, since pages %d and %d are two sides of one leaf: it stands after page %d or %d", in.What, p, p, p+1, p-1, p+1)
+		refuse(
+			"the insert %q cannot stand after page %d, since pages %d and %d are two sides of one leaf: it stands "+
+				"after page %d or %d",
+			in.What,
+			p,
+			p,
+			p+1,
+			p-1,
+			p+1,
+		)
 	case m.Cover == SelfCover && (p == 0 || p == m.Pages()):
 		refuse("the insert %q cannot stand outside a self-cover: record it as a part found with the object", in.What)
 	}
 	if in.Leaves < 1 || in.Leaves > 100 {
-		refuse("the insert %q cannot have %d leaves: 1 to 100 is possible, and a folded sheet has 2", in.What, in.Leaves)
+		refuse(
+			"the insert %q cannot have %d leaves: 1 to 100 is possible, and a folded sheet has 2",
+			in.What,
+			in.Leaves,
+		)
 	}
 	if strings.TrimSpace(in.What) == "" {
 		refuse("the insert after position %d needs a name: say what it is", p)
@@ -358,6 +376,13 @@ func (m MakeUp) validateState(st State, refuse func(string, ...any)) {
 		refuse("that %s of %s came from another copy is an inference: say what it rests on", st.Married, the(st.Sheet))
 	}
 	if st.Hold != Held && st.Hold != ByOne && st.Hold != Loose {
-		refuse("%s cannot be held %q: it is held (%q), off one fastening (%q) or %q", the(st.Sheet), st.Hold, Held, ByOne, Loose)
+		refuse(
+			"%s cannot be held %q: it is held (%q), off one fastening (%q) or %q",
+			the(st.Sheet),
+			st.Hold,
+			Held,
+			ByOne,
+			Loose,
+		)
 	}
 }

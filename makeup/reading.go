@@ -143,7 +143,11 @@ func (m MakeUp) insertsAfter(list []Item, position int) []Item {
 			continue
 		}
 		for l := 1; l <= in.Leaves; l++ {
-			list = append(list, Item{Insert: in, InsertLeaf: l, InsertSide: Recto}, Item{Insert: in, InsertLeaf: l, InsertSide: Verso})
+			list = append(
+				list,
+				Item{Insert: in, InsertLeaf: l, InsertSide: Recto},
+				Item{Insert: in, InsertLeaf: l, InsertSide: Verso},
+			)
 		}
 	}
 	return list

@@ -34,7 +34,9 @@ const (
 // a temperature in deg C and a humidity as a fraction. It was made for paper of pH
 // about 4 to 8.5 in the dark.
 func HydrolysisRate(pH, temperatureC, humidity float64) float64 {
-	return math.Exp(doseA0 + doseA1*FibreMoisture(temperatureC, humidity) - doseA2*math.Ln10*pH - doseA3/(temperatureC+273.15))
+	return math.Exp(
+		doseA0 + doseA1*FibreMoisture(temperatureC, humidity) - doseA2*math.Ln10*pH - doseA3/(temperatureC+273.15),
+	)
 }
 
 // FibreMoisture is the water that paper fibre holds in g per g at a temperature
@@ -80,7 +82,14 @@ const domainLowPH, domainHighPH = 4.0, 8.5
 // pH beyond 8.5 counts as 8.5 and below 4 as 4, since the function was not made
 // for more. Errors: an impossible pH, climate, degree (above 300, at most 3000) or
 // time (above 0, at most 1000 years).
-func CompareAgeing(c Class, before, after interval.Range, climate Climate, dp interval.Range, years float64, o Options) (Ageing, error) {
+func CompareAgeing(
+	c Class,
+	before, after interval.Range,
+	climate Climate,
+	dp interval.Range,
+	years float64,
+	o Options,
+) (Ageing, error) {
 	if err := climate.check(); err != nil {
 		return Ageing{}, err
 	}
@@ -100,7 +109,10 @@ func CompareAgeing(c Class, before, after interval.Range, climate Climate, dp in
 		{Name: "the pH before", Range: before}, {Name: "the pH after", Range: after},
 		{Name: "the temperature", Range: climate.TemperatureC}, {Name: "the humidity", Range: climate.HumidityPercent},
 		{Name: "the degree of polymerisation now", Range: dp},
-		{Name: "the function's own spread", Range: factor(modelSpread)}, {Name: "what differs between papers treated alike", Range: factor(ratioSpread)},
+		{
+			Name:  "the function's own spread",
+			Range: factor(modelSpread),
+		}, {Name: "what differs between papers treated alike", Range: factor(ratioSpread)},
 	}}
 	const points = 11
 	r, err := study.Run(3+2*points, func(in, out []float64) {
@@ -121,17 +133,29 @@ func CompareAgeing(c Class, before, after interval.Range, climate Climate, dp in
 	for i := range points {
 		a.Course = append(a.Course, AgeingPoint{years * float64(i) / (points - 1), r[3+2*i].Range, r[4+2*i].Range})
 	}
-	a.Sentence = fmt.Sprintf("By the published function the chains of the fibre would break %s times slower (ten to ninety in a hundred) at the same storage. It is an expectation for papers of its kind, not a promise for this one.", a.Slower.Text())
+	a.Sentence = fmt.Sprintf(
+		"By the published function the chains of the fibre would break %s times slower (ten to ninety in a hundred) "+
+			"at the same storage. It is an expectation for papers of its kind, not a promise for this one.",
+		a.Slower.Text(),
+	)
 	a.Domain = []string{
-		"Strlic et al. 2015: cellulose papers, rag and bleached pulp, sized with gelatine or rosin, pH about 4 to 8.5, in the dark, without pollutants.",
+		"Strlic et al. 2015: cellulose papers, rag and bleached pulp, sized with gelatine or rosin, pH about 4 to " +
+			"8.5, in the dark, without pollutants.",
 		"It knows the pH and not the reserve: how long the pH lasts is another question.",
 		"It says nothing of colour, and nothing of light.",
 	}
 	if c == Newsprint || c == TextMechanical {
-		a.Domain = append(a.Domain, "It was not made for groundwood paper, as this is: lignin makes acid of its own and yellows. Take the ratio as a direction only.")
+		a.Domain = append(
+			a.Domain,
+			"It was not made for groundwood paper, as this is: lignin makes acid of its own and yellows. Take the "+
+				"ratio as a direction only.",
+		)
 	}
 	if before.Low < domainLowPH || after.High > domainHighPH {
-		a.Domain = append(a.Domain, "A pH below 4 counts as 4 here, one above 8.5 as 8.5: beyond them nothing was measured.")
+		a.Domain = append(
+			a.Domain,
+			"A pH below 4 counts as 4 here, one above 8.5 as 8.5: beyond them nothing was measured.",
+		)
 	}
 	return a, nil
 }

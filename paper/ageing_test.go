@@ -43,7 +43,15 @@ func TestDoseResponseWorkedValues(t *testing.T) {
 // From pH 5 to 8.5 the function slows hydrolysis by 10^(0.244 x 3.5) = 7.1.
 func TestCompareAgeing(t *testing.T) {
 	room := Climate{interval.Range{Low: 18, Best: 20, High: 22}, interval.Range{Low: 40, Best: 50, High: 60}}
-	a, err := CompareAgeing(Newsprint, interval.Within(5, 0.3), interval.Within(8.5, 0.5), room, interval.Range{Low: 500, Best: 600, High: 700}, 200, Options{Seed: 1})
+	a, err := CompareAgeing(
+		Newsprint,
+		interval.Within(5, 0.3),
+		interval.Within(8.5, 0.5),
+		room,
+		interval.Range{Low: 500, Best: 600, High: 700},
+		200,
+		Options{Seed: 1},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}

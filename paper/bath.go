@@ -129,12 +129,21 @@ func (b Bath) Check() error {
 	switch b.Liquid.Base {
 	case Calcium, Magnesium, Sodium, NoBase:
 	default:
-		return fmt.Errorf("the base %q of %s is not known: use calcium, magnesium, sodium, or leave it out", b.Liquid.Base, name)
+		return fmt.Errorf(
+			"the base %q of %s is not known: use calcium, magnesium, sodium, or leave it out",
+			b.Liquid.Base,
+			name,
+		)
 	}
 	switch b.Liquid.Anion {
 	case "", Hydroxide, Bicarbonate, Carbonate, Borohydride, Borate:
 	default:
-		return fmt.Errorf("the anion %q of %s is not known: use hydroxide, bicarbonate, carbonate, borohydride, borate, or leave it out", b.Liquid.Anion, name)
+		return fmt.Errorf(
+			"the anion %q of %s is not known: use hydroxide, bicarbonate, carbonate, borohydride, borate, or leave "+
+				"it out",
+			b.Liquid.Anion,
+			name,
+		)
 	}
 	switch b.Motion {
 	case "", Rocked, Still:
@@ -142,16 +151,30 @@ func (b Bath) Check() error {
 		return fmt.Errorf("%s is rocked or still, not %q", name, b.Motion)
 	}
 	if b.Stack < 0 || b.Stack > max(b.Together, 1) {
-		return fmt.Errorf("in %s %d sheets cannot lie on each other: %d are in it together", name, b.Stack, max(b.Together, 1))
+		return fmt.Errorf(
+			"in %s %d sheets cannot lie on each other: %d are in it together",
+			name,
+			b.Stack,
+			max(b.Together, 1),
+		)
 	}
 	if !(b.TemperatureC >= 0 && b.TemperatureC <= chem.MaxTemperatureC) {
-		return fmt.Errorf("the temperature of %s must lie between 0 and %d °C, not at %g °C", name, chem.MaxTemperatureC, b.TemperatureC)
+		return fmt.Errorf(
+			"the temperature of %s must lie between 0 and %d °C, not at %g °C",
+			name,
+			chem.MaxTemperatureC,
+			b.TemperatureC,
+		)
 	}
 	if b.DepthMm != 0 && !(b.DepthMm >= 1 && b.DepthMm <= 1000) {
 		return fmt.Errorf("the depth of %s must lie between 1 and 1000 mm, not at %g mm", name, b.DepthMm)
 	}
 	if b.Together < 0 || b.Together > 1000 {
-		return fmt.Errorf("the number of sheets together in %s must lie between 1 and 1000, not at %d", name, b.Together)
+		return fmt.Errorf(
+			"the number of sheets together in %s must lie between 1 and 1000, not at %d",
+			name,
+			b.Together,
+		)
 	}
 	if !(b.Minutes >= 0 && b.Minutes <= 60*24*30) {
 		return fmt.Errorf("the time in %s must lie between 0 and 30 days, not at %g min", name, float64(b.Minutes))

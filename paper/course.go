@@ -127,7 +127,15 @@ func (c *course) follow(in, out []float64) error {
 
 // soak takes n like sheets through one bath and writes what became of it to the
 // step's outputs. taken is the alkali that acid used, mmol, all sheets together.
-func (c *course) soak(s *sheetLiquor, v *vat, b Bath, carry float64, in []float64, at func(j int) error, x []float64) (taken float64, err error) {
+func (c *course) soak(
+	s *sheetLiquor,
+	v *vat,
+	b Bath,
+	carry float64,
+	in []float64,
+	at func(j int) error,
+	x []float64,
+) (taken float64, err error) {
 	n := b.together()
 	c.temperatureC = b.celsius()
 	var fall chem.Solids
@@ -279,7 +287,11 @@ func sample(study interval.Study, outputs int, worker func() func(in, out []floa
 // samples draws a study's samples and answers them, the one at the best values last.
 // The study draws the same samples each time it is run, so what is drawn here
 // goes with what it draws for sample.
-func samples(study interval.Study, outputs int, worker func() func(in, out []float64) error) (drawn, answers [][]float64, err error) {
+func samples(
+	study interval.Study,
+	outputs int,
+	worker func() func(in, out []float64) error,
+) (drawn, answers [][]float64, err error) {
 	if _, err := study.Run(1, func(in, out []float64) { drawn = append(drawn, append([]float64(nil), in...)) }); err != nil {
 		return nil, nil, err
 	}

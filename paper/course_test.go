@@ -16,9 +16,16 @@ func drawBath(t *rapid.T, i int) Bath {
 	draw := func(name string, lo, hi float64) float64 {
 		return rapid.Float64Range(lo, hi).Draw(t, fmt.Sprint(name, i))
 	}
-	b := Bath{VolumeMl: interval.Exactly(draw("volume", 60, 4000)), Together: rapid.IntRange(1, 12).Draw(t, fmt.Sprint("together", i)),
-		Minutes: Minutes(draw("minutes", 0, 60)), Motion: rapid.SampledFrom([]Motion{"", Rocked, Still}).Draw(t, fmt.Sprint("motion", i)),
-		Supported: rapid.Bool().Draw(t, fmt.Sprint("supported", i)), TemperatureC: draw("temperature", 5, 40)}
+	b := Bath{
+		VolumeMl: interval.Exactly(draw("volume", 60, 4000)),
+		Together: rapid.IntRange(1, 12).Draw(t, fmt.Sprint("together", i)),
+		Minutes: Minutes(
+			draw("minutes", 0, 60),
+		),
+		Motion:       rapid.SampledFrom([]Motion{"", Rocked, Still}).Draw(t, fmt.Sprint("motion", i)),
+		Supported:    rapid.Bool().Draw(t, fmt.Sprint("supported", i)),
+		TemperatureC: draw("temperature", 5, 40),
+	}
 	b.Stack = rapid.IntRange(1, b.Together).Draw(t, fmt.Sprint("stack", i))
 	if rapid.IntRange(0, 5).Draw(t, fmt.Sprint("level", i)) == 0 {
 		b.Minutes = 0
@@ -45,7 +52,11 @@ func drawBath(t *rapid.T, i int) Bath {
 func TestAChainConservesMassAndCharge(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var in [iBaths]float64
-		in[iPorosity], in[iFilm], in[iDiffusion] = rapid.Float64Range(0.6, 0.9).Draw(t, "porosity"), rapid.Float64Range(0.2, 4).Draw(t, "film"), 1
+		in[iPorosity], in[iFilm], in[iDiffusion] = rapid.Float64Range(0.6, 0.9).
+			Draw(t, "porosity"),
+			rapid.Float64Range(0.2, 4).
+				Draw(t, "film"),
+			1
 		c := course{areaM2: 0.09}
 		const kg = 0.004
 		carry := rapid.Float64Range(2, 12).Draw(t, "carry")
@@ -111,7 +122,13 @@ func TestAChainConservesMassAndCharge(t *testing.T) {
 // A substance that nothing holds back goes into a sheet with groups as Crank's
 // series says, whatever the steps: boron from a bath, sheet wet with water.
 func TestASoluteGoesAsTheSlab(t *testing.T) {
-	b := Bath{Liquid: Liquid{AlkaliMmolPerL: interval.Exactly(5), Base: Sodium, SodiumMmolPerL: 5, BoronMmolPerL: 9}, VolumeMl: interval.Exactly(100), Minutes: 0.5, Motion: Still, TemperatureC: 25}
+	b := Bath{
+		Liquid:       Liquid{AlkaliMmolPerL: interval.Exactly(5), Base: Sodium, SodiumMmolPerL: 5, BoronMmolPerL: 9},
+		VolumeMl:     interval.Exactly(100),
+		Minutes:      0.5,
+		Motion:       Still,
+		TemperatureC: 25,
+	}
 	var in [iBaths]float64
 	in[iPorosity], in[iFilm], in[iDiffusion] = 0.8, 1, 1
 	c := course{areaM2: 0.09}
@@ -126,7 +143,13 @@ func TestASoluteGoesAsTheSlab(t *testing.T) {
 	if _, err := c.soak(&s, &v, b, 9, in[:], func(int) error { got = append(got, s.n[chem.B]); return nil }, x[:]); err != nil {
 		t.Fatal(err)
 	}
-	slab := Slab{DiffusionM2S: 1.1e-9 * 0.8 * 0.8 / 1.44, PathM: 9e-6 / (0.8 * 0.09) / 2, Porosity: 0.8, FilmMS: 1.1e-9 / 500e-6, Alpha: 100.0 / 9}
+	slab := Slab{
+		DiffusionM2S: 1.1e-9 * 0.8 * 0.8 / 1.44,
+		PathM:        9e-6 / (0.8 * 0.09) / 2,
+		Porosity:     0.8,
+		FilmMS:       1.1e-9 / 500e-6,
+		Alpha:        100.0 / 9,
+	}
 	for j, share := range moments {
 		want, err := slab.Exchanged([]float64{share * 30})
 		if err != nil {
@@ -167,7 +190,8 @@ func TestWaterAndLime(t *testing.T) {
 	if step.BathPH.Best >= step.BathPHBefore.Best || step.BathPH.Best < 11.8 {
 		t.Errorf("bath pH from %g to %g, want a little lower", step.BathPHBefore.Best, step.BathPH.Best)
 	}
-	if first, last := step.Course[0].SheetPH, step.Course[len(step.Course)-1].SheetPH; first.Best > 7 || last.Best < 11.5 {
+	if first, last := step.Course[0].SheetPH, step.Course[len(step.Course)-1].SheetPH; first.Best > 7 ||
+		last.Best < 11.5 {
 		t.Errorf("pH of the sheet from %v to %v, want from acid to that of the bath", first, last)
 	}
 	for i, m := range step.Course[1:] {
@@ -176,7 +200,10 @@ func TestWaterAndLime(t *testing.T) {
 		}
 	}
 	if pH := out.ExtractPH; pH.Low < 7.5 || pH.High > 10.2 || pH.High-pH.Low < 0.3 {
-		t.Errorf("extract of the limed sheet: pH %v, want about 8 to 10: little chalk in water with and without air", pH.Range)
+		t.Errorf(
+			"extract of the limed sheet: pH %v, want about 8 to 10: little chalk in water with and without air",
+			pH.Range,
+		)
 	}
 }
 
@@ -238,8 +265,19 @@ func TestTheSheetFollowsTheBath(t *testing.T) {
 // Borohydride fresh in a bath is spent as the law says and leaves its boron; the
 // bath's pH lies where benches measure it (9 to 10.5 fresh, common practice).
 func TestHydrideBath(t *testing.T) {
-	l := Liquid{Name: "borohydride", AlkaliMmolPerL: interval.Exactly(26.4), Base: Sodium, SodiumMmolPerL: 26.4, BoronMmolPerL: 26.4}
-	out := run(t, exactSheet(4, 2, 50), Options{Samples: 20}, Bath{Liquid: l, VolumeMl: interval.Exactly(400), Minutes: 15, Motion: Rocked})
+	l := Liquid{
+		Name:           "borohydride",
+		AlkaliMmolPerL: interval.Exactly(26.4),
+		Base:           Sodium,
+		SodiumMmolPerL: 26.4,
+		BoronMmolPerL:  26.4,
+	}
+	out := run(
+		t,
+		exactSheet(4, 2, 50),
+		Options{Samples: 20},
+		Bath{Liquid: l, VolumeMl: interval.Exactly(400), Minutes: 15, Motion: Rocked},
+	)
 	step := out.Steps[0]
 	if pH := step.BathPH.Best; pH < 8.8 || pH > 10.8 {
 		t.Errorf("pH of the bath after 15 min: %g, want 9 to 10.5", pH)
@@ -308,13 +346,27 @@ func benchRun(b *testing.B, baths []Bath) {
 
 // twelveSteps is a whole treatment: washes, lime, borohydride, rinses, lime.
 func twelveSteps() []Bath {
-	water := Liquid{Name: "conditioned water", AlkaliMmolPerL: interval.Within(0.6, 0.2), Base: Calcium, Anion: Bicarbonate}
-	hydride := Liquid{Name: "borohydride", AlkaliMmolPerL: interval.Within(26.4, 2), Base: Sodium, SodiumMmolPerL: 26.4, BoronMmolPerL: 26.4}
+	water := Liquid{
+		Name:           "conditioned water",
+		AlkaliMmolPerL: interval.Within(0.6, 0.2),
+		Base:           Calcium,
+		Anion:          Bicarbonate,
+	}
+	hydride := Liquid{
+		Name:           "borohydride",
+		AlkaliMmolPerL: interval.Within(26.4, 2),
+		Base:           Sodium,
+		SodiumMmolPerL: 26.4,
+		BoronMmolPerL:  26.4,
+	}
 	alkali := lime(0.4)
 	alkali.AlkaliMmolPerL = interval.Within(10.8, 0.8)
 	var baths []Bath
 	for _, l := range []Liquid{water, water, water, alkali, water, hydride, water, water, water, water, alkali, alkali} {
-		baths = append(baths, Bath{Liquid: l, VolumeMl: interval.Within(2000, 50), Together: 1, Minutes: 20, Motion: Rocked})
+		baths = append(
+			baths,
+			Bath{Liquid: l, VolumeMl: interval.Within(2000, 50), Together: 1, Minutes: 20, Motion: Rocked},
+		)
 	}
 	return baths
 }

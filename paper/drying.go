@@ -150,7 +150,15 @@ func DryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing,
 }
 
 // dryInAir also gives the sheet's mass in g at the minutes of also.
-func dryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing, also []float64, o Options) (Drying, []interval.Range, error) {
+func dryInAir(
+	s Sheet,
+	held Held,
+	air Air,
+	onSupport bool,
+	weighings []Weighing,
+	also []float64,
+	o Options,
+) (Drying, []interval.Range, error) {
 	if err := checkDrying(s, held, air.check()); err != nil {
 		return Drying{}, nil, err
 	}
@@ -199,19 +207,36 @@ func dryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing,
 	if err != nil {
 		return Drying{}, nil, err
 	}
-	d := Drying{StartGPerG: r[0], EndGPerG: r[1], MendFromMin: later(r[2], from), MendUntilMin: later(r[3], from), DryMin: later(r[4], from), RateGPerM2H: r[5], RateFactor: inputs[dFactor].Range,
-		Dominant: r[4].Sentence(), Assumed: k.assumed,
+	d := Drying{
+		StartGPerG:   r[0],
+		EndGPerG:     r[1],
+		MendFromMin:  later(r[2], from),
+		MendUntilMin: later(r[3], from),
+		DryMin:       later(r[4], from),
+		RateGPerM2H:  r[5],
+		RateFactor:   inputs[dFactor].Range,
+		Dominant:     r[4].Sentence(),
+		Assumed:      k.assumed,
 		RestsOn: []string{
-			"Constant rate down to a critical moisture of 0.3 to 0.8 g/g, then in proportion to what is above the isotherm.",
-			"Damp enough to mend: from 1.0 g/g, where no liquid stands on it (common practice, no source), to 0.30 g/g, where fibres begin to shrink (Wood Handbook).",
-		}}
+			"Constant rate down to a critical moisture of 0.3 to 0.8 g/g, then in proportion to what is above the " +
+				"isotherm.",
+			"Damp enough to mend: from 1.0 g/g, where no liquid stands on it (common practice, no source), to 0.30 " +
+				"g/g, where fibres begin to shrink (Wood Handbook).",
+		},
+	}
 	switch {
 	case fitted:
 		d.RestsOn = append(d.RestsOn, "The rate is that of this sheet, from its weighings.")
 	case air.RateFactor != nil:
-		d.RestsOn = append(d.RestsOn, "The rate is computed from the air and taken times what weighings on this bench gave before.")
+		d.RestsOn = append(
+			d.RestsOn,
+			"The rate is computed from the air and taken times what weighings on this bench gave before.",
+		)
 	default:
-		d.RestsOn = append(d.RestsOn, "The rate is computed from the air and may be half or twice that: weigh the sheet twice to know it.")
+		d.RestsOn = append(
+			d.RestsOn,
+			"The rate is computed from the air and may be half or twice that: weigh the sheet twice to know it.",
+		)
 	}
 	for i, t := range times {
 		d.Course = append(d.Course, DryingPoint{from + t, r[6+i].Range})
@@ -240,7 +265,10 @@ const mouldMin = 48 * 60
 
 func (d *Drying) warn() {
 	if d.DryMin.High > mouldMin {
-		d.Warnings = append(d.Warnings, "It may still be damp after 48 hours: mould can start. Change absorbents sooner, or give it moving air.")
+		d.Warnings = append(
+			d.Warnings,
+			"It may still be damp after 48 hours: mould can start. Change absorbents sooner, or give it moving air.",
+		)
 	}
 }
 
@@ -273,7 +301,10 @@ func (k known) dryingInputs(air Air) []interval.Input {
 		{Name: "the air's humidity", Range: air.HumidityPercent},
 		{Name: "the air's speed", Range: air.SpeedMS},
 		{Name: "how the air moves at the bench", Range: factor},
-		{Name: "the critical moisture", Range: interval.Range{Low: 0.3, Best: 0.5, High: 0.8}}, // memory: drying literature
+		{
+			Name:  "the critical moisture",
+			Range: interval.Range{Low: 0.3, Best: 0.5, High: 0.8},
+		}, // memory: drying literature
 		{Name: "the isotherm", Range: interval.Range{Low: -1, Best: 0, High: 1}},
 	}
 }
@@ -379,23 +410,44 @@ func courseTimes(in []float64, faces, lengthM float64) []float64 {
 
 // moistures turns weighings to water per g of dry paper.
 func moistures(k known, w []Weighing) ([]interval.Range, error) {
-	dry := interval.Range{Low: k.massG.Low / (1 + k.moisture.Best), Best: k.massG.Best / (1 + k.moisture.Best), High: k.massG.High / (1 + k.moisture.Best)}
+	dry := interval.Range{
+		Low:  k.massG.Low / (1 + k.moisture.Best),
+		Best: k.massG.Best / (1 + k.moisture.Best),
+		High: k.massG.High / (1 + k.moisture.Best),
+	}
 	var out []interval.Range
 	for i, x := range w {
 		if i > 0 && !(x.Minutes > w[i-1].Minutes) {
-			return nil, fmt.Errorf("weighing %d at %g min is not after the one before: put them in order", i+1, x.Minutes)
+			return nil, fmt.Errorf(
+				"weighing %d at %g min is not after the one before: put them in order",
+				i+1,
+				x.Minutes,
+			)
 		}
 		if !(x.MassG > dry.Best) || x.MassG > 12*dry.Best || !(x.Minutes >= 0) {
-			return nil, fmt.Errorf("weighing %d: %g g cannot be a damp sheet whose dry mass is about %.3g g", i+1, x.MassG, dry.Best)
+			return nil, fmt.Errorf(
+				"weighing %d: %g g cannot be a damp sheet whose dry mass is about %.3g g",
+				i+1,
+				x.MassG,
+				dry.Best,
+			)
 		}
-		out = append(out, interval.Range{Low: x.MassG/dry.High - 1, Best: x.MassG/dry.Best - 1, High: x.MassG/dry.Low - 1})
+		out = append(
+			out,
+			interval.Range{Low: x.MassG/dry.High - 1, Best: x.MassG/dry.Best - 1, High: x.MassG/dry.Low - 1},
+		)
 		out[i].Low = max(0, out[i].Low)
 	}
 	return out, nil
 }
 
 // fitFactor is the rate over the computed one, from the last two weighings.
-func fitFactor(inputs []interval.Input, x []interval.Range, w []Weighing, faces, length float64) (interval.Range, error) {
+func fitFactor(
+	inputs []interval.Input,
+	x []interval.Range,
+	w []Weighing,
+	faces, length float64,
+) (interval.Range, error) {
 	n := len(x)
 	in := best(inputs)
 	in[dFactor] = 1
@@ -403,7 +455,11 @@ func fitFactor(inputs []interval.Input, x []interval.Range, w []Weighing, faces,
 		in[dCritical] = critical
 		p := airPlan(in, faces, length)
 		if !(x[n-1].Best < x[n-2].Best) || x[n-1].Best <= p.end {
-			return 0, fmt.Errorf("the last two weighings show no drying towards %.3f g/g, where this air leaves a sheet: a rate cannot be had from them", p.end)
+			return 0, fmt.Errorf(
+				"the last two weighings show no drying towards %.3f g/g, where this air leaves a sheet: a rate "+
+					"cannot be had from them",
+				p.end,
+			)
 		}
 		return p.dry / p.rate * p.turns(x[n-2].Best, x[n-1].Best) / (w[n-1].Minutes - w[n-2].Minutes), nil
 	}
@@ -451,14 +507,26 @@ func DryBetween(s Sheet, a Absorbents, temperatureC, humidityPercent float64, o 
 	}
 	k := s.complete(Drained)
 	first := typicals()[s.Class][qBlotted].Range
-	k.assumed = append(k.assumed, fmt.Sprintf("water after the first suction: %g to %g g/g, best %g, for %s", first.Low, first.High, first.Best, s.Class))
+	k.assumed = append(
+		k.assumed,
+		fmt.Sprintf(
+			"water after the first suction: %g to %g g/g, best %g, for %s",
+			first.Low,
+			first.High,
+			first.Best,
+			s.Class,
+		),
+	)
 	dry := k.dryingInputs(Air{})[dDry].Range
 	inputs := []interval.Input{
 		{Name: "the liquid held at the start", Range: k.pickUp}, {Name: "the sheet's mass", Range: dry},
 		{Name: "the water after the first suction", Range: first},
 		{Name: "what absorbents take up", Range: interval.Range{Low: 0.15, Best: 0.175, High: 0.20}},
 		{Name: "the absorbents' grammage", Range: a.GrammageGsm},
-		{Name: "how fast water spreads in them", Range: interval.Range{Low: 2e-11, Best: 8e-11, High: 3e-10}}, // m2/s; no source: so that changes come as benches keep them
+		{
+			Name:  "how fast water spreads in them",
+			Range: interval.Range{Low: 2e-11, Best: 8e-11, High: 3e-10},
+		}, // m2/s; no source: so that changes come as benches keep them
 		{Name: "the isotherm", Range: end},
 	}
 	b := best(inputs)
@@ -476,7 +544,16 @@ func DryBetween(s Sheet, a Absorbents, temperatureC, humidityPercent float64, o 
 	r, err := study.Run(5+sets+dryingPoints, func(in, out []float64) {
 		out[0], out[1] = in[bStart], in[bEnd]
 		p := between{in: in, tau: relaxMin(in, a.ThicknessMm), changes: changes}
-		out[2], out[3], out[4] = p.minutesTo(mendFrom, horizon*4), p.minutesTo(fibresFull, horizon*4), p.minutesTo(in[bEnd]+0.01, horizon*4)
+		out[2], out[3], out[4] = p.minutesTo(
+			mendFrom,
+			horizon*4,
+		), p.minutesTo(
+			fibresFull,
+			horizon*4,
+		), p.minutesTo(
+			in[bEnd]+0.01,
+			horizon*4,
+		)
 		for i := range sets {
 			out[5+i] = p.took(i, horizon)
 		}
@@ -487,17 +564,36 @@ func DryBetween(s Sheet, a Absorbents, temperatureC, humidityPercent float64, o 
 	if err != nil {
 		return Drying{}, err
 	}
-	d := Drying{StartGPerG: r[0], EndGPerG: r[1], MendFromMin: r[2], MendUntilMin: r[3], DryMin: r[4], ChangesMin: changes, EachGPerM2: r[5 : 5+sets],
-		Dominant: r[4].Sentence(), Assumed: k.assumed,
+	d := Drying{
+		StartGPerG:   r[0],
+		EndGPerG:     r[1],
+		MendFromMin:  r[2],
+		MendUntilMin: r[3],
+		DryMin:       r[4],
+		ChangesMin:   changes,
+		EachGPerM2:   r[5 : 5+sets],
+		Dominant:     r[4].Sentence(),
+		Assumed:      k.assumed,
 		RestsOn: []string{
-			"What one set takes up: 15 to 20 % of its mass (common practice, no source). How fast water spreads in it: 2e-11 to 3e-10 m²/s (no source: so that changes come about as benches keep them), so times are good to a factor of four.",
-			"A sheet is dry when it is within 0.01 g/g of the isotherm: weigh it; constant within 0.02 g over a day in steady air is the end of pressing (common practice, no source).",
-		}}
+			"What one set takes up: 15 to 20 % of its mass (common practice, no source). How fast water spreads in " +
+				"it: 2e-11 to 3e-10 m²/s (no source: so that changes come about as benches keep them), so times are " +
+				"good to a factor of four.",
+			"A sheet is dry when it is within 0.01 g/g of the isotherm: weigh it; constant within 0.02 g over a day " +
+				"in steady air is the end of pressing (common practice, no source).",
+		},
+	}
 	for i := range dryingPoints {
-		d.Course = append(d.Course, DryingPoint{horizon * math.Pow(float64(i)/(dryingPoints-1), 1.6), r[5+sets+i].Range})
+		d.Course = append(
+			d.Course,
+			DryingPoint{horizon * math.Pow(float64(i)/(dryingPoints-1), 1.6), r[5+sets+i].Range},
+		)
 	}
 	if d.DryMin.Best >= horizon*3.9 {
-		d.Warnings = append(d.Warnings, "With these changes the sheet does not come to the dryness of the air: change the absorbents more often or take more of them.")
+		d.Warnings = append(
+			d.Warnings,
+			"With these changes the sheet does not come to the dryness of the air: change the absorbents more often "+
+				"or take more of them.",
+		)
 	}
 	d.warn()
 	return d, nil
@@ -618,8 +714,16 @@ func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Exp
 	if row == "" {
 		return Expansion{}, fmt.Errorf("the direction of a mend is cross or machine, not %q", g)
 	}
-	if !(moistureGPerG >= 0 && moistureGPerG <= 5) || !(end >= 0 && end < fibresFull) || !(length >= 1 && length <= 2500) {
-		return Expansion{}, fmt.Errorf("a moisture of 0 to 5 g/g, an equilibrium below %g g/g and a length of 1 to 2500 mm can be reckoned, not %g, %g and %g", fibresFull, moistureGPerG, end, float64(length))
+	if !(moistureGPerG >= 0 && moistureGPerG <= 5) || !(end >= 0 && end < fibresFull) ||
+		!(length >= 1 && length <= 2500) {
+		return Expansion{}, fmt.Errorf(
+			"a moisture of 0 to 5 g/g, an equilibrium below %g g/g and a length of 1 to 2500 mm can be reckoned, "+
+				"not %g, %g and %g",
+			fibresFull,
+			moistureGPerG,
+			end,
+			float64(length),
+		)
 	}
 	has := min(1, max(0, (moistureGPerG-end)/(fibresFull-end)))
 	e := Expansion{MismatchPercent: tableSpan(row).Scale(1 - has)}
@@ -628,9 +732,19 @@ func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Exp
 	case m < 0.1:
 		e.Sentence = "Mend and sheet shrink as one."
 	case m < 0.5:
-		e.Sentence = fmt.Sprintf("The mend shrinks %s mm more than the sheet over %g mm: use stiff paste, little water, and restraint at once.", e.MismatchMm.Text(), float64(length))
+		e.Sentence = fmt.Sprintf(
+			"The mend shrinks %s mm more than the sheet over %g mm: use stiff paste, little water, and restraint at "+
+				"once.",
+			e.MismatchMm.Text(),
+			float64(length),
+		)
 	default:
-		e.Sentence = fmt.Sprintf("The mend shrinks %s mm more than the sheet over %g mm: it will pull the sheet into a cockle. Damp the whole sheet first, or mend it before it dries.", e.MismatchMm.Text(), float64(length))
+		e.Sentence = fmt.Sprintf(
+			"The mend shrinks %s mm more than the sheet over %g mm: it will pull the sheet into a cockle. Damp the "+
+				"whole sheet first, or mend it before it dries.",
+			e.MismatchMm.Text(),
+			float64(length),
+		)
 	}
 	return e, nil
 }
@@ -648,7 +762,11 @@ func Settled(weighings []Weighing) (done bool, sentence string, err error) {
 	for i := len(weighings) - 2; i >= 0; i-- {
 		w := weighings[i]
 		if !(w.Minutes < from) {
-			return false, "", fmt.Errorf("weighing %d at %g min is not before the next: put them in order", i+1, w.Minutes)
+			return false, "", fmt.Errorf(
+				"weighing %d at %g min is not before the next: put them in order",
+				i+1,
+				w.Minutes,
+			)
 		}
 		if l, h := min(low, w.MassG), max(high, w.MassG); h-l > withinG {
 			break

@@ -101,7 +101,11 @@ func TestVapourPressure(t *testing.T) {
 	}
 }
 
-var room = Air{TemperatureC: interval.Within(20, 1), HumidityPercent: interval.Within(50, 5), SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}
+var room = Air{
+	TemperatureC:    interval.Within(20, 1),
+	HumidityPercent: interval.Within(50, 5),
+	SpeedMS:         interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
+}
 
 // Wet bulb: in a fast stream, where radiation counts little, the face comes near
 // the psychrometer's: 20 C and 50 % give 13.8 C (psychrometric tables, from
@@ -176,7 +180,14 @@ func TestWeighingsFixTheRate(t *testing.T) {
 // 1.7 g/g holds 85 g/m2, one blotter of 300 to 400 g/m2 each side takes 45 to 80
 // each, so that changes follow; what sheet and sets lose and take is the same.
 func TestDryBetween(t *testing.T) {
-	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262, GrammageGsm: at(50), PickUpGPerG: at(1.7), MoistureGPerG: at(0)}
+	s := Sheet{
+		Class:         Newsprint,
+		WidthMm:       340,
+		HeightMm:      262,
+		GrammageGsm:   at(50),
+		PickUpGPerG:   at(1.7),
+		MoistureGPerG: at(0),
+	}
 	a := Absorbents{GrammageGsm: interval.Range{Low: 300, Best: 350, High: 400}, ThicknessMm: 0.7}
 	d, err := DryBetween(s, a, 20, 50, Options{Seed: 1})
 	if err != nil {
@@ -218,17 +229,35 @@ func TestDryingNeverRises(t *testing.T) {
 			at += draw(fmt.Sprint("change", i), 1, 500)
 			changes = append(changes, at)
 		}
-		a, err := DryBetween(s, Absorbents{interval.Exactly(draw("absorbent", 50, 2000)), draw("mm", 0.1, 5), changes}, 20, draw("humidity", 20, 80), Options{Samples: 20})
+		a, err := DryBetween(
+			s,
+			Absorbents{interval.Exactly(draw("absorbent", 50, 2000)), draw("mm", 0.1, 5), changes},
+			20,
+			draw("humidity", 20, 80),
+			Options{Samples: 20},
+		)
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, err := DryInAir(s, Drained, Air{TemperatureC: interval.Exactly(draw("C", 10, 35)), HumidityPercent: interval.Exactly(draw("air", 20, 80)), SpeedMS: interval.Exactly(draw("m/s", 0, 3))}, false, nil, Options{Samples: 20})
+		b, err := DryInAir(
+			s,
+			Drained,
+			Air{
+				TemperatureC:    interval.Exactly(draw("C", 10, 35)),
+				HumidityPercent: interval.Exactly(draw("air", 20, 80)),
+				SpeedMS:         interval.Exactly(draw("m/s", 0, 3)),
+			},
+			false,
+			nil,
+			Options{Samples: 20},
+		)
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, d := range []Drying{a, b} {
 			for i := 1; i < len(d.Course); i++ {
-				if x, y := d.Course[i-1].MoistureGPerG.Best, d.Course[i].MoistureGPerG.Best; y > x+1e-9 || math.IsNaN(y) {
+				if x, y := d.Course[i-1].MoistureGPerG.Best, d.Course[i].MoistureGPerG.Best; y > x+1e-9 ||
+					math.IsNaN(y) {
 					t.Fatalf("moisture rises from %g to %g", x, y)
 				}
 			}

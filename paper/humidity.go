@@ -83,7 +83,13 @@ func SaltHumidity(salt string, temperatureC float64) (percent float64, err error
 	}
 	last := table[len(table)-1]
 	if !(temperatureC >= table[0][0] && temperatureC <= last[0]) {
-		return 0, fmt.Errorf("the table for %s goes from %g to %g °C, not to %g °C", salt, table[0][0], last[0], temperatureC)
+		return 0, fmt.Errorf(
+			"the table for %s goes from %g to %g °C, not to %g °C",
+			salt,
+			table[0][0],
+			last[0],
+			temperatureC,
+		)
 	}
 	for i := 1; i < len(table); i++ {
 		if a, b := table[i-1], table[i]; temperatureC <= b[0] {

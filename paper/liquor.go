@@ -81,7 +81,11 @@ var counterIons = []struct {
 	component chem.Component // H for the proton, which is not kept
 	charge    int
 }{
-	{"Ca+2", chem.Ca, 2}, {"Mg+2", chem.Mg, 2}, {"Na+", chem.Na, 1}, {"K+", chem.K, 1}, {"NH4+", chem.N, 1}, {"H+", chem.H, 1},
+	{
+		"Ca+2",
+		chem.Ca,
+		2,
+	}, {"Mg+2", chem.Mg, 2}, {"Na+", chem.Na, 1}, {"K+", chem.K, 1}, {"NH4+", chem.N, 1}, {"H+", chem.H, 1},
 }
 
 // settle puts a sheet at equilibrium and divides what it holds in two: what is

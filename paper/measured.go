@@ -104,7 +104,10 @@ func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verd
 	last := len(drawn) - 1 // the sample at the best values
 	v := Verdict{Agree: true}
 	for _, r := range readings {
-		c := Compared{Reading: r, Predicted: spread(answers, func(a []float64) float64 { return r.predicted(baths, a) })}
+		c := Compared{
+			Reading:   r,
+			Predicted: spread(answers, func(a []float64) float64 { return r.predicted(baths, a) }),
+		}
 		at := c.Predicted.Best
 		side := c.Predicted.High - at
 		if r.Value < at {
@@ -145,7 +148,16 @@ func predictedCourse(b Bath, place int, answers [][]float64) []Moment {
 	list := []Moment{{BathPH: at(pBefore)}}
 	for j, share := range moments {
 		m := pCourse + mCount*j
-		list = append(list, Moment{Minutes: Minutes(share) * b.Minutes, BathPH: at(m + mBath), SheetPH: at(m + mSheet), AcidLeftMmolPerKg: at(m + mLeft), ReservePercentChalk: at(m + mChalk)})
+		list = append(
+			list,
+			Moment{
+				Minutes:             Minutes(share) * b.Minutes,
+				BathPH:              at(m + mBath),
+				SheetPH:             at(m + mSheet),
+				AcidLeftMmolPerKg:   at(m + mLeft),
+				ReservePercentChalk: at(m + mChalk),
+			},
+		)
 	}
 	return list
 }
@@ -225,9 +237,19 @@ func (c *Compared) say(baths []Bath) string {
 	if c.Step > 0 {
 		where = "in " + baths[c.Step-1].called()
 	}
-	what := strings.NewReplacer("_ph", " pH", "_mmol_per_l", " (mmol/L)", "_mmol_per_kg", " (mmol/kg)", "_percent_caco3", " (% CaCO₃)", "_g", " (g)", "_", " ").Replace(string(c.What))
-	s := fmt.Sprintf("%s %s: measured %s, expected %s to %s", upper(what), where, interval.Digits(c.Value, 4*c.Uncertainty),
-		interval.Digits(c.Predicted.Low, c.Predicted.High-c.Predicted.Low), interval.Digits(c.Predicted.High, c.Predicted.High-c.Predicted.Low))
+	what := strings.NewReplacer("_ph", " pH", "_mmol_per_l", " (mmol/L)", "_mmol_per_kg", " (mmol/kg)", "_percent_caco3", " (% CaCO₃)", "_g", " (g)", "_", " ").
+		Replace(string(c.What))
+	s := fmt.Sprintf(
+		"%s %s: measured %s, expected %s to %s",
+		upper(what),
+		where,
+		interval.Digits(c.Value, 4*c.Uncertainty),
+		interval.Digits(
+			c.Predicted.Low,
+			c.Predicted.High-c.Predicted.Low,
+		),
+		interval.Digits(c.Predicted.High, c.Predicted.High-c.Predicted.Low),
+	)
 	if c.Agrees {
 		return s + ": they agree."
 	}
@@ -260,10 +282,12 @@ func (v *Verdict) fit(s Sheet, k known, baths []Bath, drawn, answers [][]float64
 	explained := least <= 2.5*2.5/2*float64(len(v.Readings))
 	switch {
 	case !explained:
-		v.Sentence = "Nothing within the ranges explains the readings: check the strength, the volume and the meter before any more of the object."
+		v.Sentence = "Nothing within the ranges explains the readings: check the strength, the volume and the meter " +
+			"before any more of the object."
 		return
 	case sum*sum/square < leastSamples:
-		v.Sentence = "The readings lie at the edge of what the ranges allow: too few cases are left to fit anything. Widen the ranges or read again."
+		v.Sentence = "The readings lie at the edge of what the ranges allow: too few cases are left to fit " +
+			"anything. Widen the ranges or read again."
 		return
 	case v.Agree:
 		v.Sentence = "Measured and predicted agree within their ranges."
@@ -286,10 +310,18 @@ func (v *Verdict) fit(s Sheet, k known, baths []Bath, drawn, answers [][]float64
 	} {
 		f := x.Fitted
 		f.Before, f.After = x.before, weighted(drawn, weight, sum, x.place)
-		if width := f.Before.High - f.Before.Low; width <= 0 || f.After.High-f.After.Low > 0.8*width && math.Abs(f.After.Best-f.Before.Best) < 0.25*width {
+		if width := f.Before.High - f.Before.Low; width <= 0 ||
+			f.After.High-f.After.Low > 0.8*width && math.Abs(f.After.Best-f.Before.Best) < 0.25*width {
 			continue
 		}
-		f.Sentence = fmt.Sprintf("%s is %s (%s) by these readings; it was taken as %s (%s).", upper(f.Name), f.After.BestText(), f.After.Text(), f.Before.BestText(), f.Before.Text())
+		f.Sentence = fmt.Sprintf(
+			"%s is %s (%s) by these readings; it was taken as %s (%s).",
+			upper(f.Name),
+			f.After.BestText(),
+			f.After.Text(),
+			f.Before.BestText(),
+			f.Before.Text(),
+		)
 		v.Fits = append(v.Fits, f)
 	}
 }
@@ -370,7 +402,14 @@ type ComparedWeighing struct {
 
 // CompareDrying lays two weighings or more over the drying in air that was
 // predicted without them. Errors: those of DryInAir; fewer than two weighings.
-func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing, o Options) (DryingVerdict, error) {
+func CompareDrying(
+	s Sheet,
+	held Held,
+	air Air,
+	onSupport bool,
+	weighings []Weighing,
+	o Options,
+) (DryingVerdict, error) {
 	if len(weighings) < 2 {
 		return DryingVerdict{}, fmt.Errorf("a rate takes two weighings, not %d", len(weighings))
 	}
@@ -389,7 +428,13 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 	if err != nil {
 		return DryingVerdict{}, err
 	}
-	v := DryingVerdict{Predicted: before.RateGPerM2H.Range, Fitted: after.RateGPerM2H.Range, Factor: after.RateFactor, Expected: before, Drying: after}
+	v := DryingVerdict{
+		Predicted: before.RateGPerM2H.Range,
+		Fitted:    after.RateGPerM2H.Range,
+		Factor:    after.RateFactor,
+		Expected:  before,
+		Drying:    after,
+	}
 	for i, w := range weighings {
 		v.Weighings = append(v.Weighings, ComparedWeighing{w, masses[i]})
 	}
@@ -404,6 +449,11 @@ func CompareDrying(s Sheet, held Held, air Air, onSupport bool, weighings []Weig
 			word = "slower than expected"
 		}
 	}
-	v.Sentence = fmt.Sprintf("The sheet dries %s: %s g/m² an hour by its weighings, %s expected.", word, v.Fitted.BestText(), v.Predicted.Text())
+	v.Sentence = fmt.Sprintf(
+		"The sheet dries %s: %s g/m² an hour by its weighings, %s expected.",
+		word,
+		v.Fitted.BestText(),
+		v.Predicted.Text(),
+	)
 	return v, nil
 }

@@ -11,7 +11,14 @@ import (
 // give that content back, well inside the class's range, where the class's middle
 // is far off; the fit is adopted and then agrees.
 func TestReadingsFindTheAcid(t *testing.T) {
-	class := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262, GrammageGsm: at(50), MoistureGPerG: at(0.08), PickUpGPerG: at(2.1)}
+	class := Sheet{
+		Class:         Newsprint,
+		WidthMm:       340,
+		HeightMm:      262,
+		GrammageGsm:   at(50),
+		MoistureGPerG: at(0.08),
+		PickUpGPerG:   at(2.1),
+	}
 	baths := []Bath{{Name: "lime", Liquid: lime(0.1), VolumeMl: interval.Exactly(300), Minutes: 20, Motion: Rocked}}
 	truth := class
 	truth.FixedAcidMmolPerKg, truth.SolubleAcidMmolPerKg = at(95), at(60)
@@ -64,7 +71,12 @@ func TestReadingsThatNothingExplains(t *testing.T) {
 func TestWetMassFindsThePickUp(t *testing.T) {
 	s := Sheet{Class: Newsprint, MassG: at(4.32), MoistureGPerG: at(0.08)}
 	baths := []Bath{{Name: "water", VolumeMl: interval.Exactly(1000)}}
-	v, err := CompareReadings(s, baths, Options{}, []Reading{{What: ReadWetMass, Value: 4 * (1 + 2.4), Uncertainty: 0.05}})
+	v, err := CompareReadings(
+		s,
+		baths,
+		Options{},
+		[]Reading{{What: ReadWetMass, Value: 4 * (1 + 2.4), Uncertainty: 0.05}},
+	)
 	if err != nil || len(v.Fits) != 1 || v.Fits[0].Field != "pick_up_g_per_g" {
 		t.Fatalf("%v, %+v", err, v)
 	}
@@ -97,7 +109,8 @@ func TestMeasuredDrying(t *testing.T) {
 	// What is weighed at the start is dry paper and liquid: 4 g and 2.2 times that.
 	near(t, "mass at the start", v.Weighings[0].PredictedG.Best, 4*(1+2.2), 1e-9)
 	same.RateFactor = &interval.Range{Low: 0, Best: 1, High: 2}
-	if _, err := DryInAir(s, Drained, same, false, nil, Options{}); err == nil || !strings.Contains(err.Error(), "drying rate") {
+	if _, err := DryInAir(s, Drained, same, false, nil, Options{}); err == nil ||
+		!strings.Contains(err.Error(), "drying rate") {
 		t.Errorf("a sheet that never dries: %v", err)
 	}
 	v, err = CompareDrying(s, Drained, room, false, []Weighing{{0, 12.8}, {100, 12.5}}, Options{})
@@ -117,7 +130,8 @@ func TestReadingsRefused(t *testing.T) {
 		"not within":  {What: ReadBathPH, Step: 1, Minutes: want(30), Value: 9, Uncertainty: 1},
 		"at the end":  {What: ReadReserve, Step: 1, Minutes: want(3), Value: 9, Uncertainty: 1},
 	} {
-		if _, err := CompareReadings(s, baths, Options{}, []Reading{r}); err == nil || !strings.Contains(err.Error(), says) {
+		if _, err := CompareReadings(s, baths, Options{}, []Reading{r}); err == nil ||
+			!strings.Contains(err.Error(), says) {
 			t.Errorf("%+v: got %v, want %q", r, err, says)
 		}
 	}

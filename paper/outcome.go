@@ -239,7 +239,13 @@ func outcome(s Sheet, k known, baths []Bath, r []interval.Result) Outcome {
 	}
 	out.comment(k, baths)
 	if s.ColdExtractPH != nil {
-		out.RestsOn = append(out.RestsOn, fmt.Sprintf("The cold extraction pH of %.1f is kept beside the numbers; it does not say how much acid there is.", *s.ColdExtractPH))
+		out.RestsOn = append(
+			out.RestsOn,
+			fmt.Sprintf(
+				"The cold extraction pH of %.1f is kept beside the numbers; it does not say how much acid there is.",
+				*s.ColdExtractPH,
+			),
+		)
 	}
 	return out
 }
@@ -255,8 +261,11 @@ func stepOutcome(b Bath, x []interval.Result) StepOutcome {
 	}
 	for j, share := range moments {
 		m := x[pCourse+mCount*j:]
-		s.Course = append(s.Course, Moment{Minutes: Minutes(share) * b.Minutes, BathPH: m[mBath].Range, SheetPH: m[mSheet].Range,
-			AcidLeftMmolPerKg: m[mLeft].Range, ReservePercentChalk: m[mChalk].Range})
+		s.Course = append(
+			s.Course,
+			Moment{Minutes: Minutes(share) * b.Minutes, BathPH: m[mBath].Range, SheetPH: m[mSheet].Range,
+				AcidLeftMmolPerKg: m[mLeft].Range, ReservePercentChalk: m[mChalk].Range},
+		)
 	}
 	return s
 }
@@ -274,7 +283,10 @@ func (k known) inputs(baths []Bath, o Options) []interval.Input {
 		{Name: "the openness of the wet sheet", Range: openPorosity()},
 		{Name: "the resting film at its face", Range: interval.Range{Low: 0.4, Best: 1, High: 2.5}},
 		{Name: "how fast things diffuse", Range: interval.Range{Low: 0.8, Best: 1, High: 1.25}},
-		{Name: "the air in the pH test", Range: interval.Range{Low: -5.4, Best: -4.2, High: -3.4}}, // log10 of atm of CO2; common practice, no source
+		{
+			Name:  "the air in the pH test",
+			Range: interval.Range{Low: -5.4, Best: -4.2, High: -3.4},
+		}, // log10 of atm of CO2; common practice, no source
 	}
 	if o.EndsAs != Blotted {
 		inputs[iCarried].Range = interval.Exactly(0) // the pick-up stands for it
@@ -357,57 +369,136 @@ func (k known) economy(baths []Bath) []int {
 func (out *Outcome) comment(k known, baths []Bath) {
 	last := baths[len(baths)-1]
 	out.RestsOn = []string{
-		"Each bath in time: diffusion through the wet sheet and the resting film at its open faces, into a bath of its own volume; sheet and bath at chemical equilibrium, the paper's carboxyl groups holding counter-ions.",
-		"Acid demand is soluble and fixed acid together: alkali must neutralise both before any is left. A pH tells neither.",
+		"Each bath in time: diffusion through the wet sheet and the resting film at its open faces, into a bath of " +
+			"its own volume; sheet and bath at chemical equilibrium, the paper's carboxyl groups holding counter-ions.",
+		"Acid demand is soluble and fixed acid together: alkali must neutralise both before any is left. A pH tells " +
+			"neither.",
 		"At drying all alkali of calcium or magnesium that the sheet still holds free turns to carbonate.",
-		"The pH of the dry sheet is that of a cold extract; that of the wet sheet is what an electrode on it would show, to about half a unit while acid is left.",
+		"The pH of the dry sheet is that of a cold extract; that of the wet sheet is what an electrode on it would " +
+			"show, to about half a unit while acid is left.",
 	}
 	if slices.ContainsFunc(baths, func(b Bath) bool { return b.Minutes == 0 }) {
-		out.RestsOn = append(out.RestsOn, "A bath without a time is taken as long enough for sheet and bath to come level, so it gives the most that the step can do.")
+		out.RestsOn = append(
+			out.RestsOn,
+			"A bath without a time is taken as long enough for sheet and bath to come level, so it gives the most "+
+				"that the step can do.",
+		)
 	}
 	out.Limit = out.limit(k, last)
 	for i, b := range baths {
 		switch {
 		case b.Liquid.anion() == Borohydride && b.Liquid.BoronMmolPerL > 0:
-			out.Warnings = append(out.Warnings, fmt.Sprintf("%s gives off hydrogen: open vessel, no lid, no flame, air the room, nothing acid near it.", b.called()))
+			out.Warnings = append(
+				out.Warnings,
+				fmt.Sprintf(
+					"%s gives off hydrogen: open vessel, no lid, no flame, air the room, nothing acid near it.",
+					b.called(),
+				),
+			)
 		case out.Steps[i].BathPHBefore.Best > 11.5:
-			out.Warnings = append(out.Warnings, fmt.Sprintf("%s is caustic: goggles and gloves; local rules and the safety data sheet go first.", b.called()))
+			out.Warnings = append(
+				out.Warnings,
+				fmt.Sprintf(
+					"%s is caustic: goggles and gloves; local rules and the safety data sheet go first.",
+					b.called(),
+				),
+			)
 		}
 		if c := out.Steps[i].Course; len(c) > 1 {
 			if last, before := c[len(c)-1], c[len(c)-2]; before.AcidLeftMmolPerKg.Best-last.AcidLeftMmolPerKg.Best > 0.05*out.AcidDemandMmolPerKg.Best {
-				out.Warnings = append(out.Warnings, fmt.Sprintf("After %g min in %s the acid is still going down: a longer bath does more.", float64(b.Minutes), b.called()))
+				out.Warnings = append(
+					out.Warnings,
+					fmt.Sprintf(
+						"After %g min in %s the acid is still going down: a longer bath does more.",
+						float64(b.Minutes),
+						b.called(),
+					),
+				)
 			}
 		}
-		if b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide && b.Minutes >= 10 && b.DepthMm == 0 && b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath {
-			out.Warnings = append(out.Warnings, fmt.Sprintf("%s is taken as covered; an open tray loses lime to the air: give its depth to count that.", b.called()))
+		if b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide && b.Minutes >= 10 && b.DepthMm == 0 &&
+			b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath {
+			out.Warnings = append(
+				out.Warnings,
+				fmt.Sprintf(
+					"%s is taken as covered; an open tray loses lime to the air: give its depth to count that.",
+					b.called(),
+				),
+			)
 		}
 		if s := out.Steps[i].SpentShare; s.Best > 0.5 && b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath {
-			out.Warnings = append(out.Warnings, fmt.Sprintf("%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.", b.called(), 100*s.Best))
+			out.Warnings = append(
+				out.Warnings,
+				fmt.Sprintf(
+					"%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.",
+					b.called(),
+					100*s.Best,
+				),
+			)
 		}
 	}
 	demand, left := out.AcidDemandMmolPerKg, out.AcidLeftMmolPerKg
 	for i, b := range baths {
 		need := demand.Best * out.DryMassG.Best / 1000 * b.together()
 		if x := out.Steps[i]; left.Best > 0.02*demand.Best && x.BathPHBefore.Best > 8 && x.TrayMmol.Best < 0.5*need {
-			out.Conclusions = append(out.Conclusions, fmt.Sprintf("%s has a pH of %.1f and yet alkali for only %.2g of the %.2g mmol that the paper demands: a pH is no capacity.", b.called(), x.BathPHBefore.Best, x.TrayMmol.Best, need))
+			out.Conclusions = append(
+				out.Conclusions,
+				fmt.Sprintf(
+					"%s has a pH of %.1f and yet alkali for only %.2g of the %.2g mmol that the paper demands: a pH "+
+						"is no capacity.",
+					b.called(),
+					x.BathPHBefore.Best,
+					x.TrayMmol.Best,
+					need,
+				),
+			)
 		}
 	}
 	if left.Best > 0.02*demand.Best {
-		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Acid is left in the sheet: %s mmol/kg of %s. The alkali of the baths does not suffice.", left.BestText(), demand.BestText()))
+		out.Conclusions = append(
+			out.Conclusions,
+			fmt.Sprintf(
+				"Acid is left in the sheet: %s mmol/kg of %s. The alkali of the baths does not suffice.",
+				left.BestText(),
+				demand.BestText(),
+			),
+		)
 	} else if demand.Best > 0 {
-		out.Conclusions = append(out.Conclusions, "The acid that the sheet is taken to hold is neutralised or washed out.")
+		out.Conclusions = append(out.Conclusions, "The acid that the sheet is taken to hold is neutralised or "+
+			"washed out.")
 	}
 	if out.BoronMmolPerKg.High > 0 {
-		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Borate left, at best: %s mmol of boron per kg. Rinse to a level conductivity, not to a count.", out.BoronMmolPerKg.BestText()))
+		out.Conclusions = append(
+			out.Conclusions,
+			fmt.Sprintf(
+				"Borate left, at best: %s mmol of boron per kg. Rinse to a level conductivity, not to a count.",
+				out.BoronMmolPerKg.BestText(),
+			),
+		)
 	}
 	if out.SodaAlkaliMmolPerKg.Best > 0.5 {
-		out.Conclusions = append(out.Conclusions, fmt.Sprintf("Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.", out.SodaAlkaliMmolPerKg.BestText()))
+		out.Conclusions = append(
+			out.Conclusions,
+			fmt.Sprintf(
+				"Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.",
+				out.SodaAlkaliMmolPerKg.BestText(),
+			),
+		)
 	}
 	if k.class == Newsprint || k.class == TextMechanical {
-		out.Conclusions = append(out.Conclusions, "Alkaline paper with lignin yellows faster in light: store it dark, and do not seek the greatest reserve.")
+		out.Conclusions = append(
+			out.Conclusions,
+			"Alkaline paper with lignin yellows faster in light: store it dark, and do not seek the greatest reserve.",
+		)
 	}
 	if out.ReservePercentChalk.High > 0 {
-		out.Conclusions = append(out.Conclusions, fmt.Sprintf("The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this leaves %s %%.", out.ReservePercentChalk.Text()))
+		out.Conclusions = append(
+			out.Conclusions,
+			fmt.Sprintf(
+				"The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this leaves %s %%.",
+				out.ReservePercentChalk.Text(),
+			),
+		)
 	}
 }
 
@@ -415,14 +506,27 @@ func (out *Outcome) comment(k known, baths []Bath) {
 func (out *Outcome) limit(k known, last Bath) string {
 	base := last.Liquid.Base
 	if base != Calcium && base != Magnesium || last.Liquid.AlkaliMmolPerL.Best == 0 {
-		return "The last bath holds no alkali of calcium or magnesium, so nothing in it stays as a reserve: what a bath before it gave is mostly rinsed out again."
+		return "The last bath holds no alkali of calcium or magnesium, so nothing in it stays as a reserve: what a " +
+			"bath before it gave is mostly rinsed out again."
 	}
 	step := out.Steps[len(out.Steps)-1]
 	if out.AcidLeftMmolPerKg.Best > 0 {
-		return fmt.Sprintf("The sheet's acid uses up all the alkali of the tray (%s mmol), so none is left to stay.", step.TrayMmol.BestText())
+		return fmt.Sprintf(
+			"The sheet's acid uses up all the alkali of the tray (%s mmol), so none is left to stay.",
+			step.TrayMmol.BestText(),
+		)
 	}
 	kept := out.HeldMl.Best
 	of := last.VolumeMl.Best / last.together()
-	return fmt.Sprintf("A sheet keeps only what its pores hold: %s mL of the %s mL of liquid for each sheet, so one pass leaves about %s %% CaCO₃, whatever the tray held. More comes from a stronger liquid, more pick-up, or drying and bathing again.",
-		interval.Digits(kept, kept/5), interval.Digits(of, of/5), interval.Digits(out.ReservePercentChalk.Best, math.Max(out.ReservePercentChalk.Best, 1e-9)))
+	return fmt.Sprintf(
+		"A sheet keeps only what its pores hold: %s mL of the %s mL of liquid for each sheet, so one pass leaves "+
+			"about %s %% CaCO₃, whatever the tray held. More comes from a stronger liquid, more pick-up, or drying "+
+			"and bathing again.",
+		interval.Digits(
+			kept,
+			kept/5,
+		),
+		interval.Digits(of, of/5),
+		interval.Digits(out.ReservePercentChalk.Best, math.Max(out.ReservePercentChalk.Best, 1e-9)),
+	)
 }

@@ -26,7 +26,13 @@ func lime(gPerL float64) Liquid {
 }
 
 func exactSheet(grams, pickUp, acid float64) Sheet {
-	return Sheet{Class: Newsprint, MassG: at(grams), MoistureGPerG: at(0), PickUpGPerG: at(pickUp), AcidMmolPerKg: at(acid)}
+	return Sheet{
+		Class:         Newsprint,
+		MassG:         at(grams),
+		MoistureGPerG: at(0),
+		PickUpGPerG:   at(pickUp),
+		AcidMmolPerKg: at(acid),
+	}
 }
 
 func at(v float64) *interval.Range { r := interval.Exactly(v); return &r }
@@ -107,7 +113,11 @@ func TestRinseDilution(t *testing.T) {
 // A chain of pure rinses through Run is the closed form, to rounding.
 func TestRinsesInAChainAreTheClosedForm(t *testing.T) {
 	s := exactSheet(4, 2, 0)
-	hydride := Bath{Name: "hydride", Liquid: Liquid{AlkaliMmolPerL: interval.Exactly(264), Base: Sodium, SodiumMmolPerL: 264, BoronMmolPerL: 264}, VolumeMl: interval.Exactly(400)}
+	hydride := Bath{
+		Name:     "hydride",
+		Liquid:   Liquid{AlkaliMmolPerL: interval.Exactly(264), Base: Sodium, SodiumMmolPerL: 264, BoronMmolPerL: 264},
+		VolumeMl: interval.Exactly(400),
+	}
 	rinse := Bath{Name: "rinse", Liquid: Liquid{}, VolumeMl: interval.Exactly(400)}
 	first := run(t, s, Options{Samples: 20}, hydride)
 	baths := []Bath{hydride}
@@ -159,7 +169,12 @@ func TestPracticeSums(t *testing.T) {
 		{lime(1.504), 1.5, 0.30}, {lime(1.504), 2, 0.41},
 		{Liquid{AlkaliMmolPerL: interval.Exactly(100), Base: Magnesium}, 1.5, 0.75}, {Liquid{AlkaliMmolPerL: interval.Exactly(100), Base: Magnesium}, 2, 1.0},
 	} {
-		out := run(t, exactSheet(4, row.pickUp, 0), Options{Samples: 20}, Bath{Liquid: row.liquid, VolumeMl: interval.Exactly(1000)})
+		out := run(
+			t,
+			exactSheet(4, row.pickUp, 0),
+			Options{Samples: 20},
+			Bath{Liquid: row.liquid, VolumeMl: interval.Exactly(1000)},
+		)
 		near(t, "reserve", out.ReservePercentChalk.Best, row.want, 0.02)
 	}
 	// 9. 65 mL in 2 L cuts to 1/32 each time, to 1/1000 after two.
@@ -178,7 +193,12 @@ func TestPracticeSums(t *testing.T) {
 // g/g leaves about 0.1 % CaCO3, whatever the tray held (0.4/74.09 x 2 x 100.09).
 func TestAPassLeavesWhatThePoresHold(t *testing.T) {
 	for _, tray := range []float64{400, 4000, 40_000} {
-		out := run(t, exactSheet(4, 2, 0), Options{Samples: 20}, Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(tray)})
+		out := run(
+			t,
+			exactSheet(4, 2, 0),
+			Options{Samples: 20},
+			Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(tray)},
+		)
 		near(t, "reserve", out.ReservePercentChalk.Best, 0.108, 0.01)
 		if !strings.Contains(out.Limit, "only what its pores hold") {
 			t.Errorf("limit: got %q", out.Limit)
@@ -212,7 +232,10 @@ func TestOneSheetOfNewsprint(t *testing.T) {
 		t.Errorf("assumed: got %q", out.Assumed)
 	}
 	if out.Steps[0].SheetsToHalf < 4 || out.Steps[0].SheetsToHalf > 6 {
-		t.Errorf("sheets to half: got %d, want about 5 (half of 4.3 mmol at 0.41 and a little more each)", out.Steps[0].SheetsToHalf)
+		t.Errorf(
+			"sheets to half: got %d, want about 5 (half of 4.3 mmol at 0.41 and a little more each)",
+			out.Steps[0].SheetsToHalf,
+		)
 	}
 	if !strings.Contains(strings.Join(out.Conclusions, " "), "yellows faster in light") {
 		t.Errorf("conclusions: got %q", out.Conclusions)
@@ -222,7 +245,11 @@ func TestOneSheetOfNewsprint(t *testing.T) {
 // A stronger bath never leaves less reserve nor more acid.
 func TestReserveGrowsWithStrength(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := exactSheet(rapid.Float64Range(1, 50).Draw(t, "g"), rapid.Float64Range(0.5, 3).Draw(t, "pick-up"), rapid.Float64Range(0, 200).Draw(t, "acid"))
+		s := exactSheet(
+			rapid.Float64Range(1, 50).Draw(t, "g"),
+			rapid.Float64Range(0.5, 3).Draw(t, "pick-up"),
+			rapid.Float64Range(0, 200).Draw(t, "acid"),
+		)
 		volume := interval.Exactly(rapid.Float64Range(50, 3000).Draw(t, "volume"))
 		a := rapid.Float64Range(0, 1.5).Draw(t, "a")
 		b := a + rapid.Float64Range(0, 0.5).Draw(t, "b")
@@ -234,8 +261,17 @@ func TestReserveGrowsWithStrength(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if strong.ReserveMolPerKg.Best < weak.ReserveMolPerKg.Best-1e-12 || strong.AcidLeftMmolPerKg.Best > weak.AcidLeftMmolPerKg.Best+1e-9 {
-			t.Fatalf("%g g/L leaves %g mol/kg and %g acid, %g g/L %g and %g", a, weak.ReserveMolPerKg.Best, weak.AcidLeftMmolPerKg.Best, b, strong.ReserveMolPerKg.Best, strong.AcidLeftMmolPerKg.Best)
+		if strong.ReserveMolPerKg.Best < weak.ReserveMolPerKg.Best-1e-12 ||
+			strong.AcidLeftMmolPerKg.Best > weak.AcidLeftMmolPerKg.Best+1e-9 {
+			t.Fatalf(
+				"%g g/L leaves %g mol/kg and %g acid, %g g/L %g and %g",
+				a,
+				weak.ReserveMolPerKg.Best,
+				weak.AcidLeftMmolPerKg.Best,
+				b,
+				strong.ReserveMolPerKg.Best,
+				strong.AcidLeftMmolPerKg.Best,
+			)
 		}
 	})
 }

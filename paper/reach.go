@@ -78,7 +78,14 @@ func (t Target) quantity() (quantity, error) {
 			continue
 		}
 		if !(*x.v >= x.min && *x.v <= x.max) {
-			return quantity{}, fmt.Errorf("a target for the %s must lie between %g and %g %s, not at %g", x.name, x.min, x.max, x.unit, *x.v)
+			return quantity{}, fmt.Errorf(
+				"a target for the %s must lie between %g and %g %s, not at %g",
+				x.name,
+				x.min,
+				x.max,
+				x.unit,
+				*x.v,
+			)
 		}
 		x.value = *x.v
 		all = append(all, x.quantity)
@@ -321,7 +328,14 @@ func (r *reach) say(a *Answer, high float64) {
 		}
 		return
 	}
-	a.Sentence = fmt.Sprintf("The %s cannot be reached so: at the most, %s in %s, it comes to %s %s.", want, value(high), b.called(), interval.Digits(a.Best.Best, 0.02*math.Abs(a.Best.Best)), r.q.unit)
+	a.Sentence = fmt.Sprintf(
+		"The %s cannot be reached so: at the most, %s in %s, it comes to %s %s.",
+		want,
+		value(high),
+		b.called(),
+		interval.Digits(a.Best.Best, 0.02*math.Abs(a.Best.Best)),
+		r.q.unit,
+	)
 	if r.q.place == oChalk {
 		a.Instead = r.instead(a)
 	} else if r.lever != Volume {
@@ -335,15 +349,39 @@ func (r *reach) instead(a *Answer) []string {
 	need := 1000 * MolPerKg(r.q.value-PercentChalk(r.k.reserve.Best)) // mmol/kg
 	pickUp := r.k.pickUp.Best
 	list := []string{
-		fmt.Sprintf("A liquid that holds %.3g mmol/L of alkali at the end; lime water holds about 45 at most, magnesium bicarbonate about 120.", need/pickUp),
-		fmt.Sprintf("A pick-up of %.2g g/g instead of %.2g with %.3g mmol/L.", need/a.strengthAtEnd(), pickUp, a.strengthAtEnd()),
+		fmt.Sprintf(
+			"A liquid that holds %.3g mmol/L of alkali at the end; lime water holds about 45 at most, magnesium "+
+				"bicarbonate about 120.",
+			need/pickUp,
+		),
+		fmt.Sprintf(
+			"A pick-up of %.2g g/g instead of %.2g with %.3g mmol/L.",
+			need/a.strengthAtEnd(),
+			pickUp,
+			a.strengthAtEnd(),
+		),
 	}
 	if best := a.Best.Best; best > 0 && r.lever != Cycles {
-		list = append(list, fmt.Sprintf("About %.0f baths with drying between them, each leaving %.2g %%.", math.Ceil(r.q.value/best), best))
+		list = append(
+			list,
+			fmt.Sprintf(
+				"About %.0f baths with drying between them, each leaving %.2g %%.",
+				math.Ceil(r.q.value/best),
+				best,
+			),
+		)
 	}
-	list = append(list, "A method that brings more than the pores hold, as a dispersion of chalk or magnesium oxide, or a size with chalk in it.")
+	list = append(
+		list,
+		"A method that brings more than the pores hold, as a dispersion of chalk or magnesium oxide, or a size with "+
+			"chalk in it.",
+	)
 	if r.k.class == Newsprint || r.k.class == TextMechanical {
-		list = append(list, "Less: paper with lignin yellows faster in light the more alkaline it is, so the greatest reserve is not the best.")
+		list = append(
+			list,
+			"Less: paper with lignin yellows faster in light the more alkaline it is, so the greatest reserve is "+
+				"not the best.",
+		)
 	}
 	return list
 }

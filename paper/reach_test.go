@@ -24,7 +24,14 @@ func want(v float64) *float64 { return &v }
 func TestStrengthForAReserve(t *testing.T) {
 	s := exactSheet(4, 2, 0)
 	s.PickUpGPerG = &interval.Range{Low: 1.8, Best: 2, High: 2.2}
-	a := ask(t, s, []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(1000)}}, 0, Strength, Target{ReservePercentChalk: want(0.2)})
+	a := ask(
+		t,
+		s,
+		[]Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(1000)}},
+		0,
+		Strength,
+		Target{ReservePercentChalk: want(0.2)},
+	)
 	if !a.Reached {
 		t.Fatal(a.Sentence)
 	}
@@ -62,7 +69,16 @@ func TestUnreachableIsExplained(t *testing.T) {
 func TestNumberOfRinses(t *testing.T) {
 	s := exactSheet(4, 2, 0)
 	baths := []Bath{
-		{Name: "hydride", Liquid: Liquid{AlkaliMmolPerL: interval.Exactly(26.4), Base: Sodium, SodiumMmolPerL: 26.4, BoronMmolPerL: 26.4}, VolumeMl: interval.Exactly(400)},
+		{
+			Name: "hydride",
+			Liquid: Liquid{
+				AlkaliMmolPerL: interval.Exactly(26.4),
+				Base:           Sodium,
+				SodiumMmolPerL: 26.4,
+				BoronMmolPerL:  26.4,
+			},
+			VolumeMl: interval.Exactly(400),
+		},
 		{Name: "rinse", VolumeMl: interval.Exactly(100)},
 	}
 	a := ask(t, s, baths, 1, Number, Target{BoronMmolPerKg: want(0.05)})

@@ -30,7 +30,11 @@ func RinsesFor(heldMl, bathMl Millilitres, share float64) (int, error) {
 	}
 	n := math.Ceil(math.Log(share)/math.Log(float64(heldMl/(heldMl+bathMl))) - 1e-12)
 	if n > 1000 {
-		return 0, fmt.Errorf("with %g mL of water to %g mL held it takes more than 1000 rinses: use more water", float64(bathMl), float64(heldMl))
+		return 0, fmt.Errorf(
+			"with %g mL of water to %g mL held it takes more than 1000 rinses: use more water",
+			float64(bathMl),
+			float64(heldMl),
+		)
 	}
 	return int(n), nil
 }

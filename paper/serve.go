@@ -102,7 +102,12 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 			b.Together, b.Stack = n, min(b.Stack, n)
 			var x [pCount]float64
 			if vats[i].ml < 1 {
-				return Served{}, fmt.Errorf("%s is carried out with the sheets before sheet %d: it needs more than %g mL", b.called(), done, b.VolumeMl.Best)
+				return Served{}, fmt.Errorf(
+					"%s is carried out with the sheets before sheet %d: it needs more than %g mL",
+					b.called(),
+					done,
+					b.VolumeMl.Best,
+				)
 			}
 			if _, err := c.soak(&leaf, &vats[i], b, k.carried.Best*kg*1000, in, func(int) error { return nil }, x[:]); err != nil {
 				return Served{}, err
@@ -141,14 +146,27 @@ func (l Limits) broken(baths []Bath, x Load) string {
 			return fmt.Sprintf("%s falls to pH %.1f, below %.1f.", b.called(), x.BathPH[i], l.BathPH)
 		}
 		if l.AlkaliShare > 0 && x.AlkaliShare[i] < l.AlkaliShare {
-			return fmt.Sprintf("%s holds %.0f %% of its alkali, less than %.0f %%.", b.called(), 100*x.AlkaliShare[i], 100*l.AlkaliShare)
+			return fmt.Sprintf(
+				"%s holds %.0f %% of its alkali, less than %.0f %%.",
+				b.called(),
+				100*x.AlkaliShare[i],
+				100*l.AlkaliShare,
+			)
 		}
 	}
 	if l.AcidLeftMmolPerKg > 0 && x.AcidLeftMmolPerKg > l.AcidLeftMmolPerKg {
-		return fmt.Sprintf("%.1f mmol/kg of acid is left in the sheet, more than %.1f.", x.AcidLeftMmolPerKg, l.AcidLeftMmolPerKg)
+		return fmt.Sprintf(
+			"%.1f mmol/kg of acid is left in the sheet, more than %.1f.",
+			x.AcidLeftMmolPerKg,
+			l.AcidLeftMmolPerKg,
+		)
 	}
 	if x.ReservePercentChalk < l.ReservePercentChalk {
-		return fmt.Sprintf("the sheet keeps %.2f %% CaCO₃, less than %.2f.", x.ReservePercentChalk, l.ReservePercentChalk)
+		return fmt.Sprintf(
+			"the sheet keeps %.2f %% CaCO₃, less than %.2f.",
+			x.ReservePercentChalk,
+			l.ReservePercentChalk,
+		)
 	}
 	return ""
 }
@@ -228,7 +246,14 @@ func CapacityAt(s Sheet, sheets int, pH float64, volume Millilitres) (Capacity, 
 		return Capacity{}, err
 	}
 	if !(pH >= 7 && pH <= 13) || !(volume > 0 && volume <= 1e6) || sheets < 1 || sheets > mostServed {
-		return Capacity{}, fmt.Errorf("a pH from 7 to 13, more than 0 and at most 1000 L, and 1 to %d sheets can be compared, not pH %g, %g mL and %d", mostServed, pH, float64(volume), sheets)
+		return Capacity{}, fmt.Errorf(
+			"a pH from 7 to 13, more than 0 and at most 1000 L, and 1 to %d sheets can be compared, not pH %g, %g "+
+				"mL and %d",
+			mostServed,
+			pH,
+			float64(volume),
+			sheets,
+		)
 	}
 	k := s.complete(Drained)
 	c := Capacity{
@@ -242,6 +267,14 @@ func CapacityAt(s Sheet, sheets int, pH float64, volume Millilitres) (Capacity, 
 			share = "not all"
 		}
 	}
-	c.Sentence = fmt.Sprintf("Water merely at pH %.1f holds %.3g mmol of alkali in %g mL and neutralises %s of the %.3g mmol that the paper demands: what counts is the alkali, not the pH.", pH, c.AlkaliMmol, float64(volume), share, c.DemandMmol)
+	c.Sentence = fmt.Sprintf(
+		"Water merely at pH %.1f holds %.3g mmol of alkali in %g mL and neutralises %s of the %.3g mmol that the "+
+			"paper demands: what counts is the alkali, not the pH.",
+		pH,
+		c.AlkaliMmol,
+		float64(volume),
+		share,
+		c.DemandMmol,
+	)
 	return c, nil
 }

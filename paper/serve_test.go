@@ -27,7 +27,8 @@ func TestServeCountsSheets(t *testing.T) {
 	}
 	for i := 1; i < len(got.Loads); i++ {
 		a, b := got.Loads[i-1], got.Loads[i]
-		if b.BathPH[0] >= a.BathPH[0] || b.AlkaliShare[0] >= a.AlkaliShare[0] || b.ReservePercentChalk >= a.ReservePercentChalk {
+		if b.BathPH[0] >= a.BathPH[0] || b.AlkaliShare[0] >= a.AlkaliShare[0] ||
+			b.ReservePercentChalk >= a.ReservePercentChalk {
 			t.Errorf("load %d does not weaken the bath: %+v, %+v", i, a, b)
 		}
 	}
@@ -59,8 +60,14 @@ func TestCascadeIsKremser(t *testing.T) {
 			near(t, "cascade", cascade.Left[199], want, 1e-9)
 			closed, _ := RinseRemaining(1, Millilitres(w), k)
 			near(t, "fresh", fresh.Left[199], closed, 1e-12)
-			if same.Left[199] < cascade.Left[199] || fresh.WaterMl != 200*w*float64(k) || cascade.WaterMl != w*float64(k+199) {
-				t.Errorf("got %g mL fresh, %g mL in a cascade, %g left in the same trays", fresh.WaterMl, cascade.WaterMl, same.Left[199])
+			if same.Left[199] < cascade.Left[199] || fresh.WaterMl != 200*w*float64(k) ||
+				cascade.WaterMl != w*float64(k+199) {
+				t.Errorf(
+					"got %g mL fresh, %g mL in a cascade, %g left in the same trays",
+					fresh.WaterMl,
+					cascade.WaterMl,
+					same.Left[199],
+				)
 			}
 		}
 	}

@@ -33,7 +33,10 @@ func Classes() []struct{ Class, Name string } {
 	return []struct{ Class, Name string }{
 		{string(Newsprint), "groundwood newsprint"}, {string(CoatedCover), "coated cover"},
 		{string(TextMechanical), "uncoated magazine paper with mechanical pulp"},
-		{string(TextChemical), "uncoated paper of chemical pulp"}, {string(Rag), "rag paper"}, {string(Unknown), "paper of unknown make"},
+		{
+			string(TextChemical),
+			"uncoated paper of chemical pulp",
+		}, {string(Rag), "rag paper"}, {string(Unknown), "paper of unknown make"},
 	}
 }
 
@@ -175,7 +178,10 @@ type Sheet struct {
 
 // Check refuses a sheet that cannot be. Errors are one sentence, with the field.
 func (s Sheet) Check() error {
-	if !slices.ContainsFunc(Classes(), func(c struct{ Class, Name string }) bool { return c.Class == string(s.Class) }) {
+	if !slices.ContainsFunc(
+		Classes(),
+		func(c struct{ Class, Name string }) bool { return c.Class == string(s.Class) },
+	) {
 		var names []string
 		for _, c := range Classes() {
 			names = append(names, c.Class)
@@ -183,7 +189,11 @@ func (s Sheet) Check() error {
 		return fmt.Errorf("the class %q of the sheet is not known: use one of %s", s.Class, strings.Join(names, ", "))
 	}
 	if s.MassG == nil && !(s.WidthMm >= 5 && s.WidthMm <= 2500 && s.HeightMm >= 5 && s.HeightMm <= 2500) {
-		return fmt.Errorf("the sheet must measure between 5 mm and 2.5 m each way, not %g x %g mm", float64(s.WidthMm), float64(s.HeightMm))
+		return fmt.Errorf(
+			"the sheet must measure between 5 mm and 2.5 m each way, not %g x %g mm",
+			float64(s.WidthMm),
+			float64(s.HeightMm),
+		)
 	}
 	for _, x := range []struct {
 		name     string
@@ -237,7 +247,20 @@ func (s Sheet) complete(held Held) known {
 			return *measured
 		}
 		t := typicals()[s.Class][quantity]
-		k.assumed = append(k.assumed, fmt.Sprintf("%s: %g to %g %s, best %g, for %s (%s, %s)", name, t.Low, t.High, t.Unit, t.Best, s.Class, t.Basis, t.Source))
+		k.assumed = append(
+			k.assumed,
+			fmt.Sprintf(
+				"%s: %g to %g %s, best %g, for %s (%s, %s)",
+				name,
+				t.Low,
+				t.High,
+				t.Unit,
+				t.Best,
+				s.Class,
+				t.Basis,
+				t.Source,
+			),
+		)
 		return t.Range
 	}
 	k.moisture = take(s.MoistureGPerG, "moisture", qMoisture)

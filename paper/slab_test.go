@@ -50,8 +50,14 @@ func TestFilmAlone(t *testing.T) {
 // Exchange grows with time, and a film, a longer way and a thicker pile slow it.
 func TestExchangeOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := Slab{DiffusionM2S: 1e-9 * rapid.Float64Range(0.2, 3).Draw(t, "D"), PathM: 1e-5 * rapid.Float64Range(2, 200).Draw(t, "l"), Porosity: rapid.Float64Range(0.3, 1).Draw(t, "e"),
-			FilmMS: 1e-6 * rapid.Float64Range(0.1, 1000).Draw(t, "k"), Alpha: rapid.Float64Range(0.05, 1000).Draw(t, "alpha")}
+		s := Slab{
+			DiffusionM2S: 1e-9 * rapid.Float64Range(0.2, 3).Draw(t, "D"),
+			PathM:        1e-5 * rapid.Float64Range(2, 200).Draw(t, "l"),
+			Porosity:     rapid.Float64Range(0.3, 1).Draw(t, "e"),
+			FilmMS: 1e-6 * rapid.Float64Range(0.1, 1000).
+				Draw(t, "k"),
+			Alpha: rapid.Float64Range(0.05, 1000).Draw(t, "alpha"),
+		}
 		unit := s.PathM * s.PathM / s.DiffusionM2S
 		times := []float64{0, 0.01 * unit, 0.1 * unit, unit, 10 * unit}
 		got, err := s.Exchanged(times)
@@ -69,7 +75,13 @@ func TestExchangeOrder(t *testing.T) {
 				t.Fatalf("exchanged %v", got)
 			}
 			if slower[i] > got[i]+1e-7 || faster[i] < got[i]-1e-7 {
-				t.Fatalf("after %g s: %g, with twice the way %g, without a film %g", times[i], got[i], slower[i], faster[i])
+				t.Fatalf(
+					"after %g s: %g, with twice the way %g, without a film %g",
+					times[i],
+					got[i],
+					slower[i],
+					faster[i],
+				)
 			}
 		}
 	})

@@ -236,7 +236,8 @@ func (a *aligner) run() error {
 		}
 		if mirror {
 			a.out.Difference = MirrorImage
-			a.out.Say = "The after picture is a mirror image of the before picture: one of the two was flipped, or shows the print through from the other side."
+			a.out.Say = "The after picture is a mirror image of the before picture: one of the two was flipped, or " +
+				"shows the print through from the other side."
 			return nil
 		}
 	}
@@ -311,7 +312,9 @@ func (a *aligner) bestPose(matches []match) (*candidate, error) {
 		return a.bestOf(matches)
 	}
 	on := a.out.Sheet.Corners.shrunk(-0.02)
-	sheet, err := a.bestOf(slices.DeleteFunc(slices.Clone(matches), func(m match) bool { return !on.contains(m.before) }))
+	sheet, err := a.bestOf(
+		slices.DeleteFunc(slices.Clone(matches), func(m match) bool { return !on.contains(m.before) }),
+	)
 	if err != nil {
 		return nil, err
 	}
@@ -362,7 +365,10 @@ func (a *aligner) bestOf(matches []match) (*candidate, error) {
 			break
 		}
 		h := &poses[0].h
-		matches = slices.DeleteFunc(slices.Clone(matches), func(m match) bool { return distance(h.Map(m.before), m.after) < 2*reach })
+		matches = slices.DeleteFunc(
+			slices.Clone(matches),
+			func(m match) bool { return distance(h.Map(m.before), m.after) < 2*reach },
+		)
 	}
 	return best, nil
 }

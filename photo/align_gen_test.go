@@ -54,7 +54,16 @@ type pairOptions struct {
 // a fine paper grain is added to all enlarged ones, since enlarging invents no
 // detail. So their print is blurred over two to four pixels, as that of a
 // picture out of focus.
-var alignSources = []string{"cookbook-page-a.jpg", "lapide.052.100.jpg", "cat.007.jpg", "1555.003.jpg", "cavalerie.11.jpg", "breviar.38.150.jpg", "zanotti-78.jpg", "lyra.005.jpg"}
+var alignSources = []string{
+	"cookbook-page-a.jpg",
+	"lapide.052.100.jpg",
+	"cat.007.jpg",
+	"1555.003.jpg",
+	"cavalerie.11.jpg",
+	"breviar.38.150.jpg",
+	"zanotti-78.jpg",
+	"lyra.005.jpg",
+}
 
 // drawnSheets are sheets drawn by program, for kinds of print that the
 // photographs do not have.
@@ -134,7 +143,17 @@ func alignCase(t testing.TB, seed uint64, opt pairOptions) *alignPair {
 		return d
 	}
 	if opt.part != [4]float64{} {
-		cut := Homography{1, 0, -math.Round(opt.part[0] * float64(aw)), 0, 1, -math.Round(opt.part[1] * float64(ah)), 0, 0, 1}
+		cut := Homography{
+			1,
+			0,
+			-math.Round(opt.part[0] * float64(aw)),
+			0,
+			1,
+			-math.Round(opt.part[1] * float64(ah)),
+			0,
+			0,
+			1,
+		}
 		plain = cut.times(&plain)
 		aw, ah = int((opt.part[2]-opt.part[0])*float64(aw)), int((opt.part[3]-opt.part[1])*float64(ah))
 	}
@@ -143,7 +162,12 @@ func alignCase(t testing.TB, seed uint64, opt pairOptions) *alignPair {
 		d := bend(q)
 		return plain.Map(Point{q.X + d.X, q.Y + d.Y})
 	}
-	p.sheet = Quad{{inset, inset}, {inset + float64(w-1), inset}, {inset + float64(w-1), inset + float64(h-1)}, {inset, inset + float64(h-1)}}
+	p.sheet = Quad{
+		{inset, inset},
+		{inset + float64(w-1), inset},
+		{inset + float64(w-1), inset + float64(h-1)},
+		{inset, inset + float64(h-1)},
+	}
 	back, _ := plain.Inverse()
 	inverse := func(q Point) Point {
 		u := back.Map(q)
@@ -169,8 +193,30 @@ func alignCase(t testing.TB, seed uint64, opt pairOptions) *alignPair {
 		kept = append(kept, randomStains(rng, w, h, 1)...)
 	}
 	table := rng.Uint64()
-	before := shot{w: bw, h: bh, way: func(q Point) Point { return Point{q.X - inset, q.Y - inset} }, whole: true, stains: stains, lamp: randomLight(rng, 0.1), sigma: between(0, 0.5), ground: newGround(opt.ground, table, bw, bh), grey: opt.grey == "before", left: [2]float64{1, 1}}
-	after := shot{w: aw, h: ah, way: inverse, stains: kept, lamp: randomLight(rng, 0.3), sigma: math.Hypot(between(0, 0.9), opt.blur), ground: newGround(opt.ground, table, bw, bh), grey: opt.grey == "after", left: [2]float64{1 - opt.torn[0], 1 - opt.torn[1]}, bleach: opt.bleach}
+	before := shot{
+		w:      bw,
+		h:      bh,
+		way:    func(q Point) Point { return Point{q.X - inset, q.Y - inset} },
+		whole:  true,
+		stains: stains,
+		lamp:   randomLight(rng, 0.1),
+		sigma:  between(0, 0.5),
+		ground: newGround(opt.ground, table, bw, bh),
+		grey:   opt.grey == "before",
+		left:   [2]float64{1, 1},
+	}
+	after := shot{
+		w:      aw,
+		h:      ah,
+		way:    inverse,
+		stains: kept,
+		lamp:   randomLight(rng, 0.3),
+		sigma:  math.Hypot(between(0, 0.9), opt.blur),
+		ground: newGround(opt.ground, table, bw, bh),
+		grey:   opt.grey == "after",
+		left:   [2]float64{1 - opt.torn[0], 1 - opt.torn[1]},
+		bleach: opt.bleach,
+	}
 	p.before = s.photograph(t, rng, before)
 	p.after = s.photograph(t, rng, after)
 	return p
@@ -207,7 +253,10 @@ type ground struct {
 
 func newGround(kind string, seed uint64, w, h int) *ground {
 	rng := rand.New(rand.NewPCG(seed, 5))
-	g := &ground{tone: [3]float64{0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64()}, side: float64(max(w, h))}
+	g := &ground{
+		tone: [3]float64{0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64(), 0.12 + 0.1*rng.Float64()},
+		side: float64(max(w, h)),
+	}
 	if kind != "" {
 		g.rough = newRoughness(rng)
 	}
@@ -276,7 +325,11 @@ type light struct {
 func randomLight(rng *rand.Rand, strength float64) light {
 	n := func() float64 { return math.Exp(rng.NormFloat64() * strength / 3) }
 	level := n()
-	return light{[3]float64{level * n(), level, level * n()}, rng.NormFloat64() * strength / 2, rng.NormFloat64() * strength / 2}
+	return light{
+		[3]float64{level * n(), level, level * n()},
+		rng.NormFloat64() * strength / 2,
+		rng.NormFloat64() * strength / 2,
+	}
 }
 
 // softStain is a patch or, with a ring, a tide line.
@@ -410,7 +463,8 @@ func (s *sheetSource) photograph(t testing.TB, rng *rand.Rand, c shot) *Image {
 			for x := range w {
 				q := c.way(Point{float64(x), float64(y)})
 				dst := lin[3*(y*w+x) : 3*(y*w+x)+3]
-				if q.X < -0.5 || q.Y < -0.5 || q.X > float64(s.w)-0.5 || q.Y > float64(s.h)-0.5 || q.X > right && q.Y > low {
+				if q.X < -0.5 || q.Y < -0.5 || q.X > float64(s.w)-0.5 || q.Y > float64(s.h)-0.5 ||
+					q.X > right && q.Y > low {
 					c.ground.at(x, y, dst)
 					continue
 				}
@@ -558,7 +612,12 @@ func drawSheet(t testing.TB, kind string, pixels float64, seed uint64) *sheetSou
 		d.cover()
 	case "nearly blank":
 		d.text("17", float64(w)*0.8, float64(h)*0.06, float64(h)/60, color.RGBA{90, 85, 80, 255})
-		d.stroke(Point{0.2 * float64(w), 0.7 * float64(h)}, 0.15*float64(w), float64(h)/900, color.RGBA{150, 145, 140, 255})
+		d.stroke(
+			Point{0.2 * float64(w), 0.7 * float64(h)},
+			0.15*float64(w),
+			float64(h)/900,
+			color.RGBA{150, 145, 140, 255},
+		)
 		grain = 0.03
 	default:
 		t.Fatalf("no drawn sheet %q", kind)
@@ -578,7 +637,36 @@ type drawing struct {
 	img  *image.RGBA
 }
 
-var syllables = []string{"an", "ber", "cor", "del", "en", "fil", "gra", "hor", "in", "jo", "ka", "lin", "mor", "net", "or", "pel", "qua", "ri", "sto", "tur", "um", "ver", "wi", "ya", "zu", "a", "e", "o"}
+var syllables = []string{
+	"an",
+	"ber",
+	"cor",
+	"del",
+	"en",
+	"fil",
+	"gra",
+	"hor",
+	"in",
+	"jo",
+	"ka",
+	"lin",
+	"mor",
+	"net",
+	"or",
+	"pel",
+	"qua",
+	"ri",
+	"sto",
+	"tur",
+	"um",
+	"ver",
+	"wi",
+	"ya",
+	"zu",
+	"a",
+	"e",
+	"o",
+}
 
 func (d *drawing) word() string {
 	s := ""
@@ -672,7 +760,11 @@ func (d *drawing) handwriting() {
 					height *= 1.02
 				}
 				px := x + u*0.7*size + 0.35*size*math.Cos(2*math.Pi*u+phase)
-				py := y + 0.5*size*height*math.Sin(2*math.Pi*u+phase+0.8*math.Sin(u*1.7+phase)) + 0.15*size*math.Sin(0.9*u+phase)
+				py := y + 0.5*size*height*math.Sin(
+					2*math.Pi*u+phase+0.8*math.Sin(u*1.7+phase),
+				) + 0.15*size*math.Sin(
+					0.9*u+phase,
+				)
 				d.dot(Point{px, py}, size*0.05*(1+0.4*math.Sin(2*math.Pi*u)), ink)
 			}
 			x += float64(n)*0.7*size + 0.9*size
@@ -685,7 +777,13 @@ func (d *drawing) comic() {
 	cols, rows := 2, 3
 	gap := 0.02 * float64(d.w)
 	pw, ph := (float64(d.w)-gap*float64(cols+1))/float64(cols), (float64(d.h)-gap*float64(rows+1))/float64(rows)
-	flats := []color.RGBA{{236, 205, 60, 255}, {205, 70, 52, 255}, {90, 140, 190, 255}, {235, 190, 160, 255}, {120, 160, 90, 255}}
+	flats := []color.RGBA{
+		{236, 205, 60, 255},
+		{205, 70, 52, 255},
+		{90, 140, 190, 255},
+		{235, 190, 160, 255},
+		{120, 160, 90, 255},
+	}
 	dots := []color.RGBA{{200, 60, 60, 255}, {60, 120, 180, 255}, {230, 190, 50, 255}}
 	black := color.RGBA{32, 28, 30, 255}
 	pitch := float64(d.h) / 420
@@ -702,7 +800,10 @@ func (d *drawing) comic() {
 			ink := dots[d.rng.IntN(len(dots))]
 			for i := -600; i < 600; i++ {
 				for j := -600; j < 600; j++ {
-					p := Point{x0 + pw/2 + pitch*(0.866*float64(i)-0.5*float64(j)), y0 + pitch*(0.5*float64(i)+0.866*float64(j))}
+					p := Point{
+						x0 + pw/2 + pitch*(0.866*float64(i)-0.5*float64(j)),
+						y0 + pitch*(0.5*float64(i)+0.866*float64(j)),
+					}
 					if p.X > x0+pitch && p.X < x0+pw-pitch && p.Y > y0+pitch && p.Y < y0+0.6*ph {
 						d.dot(p, pitch*0.45*(1-(p.Y-y0)/(0.7*ph)), ink)
 					}
@@ -747,7 +848,11 @@ func (d *drawing) cover() {
 		for x := range d.w {
 			u, v := float64(x)/float64(d.w), float64(y)/float64(d.h)
 			k := 60 * n.at(2*u, 2*v)
-			d.img.SetRGBA(x, y, color.RGBA{clamp8(int32(150 + k + 60*v)), clamp8(int32(110 + k)), clamp8(int32(130 + k - 60*v)), 255})
+			d.img.SetRGBA(
+				x,
+				y,
+				color.RGBA{clamp8(int32(150 + k + 60*v)), clamp8(int32(110 + k)), clamp8(int32(130 + k - 60*v)), 255},
+			)
 		}
 	}
 	white := color.RGBA{240, 236, 225, 255}

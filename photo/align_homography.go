@@ -279,7 +279,11 @@ func posesFrom(matches []match, width, height int, reach float64) []pose {
 		if p.score == 0 || len(best) == most && p.score <= best[most-1].score {
 			continue
 		}
-		at, _ := slices.BinarySearchFunc(best, p.score, func(p proposal, s float64) int { return cmp.Compare(s, p.score) })
+		at, _ := slices.BinarySearchFunc(
+			best,
+			p.score,
+			func(p proposal, s float64) int { return cmp.Compare(s, p.score) },
+		)
 		best = slices.Insert(best[:min(most-1, len(best))], at, p)
 	}
 	var wide [most]pose

@@ -68,14 +68,35 @@ func TestAlignKnownPairs(t *testing.T) {
 					continue
 				}
 				missed++
-				t.Logf("seed %d, %s: %s, median %.3f px, 95th percentile %.3f px; %s", seed, p.name, a.Verdict, median, p95, a.Say)
+				t.Logf(
+					"seed %d, %s: %s, median %.3f px, 95th percentile %.3f px; %s",
+					seed,
+					p.name,
+					a.Verdict,
+					median,
+					p95,
+					a.Say,
+				)
 			}
 		})
 	}
-	t.Logf("%d of %d pairs keep the bounds; middle median %.3f px, middle 95th percentile %.3f px, worst %.3f and %.3f px", len(medians)-missed, len(medians),
-		quantile(slices.Clone(medians), 0.5), quantile(slices.Clone(p95s), 0.5), slices.Max(medians), slices.Max(p95s))
+	t.Logf(
+		"%d of %d pairs keep the bounds; middle median %.3f px, middle 95th percentile %.3f px, worst %.3f and %.3f px",
+		len(medians)-missed,
+		len(medians),
+		quantile(slices.Clone(medians), 0.5),
+		quantile(slices.Clone(p95s), 0.5),
+		slices.Max(medians),
+		slices.Max(p95s),
+	)
 	if missed*20 > len(medians) {
-		t.Errorf("%d of %d pairs miss a median of %.2f px or a 95th percentile of %.1f px", missed, len(medians), alignMedianPx, alignP95Px)
+		t.Errorf(
+			"%d of %d pairs miss a median of %.2f px or a 95th percentile of %.1f px",
+			missed,
+			len(medians),
+			alignMedianPx,
+			alignP95Px,
+		)
 	}
 }
 
@@ -114,7 +135,10 @@ func negatives() (out []otherFaces) {
 		}
 	}
 	for _, l := range append(leaves, "cookbook-page-a.jpg") {
-		out = append(out, otherFaces{"mirror " + l, file(l), func(t testing.TB) *Image { return decoded(t, l).flipped() }, ""})
+		out = append(
+			out,
+			otherFaces{"mirror " + l, file(l), func(t testing.TB) *Image { return decoded(t, l).flipped() }, ""},
+		)
 	}
 	for seed := range uint64(10) {
 		pair := func(t testing.TB) *alignPair {
@@ -128,17 +152,36 @@ func negatives() (out []otherFaces) {
 	}
 	for _, kind := range drawnSheets {
 		for seed := range uint64(4) {
-			out = append(out, otherFaces{fmt.Sprintf("drawn %s %d", kind, seed), on(kind, seed, 0, ""), on(kind, seed+10, 0, ""), ""})
+			out = append(
+				out,
+				otherFaces{fmt.Sprintf("drawn %s %d", kind, seed), on(kind, seed, 0, ""), on(kind, seed+10, 0, ""), ""},
+			)
 		}
 	}
 	for _, ground := range []string{"table", "clutter"} {
 		for i, kind := range drawnSheets {
-			out = append(out, otherFaces{"on one " + ground + " " + kind, on(kind, 1, uint64(i), ground), on(kind, 2, uint64(i), ground), ""})
+			out = append(
+				out,
+				otherFaces{
+					"on one " + ground + " " + kind,
+					on(kind, 1, uint64(i), ground),
+					on(kind, 2, uint64(i), ground),
+					"",
+				},
+			)
 		}
 		photographs := alignSources[1:]
 		for i, b := range photographs {
 			a := photographs[(i+1)%len(photographs)]
-			out = append(out, otherFaces{"on one " + ground + " " + b + " " + a, on(b, 1, uint64(i), ground), on(a, 2, uint64(i), ground), ""})
+			out = append(
+				out,
+				otherFaces{
+					"on one " + ground + " " + b + " " + a,
+					on(b, 1, uint64(i), ground),
+					on(a, 2, uint64(i), ground),
+					"",
+				},
+			)
 		}
 	}
 	return out
@@ -312,7 +355,12 @@ func TestAlignWall(t *testing.T) {
 	median, p95 := quantile(off, 0.5), quantile(off, 0.95)
 	t.Logf("median %.2f px, 95th percentile %.2f px off the published places", median, p95)
 	if len(off) < 500 || !(median < 1.5) || !(p95 < 0.01*float32(before.W)) {
-		t.Errorf("called aligned, but of %d places the median lies %.2f px and the 95th percentile %.2f px off", len(off), median, p95)
+		t.Errorf(
+			"called aligned, but of %d places the median lies %.2f px and the 95th percentile %.2f px off",
+			len(off),
+			median,
+			p95,
+		)
 	}
 }
 

@@ -31,21 +31,49 @@ func (a *aligner) judge() {
 	switch {
 	case o.Verdict == Aligned && o.Overlap < 0.2:
 		o.Verdict = Doubtful
-		o.Say = fmt.Sprintf("The after picture shows only %.0f %% of the sheet, too little to tell whether it is the same face%s.", 100*o.Overlap, a.turned())
+		o.Say = fmt.Sprintf(
+			"The after picture shows only %.0f %% of the sheet, too little to tell whether it is the same face%s.",
+			100*o.Overlap,
+			a.turned(),
+		)
 	case o.Verdict == Aligned && a.otherTones():
 		o.Verdict = Doubtful
-		o.Say = fmt.Sprintf("Print agrees in %d of %d places%s, but light and dark lie otherwise between them: another face under the same heading, perhaps; look before you trust the numbers.", e.alike, e.both, a.turned())
+		o.Say = fmt.Sprintf(
+			"Print agrees in %d of %d places%s, but light and dark lie otherwise between them: another face under "+
+				"the same heading, perhaps; look before you trust the numbers.",
+			e.alike,
+			e.both,
+			a.turned(),
+		)
 	case o.Verdict == Aligned:
-		o.Say = fmt.Sprintf("The pictures show the same face: print agrees in %d of %d places%s, and what is left between them is %s.",
-			e.alike, e.both, a.turned(), a.lengthInWords(o.ResidualMedianPx))
+		o.Say = fmt.Sprintf(
+			"The pictures show the same face: print agrees in %d of %d places%s, and what is left between them is %s.",
+			e.alike,
+			e.both,
+			a.turned(),
+			a.lengthInWords(o.ResidualMedianPx),
+		)
 	default:
-		o.Say = fmt.Sprintf("The pictures may show the same face, but print agrees in only %d of %d places%s; look before you trust the numbers.", e.alike, e.both, a.turned())
+		o.Say = fmt.Sprintf(
+			"The pictures may show the same face, but print agrees in only %d of %d places%s; look before you trust "+
+				"the numbers.",
+			e.alike,
+			e.both,
+			a.turned(),
+		)
 	}
 	if o.Overlap < 0.9 {
 		o.Notes = append(o.Notes, fmt.Sprintf("The after picture shows only %.0f %% of the sheet.", 100*o.Overlap))
 	}
 	if o.BendP95Px >= 1 {
-		o.Notes = append(o.Notes, fmt.Sprintf("The sheet has changed its shape or does not lie as flat: places differ from a flat sheet's by up to %s.", a.lengthInWords(o.BendP95Px)))
+		o.Notes = append(
+			o.Notes,
+			fmt.Sprintf(
+				"The sheet has changed its shape or does not lie as flat: places differ from a flat sheet's by up "+
+					"to %s.",
+				a.lengthInWords(o.BendP95Px),
+			),
+		)
 	}
 }
 
@@ -62,7 +90,12 @@ func (a *aligner) otherTones() bool {
 	sb, sa := a.pb.scale(len(a.pb.levels)-1), a.pa.scale(len(a.pa.levels)-1)
 	// A reflection of the lamp in one of the pictures is no tone of the face; nor
 	// is what lies near it, since the averages reach into it.
-	whiteB, whiteA := clipped(top).boxBlur(max(1, max(top.w, top.h)/(2*n))), clipped(level).boxBlur(max(1, max(level.w, level.h)/(2*n)))
+	whiteB, whiteA := clipped(
+		top,
+	).boxBlur(max(1, max(top.w, top.h)/(2*n))),
+		clipped(
+			level,
+		).boxBlur(max(1, max(level.w, level.h)/(2*n)))
 	var rows, clear [][]float64
 	var before, after, clearBefore, clearAfter []float64
 	for j := range n {
@@ -185,13 +218,15 @@ func (a *aligner) sayDifferent() {
 	switch {
 	case blank(a.pb):
 		o.Difference = BlankBefore
-		o.Say = "The before picture shows nothing to hold on to: no print, no marks, no edge; photograph the face again."
+		o.Say = "The before picture shows nothing to hold on to: no print, no marks, no edge; photograph the face " +
+			"again."
 	case blank(a.pa):
 		o.Difference = BlankAfter
 		o.Say = "The after picture shows nothing to hold on to: no print, no marks, no edge; photograph the face again."
 	default:
 		o.Difference = OtherFace
-		o.Say = "The pictures do not show the same face: no way of laying one on the other makes print agree; the after picture is probably of another page."
+		o.Say = "The pictures do not show the same face: no way of laying one on the other makes print agree; the " +
+			"after picture is probably of another page."
 	}
 }
 

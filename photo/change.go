@@ -210,11 +210,13 @@ func (c *Comparison) readPaper(opt CompareOptions) {
 	c.PaperDE00SD = math.Sqrt(light*light + local*local + known*known + 0.1*0.1)
 	switch {
 	case opt.BeforeColour == nil || opt.AfterColour == nil:
-		c.PaperRestsOn = "No chart or grey card corrects both pictures, so a change of lamp, exposure or white balance counts as a change of the paper."
+		c.PaperRestsOn = "No chart or grey card corrects both pictures, so a change of lamp, exposure or white " +
+			"balance counts as a change of the paper."
 	case known >= light:
 		c.PaperRestsOn = "The uncertainty comes mostly from how well the pictures' colours are known."
 	default:
-		c.PaperRestsOn = "The uncertainty comes mostly from light that fell otherwise over the sheet in the two pictures."
+		c.PaperRestsOn = "The uncertainty comes mostly from light that fell otherwise over the sheet in the two " +
+			"pictures."
 	}
 }
 
@@ -243,8 +245,16 @@ func (c *Comparison) PaperSay() string {
 		return "The paper's colour could not be compared: hardly any bare paper is seen in both pictures."
 	}
 	dl, db := c.PaperAfter.Lab.L-c.PaperBefore.Lab.L, c.PaperAfter.Lab.B-c.PaperBefore.Lab.B
-	return fmt.Sprintf("The paper differs by %.1f dE00 (give or take %.1f): it is %.1f %s and %.1f %s. %s",
-		c.PaperDE00, c.PaperDE00SD, math.Abs(dl), either(dl, "lighter", "darker"), math.Abs(db), either(db, "yellower", "less yellow"), c.PaperRestsOn)
+	return fmt.Sprintf(
+		"The paper differs by %.1f dE00 (give or take %.1f): it is %.1f %s and %.1f %s. %s",
+		c.PaperDE00,
+		c.PaperDE00SD,
+		math.Abs(dl),
+		either(dl, "lighter", "darker"),
+		math.Abs(db),
+		either(db, "yellower", "less yellow"),
+		c.PaperRestsOn,
+	)
 }
 
 func either(v float64, above, below string) string {

@@ -87,7 +87,11 @@ func (f *figure) panel(k int, name string, m image.Image, seen *mask) {
 			}
 			rest := 255 - a/n
 			mix := func(v uint32, ground uint8) uint8 { return uint8(min(255, v/n+rest*uint32(ground)/255)) }
-			f.img.SetRGBA(x0+x, y0+y, color.RGBA{mix(r, figureGround.R), mix(g, figureGround.G), mix(b, figureGround.B), 255})
+			f.img.SetRGBA(
+				x0+x,
+				y0+y,
+				color.RGBA{mix(r, figureGround.R), mix(g, figureGround.G), mix(b, figureGround.B), 255},
+			)
 		}
 	}
 }

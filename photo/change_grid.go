@@ -169,8 +169,14 @@ func (r *lightReader) overGrid(g *changeGrid, way func(Point) Point, zoom float6
 					(1-ty)*((1-tx)*a.X+tx*b.X) + ty*((1-tx)*c.X+tx*d.X),
 					(1-ty)*((1-tx)*a.Y+tx*b.Y) + ty*((1-tx)*c.Y+tx*d.Y),
 				}
-				right := Point{((1-ty)*(b.X-a.X) + ty*(d.X-c.X)) / nodeEvery, ((1-ty)*(b.Y-a.Y) + ty*(d.Y-c.Y)) / nodeEvery}
-				down := Point{((1-tx)*(c.X-a.X) + tx*(d.X-b.X)) / nodeEvery, ((1-tx)*(c.Y-a.Y) + tx*(d.Y-b.Y)) / nodeEvery}
+				right := Point{
+					((1-ty)*(b.X-a.X) + ty*(d.X-c.X)) / nodeEvery,
+					((1-ty)*(b.Y-a.Y) + ty*(d.Y-c.Y)) / nodeEvery,
+				}
+				down := Point{
+					((1-tx)*(c.X-a.X) + tx*(d.X-b.X)) / nodeEvery,
+					((1-tx)*(c.Y-a.Y) + tx*(d.Y-b.Y)) / nodeEvery,
+				}
 				n := y*g.w + x
 				seen.v[n], lost.v[n] = r.cell(p, right, down, k, out.pix[3*n:3*n+3:3*n+3])
 			}

@@ -208,7 +208,14 @@ func tideLine(l *linearImage, seed uint64, strength float64) {
 	rng := rand.New(rand.NewPCG(seed, 6))
 	s := stain{absorb: brown, amount: newPlane(l.w, l.h)}
 	short := float64(min(l.w, l.h))
-	s.tide(newNoise(rng), float64(l.w)*(0.4+0.2*rng.Float64()), float64(l.h)*(0.4+0.2*rng.Float64()), short*(0.15+0.1*rng.Float64()), short*(0.008+0.008*rng.Float64()), 0.15)
+	s.tide(
+		newNoise(rng),
+		float64(l.w)*(0.4+0.2*rng.Float64()),
+		float64(l.h)*(0.4+0.2*rng.Float64()),
+		short*(0.15+0.1*rng.Float64()),
+		short*(0.008+0.008*rng.Float64()),
+		0.15,
+	)
 	s.layOn(l, strength)
 }
 
@@ -218,7 +225,14 @@ func spots(l *linearImage, seed uint64, strength float64) {
 	s := stain{absorb: [3]float64{0.25, 0.55, 1}, amount: newPlane(l.w, l.h)}
 	n := newNoise(rng)
 	for range 12 {
-		s.blob(n, float64(l.w)*(0.2+0.6*rng.Float64()), float64(l.h)*(0.2+0.6*rng.Float64()), float64(l.w)*(0.005+0.02*rng.Float64()), 0.5, 0.4)
+		s.blob(
+			n,
+			float64(l.w)*(0.2+0.6*rng.Float64()),
+			float64(l.h)*(0.2+0.6*rng.Float64()),
+			float64(l.w)*(0.005+0.02*rng.Float64()),
+			0.5,
+			0.4,
+		)
 	}
 	s.layOn(l, strength)
 }

@@ -38,7 +38,9 @@ type RegionChange struct {
 // there is nothing to measure.
 func (c *Comparison) Region(outline []Point) (RegionChange, error) {
 	if !c.Compared {
-		return RegionChange{}, errors.New("the pictures could not be compared, so there is nothing to measure in a region")
+		return RegionChange{}, errors.New(
+			"the pictures could not be compared, so there is nothing to measure in a region",
+		)
 	}
 	if len(outline) < 3 {
 		return RegionChange{}, errors.New("a region needs at least three corners")
@@ -51,7 +53,9 @@ func (c *Comparison) Region(outline []Point) (RegionChange, error) {
 	g := c.grid
 	inside := g.rasterise(outline)
 	if len(inside) == 0 {
-		return RegionChange{}, errors.New("the region lies outside the before picture, or is smaller than a pixel; draw it larger")
+		return RegionChange{}, errors.New(
+			"the region lies outside the before picture, or is smaller than a pixel; draw it larger",
+		)
 	}
 	var on, bare []int
 	weight := map[int]float64{}
@@ -71,7 +75,9 @@ func (c *Comparison) Region(outline []Point) (RegionChange, error) {
 	r := RegionChange{AreaPx: area * g.sx * g.sy, Compared: compared / area}
 	r.AreaMM2 = r.AreaPx * c.mm * c.mm
 	if len(on) == 0 {
-		return RegionChange{}, errors.New("nothing in the region can be compared: it lies off the sheet, outside the after picture, or in glare")
+		return RegionChange{}, errors.New(
+			"nothing in the region can be compared: it lies off the sheet, outside the after picture, or in glare",
+		)
 	}
 	r.Print = 1 - float64(len(bare))/float64(len(on))
 	use := bare

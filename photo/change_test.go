@@ -63,7 +63,12 @@ func TestCompareKnownPaper(t *testing.T) {
 // Light that falls otherwise is found, told, and taken out.
 func TestCompareTakesLightOut(t *testing.T) {
 	page := flatPage(720, 560, [3]float64{205, 190, 160})
-	p := takenTwice(t, page, page, changeTake{hand: true, gain: [3]float64{0.9, 0.85, 0.75}, fall: 0.3, noise: 1, seed: 4})
+	p := takenTwice(
+		t,
+		page,
+		page,
+		changeTake{hand: true, gain: [3]float64{0.9, 0.85, 0.75}, fall: 0.3, noise: 1, seed: 4},
+	)
 	c := compared(t, p, CompareOptions{})
 	if math.Abs(c.Light.Stops-math.Log2(0.85)) > 0.08 {
 		t.Errorf("light changed by %.2f stops, want %.2f", c.Light.Stops, math.Log2(0.85))
@@ -105,12 +110,22 @@ func TestCompareMatchesBlur(t *testing.T) {
 		t.Errorf("blur between the pictures: %.2f and %.2f, want 0 and 0.5", sharp.SofterBefore, soft.SofterBefore)
 	}
 	if soft.TrendRemoved.P95 > sharp.TrendRemoved.P95+1.5 {
-		t.Errorf("blur counts as change: 95 %% below %.1f, and %.1f without", soft.TrendRemoved.P95, sharp.TrendRemoved.P95)
+		t.Errorf(
+			"blur counts as change: 95 %% below %.1f, and %.1f without",
+			soft.TrendRemoved.P95,
+			sharp.TrendRemoved.P95,
+		)
 	}
 }
 
 // pagesForWarnings are photographs of print on old paper.
-var pagesForWarnings = []string{"cookbook-page-a.jpg", "lapide.052.100.jpg", "cat.007.jpg", "1555.003.jpg", "breviar.38.150.jpg"}
+var pagesForWarnings = []string{
+	"cookbook-page-a.jpg",
+	"lapide.052.100.jpg",
+	"cat.007.jpg",
+	"1555.003.jpg",
+	"breviar.38.150.jpg",
+}
 
 // warningCase makes one page taken twice by hand, stains gone, the light other;
 // done is what else happened to it.
@@ -157,7 +172,16 @@ func TestNoFalseWarningsOnComics(t *testing.T) {
 		src := drawSheet(t, "comic", 1.2e6, seed)
 		l := &linearImage{src.w, src.h, src.pix}
 		gain := [][3]float64{{1, 0.95, 0.8}, {0.84, 0.95, 1}, {0.9, 0.9, 0.7}}[seed%3]
-		c := compared(t, takenTwice(t, l, l.clone(), changeTake{hand: true, gain: gain, fall: 0.2, blur: 0.4, noise: 1.5, seed: seed}), CompareOptions{})
+		c := compared(
+			t,
+			takenTwice(
+				t,
+				l,
+				l.clone(),
+				changeTake{hand: true, gain: gain, fall: 0.2, blur: 0.4, noise: 1.5, seed: seed},
+			),
+			CompareOptions{},
+		)
 		for _, w := range c.Warnings {
 			if w.Kind == WarnInkLoss || w.Kind == WarnTideLine || w.Kind == WarnNewStain {
 				t.Logf("seed %d: false warning of %s at %v", seed, w.Kind, w.Box)
@@ -271,7 +295,11 @@ func TestPaperChangeThroughCharts(t *testing.T) {
 			images[i] = developed(t, pattern, changeTake{noise: 1.5}, rand.New(rand.NewPCG(uint64(k), uint64(i))))
 			images[i].Correct(fix)
 		}
-		c := compared(t, changePair{before: images[0], after: images[1]}, CompareOptions{BeforeColour: fixes[0], AfterColour: fixes[1]})
+		c := compared(
+			t,
+			changePair{before: images[0], after: images[1]},
+			CompareOptions{BeforeColour: fixes[0], AfterColour: fixes[1]},
+		)
 		truth := colour.DE2000(standardColourLab(&papers[0]), standardColourLab(&papers[1]))
 		if math.Abs(c.PaperDE00-truth) > 0.5 {
 			t.Errorf("papers %d: change of %.2f dE00, want %.2f", k, c.PaperDE00, truth)
@@ -323,7 +351,13 @@ func TestRegionOfKnownPatch(t *testing.T) {
 		t.Errorf("change %.2f, median %.2f, want %.2f", r.MeanDE00Flat, r.TrendRemoved.Median, want)
 	}
 	if math.Abs(r.TrendRemovedDB.Median-(is.B-was.B)) > 0.6 || math.Abs(r.TrendRemovedDL.Median-(is.L-was.L)) > 0.6 {
-		t.Errorf("dL %.2f db %.2f, want %.2f %.2f", r.TrendRemovedDL.Median, r.TrendRemovedDB.Median, is.L-was.L, is.B-was.B)
+		t.Errorf(
+			"dL %.2f db %.2f, want %.2f %.2f",
+			r.TrendRemovedDL.Median,
+			r.TrendRemovedDB.Median,
+			is.L-was.L,
+			is.B-was.B,
+		)
 	}
 	if r.Compared < 0.99 || r.Print < 0.1 || r.Print > 0.8 || r.PrintIncluded {
 		t.Errorf("compared %.2f, print %.2f, counted %v", r.Compared, r.Print, r.PrintIncluded)
@@ -388,7 +422,9 @@ func TestMaps(t *testing.T) {
 			t.Errorf("%s: glare has opacity %d", kind, got)
 		}
 		l := m.Legend
-		if l.Low >= l.High || len(l.Ticks) < 3 || l.Ticks[0] != l.Low || l.Ticks[len(l.Ticks)-1] != l.High || l.Diverging != (l.Low < 0) || l.Source == "" {
+		if l.Low >= l.High || len(l.Ticks) < 3 || l.Ticks[0] != l.Low || l.Ticks[len(l.Ticks)-1] != l.High ||
+			l.Diverging != (l.Low < 0) ||
+			l.Source == "" {
 			t.Errorf("%s: legend %g to %g, ticks %v", kind, l.Low, l.High, l.Ticks)
 		}
 		opaque := 0
@@ -407,7 +443,8 @@ func TestMaps(t *testing.T) {
 				}
 				// Beyond the print the alignment goes on without anything to hold on to.
 				printed := x > 60 && y > 80 && x < 540 && y < 720
-				if q := p.way.Map(Point{float64(x), float64(y)}); ok && printed && !(q.X > -1.5 && q.Y > -1.5 && q.X < 600.5 && q.Y < 800.5) {
+				if q := p.way.Map(Point{float64(x), float64(y)}); ok && printed &&
+					!(q.X > -1.5 && q.Y > -1.5 && q.X < 600.5 && q.Y < 800.5) {
 					t.Fatalf("%s at %d, %d: drawn, though the after picture does not show it", kind, x, y)
 				}
 			}
@@ -450,7 +487,9 @@ func TestScalesAreEven(t *testing.T) {
 		}
 	}
 	// First and last of the published table of viridis: #440154 and #fde725.
-	if a, b := sequential[0], sequential[255]; a.R != 0x44 || a.G != 0x01 || a.B != 0x54 || b.R != 0xfd || b.G != 0xe7 || b.B != 0x25 {
+	if a, b := sequential[0], sequential[255]; a.R != 0x44 || a.G != 0x01 || a.B != 0x54 || b.R != 0xfd ||
+		b.G != 0xe7 ||
+		b.B != 0x25 {
 		t.Errorf("viridis from %v to %v", a, b)
 	}
 	s := morelandScale([3]float64{59. / 255, 76. / 255, 192. / 255}, [3]float64{180. / 255, 4. / 255, 38. / 255})
@@ -532,7 +571,14 @@ func TestCompareWarnsOfProfiles(t *testing.T) {
 	if !warned(c, WarnCMYK) || !warned(c, WarnProfile) {
 		t.Errorf("warnings %v", c.Warnings)
 	}
-	plain := compared(t, p, CompareOptions{BeforeInfo: &Info{ColourModel: "colour"}, AfterInfo: &Info{ColourModel: "colour", HasICC: true, ownProfile: true}})
+	plain := compared(
+		t,
+		p,
+		CompareOptions{
+			BeforeInfo: &Info{ColourModel: "colour"},
+			AfterInfo:  &Info{ColourModel: "colour", HasICC: true, ownProfile: true},
+		},
+	)
 	if len(plain.Warnings) != 0 {
 		t.Errorf("warnings %v of a good pair", plain.Warnings)
 	}

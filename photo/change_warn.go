@@ -62,8 +62,17 @@ func (c *Comparison) place(kind WarningKind, part *component, say string) Warnin
 	for _, p := range part.outline(g.w, 1) {
 		w.Outline = append(w.Outline, g.fromCell(p))
 	}
-	a, b := g.fromCell(Point{float64(part.x0) - 0.5, float64(part.y0) - 0.5}), g.fromCell(Point{float64(part.x1) - 0.5, float64(part.y1) - 0.5})
-	w.Box = image.Rect(int(math.Floor(a.X+0.5)), int(math.Floor(a.Y+0.5)), int(math.Ceil(b.X+0.5)), int(math.Ceil(b.Y+0.5)))
+	a, b := g.fromCell(
+		Point{float64(part.x0) - 0.5, float64(part.y0) - 0.5},
+	), g.fromCell(
+		Point{float64(part.x1) - 0.5, float64(part.y1) - 0.5},
+	)
+	w.Box = image.Rect(
+		int(math.Floor(a.X+0.5)),
+		int(math.Floor(a.Y+0.5)),
+		int(math.Ceil(b.X+0.5)),
+		int(math.Ceil(b.Y+0.5)),
+	)
 	return w
 }
 
@@ -83,7 +92,11 @@ func (c *Comparison) warnOfChange() {
 	wg.Wait()
 	// A tear that was mended is one place: its shadow gone, the mend a faint line.
 	stains = slices.DeleteFunc(stains, func(w Warning) bool {
-		return w.Kind == WarnTideLine && slices.ContainsFunc(ink, func(i Warning) bool { return 5*boxArea(w.Box.Intersect(i.Box)) > 2*boxArea(w.Box) })
+		return w.Kind == WarnTideLine &&
+			slices.ContainsFunc(
+				ink,
+				func(i Warning) bool { return 5*boxArea(w.Box.Intersect(i.Box)) > 2*boxArea(w.Box) },
+			)
 	})
 	c.Warnings = slices.Concat(c.Warnings, ink, stains, glare)
 }
@@ -117,7 +130,11 @@ func (c *Comparison) lostInk() []Warning {
 		core := newMask(g.w, g.h)
 		for i := range core.v {
 			if g.ok.v[i] && g.viewBefore.print.v[i] {
-				core.v[i] = kind.is(g.viewBefore.beyondPaper(0, i), g.viewBefore.beyondPaper(1, i), g.viewBefore.beyondPaper(2, i))
+				core.v[i] = kind.is(
+					g.viewBefore.beyondPaper(0, i),
+					g.viewBefore.beyondPaper(1, i),
+					g.viewBefore.beyondPaper(2, i),
+				)
 			}
 		}
 		if core.count() == 0 {
@@ -177,11 +194,29 @@ func (c *Comparison) lostInk() []Warning {
 		if ink < 12*float64(short*short)/(900*900) {
 			continue
 		}
-		ws = append(ws, c.place(WarnInkLoss, &parts[k], "Print or other dark marks, such as the shadow of a tear, that the before picture shows here are gone or much paler in the after picture."))
+		ws = append(
+			ws,
+			c.place(
+				WarnInkLoss,
+				&parts[k],
+				"Print or other dark marks, such as the shadow of a tear, that the before picture shows here are "+
+					"gone or much paler in the after picture.",
+			),
+		)
 	}
 	ws = largest(ws)
 	if c.PrintRatio > 0 && c.PrintRatio < 0.75 {
-		ws = append(ws, Warning{Kind: WarnInkLoss, Say: fmt.Sprintf("Print is paler all over the sheet: %.0f %% as dark against its paper as before; a veil of light in the after picture can do that, or ink was lost everywhere.", 100*c.PrintRatio)})
+		ws = append(
+			ws,
+			Warning{
+				Kind: WarnInkLoss,
+				Say: fmt.Sprintf(
+					"Print is paler all over the sheet: %.0f %% as dark against its paper as before; a veil of "+
+						"light in the after picture can do that, or ink was lost everywhere.",
+					100*c.PrintRatio,
+				),
+			},
+		)
 	}
 	return ws
 }
@@ -244,7 +279,8 @@ func (c *Comparison) newStains() []Warning {
 	for k := range parts {
 		p := &parts[k]
 		extent := math.Hypot(float64(p.x1-p.x0), float64(p.y1-p.y0))
-		if length, width := p.lengthWidth(g.w); extent < 0.1*float64(short) || length < 0.12*float64(short) || length < 6*width {
+		if length, width := p.lengthWidth(g.w); extent < 0.1*float64(short) || length < 0.12*float64(short) ||
+			length < 6*width {
 			continue
 		}
 		brown, bare := c.brownness(p, d, paper)
@@ -253,9 +289,25 @@ func (c *Comparison) newStains() []Warning {
 		case c.browner(p) < 0.5*usualOver(p, narrow): // only the guess under print changed
 		case usualOver(p, shown) < 0.5*usualOver(p, narrow):
 		case brown > 0.3:
-			ws = append(ws, c.place(WarnTideLine, p, "A brown line is there in the after picture that the before picture does not show: the edge of a wet place, perhaps."))
+			ws = append(
+				ws,
+				c.place(
+					WarnTideLine,
+					p,
+					"A brown line is there in the after picture that the before picture does not show: the edge of "+
+						"a wet place, perhaps.",
+				),
+			)
 		case usualOver(p, narrow) > 0.12:
-			ws = append(ws, c.place(WarnTideLine, p, "A dark line is there in the after picture that the before picture does not show: a tide line of dirt, a fold or its shadow."))
+			ws = append(
+				ws,
+				c.place(
+					WarnTideLine,
+					p,
+					"A dark line is there in the after picture that the before picture does not show: a tide line "+
+						"of dirt, a fold or its shadow.",
+				),
+			)
 		}
 	}
 	tides := largest(ws)
@@ -269,16 +321,30 @@ func (c *Comparison) newStains() []Warning {
 	parts, _ = patches.components()
 	for k := range parts {
 		p := &parts[k]
-		if brown, bare := c.brownness(p, d, paper); float64(len(p.pixels)) < 0.002*float64(g.ok.count()) || brown < 0.3 || bare < 0.1 || c.browner(p) < 0.5*usualOver(p, broad) {
+		if brown, bare := c.brownness(p, d, paper); float64(len(p.pixels)) < 0.002*float64(g.ok.count()) ||
+			brown < 0.3 ||
+			bare < 0.1 ||
+			c.browner(p) < 0.5*usualOver(p, broad) {
 			continue
 		}
 		if slices.ContainsFunc(tides, func(w Warning) bool {
-			a, b := g.toCell(Point{float64(w.Box.Min.X), float64(w.Box.Min.Y)}), g.toCell(Point{float64(w.Box.Max.X), float64(w.Box.Max.Y)})
+			a, b := g.toCell(
+				Point{float64(w.Box.Min.X), float64(w.Box.Min.Y)},
+			), g.toCell(
+				Point{float64(w.Box.Max.X), float64(w.Box.Max.Y)},
+			)
 			return image.Rect(int(a.X), int(a.Y), int(b.X)+1, int(b.Y)+1).Overlaps(image.Rect(p.x0, p.y0, p.x1, p.y1))
 		}) {
 			continue
 		}
-		ws = append(ws, c.place(WarnNewStain, p, "A patch is browner in the after picture than before, against the rest of the sheet."))
+		ws = append(
+			ws,
+			c.place(
+				WarnNewStain,
+				p,
+				"A patch is browner in the after picture than before, against the rest of the sheet.",
+			),
+		)
 	}
 	return append(tides, largest(ws)...)
 }
@@ -370,7 +436,15 @@ func (c *Comparison) glare() []Warning {
 	parts, _ := on.grow(2).components()
 	for k := range parts {
 		if float64(len(parts[k].pixels)) > 0.001*float64(g.w*g.h) {
-			ws = append(ws, c.place(WarnGlare, &parts[k], "Glare or overexposure in one of the pictures: no colour can be read here, so the place is left out."))
+			ws = append(
+				ws,
+				c.place(
+					WarnGlare,
+					&parts[k],
+					"Glare or overexposure in one of the pictures: no colour can be read here, so the place is left "+
+						"out.",
+				),
+			)
 		}
 	}
 	return largest(ws)
@@ -396,13 +470,29 @@ func (c *Comparison) warnOfPictures(opt CompareOptions) {
 			say(WarnBlank, "The %s picture is blank: it shows hardly any contrast.", p.name)
 			continue
 		case min(p.m.W, p.m.H) < 300:
-			say(WarnFewPixels, "The %s picture is only %d by %d pixels; print and stains are too coarse in it to be told apart.", p.name, p.m.W, p.m.H)
+			say(
+				WarnFewPixels,
+				"The %s picture is only %d by %d pixels; print and stains are too coarse in it to be told apart.",
+				p.name,
+				p.m.W,
+				p.m.H,
+			)
 		}
 		if p.q.BlurPx > blurWarn {
-			say(WarnBlur, "The %s picture is blurred: its sharpest edges spread over %.1f pixels, where 1 is sharp.", p.name, p.q.BlurPx)
+			say(
+				WarnBlur,
+				"The %s picture is blurred: its sharpest edges spread over %.1f pixels, where 1 is sharp.",
+				p.name,
+				p.q.BlurPx,
+			)
 		}
 		if p.q.Clipped > 0.002 {
-			say(WarnGlare, "%.1f %% of the %s picture is overexposed or glare; no colour can be read there, so it is left out.", 100*p.q.Clipped, p.name)
+			say(
+				WarnGlare,
+				"%.1f %% of the %s picture is overexposed or glare; no colour can be read there, so it is left out.",
+				100*p.q.Clipped,
+				p.name,
+			)
 		}
 		if p.q.Dark > 0.5 {
 			say(WarnDark, "More than half of the %s picture is black; there was too little light.", p.name)
@@ -415,16 +505,24 @@ func (c *Comparison) warnOfPictures(opt CompareOptions) {
 		c.warnOfLight(opt)
 	}
 	if a.Verdict != Different && a.Overlap < 0.9 {
-		say(WarnPartial, "The after picture shows only %.0f %% of the sheet; the rest could not be compared.", 100*a.Overlap)
+		say(
+			WarnPartial,
+			"The after picture shows only %.0f %% of the sheet; the rest could not be compared.",
+			100*a.Overlap,
+		)
 	}
-	slices.SortStableFunc(c.Warnings, func(a, b Warning) int { return cmp.Compare(warningRank[a.Kind], warningRank[b.Kind]) })
+	slices.SortStableFunc(
+		c.Warnings,
+		func(a, b Warning) int { return cmp.Compare(warningRank[a.Kind], warningRank[b.Kind]) },
+	)
 }
 
 func (c *Comparison) warnOfProfile(name string, info *Info) {
 	w := Warning{Kind: WarnProfile}
 	switch {
 	case info.ColourModel == "CMYK":
-		w.Kind, w.Say = WarnCMYK, "The "+name+" picture holds printing colours (CMYK); they are shown by a rough conversion, so no number of colour in this comparison can be trusted."
+		w.Kind, w.Say = WarnCMYK, "The "+name+" picture holds printing colours (CMYK); they are shown by a rough "+
+			"conversion, so no number of colour in this comparison can be trusted."
 	case info.HasICC && !info.ownProfile:
 		w.Say = "The " + name + " picture's colour profile could not be used; its values are taken for " + info.Profile + ", so its colours may be off."
 	case info.ColourModel == "grey":
@@ -442,7 +540,10 @@ func (c *Comparison) warnOfLight(opt CompareOptions) {
 	fixed := opt.BeforeColour != nil && opt.AfterColour != nil
 	var what []string
 	if math.Abs(l.Stops) > 0.3 && !fixed {
-		what = append(what, fmt.Sprintf("the after picture is %.1f stops %s", math.Abs(l.Stops), either(l.Stops, "brighter", "darker")))
+		what = append(
+			what,
+			fmt.Sprintf("the after picture is %.1f stops %s", math.Abs(l.Stops), either(l.Stops, "brighter", "darker")),
+		)
 	}
 	if math.Abs(l.Warmer) > 0.2 && !fixed {
 		what = append(what, fmt.Sprintf("its light is %s", either(l.Warmer, "warmer", "cooler")))
@@ -461,5 +562,12 @@ func (c *Comparison) warnOfLight(opt CompareOptions) {
 			say += ", " + s
 		}
 	}
-	c.Warnings = append(c.Warnings, Warning{Kind: WarnLight, Say: "Light or camera differed: " + say + ". Trust the numbers without the trend, and the paper's change only as far as a chart corrects both pictures."})
+	c.Warnings = append(
+		c.Warnings,
+		Warning{
+			Kind: WarnLight,
+			Say: "Light or camera differed: " + say + ". Trust the numbers without the trend, and the paper's " +
+				"change only as far as a chart corrects both pictures.",
+		},
+	)
 }

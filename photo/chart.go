@@ -31,23 +31,44 @@ const (
 // or lie outside the picture, or patches of fewer than four pixels.
 func ChartAt(m *Image, corners Quad, rows, columns int) ([]colour.Reading, error) {
 	if rows < 1 || columns < 1 || rows > maxChartSide || columns > maxChartSide {
-		return nil, refuse(Unsupported, "A chart of %d rows and %d columns is not read; each may be 1 to %d.", rows, columns, maxChartSide)
+		return nil, refuse(
+			Unsupported,
+			"A chart of %d rows and %d columns is not read; each may be 1 to %d.",
+			rows,
+			columns,
+			maxChartSide,
+		)
 	}
 	for _, p := range corners {
 		if !(p.X >= -1 && p.Y >= -1 && p.X <= float64(m.W) && p.Y <= float64(m.H)) {
-			return nil, refuse(Unsupported, "A corner of the chart lies outside the picture, which is %d by %d pixels.", m.W, m.H)
+			return nil, refuse(
+				Unsupported,
+				"A corner of the chart lies outside the picture, which is %d by %d pixels.",
+				m.W,
+				m.H,
+			)
 		}
 	}
 	grid, ok := gridOver(corners, rows, columns)
 	if !ok {
-		return nil, refuse(Unsupported, "The four corners do not go round a chart: set them in order, clockwise as the chart is read, from its first patch.")
+		return nil, refuse(
+			Unsupported,
+			"The four corners do not go round a chart: set them in order, clockwise as the chart is read, from its "+
+				"first patch.",
+		)
 	}
 	linear := linearTable(m)
 	out := make([]colour.Reading, rows*columns)
 	for i := range out {
 		q := grid.patch(i/columns, i%columns, chartInner)
 		if q.leastSide() < leastPatchPx*chartInner {
-			return nil, refuse(Unsupported, "The patches are only %.0f pixels wide in the picture; at least %d are needed. Go nearer with the camera.", q.leastSide()/chartInner, leastPatchPx)
+			return nil, refuse(
+				Unsupported,
+				"The patches are only %.0f pixels wide in the picture; at least %d are needed. Go nearer with the "+
+					"camera.",
+				q.leastSide()/chartInner,
+				leastPatchPx,
+			)
 		}
 		out[i] = readPatch(m, q, linear)
 	}
@@ -72,7 +93,12 @@ func gridOver(q Quad, rows, columns int) (grid, bool) {
 // patch is the part of a patch within the share inner of its sides.
 func (g *grid) patch(row, column int, inner float64) Quad {
 	x, y, r := float64(column)+0.5, float64(row)+0.5, inner/2
-	return Quad{g.h.Map(Point{x - r, y - r}), g.h.Map(Point{x + r, y - r}), g.h.Map(Point{x + r, y + r}), g.h.Map(Point{x - r, y + r})}
+	return Quad{
+		g.h.Map(Point{x - r, y - r}),
+		g.h.Map(Point{x + r, y - r}),
+		g.h.Map(Point{x + r, y + r}),
+		g.h.Map(Point{x - r, y + r}),
+	}
 }
 
 func (q Quad) leastSide() float64 {
@@ -257,7 +283,12 @@ func CorrectByChart(m *Image, corners Quad, chart *colour.Chart) (*colour.Correc
 		return nil, nil, corners, &Problem{Unsupported, upperSentence(failed.Error()), failed}
 	}
 	if best.Median() > chartMisfit {
-		return nil, nil, corners, refuse(Unsupported, "The patches at these corners are not those of the chart: one left out of the fit comes back %.0f dE00 off in the middle. Look at the corners, and whether this is the chart whose values are used.", best.Median())
+		return nil, nil, corners, refuse(
+			Unsupported,
+			"The patches at these corners are not those of the chart: one left out of the fit comes back %.0f dE00 "+
+				"off in the middle. Look at the corners, and whether this is the chart whose values are used.",
+			best.Median(),
+		)
 	}
 	return best, bestReadings, bestCorners, nil
 }

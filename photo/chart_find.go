@@ -42,10 +42,20 @@ type ChartFound struct {
 // than a third of the patches may be hidden or run into the frame's colour.
 func FindChart(m *Image, rows, columns int, patches []colour.Patch) (ChartFound, error) {
 	if rows < 2 || columns < 2 || rows > maxChartSide || columns > maxChartSide || rows*columns < leastChartPatches {
-		return ChartFound{}, refuse(Unsupported, "Charts of at least two rows and %d patches are found by themselves; set the corners of this one by hand.", leastChartPatches)
+		return ChartFound{}, refuse(
+			Unsupported,
+			"Charts of at least two rows and %d patches are found by themselves; set the corners of this one by hand.",
+			leastChartPatches,
+		)
 	}
 	if patches != nil && len(patches) != rows*columns {
-		return ChartFound{}, refuse(Unsupported, "The chart has %d patches, which does not go with %d rows of %d.", len(patches), rows, columns)
+		return ChartFound{}, refuse(
+			Unsupported,
+			"The chart has %d patches, which does not go with %d rows of %d.",
+			len(patches),
+			rows,
+			columns,
+		)
 	}
 	w, h := m.fit(chartSide)
 	v := &chartView{l: m.shrink(w, h), rows: rows, columns: columns, patches: patches}
@@ -65,7 +75,12 @@ func FindChart(m *Image, rows, columns int, patches []colour.Patch) (ChartFound,
 		}
 	}
 	if !best.sure(second) {
-		return ChartFound{}, refuse(Unsupported, "No chart of %d rows and %d columns was found for certain; set its corners by hand.", rows, columns)
+		return ChartFound{}, refuse(
+			Unsupported,
+			"No chart of %d rows and %d columns was found for certain; set its corners by hand.",
+			rows,
+			columns,
+		)
 	}
 	out := ChartFound{Known: patches != nil, Seen: best.seen}
 	sx, sy := float64(m.W)/float64(w), float64(m.H)/float64(h)
@@ -232,7 +247,8 @@ func sides(list []patchSpot, cells *buckets, i int) (u, t Point, ok bool) {
 		cells.near(c.at, 2.4*size+6, func(k int) {
 			d := Point{list[k].at.X - c.at.X, list[k].at.Y - c.at.Y}
 			length := math.Hypot(d.X, d.Y)
-			if k != i && length > 0.9*size && length < 2.4*size+6 && list[k].area < 2.2*c.area && c.area < 2.2*list[k].area {
+			if k != i && length > 0.9*size && length < 2.4*size+6 && list[k].area < 2.2*c.area &&
+				c.area < 2.2*list[k].area {
 				visit(d, length)
 			}
 		})
@@ -284,7 +300,8 @@ func grow(list []patchSpot, cells *buckets, seed int, u, t Point) (lattice, []in
 			reach := 0.25 * math.Min(math.Hypot(n.u.X, n.u.Y), math.Hypot(n.t.X, n.t.Y))
 			best, at := reach, -1
 			cells.near(want, reach, func(k int) {
-				if off := distance(list[k].at, want); off < best && !used[k] && list[k].area < 2.5*from.area && from.area < 2.5*list[k].area {
+				if off := distance(list[k].at, want); off < best && !used[k] && list[k].area < 2.5*from.area &&
+					from.area < 2.5*list[k].area {
 					best, at = off, k
 				}
 			})

@@ -104,7 +104,10 @@ func newChartWorld(t testing.TB) *chartWorld {
 	for i, row := range rows {
 		s := spectrum(row)
 		w.patches = append(w.patches, s)
-		w.chart.Patches = append(w.chart.Patches, colour.Patch{ID: strconv.Itoa(i + 1), Name: names[i], XYZ: standardColour(&s)})
+		w.chart.Patches = append(
+			w.chart.Patches,
+			colour.Patch{ID: strconv.Itoa(i + 1), Name: names[i], XYZ: standardColour(&s)},
+		)
 	}
 	_, rows = spectraTable(t, "camera-sensitivity.csv")
 	for i, row := range rows {
@@ -234,7 +237,12 @@ func (w *chartWorld) take(t testing.TB, s chartShot) (*Image, Quad) {
 			t.Fatal("the chart's corners make no quadrilateral")
 		}
 		g := s.gap / 2
-		truth = Quad{out.Map(Point{-g, -g}), out.Map(Point{fw + g, -g}), out.Map(Point{fw + g, fh + g}), out.Map(Point{-g, fh + g})}
+		truth = Quad{
+			out.Map(Point{-g, -g}),
+			out.Map(Point{fw + g, -g}),
+			out.Map(Point{fw + g, fh + g}),
+			out.Map(Point{-g, fh + g}),
+		}
 		toChart, _ = out.Inverse()
 	}
 	// Near the chart's frame pixels are mixed of four places.

@@ -107,7 +107,13 @@ func TestChartIsFoundReadAndFitted(t *testing.T) {
 		for i := range exact {
 			for k := range 3 {
 				if d := math.Abs(exact[i].RGB[k] - readings[i].RGB[k]); d > 0.01*exact[i].RGB[k]+0.002 {
-					t.Errorf("case %d, patch %d: read %v, at the true corners %v", seed, i, readings[i].RGB, exact[i].RGB)
+					t.Errorf(
+						"case %d, patch %d: read %v, at the true corners %v",
+						seed,
+						i,
+						readings[i].RGB,
+						exact[i].RGB,
+					)
 				}
 			}
 		}
@@ -125,8 +131,18 @@ func TestChartIsFoundReadAndFitted(t *testing.T) {
 	slices.Sort(offs)
 	slices.Sort(medians)
 	slices.Sort(grey)
-	t.Logf("%d of %d found; corners off by %.3f patches in the middle, %.3f at most; leave-one-out median %.2f in the middle, %.2f at most; grey card %.1f in the middle, %.1f at the worst twentieth",
-		found, cases, offs[len(offs)/2], offs[len(offs)-1], medians[len(medians)/2], medians[len(medians)-1], grey[len(grey)/2], grey[len(grey)*19/20])
+	t.Logf(
+		"%d of %d found; corners off by %.3f patches in the middle, %.3f at most; leave-one-out median %.2f in the "+
+			"middle, %.2f at most; grey card %.1f in the middle, %.1f at the worst twentieth",
+		found,
+		cases,
+		offs[len(offs)/2],
+		offs[len(offs)-1],
+		medians[len(medians)/2],
+		medians[len(medians)-1],
+		grey[len(grey)/2],
+		grey[len(grey)*19/20],
+	)
 	if 10*found < 9*cases {
 		t.Errorf("%d of %d charts were found, want nine in ten", found, cases)
 	}
@@ -134,11 +150,21 @@ func TestChartIsFoundReadAndFitted(t *testing.T) {
 		t.Errorf("corners up to %.2f patches off", offs[len(offs)-1])
 	}
 	if medians[len(medians)/2] > 1.5 || medians[len(medians)*9/10] > 1.5 {
-		t.Errorf("leave-one-out median %.2f dE00 in the middle and %.2f at nine tenths, want under 1.5", medians[len(medians)/2], medians[len(medians)*9/10])
+		t.Errorf(
+			"leave-one-out median %.2f dE00 in the middle and %.2f at nine tenths, want under 1.5",
+			medians[len(medians)/2],
+			medians[len(medians)*9/10],
+		)
 	}
 	half, most := (&colour.Correction{Kind: colour.GreyCard}).Expect()
 	if grey[len(grey)/2] > half || grey[len(grey)*19/20] > most {
-		t.Errorf("the grey card misses by %.1f and %.1f, it says %.0f and %.0f", grey[len(grey)/2], grey[len(grey)*19/20], half, most)
+		t.Errorf(
+			"the grey card misses by %.1f and %.1f, it says %.0f and %.0f",
+			grey[len(grey)/2],
+			grey[len(grey)*19/20],
+			half,
+			most,
+		)
 	}
 }
 
@@ -158,7 +184,12 @@ func TestPaperChangeThroughTheChart(t *testing.T) {
 		truth := colour.DE2000(standardColourLab(&pair[0]), standardColourLab(&pair[1]))
 		var got [2]colour.Lab
 		for i := range pair {
-			s := usual(uint64(10*k+i), w, h, placed(w, h, 4, 6, 0.16, 0.3+0.2*float64(i), 0.22, 90*float64(i)+5, 0.05, rng))
+			s := usual(
+				uint64(10*k+i),
+				w,
+				h,
+				placed(w, h, 4, 6, 0.16, 0.3+0.2*float64(i), 0.22, 90*float64(i)+5, 0.05, rng),
+			)
 			s.paper = &pair[i]
 			s.gradient = 0.05 // the lamps stay where they are, and age a little
 			s.kelvin = 4200 + 300*float64(i)
@@ -172,7 +203,15 @@ func TestPaperChangeThroughTheChart(t *testing.T) {
 				t.Fatal(err)
 			}
 			m.Correct(c)
-			r, err := PaperColour(m, &Quad{{0.32 * float64(w), 0.08 * float64(h)}, {0.94 * float64(w), 0.08 * float64(h)}, {0.94 * float64(w), 0.92 * float64(h)}, {0.32 * float64(w), 0.92 * float64(h)}})
+			r, err := PaperColour(
+				m,
+				&Quad{
+					{0.32 * float64(w), 0.08 * float64(h)},
+					{0.94 * float64(w), 0.08 * float64(h)},
+					{0.94 * float64(w), 0.92 * float64(h)},
+					{0.32 * float64(w), 0.92 * float64(h)},
+				},
+			)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -243,7 +282,10 @@ func TestOtherGrids(t *testing.T) {
 					s[k] = 0.12 + 0.8*(a[k]+b[k])/2
 				}
 				world.patches = append(world.patches, s)
-				world.chart.Patches = append(world.chart.Patches, colour.Patch{ID: strconv.Itoa(i), XYZ: standardColour(&s)})
+				world.chart.Patches = append(
+					world.chart.Patches,
+					colour.Patch{ID: strconv.Itoa(i), XYZ: standardColour(&s)},
+				)
 			}
 			size := 0.45
 			if g[0] > g[1] {
@@ -399,7 +441,11 @@ func BenchmarkFindChart(b *testing.B) {
 }
 
 func BenchmarkCorrect(b *testing.B) {
-	c, err := colour.NewCorrection(colour.RootPolynomial, 0.9, [3][]float64{{0.42, 0.35, 0.13, 0.03, 0.01, 0.01}, {0.22, 0.7, 0.06, 0.01, 0, 0}, {0.01, 0.1, 0.68, 0, 0, 0}})
+	c, err := colour.NewCorrection(
+		colour.RootPolynomial,
+		0.9,
+		[3][]float64{{0.42, 0.35, 0.13, 0.03, 0.01, 0.01}, {0.22, 0.7, 0.06, 0.01, 0, 0}, {0.01, 0.1, 0.68, 0, 0, 0}},
+	)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -443,7 +489,8 @@ func TestCornersAnywhere(t *testing.T) {
 		for _, r := range readings {
 			// An even grey is read as itself, wherever it is read; a patch too thin
 			// to hold the middle of a pixel is left out.
-			if grey := colour.SRGB().Linear(128.0/255, 0, 0)[0]; len(readings) != rows*columns || !r.Clipped && (math.Abs(r.RGB[0]-grey) > 1e-6 || r.Spread != 0) {
+			if grey := colour.SRGB().Linear(128.0/255, 0, 0)[0]; len(readings) != rows*columns ||
+				!r.Clipped && (math.Abs(r.RGB[0]-grey) > 1e-6 || r.Spread != 0) {
 				t.Fatalf("%v of %d by %d pixels: %+v", q, w, h, r)
 			}
 		}

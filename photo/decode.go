@@ -132,7 +132,11 @@ func refuse(c Cause, format string, args ...any) *Problem {
 // code on a stranger's bytes; this is the one place where a panic is caught.
 func guard(err *error) {
 	if r := recover(); r != nil {
-		*err = &Problem{Damaged, "The picture breaks off or is damaged; copy it again from the camera.", fmt.Errorf("decoder panic: %v", r)}
+		*err = &Problem{
+			Damaged,
+			"The picture breaks off or is damaged; copy it again from the camera.",
+			fmt.Errorf("decoder panic: %v", r),
+		}
 	}
 }
 
@@ -144,19 +148,31 @@ func asProblem(format string, err error) error {
 		return err
 	}
 	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, io.EOF) {
-		return &Problem{Damaged, "The " + format + " picture breaks off or is damaged; copy it again from the camera.", err}
+		return &Problem{
+			Damaged,
+			"The " + format + " picture breaks off or is damaged; copy it again from the camera.",
+			err,
+		}
 	}
 	var ju jpeg.UnsupportedError
 	var pu png.UnsupportedError
 	var tu tiff.UnsupportedError
 	if errors.As(err, &ju) || errors.As(err, &pu) || errors.As(err, &tu) {
-		return &Problem{Unsupported, "This kind of " + format + " is not read; save it as an ordinary RGB " + format + ".", err}
+		return &Problem{
+			Unsupported,
+			"This kind of " + format + " is not read; save it as an ordinary RGB " + format + ".",
+			err,
+		}
 	}
 	var jf jpeg.FormatError
 	var pf png.FormatError
 	var tf tiff.FormatError
 	if errors.As(err, &jf) || errors.As(err, &pf) || errors.As(err, &tf) || errors.Is(err, heic.ErrDecode) {
-		return &Problem{Damaged, "The " + format + " picture breaks off or is damaged; copy it again from the camera.", err}
+		return &Problem{
+			Damaged,
+			"The " + format + " picture breaks off or is damaged; copy it again from the camera.",
+			err,
+		}
 	}
 	return &Problem{Damaged, "The " + format + " picture could not be decoded; copy it again from the camera.", err}
 }
@@ -171,7 +187,12 @@ func Inspect(r io.ReadSeeker, lim Limits) (info Info, err error) {
 		return Info{}, err
 	}
 	if size > lim.MaxBytes {
-		return Info{}, refuse(TooLarge, "The file has %d MB; pictures up to %d MB are read.", (size+1<<20-1)>>20, lim.MaxBytes>>20)
+		return Info{}, refuse(
+			TooLarge,
+			"The file has %d MB; pictures up to %d MB are read.",
+			(size+1<<20-1)>>20,
+			lim.MaxBytes>>20,
+		)
 	}
 	if kind == heicFile {
 		err = heicHeader(r, size, &info)
@@ -210,8 +231,16 @@ func checkSize(info Info, lim Limits) error {
 			w, h, w*h/1_000_000, lim.MaxPixels/1_000_000)
 	}
 	if info.memory > lim.MaxMemory {
-		return refuse(TooLarge, "The picture is %d by %d pixels and, as a %s, would need %d MB of memory; at most %d MB are given. Save it as an ordinary 8-bit JPEG.",
-			w, h, info.kindInWords(), info.memory>>20, lim.MaxMemory>>20)
+		return refuse(
+			TooLarge,
+			"The picture is %d by %d pixels and, as a %s, would need %d MB of memory; at most %d MB are given. Save "+
+				"it as an ordinary 8-bit JPEG.",
+			w,
+			h,
+			info.kindInWords(),
+			info.memory>>20,
+			lim.MaxMemory>>20,
+		)
 	}
 	return nil
 }
@@ -267,7 +296,14 @@ func Decode(r io.ReadSeeker, lim Limits) (img *Image, info Info, err error) {
 	// A header that says one size over data that hold another would have
 	// passed the limits on a lie.
 	if b.Dx() != w || b.Dy() != h {
-		return nil, Info{}, refuse(Damaged, "The picture's header says %d by %d pixels and its data hold %d by %d; it cannot be trusted.", w, h, b.Dx(), b.Dy())
+		return nil, Info{}, refuse(
+			Damaged,
+			"The picture's header says %d by %d pixels and its data hold %d by %d; it cannot be trusted.",
+			w,
+			h,
+			b.Dx(),
+			b.Dy(),
+		)
 	}
 	img, clear := toImage(src, info.Orientation, info.profile)
 	if clear {
@@ -354,7 +390,11 @@ func kindOf(head []byte) (kind, error) {
 			if o.is == rawCamera {
 				return "", refuse(Unsupported, rawCameraSay)
 			}
-			return "", refuse(NotPicture, "The file is %s, whatever its name says; JPEG, PNG, TIFF and HEIC pictures are read.", o.is)
+			return "", refuse(
+				NotPicture,
+				"The file is %s, whatever its name says; JPEG, PNG, TIFF and HEIC pictures are read.",
+				o.is,
+			)
 		}
 	}
 	switch {

@@ -75,11 +75,18 @@ func jpegFrame(r io.Reader, marker byte, n int, info *Info) error {
 		return refuse(Damaged, "The JPEG picture's frame is damaged; copy it again from the camera.")
 	}
 	if marker > 0xc2 {
-		return refuse(Unsupported, "This JPEG is lossless, arithmetic or hierarchical, which is not read; save it as an ordinary JPEG.")
+		return refuse(
+			Unsupported,
+			"This JPEG is lossless, arithmetic or hierarchical, which is not read; save it as an ordinary JPEG.",
+		)
 	}
 	info.BitDepth = int(b[0])
 	if info.BitDepth != 8 {
-		return refuse(Unsupported, "This JPEG has %d bits a sample; 8 are read. Save it as an ordinary JPEG or a 16-bit TIFF.", info.BitDepth)
+		return refuse(
+			Unsupported,
+			"This JPEG has %d bits a sample; 8 are read. Save it as an ordinary JPEG or a 16-bit TIFF.",
+			info.BitDepth,
+		)
 	}
 	info.Height, info.Width = int(binary.BigEndian.Uint16(b[1:])), int(binary.BigEndian.Uint16(b[3:]))
 	pixels := int64(info.Width) * int64(info.Height)
@@ -305,17 +312,31 @@ func tiffFrame(tag map[uint16]int64, info *Info) error {
 	case 2, 3:
 		info.ColourModel = "colour"
 	case 5:
-		return refuse(Unsupported, "This TIFF holds printing colours (CMYK), from which the paper's colour cannot be told; save it as RGB.")
+		return refuse(
+			Unsupported,
+			"This TIFF holds printing colours (CMYK), from which the paper's colour cannot be told; save it as RGB.",
+		)
 	default:
-		return refuse(Unsupported, "This TIFF holds its colours in a way that is not read (photometric %d); save it as RGB.", p)
+		return refuse(
+			Unsupported,
+			"This TIFF holds its colours in a way that is not read (photometric %d); save it as RGB.",
+			p,
+		)
 	}
 	if tag[tiffPlanar] == 2 && tag[tiffSamples] > 1 {
-		return refuse(Unsupported, "This TIFF holds its colours in separate planes, which is not read; save it interleaved.")
+		return refuse(
+			Unsupported,
+			"This TIFF holds its colours in separate planes, which is not read; save it interleaved.",
+		)
 	}
 	switch c := tag[tiffCompression]; c {
 	case 0, 1, 2, 3, 4, 5, 8, 32773, 32946:
 	default:
-		return refuse(Unsupported, "This TIFF is compressed in a way that is not read (%s); save it uncompressed or with LZW or ZIP.", tiffCompressionName(c))
+		return refuse(
+			Unsupported,
+			"This TIFF is compressed in a way that is not read (%s); save it uncompressed or with LZW or ZIP.",
+			tiffCompressionName(c),
+		)
 	}
 	perPixel := int64(12) // the decoder's pixels and at worst one strip with all of it
 	if info.BitDepth > 8 {

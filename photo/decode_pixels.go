@@ -193,7 +193,8 @@ func ycbcrRows(m *image.YCbCr) rowReader[uint8] {
 	b := m.Rect
 	halfX := m.SubsampleRatio == image.YCbCrSubsampleRatio420 || m.SubsampleRatio == image.YCbCrSubsampleRatio422
 	halfY := m.SubsampleRatio == image.YCbCrSubsampleRatio420 || m.SubsampleRatio == image.YCbCrSubsampleRatio440
-	if b.Min != (image.Point{}) || !halfX && m.SubsampleRatio != image.YCbCrSubsampleRatio444 && m.SubsampleRatio != image.YCbCrSubsampleRatio440 {
+	if b.Min != (image.Point{}) ||
+		!halfX && m.SubsampleRatio != image.YCbCrSubsampleRatio444 && m.SubsampleRatio != image.YCbCrSubsampleRatio440 {
 		return func(y int, dst []uint8) {
 			for x := range b.Dx() {
 				c := m.YCbCrAt(b.Min.X+x, b.Min.Y+y)

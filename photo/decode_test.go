@@ -70,10 +70,30 @@ func TestDecodePhotographs(t *testing.T) {
 			continue
 		}
 		if info.Format != c.format || info.BitDepth != c.bits || c.model != "" && info.ColourModel != c.model {
-			t.Errorf("%s: %s %s %d bits, want %s %s %d", c.file, info.Format, info.ColourModel, info.BitDepth, c.format, c.model, c.bits)
+			t.Errorf(
+				"%s: %s %s %d bits, want %s %s %d",
+				c.file,
+				info.Format,
+				info.ColourModel,
+				info.BitDepth,
+				c.format,
+				c.model,
+				c.bits,
+			)
 		}
-		if c.w > 0 && (info.Width != c.w || info.Height != c.h) || m.W != info.Width || m.H != info.Height || len(m.Pix) != 4*m.W*m.H {
-			t.Errorf("%s: %d x %d with %d bytes, header %d x %d, want %d x %d", c.file, m.W, m.H, len(m.Pix), info.Width, info.Height, c.w, c.h)
+		if c.w > 0 && (info.Width != c.w || info.Height != c.h) || m.W != info.Width || m.H != info.Height ||
+			len(m.Pix) != 4*m.W*m.H {
+			t.Errorf(
+				"%s: %d x %d with %d bytes, header %d x %d, want %d x %d",
+				c.file,
+				m.W,
+				m.H,
+				len(m.Pix),
+				info.Width,
+				info.Height,
+				c.w,
+				c.h,
+			)
 		}
 		if m.Profile == nil || m.Deep != nil {
 			t.Errorf("%s: profile %v, %d deep values", c.file, m.Profile, len(m.Deep))
@@ -87,8 +107,15 @@ func TestTagsOfPhonePhotograph(t *testing.T) {
 		t.Fatal(err)
 	}
 	// As the file utility reads them: orientation upper-right, which is 6.
-	if want := time.Date(2016, 8, 8, 12, 2, 59, 0, time.UTC); !info.TakenKnown || info.TakenZoneKnown || !info.Taken.Equal(want) {
-		t.Errorf("taken %v (known %v, zone %v), want %v of unknown zone", info.Taken, info.TakenKnown, info.TakenZoneKnown, want)
+	if want := time.Date(2016, 8, 8, 12, 2, 59, 0, time.UTC); !info.TakenKnown || info.TakenZoneKnown ||
+		!info.Taken.Equal(want) {
+		t.Errorf(
+			"taken %v (known %v, zone %v), want %v of unknown zone",
+			info.Taken,
+			info.TakenKnown,
+			info.TakenZoneKnown,
+			want,
+		)
 	}
 	if info.Orientation != 6 || info.Camera != "Apple iPhone 6" {
 		t.Errorf("orientation %d, camera %q", info.Orientation, info.Camera)
@@ -116,7 +143,14 @@ func TestOrientation(t *testing.T) {
 		left := color.NRGBAModel.Convert(m.RGBA().At(0, 0))
 		right := color.NRGBAModel.Convert(m.RGBA().At(m.W-1, 0))
 		if left != color.Color(marks[corner[o][0]]) || right != color.Color(marks[corner[o][1]]) {
-			t.Errorf("orientation %d: upper corners %v %v, want %v %v", o, left, right, marks[corner[o][0]], marks[corner[o][1]])
+			t.Errorf(
+				"orientation %d: upper corners %v %v, want %v %v",
+				o,
+				left,
+				right,
+				marks[corner[o][0]],
+				marks[corner[o][1]],
+			)
 		}
 		if o >= 5 != (m.W == 70) {
 			t.Errorf("orientation %d: %d x %d", o, m.W, m.H)
@@ -174,7 +208,13 @@ func TestSixteenBits(t *testing.T) {
 		}
 		i := 7*33 + 12
 		if info.BitDepth != 16 || m.Deep[3*i] != 12*1985 || m.Deep[3*i+1] != 7*3120 || m.Deep[3*i+2] != 12345 {
-			t.Errorf("%s: %d bits, pixel %v, want 16 and %v", name, info.BitDepth, m.Deep[3*i:3*i+3], []int{12 * 1985, 7 * 3120, 12345})
+			t.Errorf(
+				"%s: %d bits, pixel %v, want 16 and %v",
+				name,
+				info.BitDepth,
+				m.Deep[3*i:3*i+3],
+				[]int{12 * 1985, 7 * 3120, 12345},
+			)
 		}
 		if m.Pix[4*i] != 93 { // 23820/257 = 92.7
 			t.Errorf("%s: 8-bit red %d, want 93", name, m.Pix[4*i])
@@ -336,7 +376,10 @@ func TestProfileOfJPEG(t *testing.T) {
 	if err != nil || !info.HasICC || !bytes.Equal(info.ICC, icc) || !bytes.Equal(m.ICC, icc) || m.Profile.IsSRGB() {
 		t.Errorf("profile %q, %d bytes kept, %v", info.Profile, len(m.ICC), err)
 	}
-	m, info, err = Decode(bytes.NewReader(withICC(tiny(t)["JPEG"], []byte("no profile at all, only some text"))), DefaultLimits)
+	m, info, err = Decode(
+		bytes.NewReader(withICC(tiny(t)["JPEG"], []byte("no profile at all, only some text"))),
+		DefaultLimits,
+	)
 	if err != nil || len(info.Notes) != 1 || m.Profile != colour.SRGB() || m.ICC != nil {
 		t.Errorf("a broken profile: notes %q, profile %q, %v", info.Notes, m.Profile.Name, err)
 	}

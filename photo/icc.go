@@ -18,7 +18,11 @@ func (info *Info) chooseProfile() {
 	info.Profile = fallback.Name
 	switch {
 	case info.ColourModel == "CMYK":
-		info.Notes = append(info.Notes, "The picture holds printing colours (CMYK); they are shown by a rough conversion, and no colour should be measured in it.")
+		info.Notes = append(
+			info.Notes,
+			"The picture holds printing colours (CMYK); they are shown by a rough conversion, and no colour should "+
+				"be measured in it.",
+		)
 		return
 	case !info.HasICC:
 		return
@@ -26,11 +30,20 @@ func (info *Info) chooseProfile() {
 	p, err := colour.ParseICC(info.ICC)
 	switch {
 	case errors.Is(err, colour.ErrTableProfile):
-		info.Notes = append(info.Notes, "The picture's colour profile works by tables, which are not evaluated; its values are taken for sRGB.")
+		info.Notes = append(
+			info.Notes,
+			"The picture's colour profile works by tables, which are not evaluated; its values are taken for sRGB.",
+		)
 	case err != nil:
-		info.Notes = append(info.Notes, "The picture's colour profile could not be used ("+err.Error()+"); its values are taken for sRGB.")
+		info.Notes = append(
+			info.Notes,
+			"The picture's colour profile could not be used ("+err.Error()+"); its values are taken for sRGB.",
+		)
 	case p.Grey != (info.ColourModel == "grey"):
-		info.Notes = append(info.Notes, "The picture's colour profile is for another kind of picture; its values are taken for sRGB.")
+		info.Notes = append(
+			info.Notes,
+			"The picture's colour profile is for another kind of picture; its values are taken for sRGB.",
+		)
 	default:
 		if p.Name == "" {
 			p.Name = "unnamed profile"

@@ -31,7 +31,12 @@ func PaperColour(m *Image, corners *Quad) (PaperReading, error) {
 	l := m.shrink(w, h)
 	face := faceOf(m, l, corners)
 	if face.count() < 400 {
-		return PaperReading{}, refuse(Unsupported, "The sheet is too small in the picture to read its paper: %d by %d pixels.", m.W, m.H)
+		return PaperReading{}, refuse(
+			Unsupported,
+			"The sheet is too small in the picture to read its paper: %d by %d pixels.",
+			m.W,
+			m.H,
+		)
 	}
 	v := viewPaper(l, face)
 	lab := l.lab()
@@ -44,7 +49,10 @@ func PaperColour(m *Image, corners *Quad) (PaperReading, error) {
 		}
 	}
 	if len(texture) < 200 {
-		return PaperReading{}, refuse(Unsupported, "Hardly any bare paper shows between the print, so its colour cannot be read.")
+		return PaperReading{}, refuse(
+			Unsupported,
+			"Hardly any bare paper shows between the print, so its colour cannot be read.",
+		)
 	}
 	calm := quantile(texture, 0.6)
 	var ls, as, bs []float32
@@ -69,7 +77,10 @@ func paperReadingOf(ls, as, bs []float32, face int) PaperReading {
 	case r.Lab.L > 98.5:
 		r.Note = "The paper is overexposed in this picture; its colour cannot be read."
 	case r.Spread.L > 6:
-		r.Note = fmt.Sprintf("The light falls unevenly: the paper's lightness varies by %.0f either way over the sheet.", r.Spread.L)
+		r.Note = fmt.Sprintf(
+			"The light falls unevenly: the paper's lightness varies by %.0f either way over the sheet.",
+			r.Spread.L,
+		)
 	case r.Share < 0.05:
 		r.Note = "Little bare paper shows, so the reading rests on small gaps between the print."
 	}
@@ -149,7 +160,11 @@ func faceOf(m *Image, l *linearImage, corners *Quad) mask {
 // faceIn is the face that was found, in a picture of w by h pixels.
 func (s *Sheet) faceIn(w, h int) mask {
 	if s.face.v == nil {
-		return maskOf(Quad{{-1, -1}, {float64(w), -1}, {float64(w), float64(h)}, {-1, float64(h)}}, w, h).grow(-faceInset(w, h))
+		return maskOf(
+			Quad{{-1, -1}, {float64(w), -1}, {float64(w), float64(h)}, {-1, float64(h)}},
+			w,
+			h,
+		).grow(-faceInset(w, h))
 	}
 	return s.face.resize(w, h).grow(-faceInset(w, h))
 }

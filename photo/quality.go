@@ -92,10 +92,23 @@ func (q Quality) notes() (out []string) {
 		return []string{"The picture is blank: it shows hardly any contrast."}
 	}
 	if q.BlurPx > blurWarn {
-		out = append(out, fmt.Sprintf("The picture is blurred: its sharpest edges spread over %.1f pixels. Hold the camera against something, or use its timer.", q.BlurPx))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"The picture is blurred: its sharpest edges spread over %.1f pixels. Hold the camera against "+
+					"something, or use its timer.",
+				q.BlurPx,
+			),
+		)
 	}
 	if q.Clipped > 0.002 {
-		out = append(out, fmt.Sprintf("%.1f %% of the picture is overexposed or glare; no colour can be read there, so it is left out.", 100*q.Clipped))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"%.1f %% of the picture is overexposed or glare; no colour can be read there, so it is left out.",
+				100*q.Clipped,
+			),
+		)
 	}
 	if q.Dark > 0.5 {
 		out = append(out, "More than half of the picture is black; there was too little light.")

@@ -59,7 +59,8 @@ func TestMeasureWarns(t *testing.T) {
 	for i := range 600 * 50 {
 		copy(sharp.Pix[4*i:], []uint8{255, 255, 255})
 	}
-	if q := Measure(sharp); math.Abs(q.Clipped-0.1) > 1e-9 || len(q.Notes) != 1 || !strings.Contains(q.Notes[0], "10.0 %") {
+	if q := Measure(sharp); math.Abs(q.Clipped-0.1) > 1e-9 || len(q.Notes) != 1 ||
+		!strings.Contains(q.Notes[0], "10.0 %") {
 		t.Errorf("a tenth is white: %+v", q)
 	}
 	if q := Measure(blankPicture(400, 300, color.RGBA{200, 190, 170, 255})); !q.Blank || q.BlurPx != 0 {
@@ -74,7 +75,8 @@ func TestMeasureWarns(t *testing.T) {
 			night.SetRGBA(x, y, color.RGBA{uint8(x / 2), 60, 40, 255})
 		}
 	}
-	if q := Measure(FromImage(night)); math.Abs(q.Dark-2.0/3) > 0.02 || !strings.Contains(strings.Join(q.Notes, " "), "too little light") {
+	if q := Measure(FromImage(night)); math.Abs(q.Dark-2.0/3) > 0.02 ||
+		!strings.Contains(strings.Join(q.Notes, " "), "too little light") {
 		t.Errorf("two thirds are black: %+v", q)
 	}
 	if q := Measure(FromImage(image.NewRGBA(image.Rect(0, 0, 1, 1)))); !q.Blank {

@@ -44,7 +44,22 @@ func TestExtremeAndGrowAgainstTheirDefinition(t *testing.T) {
 					}
 				}
 				if most.v[i] != hi || least.v[i] != lo || more.v[i] != any || fewer.v[i] != all {
-					t.Fatalf("%d by %d, r %d, at %d, %d: %v %v %v %v, want %v %v %v %v", w, h, r, x, y, most.v[i], least.v[i], more.v[i], fewer.v[i], hi, lo, any, all)
+					t.Fatalf(
+						"%d by %d, r %d, at %d, %d: %v %v %v %v, want %v %v %v %v",
+						w,
+						h,
+						r,
+						x,
+						y,
+						most.v[i],
+						least.v[i],
+						more.v[i],
+						fewer.v[i],
+						hi,
+						lo,
+						any,
+						all,
+					)
 				}
 			}
 		}

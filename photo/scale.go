@@ -19,12 +19,22 @@ type Scale struct {
 func ScaleFromPoints(a, b Point, mm float64) (Scale, error) {
 	px := math.Hypot(b.X-a.X, b.Y-a.Y)
 	if !(mm > 0 && mm < 5000) {
-		return Scale{}, fmt.Errorf("the length between the points is %g mm; it should be more than 0 and less than 5000", mm)
+		return Scale{}, fmt.Errorf(
+			"the length between the points is %g mm; it should be more than 0 and less than 5000",
+			mm,
+		)
 	}
 	if px < 20 {
-		return Scale{}, fmt.Errorf("the two points are %.0f pixels apart; choose points further apart, at least 20 pixels", px)
+		return Scale{}, fmt.Errorf(
+			"the two points are %.0f pixels apart; choose points further apart, at least 20 pixels",
+			px,
+		)
 	}
-	return Scale{MMPerPx: mm / px, Relative: 2 * math.Sqrt2 / px, RestsOn: fmt.Sprintf("two points %g mm apart", mm)}, nil
+	return Scale{
+		MMPerPx:  mm / px,
+		Relative: 2 * math.Sqrt2 / px,
+		RestsOn:  fmt.Sprintf("two points %g mm apart", mm),
+	}, nil
 }
 
 // ScaleFromSheet takes the sheet's known size, width along its upper side. The
@@ -32,7 +42,11 @@ func ScaleFromPoints(a, b Point, mm float64) (Scale, error) {
 // at its edges, which the uncertainty tells.
 func ScaleFromSheet(corners Quad, widthMM, heightMM float64) (Scale, error) {
 	if !(widthMM > 10 && widthMM < 5000 && heightMM > 10 && heightMM < 5000) {
-		return Scale{}, fmt.Errorf("the sheet's size is %g by %g mm; each side should be between 10 and 5000", widthMM, heightMM)
+		return Scale{}, fmt.Errorf(
+			"the sheet's size is %g by %g mm; each side should be between 10 and 5000",
+			widthMM,
+			heightMM,
+		)
 	}
 	side := func(i int) float64 {
 		a, b := corners[i], corners[(i+1)%4]
@@ -45,7 +59,14 @@ func ScaleFromSheet(corners Quad, widthMM, heightMM float64) (Scale, error) {
 	across, down := widthMM/width, heightMM/height
 	spread := math.Max(math.Abs(side(0)-side(2))/width, math.Abs(side(1)-side(3))/height)
 	if ratio := across / down; ratio > 1.25 || ratio < 0.8 {
-		return Scale{}, fmt.Errorf("the sheet is %.0f by %.0f pixels in the picture, which does not go with %g by %g mm; are width and height exchanged, or is the picture taken aslant", width, height, widthMM, heightMM)
+		return Scale{}, fmt.Errorf(
+			"the sheet is %.0f by %.0f pixels in the picture, which does not go with %g by %g mm; are width and "+
+				"height exchanged, or is the picture taken aslant",
+			width,
+			height,
+			widthMM,
+			heightMM,
+		)
 	}
 	return Scale{
 		MMPerPx:  math.Sqrt(across * down),
@@ -61,7 +82,10 @@ func ScaleFromSheet(corners Quad, widthMM, heightMM float64) (Scale, error) {
 func ScaleFromRule(m *Image, a, b Point, tickMM float64) (Scale, error) {
 	length := math.Hypot(b.X-a.X, b.Y-a.Y)
 	if !(tickMM > 0 && tickMM <= 100) {
-		return Scale{}, fmt.Errorf("the ticks are said to be %g mm apart; that should be more than 0 and at most 100", tickMM)
+		return Scale{}, fmt.Errorf(
+			"the ticks are said to be %g mm apart; that should be more than 0 and at most 100",
+			tickMM,
+		)
 	}
 	if length < 60 {
 		return Scale{}, errors.New("the line along the rule is shorter than 60 pixels; draw it over more ticks")
@@ -69,7 +93,10 @@ func ScaleFromRule(m *Image, a, b Point, tickMM float64) (Scale, error) {
 	profile := rulerProfile(m, a, b, int(length))
 	lag := firstPeriod(profile)
 	if lag == 0 {
-		return Scale{}, errors.New("no even ticks were found along the line; draw it along the ticks of the rule, or mark two points a known length apart")
+		return Scale{}, errors.New(
+			"no even ticks were found along the line; draw it along the ticks of the rule, or mark two points a " +
+				"known length apart",
+		)
 	}
 	// The tone near that period, over the whole line: many ticks place it well.
 	n := float64(len(profile))
@@ -87,7 +114,11 @@ func ScaleFromRule(m *Image, a, b Point, tickMM float64) (Scale, error) {
 		}
 	}
 	period := length / best // pixels from tick to tick
-	return Scale{MMPerPx: tickMM / period, Relative: 0.1/best + 0.002, RestsOn: fmt.Sprintf("%.0f ticks of a rule, %g mm apart", best, tickMM)}, nil
+	return Scale{
+		MMPerPx:  tickMM / period,
+		Relative: 0.1/best + 0.002,
+		RestsOn:  fmt.Sprintf("%.0f ticks of a rule, %g mm apart", best, tickMM),
+	}, nil
 }
 
 // firstPeriod is the shortest distance, in samples to about a tenth, at which a

@@ -99,7 +99,14 @@ func TestScaleFromRule(t *testing.T) {
 		}
 		want := 1 / c.period
 		if off := math.Abs(s.MMPerPx-want) / want; off > 0.005 || off > 3*s.Relative {
-			t.Errorf("ticks every %.2f px at %g degrees: %.5f mm, want %.5f; said to be good to %.4f", c.period, c.degrees, s.MMPerPx, want, s.Relative)
+			t.Errorf(
+				"ticks every %.2f px at %g degrees: %.5f mm, want %.5f; said to be good to %.4f",
+				c.period,
+				c.degrees,
+				s.MMPerPx,
+				want,
+				s.Relative,
+			)
 		}
 	}
 }

@@ -33,9 +33,18 @@ const sheetSide = 600
 // sides are laid to its outline. A sheet that fills the frame is the frame.
 func FindSheet(m *Image) Sheet {
 	w, h := m.fit(sheetSide)
-	sheet := Sheet{Corners: Quad{{-0.5, -0.5}, {float64(m.W) - 0.5, -0.5}, {float64(m.W) - 0.5, float64(m.H) - 0.5}, {-0.5, float64(m.H) - 0.5}}, Fill: 1}
+	sheet := Sheet{
+		Corners: Quad{
+			{-0.5, -0.5},
+			{float64(m.W) - 0.5, -0.5},
+			{float64(m.W) - 0.5, float64(m.H) - 0.5},
+			{-0.5, float64(m.H) - 0.5},
+		},
+		Fill: 1,
+	}
 	if min(w, h) < 8 { // no room for an edge with something on either side
-		sheet.Note = "The picture is too small or too narrow to find a sheet in, so the whole of it is taken for the sheet."
+		sheet.Note = "The picture is too small or too narrow to find a sheet in, so the whole of it is taken for " +
+			"the sheet."
 		return sheet
 	}
 	l := m.shrink(w, h)

@@ -17,7 +17,12 @@ func onGround(t testing.TB, page string, rng *rand.Rand) (*Image, Quad) {
 	src := decoded(t, page)
 	w, h := 1200, 1600
 	between := func(lo, hi float64) float64 { return lo + rng.Float64()*(hi-lo) }
-	q := Quad{{between(60, 220), between(60, 220)}, {between(980, 1140), between(60, 220)}, {between(980, 1140), between(1380, 1540)}, {between(60, 220), between(1380, 1540)}}
+	q := Quad{
+		{between(60, 220), between(60, 220)},
+		{between(980, 1140), between(60, 220)},
+		{between(980, 1140), between(1380, 1540)},
+		{between(60, 220), between(1380, 1540)},
+	}
 	grounds := [][3]float64{{40, 42, 45}, {90, 60, 40}, {130, 132, 128}, {20, 60, 50}, {240, 241, 243}}
 	g := grounds[rng.IntN(len(grounds))]
 	m := &Image{W: w, H: h, Pix: make([]uint8, 4*w*h), Profile: colour.SRGB()}
@@ -86,7 +91,8 @@ func TestSheetThatFillsTheFrame(t *testing.T) {
 	}
 	// The red cloth lies above the title page in this photograph.
 	m := decoded(t, "lyra.005.jpg")
-	if s := FindSheet(m); s.Seen != [4]bool{true, false, false, false} || math.Abs(s.Corners[0].Y-127) > 6 || math.Abs(s.Corners[1].Y-140) > 6 {
+	if s := FindSheet(m); s.Seen != [4]bool{true, false, false, false} || math.Abs(s.Corners[0].Y-127) > 6 ||
+		math.Abs(s.Corners[1].Y-140) > 6 {
 		t.Errorf("title page: %+v, want its upper side at about 127 to 140", s)
 	}
 }

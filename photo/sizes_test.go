@@ -26,7 +26,8 @@ func TestSizes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got.Bounds().Dx() != want[0] || got.Bounds().Dy() != want[1] || sizes[i].W != want[0] || sizes[i].H != want[1] {
+		if got.Bounds().Dx() != want[0] || got.Bounds().Dy() != want[1] || sizes[i].W != want[0] ||
+			sizes[i].H != want[1] {
 			t.Errorf("size %d is %v, want %v", i, got.Bounds().Size(), want)
 		}
 	}

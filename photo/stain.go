@@ -120,12 +120,21 @@ const leastSide = 64
 // a long side of 1400 pixels, and one byte a pixel of the picture for the mask.
 func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error) {
 	if min(m.W, m.H) < leastSide {
-		return nil, refuse(Unsupported, "The picture is %d by %d pixels, too small to look for stains; each side should have at least %d.", m.W, m.H, leastSide)
+		return nil, refuse(
+			Unsupported,
+			"The picture is %d by %d pixels, too small to look for stains; each side should have at least %d.",
+			m.W,
+			m.H,
+			leastSide,
+		)
 	}
 	opt.say(0, "judging the picture")
 	out := &Stains{Quality: Measure(m)}
 	if out.Quality.Blank {
-		return nil, refuse(Unsupported, "The picture is blank: it shows hardly any contrast, so no stain can be told from the paper.")
+		return nil, refuse(
+			Unsupported,
+			"The picture is blank: it shows hardly any contrast, so no stain can be told from the paper.",
+		)
 	}
 	out.Notes = append(out.Notes, out.Quality.Notes...)
 	if err := ctx.Err(); err != nil {
@@ -136,7 +145,11 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 	l := m.shrink(w, h)
 	sheet := sheetFor(m, l, opt.Sheet)
 	if sheet.face.count() < leastSide*leastSide/2 {
-		return nil, refuse(Unsupported, "The sheet is too small in the picture to look for stains; it should be at least %d pixels wide.", leastSide)
+		return nil, refuse(
+			Unsupported,
+			"The sheet is too small in the picture to look for stains; it should be at least %d pixels wide.",
+			leastSide,
+		)
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -144,7 +157,13 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 	opt.say(0.25, "taking the print out")
 	v := newStainView(l, sheet.face)
 	if share := v.coloured(); share > 0.15 {
-		out.Notes = append(out.Notes, fmt.Sprintf("About %.0f %% of the face is printed in colour; stains are found on bare paper, hardly on such print.", 100*share))
+		out.Notes = append(
+			out.Notes,
+			fmt.Sprintf(
+				"About %.0f %% of the face is printed in colour; stains are found on bare paper, hardly on such print.",
+				100*share,
+			),
+		)
 	}
 	found := newFinds(w, h)
 	for i, step := range []struct {
@@ -179,7 +198,13 @@ func FindStains(ctx context.Context, m *Image, opt StainOptions) (*Stains, error
 		out.add(s, v.lookOfLoss(s), scale, opt)
 	}
 	if faint > 0 {
-		out.Notes = append(out.Notes, fmt.Sprintf("Marks much fainter than the strongest stains were left out: %d; draw round those that matter.", faint))
+		out.Notes = append(
+			out.Notes,
+			fmt.Sprintf(
+				"Marks much fainter than the strongest stains were left out: %d; draw round those that matter.",
+				faint,
+			),
+		)
 	}
 	out.finish(m, sheet, scale)
 	opt.say(1, "done")
@@ -207,7 +232,10 @@ func MeasureRegion(m *Image, outline [][]Point, opt StainOptions) (RegionStats, 
 	for _, ring := range outline {
 		for _, p := range ring {
 			if math.IsNaN(p.X+p.Y) || math.IsInf(p.X+p.Y, 0) {
-				return RegionStats{}, refuse(Unsupported, "The outline has a point without a place; each should be two numbers.")
+				return RegionStats{}, refuse(
+					Unsupported,
+					"The outline has a point without a place; each should be two numbers.",
+				)
 			}
 		}
 	}
@@ -216,10 +244,19 @@ func MeasureRegion(m *Image, outline [][]Point, opt StainOptions) (RegionStats, 
 	}
 	area := countRings(outline, m.W, m.H)
 	if area == 0 {
-		return RegionStats{}, refuse(Unsupported, "The outline holds no pixel of the picture; draw it larger, inside the picture.")
+		return RegionStats{}, refuse(
+			Unsupported,
+			"The outline holds no pixel of the picture; draw it larger, inside the picture.",
+		)
 	}
 	if min(m.W, m.H) < leastSide {
-		return RegionStats{}, refuse(Unsupported, "The picture is %d by %d pixels, too small to read paper; each side should have at least %d.", m.W, m.H, leastSide)
+		return RegionStats{}, refuse(
+			Unsupported,
+			"The picture is %d by %d pixels, too small to read paper; each side should have at least %d.",
+			m.W,
+			m.H,
+			leastSide,
+		)
 	}
 	w, h := m.fit(stainSide)
 	l := m.shrink(w, h)

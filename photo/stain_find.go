@@ -139,7 +139,18 @@ func (v *stainView) findSpots(f *finds) {
 			if k == greyStain { // which print leaves more of
 				least = 0.22
 			}
-			v.take(f, v.amount(k, near, sigma, true), finding{least: least, times: 6, grey: k == greyStain, thin: sigma, thick: float64(v.short()) / 14, shore: 0.15})
+			v.take(
+				f,
+				v.amount(k, near, sigma, true),
+				finding{
+					least: least,
+					times: 6,
+					grey:  k == greyStain,
+					thin:  sigma,
+					thick: float64(v.short()) / 14,
+					shore: 0.15,
+				},
+			)
 		}
 	}
 }
@@ -201,7 +212,8 @@ func (v *stainView) take(f *finds, x estimate, want finding) {
 		for _, i := range c.pixels {
 			t.need += least.v[i] / float32(len(c.pixels))
 		}
-		if v.standsOut(x.e, t, want) && !v.printLike(x.e, label, t, want) && v.endsAsStain(x.e, soft, m, label, t, want) {
+		if v.standsOut(x.e, t, want) && !v.printLike(x.e, label, t, want) &&
+			v.endsAsStain(x.e, soft, m, label, t, want) {
 			hits = append(hits, t)
 		}
 	}
@@ -245,10 +257,12 @@ func (v *stainView) standsOut(e plane, t hit, want finding) bool {
 // ink does.
 func (v *stainView) printLike(e plane, label []int32, t hit, want finding) bool {
 	if want.grey {
-		return v.ragged(t.component, t.thick) && !v.colourless && t.h < 3*v.leftover || !v.clearOfPrint(t.component, t.h)
+		return v.ragged(t.component, t.thick) && !v.colourless && t.h < 3*v.leftover ||
+			!v.clearOfPrint(t.component, t.h)
 	}
 	wide := t.thick >= float64(v.short())/14
-	if !v.tinted(t.component, label, t.h) && (!wide || t.h < 1.5*v.leftover || !v.witnessed(e, t.component, t.h, true)) {
+	if !v.tinted(t.component, label, t.h) &&
+		(!wide || t.h < 1.5*v.leftover || !v.witnessed(e, t.component, t.h, true)) {
 		return true
 	}
 	sure := 3.5 * v.leftTint

@@ -10,7 +10,8 @@ const (
 )
 
 // losses are the parts of the sheet in which the ground is seen: holes, torn
-// corners and edges. corners are those of the whole sheet. Where print is of the colour of the ground, only what is wider than any of
+// corners and edges. corners are those of the whole sheet. Where print is of the colour of the ground, only
+// what is wider than any of
 // it counts.
 func losses(l *linearImage, corners Quad) []shape {
 	short := min(l.w, l.h)

@@ -167,7 +167,9 @@ func photographed(t testing.TB, rng *rand.Rand) page {
 	src := decoded(t, f.file)
 	l := src.shrink(src.fit(1600))
 	p := page{name: f.file, light: l}
-	p.setPart(image.Rect(int(f.x0*float64(l.w)), int(f.y0*float64(l.h)), int(f.x1*float64(l.w)), int(f.y1*float64(l.h))))
+	p.setPart(
+		image.Rect(int(f.x0*float64(l.w)), int(f.y0*float64(l.h)), int(f.x1*float64(l.w)), int(f.y1*float64(l.h))),
+	)
 	reading, err := PaperColour(src, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -237,7 +239,12 @@ func drawn(t testing.TB, rng *rand.Rand, megapixels float64, engraved bool) page
 			for c := range 3 {
 				value := back[c]
 				if image.Pt(x, y).In(sheet) {
-					d := grain*(fine.at(float64(x)/3.1, float64(y)/2.3)+rng.NormFloat64()*0.5) + tone*coarse.at(float64(x)/float64(w)*3, float64(y)/float64(w)*3)*float64(c+1)/2
+					d := grain*(fine.at(float64(x)/3.1, float64(y)/2.3)+rng.NormFloat64()*0.5) + tone*coarse.at(
+						float64(x)/float64(w)*3,
+						float64(y)/float64(w)*3,
+					)*float64(
+						c+1,
+					)/2
 					value = p.paper[c] * math.Exp(-d-depth*float64(ink.v[i])*(1-0.05*float64(c)))
 				}
 				p.light.pix[3*i+c] = float32(value * light * math.Exp(cast[c]*u))
@@ -381,7 +388,11 @@ func paintLoss(t testing.TB, seed uint64, engraved bool) painted {
 		}
 	}
 	lose(float64(p.box.Max.X), float64(p.box.Max.Y), (0.08+0.08*rng.Float64())*p.short)
-	lose(float64(p.box.Min.X)+(0.2+0.6*rng.Float64())*p.short, float64(p.box.Min.Y)+(0.2+0.6*rng.Float64())*p.short, (0.025+0.02*rng.Float64())*p.short)
+	lose(
+		float64(p.box.Min.X)+(0.2+0.6*rng.Float64())*p.short,
+		float64(p.box.Min.Y)+(0.2+0.6*rng.Float64())*p.short,
+		(0.025+0.02*rng.Float64())*p.short,
+	)
 	out.image = p.shoot(t, p.light, seed, 85)
 	return out
 }
@@ -400,7 +411,21 @@ func paintOn(t testing.TB, rng *rand.Rand, seed uint64, p page) painted {
 	short := p.short
 	// place picks a spot well inside the part, margin in shares of it.
 	place := func(margin float64) (x, y float64) {
-		return float64(p.box.Min.X) + between(margin, 1-margin)*float64(p.box.Dx()), float64(p.box.Min.Y) + between(margin, 1-margin)*float64(p.box.Dy())
+		return float64(
+				p.box.Min.X,
+			) + between(
+				margin,
+				1-margin,
+			)*float64(
+				p.box.Dx(),
+			), float64(
+				p.box.Min.Y,
+			) + between(
+				margin,
+				1-margin,
+			)*float64(
+				p.box.Dy(),
+			)
 	}
 	s := stain{amount: newPlane(p.light.w, p.light.h)}
 	de := between(4, 30)
@@ -441,7 +466,14 @@ func paintOn(t testing.TB, rng *rand.Rand, seed uint64, p page) painted {
 		de = between(12, 35)
 		x, _ := place(0.4)
 		for _, y := range []float64{0.25, 0.75} {
-			s.blob(n, x+between(-0.01, 0.01)*short, float64(p.box.Min.Y)+y*float64(p.box.Dy()), between(0.012, 0.035)*short, between(0.4, 0.8), 0.5)
+			s.blob(
+				n,
+				x+between(-0.01, 0.01)*short,
+				float64(p.box.Min.Y)+y*float64(p.box.Dy()),
+				between(0.012, 0.035)*short,
+				between(0.4, 0.8),
+				0.5,
+			)
 		}
 	}
 	quality := 75 + rng.IntN(21)

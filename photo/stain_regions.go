@@ -41,7 +41,11 @@ func (v *stainView) amount(k [3]float64, ground [3]plane, sigma float64, local b
 	}
 	for i := range b.nx * b.ny {
 		s := cov[i]
-		m := [3][3]float64{{float64(s[0]), float64(s[1]), float64(s[2])}, {float64(s[1]), float64(s[3]), float64(s[4])}, {float64(s[2]), float64(s[4]), float64(s[5])}}
+		m := [3][3]float64{
+			{float64(s[0]), float64(s[1]), float64(s[2])},
+			{float64(s[1]), float64(s[3]), float64(s[4])},
+			{float64(s[2]), float64(s[4]), float64(s[5])},
+		}
 		for c := range 3 {
 			// The colour of stains varies, so that differences between channels
 			// that hardly vary in paper must not be all that counts.
@@ -366,7 +370,10 @@ func hills(e plane, face mask, least plane) (mask, []int32, []float32) {
 				if peak[small] > peak[large] {
 					small, large = large, small
 				}
-				if rise := float64(peak[small] - e.v[i]); rise < math.Max(0.3*float64(peak[small]), 0.5*float64(least.v[i])) {
+				if rise := float64(peak[small] - e.v[i]); rise < math.Max(
+					0.3*float64(peak[small]),
+					0.5*float64(least.v[i]),
+				) {
 					parent[small] = large
 					best = large
 				} else if peak[h] > peak[best] {

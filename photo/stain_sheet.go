@@ -38,7 +38,10 @@ func sheetFor(m *Image, l *linearImage, corners *Quad) stainSheet {
 	}
 	s.glare = float64(n) / float64(max(1, s.face.count()))
 	if s.glare > 0.25 {
-		s.notes = append(s.notes, fmt.Sprintf("%.0f %% of the sheet is overexposed; faint stains there are lost.", 100*s.glare))
+		s.notes = append(
+			s.notes,
+			fmt.Sprintf("%.0f %% of the sheet is overexposed; faint stains there are lost.", 100*s.glare),
+		)
 		return s
 	}
 	lost = lost.grow(2)
@@ -87,7 +90,15 @@ func (s *Stains) finish(m *Image, sheet stainSheet, scale pixelScale) {
 		stained += r.AreaPx
 	}
 	if holes > 0 {
-		s.Notes = append(s.Notes, fmt.Sprintf("The ground is seen where the sheet should be (holes or missing parts: %d, %.1f %% of the sheet); this is not counted as stained.", holes, 100*lost/(s.FacePx+lost)))
+		s.Notes = append(
+			s.Notes,
+			fmt.Sprintf(
+				"The ground is seen where the sheet should be (holes or missing parts: %d, %.1f %% of the sheet); "+
+					"this is not counted as stained.",
+				holes,
+				100*lost/(s.FacePx+lost),
+			),
+		)
 	}
 	if s.FacePx > 0 {
 		s.StainedFraction = min(1, stained/s.FacePx)

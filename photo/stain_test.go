@@ -115,14 +115,29 @@ func TestStainsOnMixedPages(t *testing.T) {
 			t.Fatal(err)
 		}
 		iou, area := overlap(s, c)
-		t.Logf("seed %d: %s on %s, dE00 %.0f: overlap %.2f, area %.2f; without the stain %.4f of the face", seed, c.kind, c.page, c.de, iou, area, own.StainedFraction)
+		t.Logf(
+			"seed %d: %s on %s, dE00 %.0f: overlap %.2f, area %.2f; without the stain %.4f of the face",
+			seed,
+			c.kind,
+			c.page,
+			c.de,
+			iou,
+			area,
+			own.StainedFraction,
+		)
 		ious, errs, clean = append(ious, iou), append(errs, math.Abs(area-1)), append(clean, own.StainedFraction)
 		by[string(c.kind)], by[c.page] = append(by[string(c.kind)], iou), append(by[c.page], iou)
 	}
 	for what, v := range by {
 		t.Logf("%s: %d, median overlap %.2f", what, len(v), median(v))
 	}
-	t.Logf("all: median overlap %.3f, area error %.3f, clean pages stained %.4f, most %.4f", median(ious), median(errs), median(clean), slices.Max(clean))
+	t.Logf(
+		"all: median overlap %.3f, area error %.3f, clean pages stained %.4f, most %.4f",
+		median(ious),
+		median(errs),
+		median(clean),
+		slices.Max(clean),
+	)
 	if m := median(ious); m < 0.75 {
 		t.Errorf("median overlap %.3f, want at least 0.75", m)
 	}
@@ -146,7 +161,16 @@ func TestStainsOnCleanPhotographs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("looks at photographs")
 	}
-	most := map[string]float64{"page.png": 0.005, "zanotti-78.jpg": 0.005, "lyra.005.jpg": 0.005, "cookbook-page-a.jpg": 0.005, "cavalerie.11.jpg": 0.005, "cat.007.jpg": 0.005, "lapide.052.100.jpg": 0.005, "breviar.38.150.jpg": 0.01}
+	most := map[string]float64{
+		"page.png":            0.005,
+		"zanotti-78.jpg":      0.005,
+		"lyra.005.jpg":        0.005,
+		"cookbook-page-a.jpg": 0.005,
+		"cavalerie.11.jpg":    0.005,
+		"cat.007.jpg":         0.005,
+		"lapide.052.100.jpg":  0.005,
+		"breviar.38.150.jpg":  0.01,
+	}
 	for name, limit := range most {
 		if os.Getenv("BENCHLEAF_SWEEP") != "1" && name != "page.png" && name != "zanotti-78.jpg" {
 			continue
@@ -193,7 +217,8 @@ func TestComicFillsTheFrame(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s.StainedFraction > 0.05 || !slices.ContainsFunc(s.Notes, func(n string) bool { return strings.Contains(n, "printed in colour") }) {
+	if s.StainedFraction > 0.05 ||
+		!slices.ContainsFunc(s.Notes, func(n string) bool { return strings.Contains(n, "printed in colour") }) {
 		t.Errorf("%.3f of it stained; %q", s.StainedFraction, s.Notes)
 	}
 }
@@ -241,7 +266,8 @@ func TestFindLosses(t *testing.T) {
 		if lost < want || lost > 2 || in < 0.7*either {
 			t.Errorf("seed %d, %s: %d losses, overlap %.2f; want %d, 0.7", seed, c.page, lost, in/either, want)
 		}
-		if s, err = FindStains(t.Context(), c.clean, StainOptions{}); err != nil || slices.ContainsFunc(s.Regions, func(r Region) bool { return r.Kind == Loss }) {
+		if s, err = FindStains(t.Context(), c.clean, StainOptions{}); err != nil ||
+			slices.ContainsFunc(s.Regions, func(r Region) bool { return r.Kind == Loss }) {
 			t.Errorf("seed %d: a loss on the whole sheet; %v", seed, err)
 		}
 	}

@@ -18,7 +18,14 @@ func (w Water) WithCalcium(mgPerL float64) (Water, error) {
 	// Two analyses of one water differ by a few per cent.
 	const apart = 1.05
 	if asChalk > apart**w.HardnessMgL+1 {
-		return w, fmt.Errorf("%g mg/L of calcium alone make a hardness of %.0f mg/L CaCO₃, which is more than the %.0f mg/L said of %s: one of the two is wrong", mgPerL, asChalk, *w.HardnessMgL, w.called())
+		return w, fmt.Errorf(
+			"%g mg/L of calcium alone make a hardness of %.0f mg/L CaCO₃, which is more than the %.0f mg/L said of "+
+				"%s: one of the two is wrong",
+			mgPerL,
+			asChalk,
+			*w.HardnessMgL,
+			w.called(),
+		)
 	}
 	magnesium := max(0, *w.HardnessMgL-asChalk) / molarChalk * molarMagnesium
 	w.MagnesiumMgL = &magnesium

@@ -16,11 +16,13 @@ func TestMagnesiumIsWhatTheHardnessHoldsBesideCalcium(t *testing.T) {
 		t.Errorf("magnesium %v, %v, want 20 mg/L", w.MagnesiumMgL, err)
 	}
 	w, err = Water{Name: "can"}.WithCalcium(20)
-	if err != nil || w.MagnesiumMgL != nil || w.HardnessMgL == nil || math.Abs(*w.HardnessMgL-20/40.078*100.086) > 1e-9 {
+	if err != nil || w.MagnesiumMgL != nil || w.HardnessMgL == nil ||
+		math.Abs(*w.HardnessMgL-20/40.078*100.086) > 1e-9 {
 		t.Errorf("calcium alone: hardness %v, magnesium %v, %v", w.HardnessMgL, w.MagnesiumMgL, err)
 	}
 	low := 50.0
-	if _, err := (Water{Name: "tap", HardnessMgL: &low}).WithCalcium(80); err == nil || !strings.Contains(err.Error(), "one of the two is wrong") {
+	if _, err := (Water{Name: "tap", HardnessMgL: &low}).WithCalcium(80); err == nil ||
+		!strings.Contains(err.Error(), "one of the two is wrong") {
 		t.Errorf("more calcium than hardness: %v", err)
 	}
 	for _, v := range []float64{-1, math.NaN(), math.Inf(1), 1e6} {

@@ -76,7 +76,12 @@ func (q FromBottle) once() (Recipe, error) {
 		return Recipe{}, err
 	}
 	if q.Left > 0 && m.stock.Volume > q.Left {
-		return Recipe{}, fmt.Errorf("the recipe takes %s of %s, and there are only %s: make less, or make it weaker", m.stock.Volume.Text(), q.called(), q.Left.Text())
+		return Recipe{}, fmt.Errorf(
+			"the recipe takes %s of %s, and there are only %s: make less, or make it weaker",
+			m.stock.Volume.Text(),
+			q.called(),
+			q.Left.Text(),
+		)
 	}
 	inputs := append([]interval.Input{{Name: "the strength of " + q.called(), Range: bottle}}, m.in.inputs...)
 	out, err := interval.Study{Seed: q.Seed, Inputs: inputs}.Run(2, func(in, out []float64) {
@@ -91,7 +96,13 @@ func (q FromBottle) once() (Recipe, error) {
 		return Recipe{}, err
 	}
 	r := Recipe{
-		Title:     fmt.Sprintf("%s, %s %s, %s", upper(parent.Name), strength.BestText(), unit, Millilitres(math.Round(out[1].Best)).Text()),
+		Title: fmt.Sprintf(
+			"%s, %s %s, %s",
+			upper(parent.Name),
+			strength.BestText(),
+			unit,
+			Millilitres(math.Round(out[1].Best)).Text(),
+		),
 		Substance: parent.Name, Form: formOf(parent), Wanted: q.Want.String(),
 		Strength: strength, VolumeMl: out[1].Range, Dominant: out[0].Sentence(),
 		Parts:   Parts{Stock: 1, Diluent: float64(m.water.Volume) / float64(m.stock.Volume)},
@@ -151,10 +162,22 @@ func (q FromBottle) inTwoSteps(share float64) (Recipe, bool) {
 			if err != nil || b.Strength.Relative() > a.Strength.Relative()+tooRough {
 				continue
 			}
-			b.Lines = slices.Concat([]Line{{How: fmt.Sprintf("First dilute %s %s:", q.called(), parts)}}, a.Lines, []Line{{How: fmt.Sprintf("Of this first dilution, make the %s:", q.Want)}}, b.Lines)
+			b.Lines = slices.Concat(
+				[]Line{{How: fmt.Sprintf("First dilute %s %s:", q.called(), parts)}},
+				a.Lines,
+				[]Line{{How: fmt.Sprintf("Of this first dilution, make the %s:", q.Want)}},
+				b.Lines,
+			)
 			b.Draws = append(a.Draws, withoutFirst(b.Draws)...)
 			b.RestsOn = slices.Concat(a.RestsOn, b.RestsOn)
-			b.Warnings = append(b.Warnings, fmt.Sprintf("The volume of %s is too small to measure at once, so it is diluted in two steps; what is left of the first dilution is labelled or thrown away.", q.called()))
+			b.Warnings = append(
+				b.Warnings,
+				fmt.Sprintf(
+					"The volume of %s is too small to measure at once, so it is diluted in two steps; what is left "+
+						"of the first dilution is labelled or thrown away.",
+					q.called(),
+				),
+			)
 			return b, true
 		}
 	}
@@ -203,7 +226,10 @@ func (q FromBottle) bottle() (interval.Range, error) {
 		case Solution:
 			s = StrengthRange{interval.Exactly(q.Substance.Supplied.Value), q.Substance.Supplied.Unit}
 		default:
-			return interval.Range{}, fmt.Errorf("the strength of %s is missing: give it as on the bottle, as in \"10 %% w/v\"", q.called())
+			return interval.Range{}, fmt.Errorf(
+				"the strength of %s is missing: give it as on the bottle, as in \"10 %% w/v\"",
+				q.called(),
+			)
 		}
 	}
 	if density == 0 && q.Substance.State == Solution {
@@ -267,16 +293,32 @@ func (q FromBottle) mixing(parent *Substance, bottle interval.Range) (mixing, Un
 }
 
 func (q FromBottle) tooWeak(holds float64) error {
-	return fmt.Errorf("%s holds %s g/L, so %s cannot be made from it by dilution", q.called(), interval.Digits(holds, holds/100), q.Want.Strength)
+	return fmt.Errorf(
+		"%s holds %s g/L, so %s cannot be made from it by dilution",
+		q.called(),
+		interval.Digits(holds, holds/100),
+		q.Want.Strength,
+	)
 }
 
 func (q FromBottle) restsOn(bottle interval.Range) []string {
 	says := "as said"
 	switch {
 	case q.Strength.IsZero() && q.Substance.State == Liquid:
-		says = fmt.Sprintf("the pure liquid, density %g g/mL (%s, %s)", float64(q.Substance.Density), q.Substance.Source, q.Substance.Basis)
+		says = fmt.Sprintf(
+			"the pure liquid, density %g g/mL (%s, %s)",
+			float64(q.Substance.Density),
+			q.Substance.Source,
+			q.Substance.Basis,
+		)
 	case q.Strength.IsZero():
-		says = fmt.Sprintf("as supplied, %s, density %g g/mL (%s, %s)", q.Substance.Supplied, float64(q.Substance.Density), q.Substance.Source, q.Substance.Basis)
+		says = fmt.Sprintf(
+			"as supplied, %s, density %g g/mL (%s, %s)",
+			q.Substance.Supplied,
+			float64(q.Substance.Density),
+			q.Substance.Source,
+			q.Substance.Basis,
+		)
 	}
 	return []string{fmt.Sprintf("%s: %s g/L, %s.", upper(q.called()), bottle.BestText(), says)}
 }

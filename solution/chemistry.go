@@ -102,7 +102,11 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 			out.Warnings = state.Warnings()
 		}
 	}
-	out.PH = interval.Range{Low: min(ph[0], ph[1], ph[2]) - modelPH, Best: ph[1], High: max(ph[0], ph[1], ph[2]) + modelPH}
+	out.PH = interval.Range{
+		Low:  min(ph[0], ph[1], ph[2]) - modelPH,
+		Best: ph[1],
+		High: max(ph[0], ph[1], ph[2]) + modelPH,
+	}
 	if s.Is("lime") {
 		out.LimeLeft = StrengthRange{interval.Range{Low: left[0], Best: left[1], High: left[2]}, GramL}
 	}
@@ -149,7 +153,13 @@ func (r *Recipe) settles(s *Substance, perLitre interval.Range, w Water, share f
 		r.clouds(w, share, perLitre)
 	}
 	if c != nil {
-		r.RestsOn = append(r.RestsOn, fmt.Sprintf("pH at %g °C, fresh, settled and closed to air, by chemical equilibrium (package chem).", float64(t)))
+		r.RestsOn = append(
+			r.RestsOn,
+			fmt.Sprintf(
+				"pH at %g °C, fresh, settled and closed to air, by chemical equilibrium (package chem).",
+				float64(t),
+			),
+		)
 		for _, w := range c.Warnings {
 			// A recipe's own cautions say it better.
 			if w != chem.CausticWarning {
@@ -168,13 +178,54 @@ func (r *Recipe) clouds(w Water, share float64, lime interval.Range) {
 	r.LimeLostPerLitre = min(bound*GramsPerLitre(share), GramsPerLitre(lime.Best))
 	switch c := r.Chemistry; {
 	case !known:
-		r.Warnings = append(r.Warnings, fmt.Sprintf("Nothing is known of the hardness of %s: its bicarbonate takes lime out as chalk, so the mixture may cloud and be weaker than said. Enter its alkalinity or hardness, or use de-ionised water.", w.called()))
+		r.Warnings = append(
+			r.Warnings,
+			fmt.Sprintf(
+				"Nothing is known of the hardness of %s: its bicarbonate takes lime out as chalk, so the mixture "+
+					"may cloud and be weaker than said. Enter its alkalinity or hardness, or use de-ionised water.",
+				w.called(),
+			),
+		)
 	case c == nil: // chem failed and said so: what stoichiometry alone tells
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s clouds it: by %s, up to %.2f g/L of the %.2f g/L of lime is lost as chalk. De-ionised water would not.", upper(w.called()), says, float64(r.LimeLostPerLitre), lime.Best))
+		r.Warnings = append(
+			r.Warnings,
+			fmt.Sprintf(
+				"%s clouds it: by %s, up to %.2f g/L of the %.2f g/L of lime is lost as chalk. De-ionised water "+
+					"would not.",
+				upper(w.called()),
+				says,
+				float64(r.LimeLostPerLitre),
+				lime.Best,
+			),
+		)
 	case c.LimeLeft.Best < 0.1*lime.Best:
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s takes out nearly all of the lime: of %.2f g/L only %.2f g/L is left (by %s), pH %.1f, and it clouds with %.0f mg/L of chalk. Use de-ionised water, or a little lime in it, instead.", upper(w.called()), lime.Best, max(0, c.LimeLeft.Best), says, c.PH.Best, c.ChalkMgPerL+c.BruciteMgPerL))
+		r.Warnings = append(
+			r.Warnings,
+			fmt.Sprintf(
+				"%s takes out nearly all of the lime: of %.2f g/L only %.2f g/L is left (by %s), pH %.1f, and it "+
+					"clouds with %.0f mg/L of chalk. Use de-ionised water, or a little lime in it, instead.",
+				upper(w.called()),
+				lime.Best,
+				max(0, c.LimeLeft.Best),
+				says,
+				c.PH.Best,
+				c.ChalkMgPerL+c.BruciteMgPerL,
+			),
+		)
 	case c.ChalkMgPerL+c.BruciteMgPerL > cloudMgPerL:
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%s clouds it: %.0f mg/L of chalk%s fall out, and of the %.2f g/L of lime %.2f g/L is left (by %s). Let it settle and use the clear part, or use de-ionised water, which does not cloud.", upper(w.called()), c.ChalkMgPerL, brucite(c.BruciteMgPerL), lime.Best, c.LimeLeft.Best, says))
+		r.Warnings = append(
+			r.Warnings,
+			fmt.Sprintf(
+				"%s clouds it: %.0f mg/L of chalk%s fall out, and of the %.2f g/L of lime %.2f g/L is left (by %s). "+
+					"Let it settle and use the clear part, or use de-ionised water, which does not cloud.",
+				upper(w.called()),
+				c.ChalkMgPerL,
+				brucite(c.BruciteMgPerL),
+				lime.Best,
+				c.LimeLeft.Best,
+				says,
+			),
+		)
 	}
 }
 

@@ -53,7 +53,8 @@ func (q FromBottle) ethanolMixing(c float64) (mixing, error) {
 			strength, volume := EthanolWater(GramsPerLitre(c), Millilitres(s), Millilitres(w))
 			return float64(strength), float64(volume)
 		},
-		says: "Ethanol and water shrink as they mix; density at 20 °C by OIML R 22 (1975). Mix, let it come to room temperature, and only then read the volume.",
+		says: "Ethanol and water shrink as they mix; density at 20 °C by OIML R 22 (1975). Mix, let it come to room " +
+			"temperature, and only then read the volume.",
 	}
 	if !q.Want.Parts.IsZero() {
 		m.waterPer = q.Want.Parts.Diluent / q.Want.Parts.Stock

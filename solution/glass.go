@@ -28,11 +28,24 @@ type Glassware struct {
 func (g Glassware) Check() error {
 	switch {
 	case !(g.CapacityMl > 0 && g.CapacityMl <= 100_000):
-		return fmt.Errorf("the capacity of %s must be above 0 and at most 100,000 mL, not %g mL", g.called(), float64(g.CapacityMl))
+		return fmt.Errorf(
+			"the capacity of %s must be above 0 and at most 100,000 mL, not %g mL",
+			g.called(),
+			float64(g.CapacityMl),
+		)
 	case !(g.GraduationMl > 0 && g.GraduationMl <= g.CapacityMl):
-		return fmt.Errorf("the graduation of %s must be above 0 and at most its capacity of %g mL, not %g mL", g.called(), float64(g.CapacityMl), float64(g.GraduationMl))
+		return fmt.Errorf(
+			"the graduation of %s must be above 0 and at most its capacity of %g mL, not %g mL",
+			g.called(),
+			float64(g.CapacityMl),
+			float64(g.GraduationMl),
+		)
 	case !(g.ToleranceMl >= 0 && g.ToleranceMl <= g.CapacityMl/2):
-		return fmt.Errorf("the tolerance of %s must be between 0 and half its capacity, not %g mL", g.called(), float64(g.ToleranceMl))
+		return fmt.Errorf(
+			"the tolerance of %s must be between 0 and half its capacity, not %g mL",
+			g.called(),
+			float64(g.ToleranceMl),
+		)
 	}
 	return nil
 }
@@ -107,7 +120,10 @@ func ParseGlassware(s string) ([]Glassware, error) {
 }
 
 func glasswareError(one string) error {
-	return fmt.Errorf("the vessel %q is not understood: write capacity and graduation in mL, as in \"500:5\", with a decimal point", one)
+	return fmt.Errorf(
+		"the vessel %q is not understood: write capacity and graduation in mL, as in \"500:5\", with a decimal point",
+		one,
+	)
 }
 
 // Fill is one vessel filled Times times to the mark To.
@@ -204,7 +220,11 @@ func Measure(v Millilitres, glass []Glassware) (Pour, error) {
 		return Pour{}, fmt.Errorf("the volume to measure must be above 0, not %g mL", float64(v))
 	}
 	if len(glass) > maxVessels {
-		return Pour{}, fmt.Errorf("there are %d vessels: at most %d are weighed against each other", len(glass), maxVessels)
+		return Pour{}, fmt.Errorf(
+			"there are %d vessels: at most %d are weighed against each other",
+			len(glass),
+			maxVessels,
+		)
 	}
 	if len(glass) == 0 {
 		return Pour{}, fmt.Errorf("there is no glassware to measure %s with", v.Text())
@@ -296,7 +316,17 @@ func unmeasurable(v Millilitres, glass []Glassware) error {
 		}
 	}
 	if float64(v) < float64(small.GraduationMl) {
-		return fmt.Errorf("%s cannot be measured: the finest graduation is %s, of %s", v.Text(), small.GraduationMl.Text(), small.called())
+		return fmt.Errorf(
+			"%s cannot be measured: the finest graduation is %s, of %s",
+			v.Text(),
+			small.GraduationMl.Text(),
+			small.called(),
+		)
 	}
-	return fmt.Errorf("%s cannot be measured with the glassware named: it would take more than %d fills of %s", v.Text(), maxFills, large.called())
+	return fmt.Errorf(
+		"%s cannot be measured with the glassware named: it would take more than %d fills of %s",
+		v.Text(),
+		maxFills,
+		large.called(),
+	)
 }

@@ -72,7 +72,12 @@ func TestMeasureRefuses(t *testing.T) {
 func TestPoursCanBePoured(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		glass := rapid.SliceOfN(rapid.SampledFrom([]Glassware{
-			{"", 10, 0.2, 0}, {"", 25, 0.5, 0}, {"", 100, 1, 0.5}, {"", 250, 2, 0}, {"", 500, 5, 5}, {"", 1000, 10, 0}, {"", 50, 50, 0.1},
+			{
+				"",
+				10,
+				0.2,
+				0,
+			}, {"", 25, 0.5, 0}, {"", 100, 1, 0.5}, {"", 250, 2, 0}, {"", 500, 5, 5}, {"", 1000, 10, 0}, {"", 50, 50, 0.1},
 		}), 1, 4).Draw(t, "glass")
 		v := Millilitres(rapid.Float64Range(0.5, 5000).Draw(t, "volume"))
 		p, err := Measure(v, glass)

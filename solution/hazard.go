@@ -210,7 +210,17 @@ func meetings(a, b met) []Conflict {
 		left, right := r.list("groups", " "), r.list("with_groups", " ")
 		for _, pair := range [][2]met{{a, b}, {b, a}} {
 			if share(pair[0], left) && share(pair[1], right) {
-				out = append(out, Conflict{pair[0].name, pair[1].name, r["effect"], Level(r["level"]), r["source"], Basis(r["basis"])})
+				out = append(
+					out,
+					Conflict{
+						pair[0].name,
+						pair[1].name,
+						r["effect"],
+						Level(r["level"]),
+						r["source"],
+						Basis(r["basis"]),
+					},
+				)
 				break
 			}
 		}

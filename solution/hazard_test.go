@@ -81,7 +81,8 @@ func TestEveryRowOfTheTableCanBeMet(t *testing.T) {
 
 func TestHazardWording(t *testing.T) {
 	h := find(t, "ethanol").HazardOf()
-	if h == nil || h.SignalWord != "Danger" || h.Statements[0] != (Statement{"H225", "Highly flammable liquid and vapour."}) {
+	if h == nil || h.SignalWord != "Danger" ||
+		h.Statements[0] != (Statement{"H225", "Highly flammable liquid and vapour."}) {
 		t.Errorf("ethanol: got %+v", h)
 	}
 	if h := find(t, "calcium carbonate").HazardOf(); h == nil || len(h.Classes) != 0 {

@@ -45,7 +45,10 @@ func HydrogenFrom(s *Substance, m Grams, t Celsius) (Hydrogen, error) {
 		return Hydrogen{}, fmt.Errorf("the mass of %s must be 0 or more, not %g g", s.Name, float64(m))
 	}
 	if !(t >= 0 && t <= 50) {
-		return Hydrogen{}, fmt.Errorf("the temperature of a bath must lie between 0 and 50 °C, not at %g °C", float64(t))
+		return Hydrogen{}, fmt.Errorf(
+			"the temperature of a bath must lie between 0 and 50 °C, not at %g °C",
+			float64(t),
+		)
 	}
 	h := Hydrogen{Moles: Moles(hydrogenPerHydride * float64(m) / float64(s.MolarMass)), Temp: t}
 	h.Litres = float64(h.Moles) * gasConstant * (zeroCelsius + float64(t)) / atmosphere * 1000
@@ -71,7 +74,13 @@ func nameOf(s *Substance) string {
 
 // Sentence says the gas and the air for a person.
 func (h Hydrogen) Sentence() string {
-	return fmt.Sprintf("It can give %s of hydrogen. If all came at once, at least %s of air must take it up to stay below a quarter of what burns (1 %% hydrogen); keep it open and the exhaust on, for the gas rises and gathers under lids and ceilings before it mixes.", litres(h.Litres), cubicMetres(h.AirAtOnce))
+	return fmt.Sprintf(
+		"It can give %s of hydrogen. If all came at once, at least %s of air must take it up to stay below a "+
+			"quarter of what burns (1 %% hydrogen); keep it open and the exhaust on, for the gas rises and gathers "+
+			"under lids and ceilings before it mixes.",
+		litres(h.Litres),
+		cubicMetres(h.AirAtOnce),
+	)
 }
 
 func litres(v float64) string { return interval.Digits(v, v) + " L" }
@@ -136,11 +145,18 @@ func (h Hydrogen) Ventilate(pH float64, room CubicMetres) (Ventilation, error) {
 		StillShare:       full / LowerFlammableLimit,
 		RestsOn: []string{
 			"4 mol of hydrogen from each mol of borohydride, ideal gas.",
-			fmt.Sprintf("Half-life %s at pH %g and %g °C: log10 t½(min) = pH − (0.034 T − 1.92), Kreevoy and Jacobson 1979 (from memory); an acid sheet or metal makes it far shorter.", half.Text(), pH, float64(h.Temp)),
+			fmt.Sprintf(
+				"Half-life %s at pH %g and %g °C: log10 t½(min) = pH − (0.034 T − 1.92), Kreevoy and Jacobson 1979 "+
+					"(from memory); an acid sheet or metal makes it far shorter.",
+				half.Text(),
+				pH,
+				float64(h.Temp),
+			),
 			"A quarter of the lower flammable limit of 4 % in air; air evenly mixed.",
 		},
 		Cautions: []string{
-			"Open vessel, no lid, no flame or spark, exhaust on, above the tray: the gas is light and gathers under lids and ceilings.",
+			"Open vessel, no lid, no flame or spark, exhaust on, above the tray: the gas is light and gathers under " +
+				"lids and ceilings.",
 			"Count on all of the gas at once when acid, metal or an acid sheet may get in.",
 			"Local rules and the supplier's safety data sheet go before these sums.",
 		},

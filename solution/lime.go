@@ -49,7 +49,10 @@ func (q LimeFromStock) Recipe() (Recipe, error) {
 		return Recipe{}, err
 	}
 	if !(q.Volume > 0 && q.Volume <= 1e6) {
-		return Recipe{}, fmt.Errorf("the volume to make must be above 0 and at most 1000 L, not %g mL", float64(q.Volume))
+		return Recipe{}, fmt.Errorf(
+			"the volume to make must be above 0 and at most 1000 L, not %g mL",
+			float64(q.Volume),
+		)
 	}
 	if err := q.Water.Check(); err != nil {
 		return Recipe{}, err
@@ -63,7 +66,11 @@ func (q LimeFromStock) Recipe() (Recipe, error) {
 		return Recipe{}, err
 	}
 	if q.StockLeft > 0 && m.stock.Volume > q.StockLeft {
-		return Recipe{}, fmt.Errorf("the recipe takes %s of stock, and there are only %s: make less, or make it weaker", m.stock.Volume.Text(), q.StockLeft.Text())
+		return Recipe{}, fmt.Errorf(
+			"the recipe takes %s of stock, and there are only %s: make less, or make it weaker",
+			m.stock.Volume.Text(),
+			q.StockLeft.Text(),
+		)
 	}
 	study := interval.Study{Seed: q.Seed, Inputs: append(stock.inputs, m.in.inputs...)}
 	n := len(stock.inputs)
@@ -91,7 +98,15 @@ func (q LimeFromStock) Recipe() (Recipe, error) {
 		r.Lines = append(r.Lines, Line{m.water.Volume.Text(), q.Water.called(), m.water.Text()})
 		r.Draws = append(r.Draws, Draw{Substance: "water", Ml: m.water.Volume})
 	}
-	r.Lines = append(r.Lines, Line{m.stock.Volume.Text(), q.stockName() + ", only its clear part", m.stock.Text() + "; draw it last and without stirring up the solid, so that it stands in air as briefly as can be"})
+	r.Lines = append(
+		r.Lines,
+		Line{
+			m.stock.Volume.Text(),
+			q.stockName() + ", only its clear part",
+			m.stock.Text() + "; draw it last and without stirring up the solid, so that it stands in air as briefly " +
+				"as can be",
+		},
+	)
 	r.say(notesOf("finish", lime)...)
 	if q.Glass == nil {
 		r.RestsOn = append(r.RestsOn, "No glassware was named, so the usual cylinders were taken.")
@@ -150,7 +165,10 @@ func (q LimeFromStock) stock() (limeStock, error) {
 		within = 1
 	}
 	if !(within > 0 && within <= 10) {
-		return limeStock{}, fmt.Errorf("the uncertainty of the stock's temperature must be above 0 and at most 10 °C, not %g °C", float64(within))
+		return limeStock{}, fmt.Errorf(
+			"the uncertainty of the stock's temperature must be above 0 and at most 10 °C, not %g °C",
+			float64(within),
+		)
 	}
 	saturation := q.Saturation
 	if saturation.IsZero() {
@@ -175,7 +193,14 @@ func (q LimeFromStock) stock() (limeStock, error) {
 		},
 		says: []string{
 			LimeSolubilitySource,
-			fmt.Sprintf("The stock at %g ± %g °C, %s: %s g/L if saturated (published: %s).", float64(q.StockTemp), float64(within), saturationText(saturation), interval.Digits(s.Best, s.High-s.Low), s.Text()),
+			fmt.Sprintf(
+				"The stock at %g ± %g °C, %s: %s g/L if saturated (published: %s).",
+				float64(q.StockTemp),
+				float64(within),
+				saturationText(saturation),
+				interval.Digits(s.Best, s.High-s.Low),
+				s.Text(),
+			),
 		},
 	}, nil
 }
@@ -219,7 +244,12 @@ func (q LimeFromStock) share(lime *Substance, stock limeStock) (float64, Unit, e
 		return 0, "", err
 	}
 	if float64(want) > stock.best {
-		return 0, "", fmt.Errorf("the stock holds about %.2f g/L of lime, so %s cannot be made from it: lime water is never stronger than saturated", stock.best, q.Want.Strength)
+		return 0, "", fmt.Errorf(
+			"the stock holds about %.2f g/L of lime, so %s cannot be made from it: lime water is never stronger "+
+				"than saturated",
+			stock.best,
+			q.Want.Strength,
+		)
 	}
 	return float64(want) / stock.best, q.Want.Strength.Unit, nil
 }
@@ -237,7 +267,10 @@ type ConditionedWater struct {
 // washing water should be; carbon dioxide of the air brings it down.
 func (q ConditionedWater) Recipe() (Recipe, error) {
 	if !(q.CalciumMgPerL >= 1 && q.CalciumMgPerL <= 200) {
-		return Recipe{}, fmt.Errorf("the calcium wanted must lie between 1 and 200 mg/L, not at %g mg/L: benches use 10 to 40", q.CalciumMgPerL)
+		return Recipe{}, fmt.Errorf(
+			"the calcium wanted must lie between 1 and 200 mg/L, not at %g mg/L: benches use 10 to 40",
+			q.CalciumMgPerL,
+		)
 	}
 	q.Want = Wanted{Strength: Strength{q.CalciumMgPerL / molarCalcium * molarLime, MilligramL}}
 	r, err := q.LimeFromStock.Recipe()
@@ -245,7 +278,11 @@ func (q ConditionedWater) Recipe() (Recipe, error) {
 		return Recipe{}, err
 	}
 	calcium := r.Strength.Scale(molarCalcium / molarLime)
-	r.Title = fmt.Sprintf("Water conditioned with calcium, %s mg/L Ca, %s", calcium.BestText(), Millilitres(r.VolumeMl.Best).Text())
+	r.Title = fmt.Sprintf(
+		"Water conditioned with calcium, %s mg/L Ca, %s",
+		calcium.BestText(),
+		Millilitres(r.VolumeMl.Best).Text(),
+	)
 	r.Wanted = fmt.Sprintf("%g mg/L Ca", q.CalciumMgPerL)
 	for i, l := range r.Lines {
 		if l.Amount == "" {

@@ -29,11 +29,21 @@ func splitNumber(s string) (value float64, rest string, err error) {
 		return 0, "", errNoNumber
 	}
 	if strings.Count(digits, ".")+strings.Count(digits, ",") > 1 {
-		return 0, "", fmt.Errorf("%q has more than one decimal sign: write it without marks between the thousands", digits)
+		return 0, "", fmt.Errorf(
+			"%q has more than one decimal sign: write it without marks between the thousands",
+			digits,
+		)
 	}
 	if whole, part, comma := strings.Cut(digits, ","); comma {
 		if len(part) == 3 && strings.Trim(whole, "0") != "" {
-			return 0, "", fmt.Errorf("%q can mean %s.%s or %s%s: write it without the comma", digits, whole, part, whole, part)
+			return 0, "", fmt.Errorf(
+				"%q can mean %s.%s or %s%s: write it without the comma",
+				digits,
+				whole,
+				part,
+				whole,
+				part,
+			)
 		}
 		digits = whole + "." + part
 	}
@@ -104,7 +114,10 @@ func parseQuantity(s, what, example, units string, factor map[string]float64) (f
 func ParseStrength(s string) (Strength, error) {
 	v, rest, err := splitNumber(tidy(s))
 	if errors.Is(err, errNoNumber) {
-		return Strength{}, fmt.Errorf("the strength %q does not start with a number: write it as in \"0.4 g/L\", \"1 %% w/v\" or \"1 + 3\"", s)
+		return Strength{}, fmt.Errorf(
+			"the strength %q does not start with a number: write it as in \"0.4 g/L\", \"1 %% w/v\" or \"1 + 3\"",
+			s,
+		)
 	}
 	if err != nil {
 		return Strength{}, fmt.Errorf("the strength %w", err)
@@ -138,7 +151,8 @@ func parseUnit(s string) (Unit, float64, error) {
 		}
 		return r
 	}, s))
-	plain = strings.NewReplacer("litre", "l", "liter", "l", "per", "/", "in", "/", "l-1", "/l", "m/v", "w/v", "m/m", "w/w").Replace(plain)
+	plain = strings.NewReplacer("litre", "l", "liter", "l", "per", "/", "in", "/", "l-1", "/l", "m/v", "w/v", "m/m", "w/w").
+		Replace(plain)
 	switch plain {
 	case "g/l", "gl":
 		return GramL, 1, nil
@@ -165,13 +179,18 @@ func parseUnit(s string) (Unit, float64, error) {
 	case "":
 		return "", 0, errors.New("has no unit: write it as in \"0.4 g/L\" or \"1 % w/v\"")
 	case "%", "/cent":
-		return "", 0, errors.New("does not say per cent of what: write % w/v (g in 100 mL), % w/w (g in 100 g) or % v/v (mL in 100 mL)")
+		return "", 0, errors.New(
+			"does not say per cent of what: write % w/v (g in 100 mL), % w/w (g in 100 g) or % v/v (mL in 100 mL)",
+		)
 	case "ppm", "ppb":
 		return "", 0, errors.New("is in parts per million: give it as mg/L")
 	case "g/kg", "mol/kg", "mmol/kg", "mg/kg":
 		return "", 0, errors.New("is per kg: give it per litre of solution, as g/L or mol/L")
 	}
-	return "", 0, fmt.Errorf("has an unknown unit: use one of %s, or parts as in \"1 + 3\"", strings.Join(unitNames(), ", "))
+	return "", 0, fmt.Errorf(
+		"has an unknown unit: use one of %s, or parts as in \"1 + 3\"",
+		strings.Join(unitNames(), ", "),
+	)
 }
 
 // ParseParts reads a dilution: "1+3", "1 + 3 parts", "1 part + 3 parts", "1 in
@@ -192,7 +211,10 @@ func ParseParts(s string) (Parts, error) {
 	case strings.HasPrefix(rest, "in "):
 		rest, in = rest[3:], true
 	case strings.HasPrefix(rest, ":"), strings.HasPrefix(rest, "/"):
-		return Parts{}, fmt.Errorf("the parts %q can mean one part and three or one part in three: write them as in \"1 + 3\"", s)
+		return Parts{}, fmt.Errorf(
+			"the parts %q can mean one part and three or one part in three: write them as in \"1 + 3\"",
+			s,
+		)
 	default:
 		return Parts{}, fmt.Errorf("the parts %q are not understood: write stock and water as in \"1 + 3\"", s)
 	}
@@ -213,7 +235,8 @@ func ParseParts(s string) (Parts, error) {
 // inFigures writes what people say of parts in figures: "one part in four" as
 // "1 in 4".
 func inFigures(s string) string {
-	t := strings.NewReplacer("parts", "", "part", "", "one", "1", "two", "2", "three", "3", "four", "4", "five", "5").Replace(strings.ToLower(tidy(s)))
+	t := strings.NewReplacer("parts", "", "part", "", "one", "1", "two", "2", "three", "3", "four", "4", "five", "5").
+		Replace(strings.ToLower(tidy(s)))
 	return tidy(t)
 }
 

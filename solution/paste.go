@@ -74,7 +74,12 @@ func (q StarchPaste) recipe(starch *Substance, glass []Glassware, part, water fl
 	// The starch follows the water that was poured.
 	part = float64(pour.Volume) / water
 	r := Recipe{
-		Title: fmt.Sprintf("Wheat starch paste, %s by %s, about %s", q.Parts, q.by(), q.Yield.Text()), Substance: starch.Name,
+		Title: fmt.Sprintf(
+			"Wheat starch paste, %s by %s, about %s",
+			q.Parts,
+			q.by(),
+			q.Yield.Text(),
+		), Substance: starch.Name,
 		Form: "adhesive", Wanted: q.Parts.String() + " by " + q.by(), Parts: q.Parts,
 	}
 	amount := interval.Input{Name: "the weighing"}
@@ -119,11 +124,25 @@ func (q StarchPaste) recipe(starch *Substance, glass []Glassware, part, water fl
 	r.Strength = StrengthRange{out[0].Range, PercentWW}
 	r.VolumeMl, r.Dominant = out[1].Range, out[0].Sentence()
 	r.RestsOn = []string{
-		fmt.Sprintf("Starch holds %.0f to %.0f %% moisture; cooking drives off %.0f to %.0f %% of the water (common practice, no source).", 100*starchMoisture.Low, 100*starchMoisture.High, 100*cookedAway.Low, 100*cookedAway.High),
+		fmt.Sprintf(
+			"Starch holds %.0f to %.0f %% moisture; cooking drives off %.0f to %.0f %% of the water (common "+
+				"practice, no source).",
+			100*starchMoisture.Low,
+			100*starchMoisture.High,
+			100*cookedAway.Low,
+			100*cookedAway.High,
+		),
 		"Measured with " + pours.names() + ".",
 	}
 	if q.ByVolume {
-		r.RestsOn = append(r.RestsOn, fmt.Sprintf("Loose starch at %g to %g g/mL (from memory): weighing is surer.", starchBulk.Low, starchBulk.High))
+		r.RestsOn = append(
+			r.RestsOn,
+			fmt.Sprintf(
+				"Loose starch at %g to %g g/mL (from memory): weighing is surer.",
+				starchBulk.Low,
+				starchBulk.High,
+			),
+		)
 	}
 	r.about(starch)
 	return r, nil

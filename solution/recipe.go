@@ -120,7 +120,8 @@ func labelOf(s *Substance, strength StrengthRange, k Keeping) Label {
 	default:
 		l.SignalWord, l.Pictograms = h.SignalWord, h.Pictograms
 		l.Statements, l.Precautions = wetOnly(h.Statements), wetOnly(h.Precautions)
-		l.Note = "Hazards are those of " + h.Substance + " as supplied; the dilution may be milder. The supplier's sheet decides."
+		l.Note = "Hazards are those of " + h.Substance + " as supplied; the dilution may be milder. The supplier's " +
+			"sheet decides."
 	}
 	return l
 }
@@ -177,10 +178,21 @@ func (r *Recipe) say(how ...string) {
 // wanted, or uncertain by more than 15 % either way.
 func (r *Recipe) warnOfMiss(wanted float64) {
 	if miss := r.Strength.Best/wanted - 1; math.Abs(miss) > 0.03 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("With these vessels the strength comes out %.0f %% %s than wanted: make more of it, or use finer graduations.", 100*math.Abs(miss), moreOrLess(miss)))
+		r.Warnings = append(
+			r.Warnings,
+			fmt.Sprintf(
+				"With these vessels the strength comes out %.0f %% %s than wanted: make more of it, or use finer "+
+					"graduations.",
+				100*math.Abs(miss),
+				moreOrLess(miss),
+			),
+		)
 	}
 	if u := r.Strength.Relative(); u > 0.15 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("The strength is uncertain by about %.0f %% either way. %s", 100*u, r.Dominant))
+		r.Warnings = append(
+			r.Warnings,
+			fmt.Sprintf("The strength is uncertain by about %.0f %% either way. %s", 100*u, r.Dominant),
+		)
 	}
 }
 
@@ -216,7 +228,10 @@ func inputsOf(pours ...measured) pourInputs {
 	}
 	for _, g := range p.vessel {
 		u := g.tolerance() / math.Sqrt(3)
-		p.inputs = append(p.inputs, interval.Input{Name: "the calibration of " + g.called(), Range: interval.FromStandard(0, u)})
+		p.inputs = append(
+			p.inputs,
+			interval.Input{Name: "the calibration of " + g.called(), Range: interval.FromStandard(0, u)},
+		)
 	}
 	for _, pour := range pours {
 		sum := 0.0
@@ -224,7 +239,13 @@ func inputsOf(pours ...measured) pourInputs {
 			read := float64(f.Glass.GraduationMl) / 2 / math.Sqrt(3)
 			sum += float64(f.Times) * read * read
 		}
-		p.inputs = append(p.inputs, interval.Input{Name: "how exactly " + pour.what + " is read off", Range: interval.FromStandard(0, math.Sqrt(sum))})
+		p.inputs = append(
+			p.inputs,
+			interval.Input{
+				Name:  "how exactly " + pour.what + " is read off",
+				Range: interval.FromStandard(0, math.Sqrt(sum)),
+			},
+		)
 	}
 	return p
 }
@@ -242,7 +263,10 @@ func (p pourInputs) volume(i int, in []float64) float64 {
 func (p pourInputs) names() string {
 	var names []string
 	for _, g := range p.vessel {
-		names = append(names, fmt.Sprintf("%s (±%g mL, graduated to %g mL)", g.called(), g.tolerance(), float64(g.GraduationMl)))
+		names = append(
+			names,
+			fmt.Sprintf("%s (±%g mL, graduated to %g mL)", g.called(), g.tolerance(), float64(g.GraduationMl)),
+		)
 	}
 	return strings.Join(names, ", ")
 }
@@ -278,7 +302,13 @@ func (w Water) Check() error {
 		most float64
 	}{{"alkalinity", w.AlkalinityMgL, 5000}, {"hardness", w.HardnessMgL, 5000}, {"magnesium", w.MagnesiumMgL, 2000}} {
 		if x.v != nil && !(*x.v >= 0 && *x.v <= x.most) {
-			return fmt.Errorf("the %s of %s must lie between 0 and %g mg/L, not at %g", x.name, w.called(), x.most, *x.v)
+			return fmt.Errorf(
+				"the %s of %s must lie between 0 and %g mg/L, not at %g",
+				x.name,
+				w.called(),
+				x.most,
+				*x.v,
+			)
 		}
 	}
 	return nil

@@ -45,7 +45,13 @@ func TestLimeFromStockPoursWhatTheGlassMeasures(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := LimeFromStock{StockTemp: 17, Want: want(t, "0.4 g/L"), Volume: 1500, Glass: glass, Water: Deionised()}.Recipe()
+	r, err := LimeFromStock{
+		StockTemp: 17,
+		Want:      want(t, "0.4 g/L"),
+		Volume:    1500,
+		Glass:     glass,
+		Water:     Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -57,7 +63,8 @@ func TestLimeFromStockPoursWhatTheGlassMeasures(t *testing.T) {
 		{"355 mL", "clear part", "500 mL cylinder to 355 mL"},
 	} {
 		l := r.Lines[i]
-		if l.Amount != wantLine.amount || !strings.Contains(l.What, wantLine.what) || !strings.Contains(l.How, wantLine.how) {
+		if l.Amount != wantLine.amount || !strings.Contains(l.What, wantLine.what) ||
+			!strings.Contains(l.How, wantLine.how) {
 			t.Errorf("line %d: got %q, want %+v", i+1, l.Text(), wantLine)
 		}
 	}
@@ -111,7 +118,12 @@ func TestHardWaterTakesLime(t *testing.T) {
 	if !strings.Contains(strings.Join(r.Warnings, " "), "takes out nearly all of the lime") {
 		t.Errorf("warnings: got %q", r.Warnings)
 	}
-	r, err = LimeFromStock{StockTemp: 20, Want: want(t, "0.3 g/L"), Volume: 400, Water: Water{Name: "rain water"}}.Recipe()
+	r, err = LimeFromStock{
+		StockTemp: 20,
+		Want:      want(t, "0.3 g/L"),
+		Volume:    400,
+		Water:     Water{Name: "rain water"},
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,7 +136,13 @@ func TestHardWaterTakesLime(t *testing.T) {
 // 3.8.9 with the lime constants of minteq.v4.dat (row 2B_0.4_20 of the reference
 // equilibria kept with package chem).
 func TestPHOfLimeWater(t *testing.T) {
-	r, err := FromSolid{Substance: find(t, "Ca(OH)2"), Want: Strength{0.4, GramL}, Volume: 1000, Balance: Balance{ResolutionG: 0.01}, Water: Deionised()}.Recipe()
+	r, err := FromSolid{
+		Substance: find(t, "Ca(OH)2"),
+		Want:      Strength{0.4, GramL},
+		Volume:    1000,
+		Balance:   Balance{ResolutionG: 0.01},
+		Water:     Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -157,7 +175,12 @@ func TestLimeFromStockRefuses(t *testing.T) {
 }
 
 func TestTitratedStockTakesTheTablesPlace(t *testing.T) {
-	r, err := LimeFromStock{Titrated: &StrengthRange{interval.Within(1.2, 0.02), GramL}, Want: want(t, "1+3"), Volume: 400, Water: Deionised()}.Recipe()
+	r, err := LimeFromStock{
+		Titrated: &StrengthRange{interval.Within(1.2, 0.02), GramL},
+		Want:     want(t, "1+3"),
+		Volume:   400,
+		Water:    Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -169,7 +192,13 @@ func TestTitratedStockTakesTheTablesPlace(t *testing.T) {
 
 // Common practice, no source: 1 % w/v borohydride is 4 g in 400 mL.
 func TestOnePercentBorohydride(t *testing.T) {
-	r, err := FromSolid{Substance: find(t, "NaBH4"), Want: Strength{1, PercentWV}, Volume: 400, Balance: Balance{ResolutionG: 0.1}, Water: Deionised()}.Recipe()
+	r, err := FromSolid{
+		Substance: find(t, "NaBH4"),
+		Want:      Strength{1, PercentWV},
+		Volume:    400,
+		Balance:   Balance{ResolutionG: 0.1},
+		Water:     Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -210,24 +239,45 @@ func TestFromSolidReckonsPurityAndHydration(t *testing.T) {
 	}{
 		{"citric acid monohydrate", 1, "2 % w/v", 500, 10.94, "10 g x 210.138/192.123"},
 		{"trisodium citrate dihydrate", 0.98, "1 % w/v", 500, 5.81, "5 g x 294.098/258.068/0.98"},
-		{"borax", 1, "0.01 mol/L", 1000, 3.81, "the borax buffer: 3.81 g of Na2B4O7.10H2O in 1 L is 0.01 mol/L (Bates, Determination of pH, 1973; memory)"},
+		{"borax", 1, "0.01 mol/L", 1000, 3.81, "the borax buffer: 3.81 g of Na2B4O7.10H2O in 1 L is 0.01 mol/L " +
+			"(Bates, Determination of pH, 1973; memory)"},
 		{"basic magnesium carbonate", 1, "8.4313 g/L", 1000, 9.71, "0.1 mol of MgCO3 in 485.646/5 g"},
 		{"calcium oxide", 1, "1 g/L", 1000, 0.76, "56.077/74.093 g of quicklime for 1 g of slaked lime"},
 	} {
-		q := FromSolid{Substance: find(t, row.substance), Want: want(t, row.want).Strength, Volume: row.volume, Balance: fine, Purity: interval.Exactly(row.purity), Water: Deionised()}
+		q := FromSolid{
+			Substance: find(t, row.substance),
+			Want:      want(t, row.want).Strength,
+			Volume:    row.volume,
+			Balance:   fine,
+			Purity:    interval.Exactly(row.purity),
+			Water:     Deionised(),
+		}
 		r, err := q.Recipe()
 		if err != nil {
 			t.Errorf("%s: %v", row.substance, err)
 			continue
 		}
 		if math.Abs(float64(r.Draws[0].G)-row.grams) > 0.006 {
-			t.Errorf("%s, %s: got %.3f g, want %.2f g (%s)", row.substance, row.want, r.Draws[0].G, row.grams, row.source)
+			t.Errorf(
+				"%s, %s: got %.3f g, want %.2f g (%s)",
+				row.substance,
+				row.want,
+				r.Draws[0].G,
+				row.grams,
+				row.source,
+			)
 		}
 	}
 }
 
 func TestFromSolidRefuses(t *testing.T) {
-	good := FromSolid{Substance: find(t, "NaBH4"), Want: Strength{1, PercentWV}, Volume: 400, Balance: Balance{ResolutionG: 0.1}, Water: Deionised()}
+	good := FromSolid{
+		Substance: find(t, "NaBH4"),
+		Want:      Strength{1, PercentWV},
+		Volume:    400,
+		Balance:   Balance{ResolutionG: 0.1},
+		Water:     Deionised(),
+	}
 	for says, change := range map[string]func(*FromSolid){
 		"cannot be weighed on a balance":  func(q *FromSolid) { q.Balance.ResolutionG = 5 },
 		"in portions":                     func(q *FromSolid) { q.Balance.CapacityG = 2 },
@@ -343,7 +393,14 @@ func TestLimeRecipesAddUp(t *testing.T) {
 			water = float64(r.Draws[1].Ml)
 		}
 		if got := s.Best * stock / (stock + water); math.Abs(got/r.Strength.Best-1) > 1e-9 {
-			t.Fatalf("poured %g + %g mL of %g g/L: %g g/L, the recipe says %g", stock, water, s.Best, got, r.Strength.Best)
+			t.Fatalf(
+				"poured %g + %g mL of %g g/L: %g g/L, the recipe says %g",
+				stock,
+				water,
+				s.Best,
+				got,
+				r.Strength.Best,
+			)
 		}
 		if err := r.Strength.Check("the strength"); err != nil {
 			t.Fatal(err)
@@ -373,7 +430,11 @@ func TestStarchPaste(t *testing.T) {
 		t.Fatal(err)
 	}
 	if v.Strength.Relative() <= r.Strength.Relative() {
-		t.Errorf("by volume the strength is known to %.3f, by weight to %.3f: weighing must be surer", v.Strength.Relative(), r.Strength.Relative())
+		t.Errorf(
+			"by volume the strength is known to %.3f, by weight to %.3f: weighing must be surer",
+			v.Strength.Relative(),
+			r.Strength.Relative(),
+		)
 	}
 	for _, bad := range []StarchPaste{{Parts: Parts{1, 1}, Yield: 200}, {Parts: Parts{1, 5}, Yield: 1}, {Parts: Parts{1, 5}, Yield: 200}, {Parts: Parts{0, 5}, Yield: 200}} {
 		if _, err := bad.Recipe(); err == nil {
@@ -394,12 +455,18 @@ func BenchmarkLimeRecipe(b *testing.B) {
 // 0.05 % v/v of acetic acid in 400 mL is 0.2 mL of it, one mark of the finest
 // cylinder: it goes by way of a tenth, 2 mL of which is measured.
 func TestSmallVolumesGoInTwoSteps(t *testing.T) {
-	r, err := FromBottle{Substance: find(t, "acetic acid"), Want: want(t, "0.05 % v/v"), Volume: 400, Water: Deionised()}.Recipe()
+	r, err := FromBottle{
+		Substance: find(t, "acetic acid"),
+		Want:      want(t, "0.05 % v/v"),
+		Volume:    400,
+		Water:     Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
 	steps := strings.Join(r.Steps(), "\n")
-	if !strings.Contains(steps, "First dilute acetic acid 1 + 9") || !strings.Contains(steps, "Of this first dilution") {
+	if !strings.Contains(steps, "First dilute acetic acid 1 + 9") ||
+		!strings.Contains(steps, "Of this first dilution") {
 		t.Fatalf("got %s", steps)
 	}
 	near(t, "strength", r.Strength.Best, 0.05, 0.03)
@@ -428,7 +495,14 @@ func TestSmallVolumesGoInTwoSteps(t *testing.T) {
 // the hydroxide or 4.86 g of the basic carbonate, by molar mass.
 func TestBicarbonateIsMadeFromItsSolid(t *testing.T) {
 	for from, grams := range map[string]float64{"magnesium hydroxide": 2.92, "basic magnesium carbonate": 4.86} {
-		r, err := FromSolid{Substance: find(t, from), As: find(t, "magnesium bicarbonate"), Want: Strength{0.05, MolL}, Volume: 1000, Balance: Balance{ResolutionG: 0.01}, Water: Deionised()}.Recipe()
+		r, err := FromSolid{
+			Substance: find(t, from),
+			As:        find(t, "magnesium bicarbonate"),
+			Want:      Strength{0.05, MolL},
+			Volume:    1000,
+			Balance:   Balance{ResolutionG: 0.01},
+			Water:     Deionised(),
+		}.Recipe()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -445,7 +519,13 @@ func TestBicarbonateIsMadeFromItsSolid(t *testing.T) {
 			t.Errorf("got %s, %+v", r.Substance, r.Keeping)
 		}
 	}
-	_, err := FromSolid{Substance: find(t, "calcium carbonate"), As: find(t, "magnesium bicarbonate"), Want: Strength{0.05, MolL}, Volume: 1000, Balance: Balance{ResolutionG: 0.01}}.Recipe()
+	_, err := FromSolid{
+		Substance: find(t, "calcium carbonate"),
+		As:        find(t, "magnesium bicarbonate"),
+		Want:      Strength{0.05, MolL},
+		Volume:    1000,
+		Balance:   Balance{ResolutionG: 0.01},
+	}.Recipe()
 	if err == nil || !strings.Contains(err.Error(), "is not made from calcium carbonate") {
 		t.Errorf("got %v", err)
 	}
@@ -453,7 +533,10 @@ func TestBicarbonateIsMadeFromItsSolid(t *testing.T) {
 
 // 20 mg/L of calcium is 37 mg/L of lime, 22 mL of saturated lime water in 1 L.
 func TestConditionedWater(t *testing.T) {
-	r, err := ConditionedWater{CalciumMgPerL: 20, LimeFromStock: LimeFromStock{StockTemp: 20, Volume: 5000, Water: Deionised()}}.Recipe()
+	r, err := ConditionedWater{
+		CalciumMgPerL: 20,
+		LimeFromStock: LimeFromStock{StockTemp: 20, Volume: 5000, Water: Deionised()},
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -472,7 +555,13 @@ func TestConditionedWater(t *testing.T) {
 
 // A label of a solution does not speak of keeping water away.
 func TestLabelOfASolution(t *testing.T) {
-	r, err := FromSolid{Substance: find(t, "NaBH4"), Want: Strength{1, PercentWV}, Volume: 400, Balance: Balance{ResolutionG: 0.1}, Water: Deionised()}.Recipe()
+	r, err := FromSolid{
+		Substance: find(t, "NaBH4"),
+		Want:      Strength{1, PercentWV},
+		Volume:    400,
+		Balance:   Balance{ResolutionG: 0.1},
+		Water:     Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -492,16 +581,30 @@ func TestAnyRecipeHoldsTogether(t *testing.T) {
 	all := Substances()
 	rapid.Check(t, func(t *rapid.T) {
 		s := all[rapid.IntRange(0, len(all)-1).Draw(t, "substance")]
-		w := Wanted{Strength: Strength{rapid.Float64Range(1e-3, 40).Draw(t, "value"), rapid.SampledFrom(Units()).Draw(t, "unit")}}
+		w := Wanted{
+			Strength: Strength{
+				rapid.Float64Range(1e-3, 40).Draw(t, "value"),
+				rapid.SampledFrom(Units()).Draw(t, "unit"),
+			},
+		}
 		if rapid.Bool().Draw(t, "parts") {
-			w = Wanted{Parts: Parts{rapid.Float64Range(0.5, 5).Draw(t, "stock"), rapid.Float64Range(0, 20).Draw(t, "diluent")}}
+			w = Wanted{
+				Parts: Parts{rapid.Float64Range(0.5, 5).Draw(t, "stock"), rapid.Float64Range(0, 20).Draw(t, "diluent")},
+			}
 		}
 		v := Millilitres(rapid.Float64Range(20, 4000).Draw(t, "volume"))
-		water := rapid.SampledFrom([]Water{Deionised(), {Name: "tap", AlkalinityMgL: ptr(250)}, {Name: "tap", HardnessMgL: ptr(180), MagnesiumMgL: ptr(12)}, {Name: "well"}}).Draw(t, "water")
+		water := rapid.SampledFrom([]Water{Deionised(), {Name: "tap", AlkalinityMgL: ptr(250)}, {Name: "tap", HardnessMgL: ptr(180), MagnesiumMgL: ptr(12)}, {Name: "well"}}).
+			Draw(t, "water")
 		var r Recipe
 		var err error
 		if rapid.Bool().Draw(t, "solid") {
-			r, err = FromSolid{Substance: s, Want: w.Strength, Volume: v, Balance: Balance{ResolutionG: 0.01}, Water: water}.Recipe()
+			r, err = FromSolid{
+				Substance: s,
+				Want:      w.Strength,
+				Volume:    v,
+				Balance:   Balance{ResolutionG: 0.01},
+				Water:     water,
+			}.Recipe()
 		} else {
 			r, err = FromBottle{Substance: s, Strength: StrengthRange{interval.Range{Low: 9, Best: 10, High: 11}, PercentWV}, Want: w, Volume: v, Water: water}.Recipe()
 		}
@@ -517,7 +620,9 @@ func TestAnyRecipeHoldsTogether(t *testing.T) {
 		if err := r.VolumeMl.Check("the volume"); err != nil {
 			t.Fatal(err)
 		}
-		if len(r.Lines) == 0 || len(r.Draws) == 0 || len(r.RestsOn) == 0 || len(r.Cautions) == 0 || r.Label.Name == "" || r.Keeping.Text == "" {
+		if len(r.Lines) == 0 || len(r.Draws) == 0 || len(r.RestsOn) == 0 || len(r.Cautions) == 0 ||
+			r.Label.Name == "" ||
+			r.Keeping.Text == "" {
 			t.Fatalf("something is missing: %+v", r)
 		}
 		for _, d := range r.Draws {

@@ -46,7 +46,8 @@ func Take(stocks []Stock, draws []Draw) ([]Stock, error) {
 // drawnFrom is the stock that a draw means, or -1.
 func drawnFrom(stocks []Stock, d Draw) int {
 	for i, s := range stocks {
-		if d.Bottle != "" && s.Bottle == d.Bottle || d.Bottle == "" && d.Substance != "water" && s.Substance == d.Substance {
+		if d.Bottle != "" && s.Bottle == d.Bottle ||
+			d.Bottle == "" && d.Substance != "water" && s.Substance == d.Substance {
 			return i
 		}
 	}
@@ -83,7 +84,11 @@ func (s Stock) Due(now time.Time) string {
 	case s.ExpiresAt.IsZero():
 		return ""
 	case now.After(s.ExpiresAt):
-		return fmt.Sprintf("%s is past its date of %s: check it, or throw it away by local rules.", upper(s.Bottle), s.ExpiresAt.Format(time.DateOnly))
+		return fmt.Sprintf(
+			"%s is past its date of %s: check it, or throw it away by local rules.",
+			upper(s.Bottle),
+			s.ExpiresAt.Format(time.DateOnly),
+		)
 	case s.ExpiresAt.Sub(now) < 72*time.Hour:
 		return fmt.Sprintf("%s is good until %s.", upper(s.Bottle), s.ExpiresAt.Format("2006-01-02 15:04"))
 	}
@@ -101,7 +106,10 @@ func HydrideLeft(pH float64, t Celsius, after Minutes) (interval.Range, error) {
 		return interval.Range{}, err
 	}
 	if !(after >= 0) {
-		return interval.Range{}, fmt.Errorf("the time since the bath was made must be 0 or more, not %g min", float64(after))
+		return interval.Range{}, fmt.Errorf(
+			"the time since the bath was made must be 0 or more, not %g min",
+			float64(after),
+		)
 	}
 	left := func(half float64) float64 { return math.Exp2(-float64(after) / half) }
 	h := float64(half)

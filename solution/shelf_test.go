@@ -10,11 +10,20 @@ import (
 )
 
 func TestTakeCountsStocksDown(t *testing.T) {
-	r, err := LimeFromStock{StockTemp: 20, StockName: "L3", Want: want(t, "1+3"), Volume: 400, Water: Deionised()}.Recipe()
+	r, err := LimeFromStock{
+		StockTemp: 20,
+		StockName: "L3",
+		Want:      want(t, "1+3"),
+		Volume:    400,
+		Water:     Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
-	stocks := []Stock{{Bottle: "L3", Substance: "calcium hydroxide", Ml: 250}, {Bottle: "other", Substance: "ethanol", Ml: 100}}
+	stocks := []Stock{
+		{Bottle: "L3", Substance: "calcium hydroxide", Ml: 250},
+		{Bottle: "other", Substance: "ethanol", Ml: 100},
+	}
 	if n := Times(stocks, r.Draws); n != 2 {
 		t.Errorf("250 mL at 100 mL each: got %d times, want 2", n)
 	}
@@ -23,10 +32,17 @@ func TestTakeCountsStocksDown(t *testing.T) {
 			t.Fatalf("got %+v, %v, want %g mL left", stocks, err, wantLeft)
 		}
 	}
-	if _, err = Take(stocks, r.Draws); err == nil || !strings.Contains(err.Error(), "L3 holds 50 mL, and the recipe takes 100 mL") {
+	if _, err = Take(stocks, r.Draws); err == nil ||
+		!strings.Contains(err.Error(), "L3 holds 50 mL, and the recipe takes 100 mL") {
 		t.Errorf("got %v", err)
 	}
-	solid, err := FromSolid{Substance: find(t, "NaBH4"), Want: Strength{1, PercentWV}, Volume: 400, Balance: Balance{ResolutionG: 0.1}, Water: Deionised()}.Recipe()
+	solid, err := FromSolid{
+		Substance: find(t, "NaBH4"),
+		Want:      Strength{1, PercentWV},
+		Volume:    400,
+		Balance:   Balance{ResolutionG: 0.1},
+		Water:     Deionised(),
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,10 +24,18 @@ type Balance struct {
 // Check refuses a balance that cannot weigh.
 func (b Balance) Check() error {
 	if !(b.ResolutionG > 0 && b.ResolutionG <= 100) {
-		return fmt.Errorf("the balance's resolution must be above 0 and at most 100 g, not %g g: it is the last digit that it shows, as in 0.1 g", float64(b.ResolutionG))
+		return fmt.Errorf(
+			"the balance's resolution must be above 0 and at most 100 g, not %g g: it is the last digit that it "+
+				"shows, as in 0.1 g",
+			float64(b.ResolutionG),
+		)
 	}
 	if !(b.CapacityG >= 0) || b.CapacityG > 0 && b.CapacityG < b.ResolutionG {
-		return fmt.Errorf("the balance's capacity must be at least its resolution of %g g, not %g g", float64(b.ResolutionG), float64(b.CapacityG))
+		return fmt.Errorf(
+			"the balance's capacity must be at least its resolution of %g g, not %g g",
+			float64(b.ResolutionG),
+			float64(b.CapacityG),
+		)
 	}
 	if !(b.ErrorG >= 0 && b.ErrorG <= 100) {
 		return fmt.Errorf("the balance's error must lie between 0 and 100 g, not at %g g", float64(b.ErrorG))
@@ -101,7 +109,12 @@ func (q FromSolid) Recipe() (Recipe, error) {
 		return Recipe{}, err
 	}
 	if q.SolidLeft > 0 && mass > q.SolidLeft {
-		return Recipe{}, fmt.Errorf("the recipe takes %s of %s, and there are only %s: make less, or make it weaker", mass.text(q.Balance), q.Substance.Name, q.SolidLeft.text(q.Balance))
+		return Recipe{}, fmt.Errorf(
+			"the recipe takes %s of %s, and there are only %s: make less, or make it weaker",
+			mass.text(q.Balance),
+			q.Substance.Name,
+			q.SolidLeft.text(q.Balance),
+		)
 	}
 	pours := inputsOf(measured{"the volume", m})
 	inputs := append([]interval.Input{
@@ -161,10 +174,20 @@ func (q FromSolid) makes() (parent *Substance, perGram float64, how []string, er
 	}
 	for _, r := range readTable("makes.csv") {
 		if r["made"] == q.As.Name && r["from"] == q.Substance.Name {
-			return q.As, float64(q.Substance.MolarMass) / (r.number("units") * float64(q.As.MolarMass)), r.list("how", "|"), nil
+			return q.As, float64(
+					q.Substance.MolarMass,
+				) / (r.number("units") * float64(q.As.MolarMass)), r.list(
+					"how",
+					"|",
+				), nil
 		}
 	}
-	return nil, 0, nil, fmt.Errorf("%s is not made from %s: the table has %s", q.As.Name, q.Substance.Name, strings.Join(sourcesOf(q.As), ", "))
+	return nil, 0, nil, fmt.Errorf(
+		"%s is not made from %s: the table has %s",
+		q.As.Name,
+		q.Substance.Name,
+		strings.Join(sourcesOf(q.As), ", "),
+	)
 }
 
 // sourcesOf lists the solids that a liquid is made from.
@@ -186,7 +209,12 @@ func (q FromSolid) check() error {
 		return fmt.Errorf("the substance is missing")
 	}
 	if q.Substance.State == Dissolved {
-		return fmt.Errorf("%s exists only in solution and cannot be weighed: start from a bottle of it, or from what it is made of (%s)", q.Substance.Name, strings.Join(sourcesOf(q.Substance), ", "))
+		return fmt.Errorf(
+			"%s exists only in solution and cannot be weighed: start from a bottle of it, or from what it is made "+
+				"of (%s)",
+			q.Substance.Name,
+			strings.Join(sourcesOf(q.Substance), ", "),
+		)
 	}
 	if q.Substance.State != Solid {
 		return fmt.Errorf("%s is no solid: measure it as a liquid, from its bottle", q.Substance.Name)
@@ -233,9 +261,20 @@ func (b Balance) weigh(m Grams, s *Substance) (Grams, error) {
 	shown := Grams(math.Round(float64(m)/step) * step)
 	switch {
 	case float64(m) < 3*step:
-		return 0, fmt.Errorf("%s g of %s cannot be weighed on a balance that shows %g g: make a stronger stock and dilute it, or make a larger volume", interval.Digits(float64(m), float64(m)/10), s.Name, step)
+		return 0, fmt.Errorf(
+			"%s g of %s cannot be weighed on a balance that shows %g g: make a stronger stock and dilute it, or "+
+				"make a larger volume",
+			interval.Digits(float64(m), float64(m)/10),
+			s.Name,
+			step,
+		)
 	case b.CapacityG > 0 && shown > b.CapacityG:
-		return 0, fmt.Errorf("%s of %s is more than the balance's %g g: weigh it in portions, or make less", shown.text(b), s.Name, float64(b.CapacityG))
+		return 0, fmt.Errorf(
+			"%s of %s is more than the balance's %g g: weigh it in portions, or make less",
+			shown.text(b),
+			s.Name,
+			float64(b.CapacityG),
+		)
 	}
 	return shown, nil
 }
@@ -267,7 +306,11 @@ func madeUpTo(v Millilitres, glass []Glassware) (Pour, error) {
 		return Pour{}, err
 	}
 	if off := math.Abs(float64(p.Volume-v)) / float64(v); off > 0.1 {
-		return Pour{}, fmt.Errorf("%s cannot be measured with the glassware named: the nearest is %s", v.Text(), p.Volume.Text())
+		return Pour{}, fmt.Errorf(
+			"%s cannot be measured with the glassware named: the nearest is %s",
+			v.Text(),
+			p.Volume.Text(),
+		)
 	}
 	return p, nil
 }
@@ -309,20 +352,38 @@ func (q FromSolid) lines(r *Recipe, mass Grams, m Pour, how []string) {
 func (q FromSolid) restsOn(parent *Substance, perGram float64, purity interval.Range, pours pourInputs) []string {
 	var out []string
 	if parent != q.Substance {
-		out = append(out, fmt.Sprintf("%s weighed for %s: %.3f g for each gram, by molar mass.", upper(q.Substance.Name), parent.Name, perGram))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"%s weighed for %s: %.3f g for each gram, by molar mass.",
+				upper(q.Substance.Name),
+				parent.Name,
+				perGram,
+			),
+		)
 	}
 	if q.As != nil {
-		out = append(out, "The strength is reached only if all of the solid dissolves: look for grit, and check it by titration.")
+		out = append(
+			out,
+			"The strength is reached only if all of the solid dissolves: look for grit, and check it by titration.",
+		)
 	}
 	if q.Purity.IsZero() {
 		out = append(out, "Taken as pure: the bottle's label may say less.")
 	} else {
 		out = append(out, fmt.Sprintf("Purity %.4g %% (%.4g to %.4g %%).", 100*purity.Best, 100*purity.Low, 100*purity.High))
 	}
-	out = append(out,
-		fmt.Sprintf("Weighed to %g g, ±%.2g g.", float64(q.Balance.ResolutionG), float64(interval.FromStandard(0, float64(q.Balance.Standard())).High)),
+	out = append(
+		out,
+		fmt.Sprintf(
+			"Weighed to %g g, ±%.2g g.",
+			float64(q.Balance.ResolutionG),
+			float64(interval.FromStandard(0, float64(q.Balance.Standard())).High),
+		),
 		"Measured with "+pours.names()+".",
-		"The volume is that of the liquid; what the solid adds to it is left out (below 1 % for a strength up to 2 % w/v).")
+		"The volume is that of the liquid; what the solid adds to it is left out (below 1 % for a strength up to 2 "+
+			"% w/v).",
+	)
 	if q.Glass == nil {
 		out = append(out, "No glassware was named, so the usual cylinders were taken.")
 	}
@@ -354,6 +415,14 @@ func (r *Recipe) refuseConflicts(things ...*Substance) error {
 func (r *Recipe) warnOfSolubility(c GramsPerLitre) {
 	s, err := LimeSolubility(20)
 	if err == nil && float64(c) > s.Low {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("Water at 20 °C dissolves only about %.2f g/L of lime (%s): the rest stays as solid, and the strength is that of saturated lime water.", s.Best, s.Text()))
+		r.Warnings = append(
+			r.Warnings,
+			fmt.Sprintf(
+				"Water at 20 °C dissolves only about %.2f g/L of lime (%s): the rest stays as solid, and the "+
+					"strength is that of saturated lime water.",
+				s.Best,
+				s.Text(),
+			),
+		)
 	}
 }

@@ -84,7 +84,13 @@ var limeSeries = sync.OnceValue(func() (s struct{ best, low, high []point }) {
 // SaturatedPerLitre. Errors: t outside 0 to 50 °C.
 func LimeSolubility(t Celsius) (interval.Range, error) {
 	if !(t >= minTemp && t <= maxTemp) {
-		return interval.Range{}, fmt.Errorf("the solubility of lime is known here from %.0f to %.0f °C, not at %g °C: let the stock come to room temperature and measure it again", float64(minTemp), float64(maxTemp), float64(t))
+		return interval.Range{}, fmt.Errorf(
+			"the solubility of lime is known here from %.0f to %.0f °C, not at %g °C: let the stock come to room "+
+				"temperature and measure it again",
+			float64(minTemp),
+			float64(maxTemp),
+			float64(t),
+		)
 	}
 	s := limeSeries()
 	best := float64(saturatedPerLitre(between(s.best, float64(t)), t))
@@ -97,7 +103,9 @@ func LimeSolubility(t Celsius) (interval.Range, error) {
 
 // LimeSolubilitySource is the sentence that says where LimeSolubility comes
 // from.
-const LimeSolubilitySource = "Solubility of calcium hydroxide: Bassett 1934 as repeated in Seidell, Solubilities, 3rd ed. 1940 (measured, 0 to 60 °C); the range is the spread of handbooks and thermodynamic sets, at least 5 % either way."
+const LimeSolubilitySource = "Solubility of calcium hydroxide: Bassett 1934 as repeated in Seidell, Solubilities, " +
+	"3rd ed. 1940 (measured, 0 to 60 °C); the range is the spread of handbooks and thermodynamic sets, at least 5 % " +
+	"either way."
 
 // saturatedPerLitre turns g in 100 g of water into g in 1 L of a weak solution.
 // A gram of dissolved lime takes almost no room of its own: the solution is

@@ -52,7 +52,15 @@ func (s Strength) String() string {
 func (s Strength) IsZero() bool { return s == Strength{} }
 
 // most is the largest value of each unit that can be meant.
-var most = map[Unit]float64{GramL: 3000, MilligramL: 3e6, PercentWV: 300, PercentWW: 100, PercentVV: 100, MolL: 60, MmolL: 60_000}
+var most = map[Unit]float64{
+	GramL:      3000,
+	MilligramL: 3e6,
+	PercentWV:  300,
+	PercentWW:  100,
+	PercentVV:  100,
+	MolL:       60,
+	MmolL:      60_000,
+}
 
 // Check refuses a strength that no liquid has.
 func (s Strength) Check() error {
@@ -161,7 +169,13 @@ func (s Strength) PerLitre(of *Substance, solution GramsPerMillilitre) (GramsPer
 			solution = ethanolDensity(s.Value / 100)
 		}
 		if solution <= 0 {
-			return 0, fmt.Errorf("to turn %s of %s into g/L %w: give it in g/mL (about 1.00 for a weak one), or give the strength as %% w/v", s, of.Name, ErrNeedsDensity)
+			return 0, fmt.Errorf(
+				"to turn %s of %s into g/L %w: give it in g/mL (about 1.00 for a weak one), or give the strength as "+
+					"%% w/v",
+				s,
+				of.Name,
+				ErrNeedsDensity,
+			)
 		}
 		return GramsPerLitre(10 * s.Value * float64(solution)), nil
 	case PercentVV:
@@ -171,7 +185,11 @@ func (s Strength) PerLitre(of *Substance, solution GramsPerMillilitre) (GramsPer
 		return GramsPerLitre(10 * s.Value * float64(of.Density)), nil
 	case MolL, MmolL:
 		if of.MolarMass == 0 {
-			return 0, fmt.Errorf("%s has no molar mass, so %s has no meaning: give the strength as %% w/v or g/L", of.Name, s)
+			return 0, fmt.Errorf(
+				"%s has no molar mass, so %s has no meaning: give the strength as %% w/v or g/L",
+				of.Name,
+				s,
+			)
 		}
 		mol := s.Value
 		if s.Unit == MmolL {
@@ -188,7 +206,11 @@ func (of *Substance) asLiquid(s Strength) error {
 	case of.State == Solid:
 		return fmt.Errorf("%s is a solid, so %s has no meaning: is %% w/v meant (g in 100 mL)?", of.Name, s)
 	case of.State != Liquid || of.Density == 0:
-		return fmt.Errorf("%s is not bought as a pure liquid, so %s has no meaning: give the strength as %% w/w, %% w/v or mol/L", of.Name, s)
+		return fmt.Errorf(
+			"%s is not bought as a pure liquid, so %s has no meaning: give the strength as %% w/w, %% w/v or mol/L",
+			of.Name,
+			s,
+		)
 	}
 	return nil
 }

@@ -33,12 +33,16 @@ func TestConversions(t *testing.T) {
 		want      float64
 		source    string
 	}{
-		{"calcium hydroxide", Strength{0.0203, MolL}, GramL, 0, 1.504, "Bates, Bower and Smith, J. Res. NBS 56, 305, 1956: 0.0203 mol/L is 1.504 g/L"},
-		{"sodium borohydride", Strength{1, PercentWV}, MolL, 0, 0.2643, "stoichiometry row of sodium-borohydride.csv: 1 % w/v is 0.2643 mol/L"},
+		{"calcium hydroxide", Strength{0.0203, MolL}, GramL, 0, 1.504, "Bates, Bower and Smith, J. Res. NBS 56, " +
+			"305, 1956: 0.0203 mol/L is 1.504 g/L"},
+		{"sodium borohydride", Strength{1, PercentWV}, MolL, 0, 0.2643, "stoichiometry row of " +
+			"sodium-borohydride.csv: 1 % w/v is 0.2643 mol/L"},
 		{"sodium borohydride", Strength{1, PercentWV}, GramL, 0, 10, "definition: 1 % w/v is 1 g in 100 mL"},
-		{"acetic acid", Strength{100, PercentVV}, MolL, 0, 17.47, "glacial acetic acid is about 17.4 mol/L (handbooks, memory)"},
+		{"acetic acid", Strength{100, PercentVV}, MolL, 0, 17.47, "glacial acetic acid is about 17.4 mol/L " +
+			"(handbooks, memory)"},
 		{"ammonia", Strength{25, PercentWW}, MolL, 0.907, 13.3, "25 % ammonia is about 13.3 mol/L (handbooks, memory)"},
-		{"ethanol", Strength{50, PercentVV}, PercentWW, 0, 42.43, "OIML R 22, table of % by volume against % by mass: 50 % vol is 42.43 % (memory)"},
+		{"ethanol", Strength{50, PercentVV}, PercentWW, 0, 42.43, "OIML R 22, table of % by volume against % by " +
+			"mass: 50 % vol is 42.43 % (memory)"},
 		{"ethanol", Strength{40, PercentVV}, PercentWW, 0, 33.30, "OIML R 22: 40 % vol is 33.30 % (memory)"},
 		{"ethanol", Strength{96, PercentVV}, PercentWW, 0, 93.84, "OIML R 22: 96 % vol is 93.84 % (memory)"},
 		{"calcium hydroxide", Strength{400, MilligramL}, MmolL, 0, 5.399, "400 mg/L over 74.093 g/mol"},

@@ -71,7 +71,9 @@ func Substances() []*Substance { return slices.Clone(substances()) }
 func Find(name string) (*Substance, error) {
 	want := fold(name)
 	if want == "" {
-		return nil, fmt.Errorf("the substance is missing: give its name or formula, as in \"calcium hydroxide\" or \"Ca(OH)2\"")
+		return nil, fmt.Errorf(
+			"the substance is missing: give its name or formula, as in \"calcium hydroxide\" or \"Ca(OH)2\"",
+		)
 	}
 	for _, s := range substances() {
 		if fold(s.Name) == want {
@@ -83,13 +85,18 @@ func Find(name string) (*Substance, error) {
 			return s, nil
 		}
 	}
-	return nil, fmt.Errorf("the substance %q is not in the table; the nearest are %s", name, strings.Join(nearest(want, 3), ", "))
+	return nil, fmt.Errorf(
+		"the substance %q is not in the table; the nearest are %s",
+		name,
+		strings.Join(nearest(want, 3), ", "),
+	)
 }
 
 // fold writes a name so that spellings of the same compare equal.
 func fold(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(s)), " ")
-	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8", "percent", "%").Replace(s)
+	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8", "percent", "%").
+		Replace(s)
 }
 
 // nearest lists the n names closest to want by edit distance.

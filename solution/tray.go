@@ -44,7 +44,13 @@ func (t Tray) Cover(depth, sheetWidth, sheetHeight Millimetres, sheetGrams Grams
 	long, short := max(t.LengthMm, t.WidthMm), min(t.LengthMm, t.WidthMm)
 	sheetLong, sheetShort := max(sheetWidth, sheetHeight), min(sheetWidth, sheetHeight)
 	if sheetLong > long || sheetShort > short {
-		return TrayFill{}, fmt.Errorf("a sheet of %g x %g mm does not lie flat in a tray of %g x %g mm", float64(sheetWidth), float64(sheetHeight), float64(t.LengthMm), float64(t.WidthMm))
+		return TrayFill{}, fmt.Errorf(
+			"a sheet of %g x %g mm does not lie flat in a tray of %g x %g mm",
+			float64(sheetWidth),
+			float64(sheetHeight),
+			float64(t.LengthMm),
+			float64(t.WidthMm),
+		)
 	}
 	area := float64(t.LengthMm) * float64(t.WidthMm)
 	grooveLength := t.GrooveLengthMm
@@ -62,11 +68,24 @@ func (t Tray) Cover(depth, sheetWidth, sheetHeight Millimetres, sheetGrams Grams
 	}
 	f.VolumeMl.Low = max(f.VolumeMl.Low, 0)
 	if sheetLong+2*margin > long || sheetShort+2*margin > short {
-		f.Warnings = append(f.Warnings, fmt.Sprintf("There is less than %g mm of room around the sheet to lift it out with its support.", float64(margin)))
+		f.Warnings = append(
+			f.Warnings,
+			fmt.Sprintf(
+				"There is less than %g mm of room around the sheet to lift it out with its support.",
+				float64(margin),
+			),
+		)
 	}
 	if sheetGrams > 0 {
 		if ratio := f.VolumeMl.Best / float64(sheetGrams); ratio < 50 {
-			f.Warnings = append(f.Warnings, fmt.Sprintf("That is %.0f mL for each gram of paper; benches use 50 to 100 mL per g for a wash (common practice).", ratio))
+			f.Warnings = append(
+				f.Warnings,
+				fmt.Sprintf(
+					"That is %.0f mL for each gram of paper; benches use 50 to 100 mL per g for a wash (common "+
+						"practice).",
+					ratio,
+				),
+			)
 		}
 	}
 	return f, nil
@@ -75,7 +94,11 @@ func (t Tray) Cover(depth, sheetWidth, sheetHeight Millimetres, sheetGrams Grams
 func (t Tray) check(depth Millimetres) error {
 	switch {
 	case !(t.LengthMm >= 20 && t.LengthMm <= 5000 && t.WidthMm >= 20 && t.WidthMm <= 5000):
-		return fmt.Errorf("a tray measures between 20 mm and 5 m inside, not %g x %g mm", float64(t.LengthMm), float64(t.WidthMm))
+		return fmt.Errorf(
+			"a tray measures between 20 mm and 5 m inside, not %g x %g mm",
+			float64(t.LengthMm),
+			float64(t.WidthMm),
+		)
 	case !(depth > 0 && depth <= 500):
 		return fmt.Errorf("the depth of liquid must be above 0 and at most 500 mm, not %g mm", float64(depth))
 	case t.WallMm > 0 && depth > t.WallMm:
@@ -85,7 +108,12 @@ func (t Tray) check(depth Millimetres) error {
 	case float64(t.Grooves)*float64(t.GrooveWidthMm)*float64(max(t.GrooveLengthMm, 0)) > float64(t.LengthMm)*float64(t.WidthMm):
 		return fmt.Errorf("the grooves cover more than the tray's bottom")
 	case t.GrooveLengthMm == 0 && float64(t.Grooves)*float64(t.GrooveWidthMm) > float64(t.LengthMm):
-		return fmt.Errorf("%d grooves of %g mm do not fit on a tray %g mm long", t.Grooves, float64(t.GrooveWidthMm), float64(t.LengthMm))
+		return fmt.Errorf(
+			"%d grooves of %g mm do not fit on a tray %g mm long",
+			t.Grooves,
+			float64(t.GrooveWidthMm),
+			float64(t.LengthMm),
+		)
 	}
 	return nil
 }

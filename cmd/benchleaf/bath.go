@@ -176,7 +176,15 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 		a.Drying = &x
 	}
 	if q := in.Ageing; q != nil {
-		x, err := paper.CompareAgeing(in.Sheet.Class, q.PHBefore, a.ExtractPH.Range, q.Climate, q.DP, q.Years, in.Options)
+		x, err := paper.CompareAgeing(
+			in.Sheet.Class,
+			q.PHBefore,
+			a.ExtractPH.Range,
+			q.Climate,
+			q.DP,
+			q.Years,
+			in.Options,
+		)
 		if err != nil {
 			return a, fmt.Errorf("ageing: %w", err)
 		}
@@ -204,7 +212,10 @@ func readBathFile(r io.Reader) (bathFile, error) {
 	dec := json.NewDecoder(strings.NewReader(string(data)))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&in); err != nil {
-		return in, fmt.Errorf("it is not the JSON that docs/bath.md describes: %s", strings.TrimPrefix(err.Error(), "json: "))
+		return in, fmt.Errorf(
+			"it is not the JSON that docs/bath.md describes: %s",
+			strings.TrimPrefix(err.Error(), "json: "),
+		)
 	}
 	if dec.More() {
 		return in, errors.New("there is more after the end of the JSON")
@@ -242,7 +253,10 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 		return paper.Liquid{}, err
 	}
 	if !(within >= 0 && within <= 90) {
-		return paper.Liquid{}, fmt.Errorf("the strength's uncertainty must lie between 0 and 90 %%, not at %g %%", within)
+		return paper.Liquid{}, fmt.Errorf(
+			"the strength's uncertainty must lie between 0 and 90 %%, not at %g %%",
+			within,
+		)
 	}
 	x, err := solution.ParseStrength(strength)
 	if err != nil {
@@ -306,14 +320,32 @@ func writeBath(w io.Writer, out bathAnswer) error {
 	fmt.Fprintf(&b, "(ranges 10 to 90 %%) %s\n\n", out.Dominant)
 
 	t = tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "bath\talkali, mmol\tspent\tto acid\tleft, mmol/L\tpH of bath\tof sheet\treserve, % CaCO₃\tacid left, mmol/kg\tsheets to half\t")
+	fmt.Fprintln(
+		t,
+		"bath\talkali, mmol\tspent\tto acid\tleft, mmol/L\tpH of bath\tof sheet\treserve, % CaCO₃\tacid left, "+
+			"mmol/kg\tsheets to half\t",
+	)
 	for i, s := range out.Steps {
 		half := "-"
 		if s.SheetsToHalf > 0 {
 			half = fmt.Sprint(s.SheetsToHalf)
 		}
-		fmt.Fprintf(t, "%d %s\t%s\t%.0f %%\t%.0f %%\t%s\t%.1f to %.1f\t%.1f\t%s\t%s\t%s\t\n", i+1, s.Name, s.TrayMmol.BestText(), 100*s.SpentShare.Best, 100*s.AcidShare.Best,
-			s.AlkaliAfterMmolPerL.BestText(), s.BathPHBefore.Best, s.BathPH.Best, s.SheetPH.Best, s.ReservePercentChalk.BestText(), s.AcidLeftMmolPerKg.BestText(), half)
+		fmt.Fprintf(
+			t,
+			"%d %s\t%s\t%.0f %%\t%.0f %%\t%s\t%.1f to %.1f\t%.1f\t%s\t%s\t%s\t\n",
+			i+1,
+			s.Name,
+			s.TrayMmol.BestText(),
+			100*s.SpentShare.Best,
+			100*s.AcidShare.Best,
+			s.AlkaliAfterMmolPerL.BestText(),
+			s.BathPHBefore.Best,
+			s.BathPH.Best,
+			s.SheetPH.Best,
+			s.ReservePercentChalk.BestText(),
+			s.AcidLeftMmolPerKg.BestText(),
+			half,
+		)
 	}
 	t.Flush()
 	b.WriteByte('\n')
@@ -345,7 +377,16 @@ func writeCourse(w io.Writer, steps []paper.StepOutcome) error {
 			if j == 0 {
 				name = fmt.Sprintf("%d %s", i+1, s.Name)
 			}
-			fmt.Fprintf(t, "%s\t%s\t%.1f\t%.1f\t%s\t%s\t\n", name, interval.Digits(float64(m.Minutes), float64(m.Minutes)), m.BathPH.Best, m.SheetPH.Best, m.AcidLeftMmolPerKg.BestText(), m.ReservePercentChalk.BestText())
+			fmt.Fprintf(
+				t,
+				"%s\t%s\t%.1f\t%.1f\t%s\t%s\t\n",
+				name,
+				interval.Digits(float64(m.Minutes), float64(m.Minutes)),
+				m.BathPH.Best,
+				m.SheetPH.Best,
+				m.AcidLeftMmolPerKg.BestText(),
+				m.ReservePercentChalk.BestText(),
+			)
 		}
 	}
 	if any {
@@ -364,7 +405,13 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 		fmt.Fprintf(w, "\n%s %.1f L filled in, %.0f min in all.\n", x.Limit, x.WaterMl/1000, float64(x.Minutes))
 	}
 	for _, x := range a.Rinses {
-		fmt.Fprintf(w, "\nRinses, %s: the last load keeps %.2g of what it held, with %.1f L of water.", x.Scheme, x.Left[len(x.Left)-1], x.WaterMl/1000)
+		fmt.Fprintf(
+			w,
+			"\nRinses, %s: the last load keeps %.2g of what it held, with %.1f L of water.",
+			x.Scheme,
+			x.Left[len(x.Left)-1],
+			x.WaterMl/1000,
+		)
 	}
 	if len(a.Rinses) > 0 {
 		w.WriteByte('\n')
@@ -379,7 +426,14 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 		}
 	}
 	if x := a.Drying; x != nil {
-		fmt.Fprintf(w, "\nDamp enough to mend from %s to %s min, dry at %s min (%s).\n", roughly(x.MendFromMin.Best), roughly(x.MendUntilMin.Best), roughly(x.DryMin.Best), roughly(x.DryMin.Low)+" to "+roughly(x.DryMin.High))
+		fmt.Fprintf(
+			w,
+			"\nDamp enough to mend from %s to %s min, dry at %s min (%s).\n",
+			roughly(x.MendFromMin.Best),
+			roughly(x.MendUntilMin.Best),
+			roughly(x.DryMin.Best),
+			roughly(x.DryMin.Low)+" to "+roughly(x.DryMin.High),
+		)
 		if len(x.ChangesMin) > 0 {
 			var at []string
 			for _, c := range x.ChangesMin {

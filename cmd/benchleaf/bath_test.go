@@ -97,7 +97,9 @@ func TestBathWhole(t *testing.T) {
 	if got.Reach.Reached || got.Reach.Best.Best < 0.40 || got.Reach.Best.Best > 0.47 || len(got.Reach.Instead) < 4 {
 		t.Errorf("reach: got %+v", got.Reach.Best)
 	}
-	if len(got.Steps) != 2 || len(got.Steps[1].Course) != 7 || got.Serve.Sheets != 4 || !got.Readings.Agree || len(got.Drying.Course) == 0 || len(got.Ageing.Domain) < 4 {
+	if len(got.Steps) != 2 || len(got.Steps[1].Course) != 7 || got.Serve.Sheets != 4 || !got.Readings.Agree ||
+		len(got.Drying.Course) == 0 ||
+		len(got.Ageing.Domain) < 4 {
 		t.Errorf("got %d steps, %d served, readings %v", len(got.Steps), got.Serve.Sheets, got.Readings.Agree)
 	}
 	for _, row := range []struct{ from, to, says string }{
@@ -174,10 +176,18 @@ func TestBathRefuses(t *testing.T) {
 	} {
 		status, out, errs := do(t, row.in, "bath", "-")
 		if status != 1 || out != "" || !strings.Contains(errs, row.says) || strings.Count(errs, "\n") != 1 {
-			t.Errorf("%.80s: status %d, %q, %.200q, want 1 and one sentence with %q", row.in, status, out, errs, row.says)
+			t.Errorf(
+				"%.80s: status %d, %q, %.200q, want 1 and one sentence with %q",
+				row.in,
+				status,
+				out,
+				errs,
+				row.says,
+			)
 		}
 	}
-	if status, _, errs := do(t, "", "bath", "no-such-file.json"); status != 1 || !strings.Contains(errs, "cannot be read") {
+	if status, _, errs := do(t, "", "bath", "no-such-file.json"); status != 1 ||
+		!strings.Contains(errs, "cannot be read") {
 		t.Errorf("a missing file: %d, %q", status, errs)
 	}
 	if status, _, _ := do(t, "", "bath"); status != 2 {
@@ -194,7 +204,9 @@ func FuzzBathFile(f *testing.F) {
 	}
 	f.Add(string(example))
 	f.Add(`{"sheet": {"class": "rag", "mass_g": 1e-300}, "steps": [{"volume_ml": 1e300, "together": 1000}]}`)
-	f.Add(`{"sheet": {"class": "newsprint", "width_mm": 300, "height_mm": 200, "pick_up_g_per_g": null}, "steps": [{"volume_ml": 5, "alkalinity_mmol_per_l": [0, 0, 1]}]}`)
+	f.Add(
+		`{"sheet": {"class": "newsprint", "width_mm": 300, "height_mm": 200, "pick_up_g_per_g": null}, "steps": [{"volume_ml": 5, "alkalinity_mmol_per_l": [0, 0, 1]}]}`,
+	)
 	f.Fuzz(func(t *testing.T, in string) {
 		file, err := readBathFile(strings.NewReader(in))
 		if err != nil {

@@ -193,7 +193,8 @@ func readPhoto(g *globals, path string, costly *sync.Mutex) (*photo.Image, photo
 		}
 		r = strings.NewReader(string(b))
 	}
-	if info, err := photo.Inspect(r, photo.DefaultLimits); err == nil && info.DecodeBytes() > photo.DefaultLimits.MaxMemory/2 {
+	if info, err := photo.Inspect(r, photo.DefaultLimits); err == nil &&
+		info.DecodeBytes() > photo.DefaultLimits.MaxMemory/2 {
 		costly.Lock()
 		defer costly.Unlock()
 	}
@@ -235,7 +236,13 @@ func readPoints(g *globals, path string) ([]photo.Point, error) {
 			continue
 		}
 		if !ok {
-			return nil, fmt.Errorf("%s, line %d: %.40q is not a place; each line should be x,y in pixels of the before picture, such as 120.5,300", path, n, line)
+			return nil, fmt.Errorf(
+				"%s, line %d: %.40q is not a place; each line should be x,y in pixels of the before picture, such "+
+					"as 120.5,300",
+				path,
+				n,
+				line,
+			)
 		}
 		if out = append(out, p); len(out) > maxMapPoints {
 			return nil, fmt.Errorf("%s has more than %d places; split it", path, maxMapPoints)
@@ -332,8 +339,19 @@ func compareProse(a *compareAnswer, c *photo.Comparison) string {
 		w.Flush()
 		fmt.Fprintf(&b, "\n%s\n", c.PaperSay())
 		if p := a.Paper; p != nil {
-			fmt.Fprintf(&b, "Paper before L* %.1f, a* %.1f, b* %.1f, yellowness E313 %.0f; after L* %.1f, a* %.1f, b* %.1f, E313 %.0f.\n",
-				p.Before[0], p.Before[1], p.Before[2], p.YellownessBefore, p.After[0], p.After[1], p.After[2], p.YellownessAfter)
+			fmt.Fprintf(
+				&b,
+				"Paper before L* %.1f, a* %.1f, b* %.1f, yellowness E313 %.0f; after L* %.1f, a* %.1f, b* %.1f, "+
+					"E313 %.0f.\n",
+				p.Before[0],
+				p.Before[1],
+				p.Before[2],
+				p.YellownessBefore,
+				p.After[0],
+				p.After[1],
+				p.After[2],
+				p.YellownessAfter,
+			)
 		}
 	}
 	for _, w := range a.Warnings {

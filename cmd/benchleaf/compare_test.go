@@ -111,7 +111,18 @@ func TestCompareCommand(t *testing.T) {
 		t.Fatal(err)
 	}
 	out := filepath.Join(p.dir, "out")
-	status, stdout, stderr := runCompare(t, p.before, p.after, "--map-points", points, "--out", out, "--mm-per-px", "0.1", "--json")
+	status, stdout, stderr := runCompare(
+		t,
+		p.before,
+		p.after,
+		"--map-points",
+		points,
+		"--out",
+		out,
+		"--mm-per-px",
+		"0.1",
+		"--json",
+	)
 	if status != 0 || stderr != "" {
 		t.Fatalf("status %d: %s", status, stderr)
 	}
@@ -128,7 +139,8 @@ func TestCompareCommand(t *testing.T) {
 	if err := json.Unmarshal([]byte(stdout), &got); err != nil {
 		t.Fatal(err)
 	}
-	if got.Verdict != "aligned" || len(got.Homography) != 9 || got.Residual == nil || got.DE00 == nil || got.Trend == nil {
+	if got.Verdict != "aligned" || len(got.Homography) != 9 || got.Residual == nil || got.DE00 == nil ||
+		got.Trend == nil {
 		t.Fatalf("answer lacks a field: %s", stdout)
 	}
 	if *got.Residual > 0.3 || got.Overlap < 0.85 || got.Overlap > 1 {
@@ -152,7 +164,19 @@ func TestCompareCommand(t *testing.T) {
 	if got.DE00.Median < 2 || got.Trend.Median > 1 || got.Trend.P95 > got.DE00.P95 {
 		t.Errorf("dE00 %+v, without trend %+v", *got.DE00, *got.Trend)
 	}
-	want := []string{"after-aligned.jpg", "map-de00.png", "map-de00-even.png", "map-dl.png", "map-dl-even.png", "map-db.png", "map-db-even.png", "mask-compared.png", "mask-print.png", "mask-glare.png", "figure.png"}
+	want := []string{
+		"after-aligned.jpg",
+		"map-de00.png",
+		"map-de00-even.png",
+		"map-dl.png",
+		"map-dl-even.png",
+		"map-db.png",
+		"map-db-even.png",
+		"mask-compared.png",
+		"mask-print.png",
+		"mask-glare.png",
+		"figure.png",
+	}
 	if len(got.Files) != len(want) {
 		t.Errorf("files %v", got.Files)
 	}
@@ -166,7 +190,9 @@ func TestCompareCommand(t *testing.T) {
 	if b := readPicture(t, p.before).Bounds(); aligned != b {
 		t.Errorf("the aligned picture is %v, the before picture %v", aligned, b)
 	}
-	if _, prose, _ := runCompare(t, p.before, p.after); !strings.HasPrefix(prose, "aligned: ") || !strings.Contains(prose, "dE00, light evened") || !strings.Contains(prose, "The paper differs by") {
+	if _, prose, _ := runCompare(t, p.before, p.after); !strings.HasPrefix(prose, "aligned: ") ||
+		!strings.Contains(prose, "dE00, light evened") ||
+		!strings.Contains(prose, "The paper differs by") {
 		t.Errorf("prose: %s", prose)
 	}
 }
@@ -174,7 +200,12 @@ func TestCompareCommand(t *testing.T) {
 // Different faces are an answer, not a failure: status 0, the verdict, a
 // sentence, and null where a number would mean nothing.
 func TestCompareDifferentFaces(t *testing.T) {
-	status, out, errs := runCompare(t, "../../photo/testdata/cat.007.jpg", "../../photo/testdata/cavalerie.11.jpg", "--json")
+	status, out, errs := runCompare(
+		t,
+		"../../photo/testdata/cat.007.jpg",
+		"../../photo/testdata/cavalerie.11.jpg",
+		"--json",
+	)
 	if status != 0 {
 		t.Fatalf("status %d: %s", status, errs)
 	}
@@ -182,7 +213,8 @@ func TestCompareDifferentFaces(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &got); err != nil {
 		t.Fatal(err)
 	}
-	if got["verdict"] != "different" || got["homography"] != nil || got["de00"] != nil || got["residual_px_median"] != nil {
+	if got["verdict"] != "different" || got["homography"] != nil || got["de00"] != nil ||
+		got["residual_px_median"] != nil {
 		t.Errorf("%s", out)
 	}
 	if say, _ := got["say"].(string); !strings.Contains(say, "do not show the same face") {
@@ -216,7 +248,8 @@ func TestCompareBadPictures(t *testing.T) {
 		{"empty", file("empty.jpg", nil), "0 bytes"},
 		{"text", file("text.jpg", []byte("a word about the weather, long enough for a header")), "not a picture"},
 		{"broken off", file("half.jpg", whole[:len(whole)/3]), "breaks off"},
-		{"20000 by 20000", file("large.png", pngHeaderOf(20000, 20000)), "20000 by 20000 pixels, 400 megapixels; pictures up to 120"},
+		{"20000 by 20000", file("large.png", pngHeaderOf(20000, 20000)), "20000 by 20000 pixels, 400 megapixels; " +
+			"pictures up to 120"},
 		{"bomb", file("bomb.png", pngHeaderOf(1<<30, 1<<30)), "megapixels"},
 	} {
 		status, out, errs := runCompare(t, good, c.path)
@@ -323,7 +356,15 @@ func TestCompareOddPictures(t *testing.T) {
 			has = has || w.Kind == c.warns
 		}
 		if c.verdict != "" && got.Verdict != c.verdict || c.warns != "" && !has || got.Say == "" {
-			t.Errorf("%s: verdict %q, %q, warnings %+v; want %q with a warning of %q", c.name, got.Verdict, got.Say, got.Warnings, c.verdict, c.warns)
+			t.Errorf(
+				"%s: verdict %q, %q, warnings %+v; want %q with a warning of %q",
+				c.name,
+				got.Verdict,
+				got.Say,
+				got.Warnings,
+				c.verdict,
+				c.warns,
+			)
 		}
 		if c.name == "glare" && math.Abs(got.Clipped-1.0/36) > 0.02 {
 			t.Errorf("glare: %.3f of the sheet is left out, want about %.3f", got.Clipped, 1.0/36)

@@ -18,7 +18,10 @@ type demoCmd struct {
 // removes it.
 func (c *demoCmd) Run(g *globals) error {
 	if g.Data != "" {
-		return badUse("the demonstration keeps nothing, so --data cannot be given: benchleaf --data %s opens that folder", g.Data)
+		return badUse(
+			"the demonstration keeps nothing, so --data cannot be given: benchleaf --data %s opens that folder",
+			g.Data,
+		)
 	}
 	dir, err := os.MkdirTemp("", "benchleaf-demo-")
 	if err != nil {

@@ -65,7 +65,8 @@ func TestDifferenceCommand(t *testing.T) {
 func TestDifferenceNamesBadLine(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "pairs.csv")
 	os.WriteFile(file, []byte("L1,a1,b1,L2,a2,b2\n50,0,0,51,0,0\n50,0,0,fifty,0,0\n"), 0o600)
-	if _, err := runDifference(t, "difference", file); err == nil || !strings.Contains(err.Error(), "line 3") || !strings.Contains(err.Error(), "fifty") {
+	if _, err := runDifference(t, "difference", file); err == nil || !strings.Contains(err.Error(), "line 3") ||
+		!strings.Contains(err.Error(), "fifty") {
 		t.Errorf("%v, want line 3 and fifty named", err)
 	}
 	if _, err := runDifference(t, "difference", filepath.Join(t.TempDir(), "none.csv")); err == nil {

@@ -37,7 +37,15 @@ func (c *exportCmd) Run(g *globals) error {
 		return err
 	}
 	if g.JSON {
-		return g.writeJSON(map[string]any{"case": cs.ID, "number": cs.Number, "file": c.Out, "entries": cs.LastSeq, "seal": cs.LastHash})
+		return g.writeJSON(
+			map[string]any{
+				"case":    cs.ID,
+				"number":  cs.Number,
+				"file":    c.Out,
+				"entries": cs.LastSeq,
+				"seal":    cs.LastHash,
+			},
+		)
 	}
 	_, err = fmt.Fprintf(g.Stdout, "Case %s, %s, is in %s.\n", cs.Number, cs.Title, c.Out)
 	return err

@@ -78,7 +78,8 @@ func TestBackupComesBack(t *testing.T) {
 	dir, number := folder(t)
 	file := filepath.Join(t.TempDir(), "backup.zip")
 	good(t, "backup", file, "--data", dir)
-	if status, _, stderr := do(t, "", "backup", file, "--data", dir); status != 1 || !strings.Contains(stderr, "is there already") {
+	if status, _, stderr := do(t, "", "backup", file, "--data", dir); status != 1 ||
+		!strings.Contains(stderr, "is there already") {
 		t.Errorf("a second backup of one name: status %d, %q", status, stderr)
 	}
 
@@ -89,7 +90,8 @@ func TestBackupComesBack(t *testing.T) {
 	if is := seal(t, good(t, "export", number, "-o", case2, "--data", back, "--json")); is != was {
 		t.Errorf("sealed %s, came back as %s", was, is)
 	}
-	if status, _, stderr := do(t, "", "restore", file, "--data", back); status != 1 || !strings.Contains(stderr, "not empty") {
+	if status, _, stderr := do(t, "", "restore", file, "--data", back); status != 1 ||
+		!strings.Contains(stderr, "not empty") {
 		t.Errorf("restoring over a folder: status %d, %q", status, stderr)
 	}
 }

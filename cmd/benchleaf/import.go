@@ -34,7 +34,9 @@ func (c *importCmd) Run(g *globals) error {
 		return err
 	}
 	if g.JSON {
-		return g.writeJSON(map[string]any{"case": cs.ID, "number": cs.Number, "entries": cs.LastSeq, "seal": cs.LastHash})
+		return g.writeJSON(
+			map[string]any{"case": cs.ID, "number": cs.Number, "entries": cs.LastSeq, "seal": cs.LastHash},
+		)
 	}
 	_, err = fmt.Fprintf(g.Stdout, "Case %s, %s, is here with %d entries.\n", cs.Number, cs.Title, cs.LastSeq)
 	return err

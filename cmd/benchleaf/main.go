@@ -129,9 +129,12 @@ func (m *Main) ParseFlags(args []string) error {
 		data = "none: this account has no home folder"
 	}
 	helped := false
-	parser, err := kong.New(&m.grammar,
+	parser, err := kong.New(
+		&m.grammar,
 		kong.Name("benchleaf"),
-		kong.Description("The working instrument of a paper conservator: with no command, it opens the bench in a browser."),
+		kong.Description(
+			"The working instrument of a paper conservator: with no command, it opens the bench in a browser.",
+		),
 		kong.Vars{"data": data},
 		kong.Writers(m.Stdout, m.Stderr),
 		kong.Exit(func(int) { helped = true }),

@@ -40,7 +40,16 @@ func TestExitStatus(t *testing.T) {
 	} {
 		status, stdout, stderr := do(t, "", tc.args...)
 		if status != tc.status || !strings.Contains(stdout, tc.stdout) || !strings.Contains(stderr, tc.stderr) {
-			t.Errorf("%s: status %d, stdout %q, stderr %q; want %d with %q and %q", tc.name, status, stdout, stderr, tc.status, tc.stdout, tc.stderr)
+			t.Errorf(
+				"%s: status %d, stdout %q, stderr %q; want %d with %q and %q",
+				tc.name,
+				status,
+				stdout,
+				stderr,
+				tc.status,
+				tc.stdout,
+				tc.stderr,
+			)
 		}
 		if tc.stderr == "" && stderr != "" {
 			t.Errorf("%s: said on standard error: %q", tc.name, stderr)

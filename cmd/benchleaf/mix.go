@@ -78,7 +78,9 @@ func (c *mixCmd) recipe() (solution.Recipe, error) {
 	var err error
 	if c.From == "conditioned-water" {
 		if c.Calcium == 0 || c.Want != "" {
-			return solution.Recipe{}, badUse("conditioned water is wanted by its --calcium in mg/L, as 20, and not by --want")
+			return solution.Recipe{}, badUse(
+				"conditioned water is wanted by its --calcium in mg/L, as 20, and not by --want",
+			)
 		}
 	} else if want, err = solution.ParseWanted(c.Want); err != nil {
 		return solution.Recipe{}, badUse("--want: %w", err)
@@ -104,10 +106,21 @@ func (c *mixCmd) recipe() (solution.Recipe, error) {
 	if want.Parts.IsZero() {
 		return solution.Recipe{}, badUse("--want: a starch paste is given in parts of starch and water, as \"1 + 5\"")
 	}
-	return solution.StarchPaste{Parts: want.Parts, ByVolume: c.ByVolume, Yield: volume, Balance: c.balance(), Glass: glass, Seed: c.Seed}.Recipe()
+	return solution.StarchPaste{
+		Parts:    want.Parts,
+		ByVolume: c.ByVolume,
+		Yield:    volume,
+		Balance:  c.balance(),
+		Glass:    glass,
+		Seed:     c.Seed,
+	}.Recipe()
 }
 
-func (c *mixCmd) fromLime(want solution.Wanted, volume solution.Millilitres, glass []solution.Glassware) (solution.Recipe, error) {
+func (c *mixCmd) fromLime(
+	want solution.Wanted,
+	volume solution.Millilitres,
+	glass []solution.Glassware,
+) (solution.Recipe, error) {
 	q := solution.LimeFromStock{
 		StockTemp: solution.Celsius(c.StockTemp), TempWithin: solution.Celsius(c.StockTempWithin),
 		Want: want, Volume: volume, Glass: glass, Water: c.water(), Seed: c.Seed,
@@ -136,7 +149,11 @@ func (c *mixCmd) fromLime(want solution.Wanted, volume solution.Millilitres, gla
 // of it, either way (common practice, no source).
 const titrationWithin = 0.02
 
-func (c *mixCmd) fromSolid(want solution.Wanted, volume solution.Millilitres, glass []solution.Glassware) (solution.Recipe, error) {
+func (c *mixCmd) fromSolid(
+	want solution.Wanted,
+	volume solution.Millilitres,
+	glass []solution.Glassware,
+) (solution.Recipe, error) {
 	s, into, err := c.substances()
 	if err != nil {
 		return solution.Recipe{}, err
@@ -145,7 +162,10 @@ func (c *mixCmd) fromSolid(want solution.Wanted, volume solution.Millilitres, gl
 		return solution.Recipe{}, badUse("--want: a solid is weighed for a strength, as \"1 %% w/v\", not for parts")
 	}
 	if c.Balance == 0 {
-		return solution.Recipe{}, badUse("--balance is missing: the last digit that the balance shows, in g, as 0.1; without a balance start from saturated-lime or a bottle")
+		return solution.Recipe{}, badUse(
+			"--balance is missing: the last digit that the balance shows, in g, as 0.1; without a balance start " +
+				"from saturated-lime or a bottle",
+		)
 	}
 	q := solution.FromSolid{
 		Substance: s, Want: want.Strength, Volume: volume, Balance: c.balance(), Glass: glass,
@@ -167,7 +187,11 @@ func (c *mixCmd) fromSolid(want solution.Wanted, volume solution.Millilitres, gl
 	return q.Recipe()
 }
 
-func (c *mixCmd) fromBottle(want solution.Wanted, volume solution.Millilitres, glass []solution.Glassware) (solution.Recipe, error) {
+func (c *mixCmd) fromBottle(
+	want solution.Wanted,
+	volume solution.Millilitres,
+	glass []solution.Glassware,
+) (solution.Recipe, error) {
 	s, into, err := c.substances()
 	if err != nil {
 		return solution.Recipe{}, err
@@ -212,7 +236,12 @@ func (c *mixCmd) balance() solution.Balance {
 }
 
 func (c *mixCmd) water() solution.Water {
-	w := solution.Water{Name: c.WaterName, AlkalinityMgL: c.WaterAlkalinity, HardnessMgL: c.WaterHardness, MagnesiumMgL: c.WaterMagnesium}
+	w := solution.Water{
+		Name:          c.WaterName,
+		AlkalinityMgL: c.WaterAlkalinity,
+		HardnessMgL:   c.WaterHardness,
+		MagnesiumMgL:  c.WaterMagnesium,
+	}
 	if w == (solution.Water{}) {
 		return solution.Deionised()
 	}
@@ -228,7 +257,12 @@ func (c *mixCmd) ventilation(r solution.Recipe) (*solution.Ventilation, error) {
 	if err != nil {
 		return nil, err
 	}
-	h, err := solution.HydrogenFromBath(s, r.Strength.Strength(), solution.Millilitres(r.VolumeMl.Best), solution.Celsius(c.Temp))
+	h, err := solution.HydrogenFromBath(
+		s,
+		r.Strength.Strength(),
+		solution.Millilitres(r.VolumeMl.Best),
+		solution.Celsius(c.Temp),
+	)
 	if err != nil {
 		return nil, badUse("--room: %w", err)
 	}
@@ -250,23 +284,47 @@ func (a mixAnswer) write(w io.Writer) error {
 	}
 	fmt.Fprintf(&b, "\nStrength %s; %s mL. %s\n", a.Strength.Text(), a.VolumeMl.Text(), a.Dominant)
 	if c := a.Chemistry; c != nil {
-		fmt.Fprintf(&b, "pH %.1f (%.1f to %.1f) at %g °C, fresh, settled and closed to air.\n", c.PH.Best, c.PH.Low, c.PH.High, float64(c.TempC))
+		fmt.Fprintf(
+			&b,
+			"pH %.1f (%.1f to %.1f) at %g °C, fresh, settled and closed to air.\n",
+			c.PH.Best,
+			c.PH.Low,
+			c.PH.High,
+			float64(c.TempC),
+		)
 	}
 	fmt.Fprintf(&b, "Keeps: %s\n", strings.TrimSpace(a.Keeping.Text+" "+a.Keeping.Check))
 	list(&b, "Note", a.Warnings)
 	if v := a.Ventilation; v != nil {
-		fmt.Fprintf(&b, "\nAir: half-life %s; the gas starts at %.2g L/min, which %.2g m³ of air an hour dilutes at once. ", v.HalfLife.Text(), v.PeakLitresPerMin, float64(v.AirPerHour))
+		fmt.Fprintf(
+			&b,
+			"\nAir: half-life %s; the gas starts at %.2g L/min, which %.2g m³ of air an hour dilutes at once. ",
+			v.HalfLife.Text(),
+			v.PeakLitresPerMin,
+			float64(v.AirPerHour),
+		)
 		if v.ChangesPerHour == 0 {
-			fmt.Fprintf(&b, "All of it in the closed room comes to %.2g %% of the lower flammable limit, evenly mixed.\n", 100*v.StillShare)
+			fmt.Fprintf(
+				&b,
+				"All of it in the closed room comes to %.2g %% of the lower flammable limit, evenly mixed.\n",
+				100*v.StillShare,
+			)
 		} else {
-			fmt.Fprintf(&b, "The room needs %.2g air changes an hour to stay below a quarter of the lower flammable limit, evenly mixed.\n", v.ChangesPerHour)
+			fmt.Fprintf(&b, "The room needs %.2g air changes an hour to stay below a quarter of the lower flammable "+
+				"limit, evenly mixed.\n", v.ChangesPerHour)
 		}
 		list(&b, "Caution", v.Cautions)
 	}
 	list(&b, "Waste", a.Waste)
 	list(&b, "Rests on", a.RestsOn)
 	l := a.Label
-	fmt.Fprintf(&b, "\nLabel: %s, %s %s\n", l.Name, l.Strength, strings.TrimSpace(strings.Join(append(slices.Clone(l.Pictograms), l.SignalWord), " ")))
+	fmt.Fprintf(
+		&b,
+		"\nLabel: %s, %s %s\n",
+		l.Name,
+		l.Strength,
+		strings.TrimSpace(strings.Join(append(slices.Clone(l.Pictograms), l.SignalWord), " ")),
+	)
 	for _, s := range l.Lines {
 		fmt.Fprintf(&b, "  %s\n", s)
 	}

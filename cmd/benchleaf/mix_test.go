@@ -11,7 +11,22 @@ import (
 // published 0.176 and 0.165 g in 100 g of water, at 1.682 g/L; 0.4 g/L takes
 // 357 mL of it in 1.5 L, which the cylinder measures as 355 mL and 1140 mL.
 func TestMixLimeFromStock(t *testing.T) {
-	status, out, errs := do(t, "", "mix", "--from", "saturated-lime", "--stock-temp", "17", "--want", "0.4 g/L", "--volume", "1.5L", "--glassware", "500:5,100:1", "--json")
+	status, out, errs := do(
+		t,
+		"",
+		"mix",
+		"--from",
+		"saturated-lime",
+		"--stock-temp",
+		"17",
+		"--want",
+		"0.4 g/L",
+		"--volume",
+		"1.5L",
+		"--glassware",
+		"500:5,100:1",
+		"--json",
+	)
 	if status != 0 || errs != "" {
 		t.Fatalf("status %d, %q", status, errs)
 	}
@@ -102,7 +117,15 @@ func TestMixRefuses(t *testing.T) {
 	} {
 		status, out, errs := do(t, "", append([]string{"mix"}, row.args...)...)
 		if status != row.status || out != "" || !strings.Contains(errs, row.says) || strings.Count(errs, "\n") != 1 {
-			t.Errorf("%q: status %d, %q, %q, want %d and one sentence with %q", row.args, status, out, errs, row.status, row.says)
+			t.Errorf(
+				"%q: status %d, %q, %q, want %d and one sentence with %q",
+				row.args,
+				status,
+				out,
+				errs,
+				row.status,
+				row.says,
+			)
 		}
 	}
 }

@@ -53,7 +53,16 @@ func (c *reportCmd) Run(g *globals) error {
 		return fmt.Errorf("%s cannot be written: %w", c.Out, reason(err))
 	}
 	if g.JSON {
-		return g.writeJSON(map[string]any{"case": cs.ID, "number": cs.Number, "file": c.Out, "bytes": len(pdf), "entries": cs.LastSeq, "seal": cs.LastHash})
+		return g.writeJSON(
+			map[string]any{
+				"case":    cs.ID,
+				"number":  cs.Number,
+				"file":    c.Out,
+				"bytes":   len(pdf),
+				"entries": cs.LastSeq,
+				"seal":    cs.LastHash,
+			},
+		)
 	}
 	_, err = fmt.Fprintf(g.Stdout, "The report of case %s, %s, is in %s.\n", cs.Number, cs.Title, c.Out)
 	return err
@@ -101,7 +110,12 @@ func caseNamed(ctx context.Context, s *store.Store, name string) (*record.Case, 
 	case 1:
 		return s.Case(ctx, record.CaseID(ids[0]))
 	}
-	return nil, fmt.Errorf("%d cases have the number %s: give the identifier of one of them, %s", len(ids), name, strings.Join(ids, " or "))
+	return nil, fmt.Errorf(
+		"%d cases have the number %s: give the identifier of one of them, %s",
+		len(ids),
+		name,
+		strings.Join(ids, " or "),
+	)
 }
 
 // writeWhole writes a file under a temporary name and then renames it, so that

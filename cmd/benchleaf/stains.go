@@ -75,10 +75,20 @@ func (c *stainsCmd) Run(g *globals) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.Photo, err)
 	}
-	answer := stainsAnswer{Regions: []stainsRegion{}, StainedFraction: found.StainedFraction, FacePx: found.FacePx, Notes: []string{}}
+	answer := stainsAnswer{
+		Regions:         []stainsRegion{},
+		StainedFraction: found.StainedFraction,
+		FacePx:          found.FacePx,
+		Notes:           []string{},
+	}
 	answer.Notes = append(answer.Notes, found.Notes...)
 	for _, r := range found.Regions {
-		out := stainsRegion{Kind: r.Kind, AreaPx: r.AreaPx, BBox: [4]int{r.BBox.Min.X, r.BBox.Min.Y, r.BBox.Dx(), r.BBox.Dy()}, MeanDE00: r.MeanDE00}
+		out := stainsRegion{
+			Kind:     r.Kind,
+			AreaPx:   r.AreaPx,
+			BBox:     [4]int{r.BBox.Min.X, r.BBox.Min.Y, r.BBox.Dx(), r.BBox.Dy()},
+			MeanDE00: r.MeanDE00,
+		}
 		if c.MMPerPx > 0 {
 			out.AreaMM2 = &r.AreaMM2
 		}

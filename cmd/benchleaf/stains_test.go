@@ -66,7 +66,14 @@ func TestStainsCommand(t *testing.T) {
 	}
 	r, area := got.Regions[0], math.Pi*radius*radius
 	if r.Kind != "stain" || math.Abs(r.AreaPx-area) > 0.05*area || math.Abs(r.AreaMM2-r.AreaPx*0.04) > 1e-6*area {
-		t.Errorf("%s of %.0f px, %.1f mm2; want a stain of %.0f px, %.1f mm2", r.Kind, r.AreaPx, r.AreaMM2, area, area*0.04)
+		t.Errorf(
+			"%s of %.0f px, %.1f mm2; want a stain of %.0f px, %.1f mm2",
+			r.Kind,
+			r.AreaPx,
+			r.AreaMM2,
+			area,
+			area*0.04,
+		)
 	}
 	if r.BBox[2] < 96 || r.BBox[2] > 106 || r.BBox[0] < 146 || r.BBox[0] > 153 {
 		t.Errorf("box %v, want about [150 200 100 100]", r.BBox)

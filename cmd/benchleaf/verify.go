@@ -78,12 +78,27 @@ func tellWhole(g *globals, r *store.Report) error {
 	if r.Clean() {
 		whole = ": every one is whole and in its place"
 	}
-	_, err := fmt.Fprintf(g.Stdout, "Looked at: cases %d, entries %d, photographs %d%s.\n", r.Cases, r.Entries, r.Photographs, whole)
+	_, err := fmt.Fprintf(
+		g.Stdout,
+		"Looked at: cases %d, entries %d, photographs %d%s.\n",
+		r.Cases,
+		r.Entries,
+		r.Photographs,
+		whole,
+	)
 	if err == nil && r.Orphans > 0 {
-		_, err = fmt.Fprintf(g.Stdout, "Photographs that no entry names: %d. They came without their entry, and do no harm.\n", r.Orphans)
+		_, err = fmt.Fprintf(
+			g.Stdout,
+			"Photographs that no entry names: %d. They came without their entry, and do no harm.\n",
+			r.Orphans,
+		)
 	}
 	if err == nil && r.Others > 0 {
-		_, err = fmt.Fprintf(g.Stdout, "Other files among the photographs: %d. They are none of benchleaf's, and no backup takes them along.\n", r.Others)
+		_, err = fmt.Fprintf(
+			g.Stdout,
+			"Other files among the photographs: %d. They are none of benchleaf's, and no backup takes them along.\n",
+			r.Others,
+		)
 	}
 	return err
 }

@@ -45,7 +45,13 @@ func waterProse(o *chem.State, remarks []string) string {
 	if math.Abs(a.Alkalinity) < 1e-10 {
 		a.Alkalinity = 0 // rounding
 	}
-	fmt.Fprintf(&b, "alkalinity %.3g mmol/kg, ionic strength %.3g mol/kg, conductivity about %.0f µS/cm\n\n", 1000*a.Alkalinity, a.IonicStrength, o.ConductivityMicroS())
+	fmt.Fprintf(
+		&b,
+		"alkalinity %.3g mmol/kg, ionic strength %.3g mol/kg, conductivity about %.0f µS/cm\n\n",
+		1000*a.Alkalinity,
+		a.IonicStrength,
+		o.ConductivityMicroS(),
+	)
 
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(w, "dissolved\tmmol/kg\tmg/kg\t")
@@ -78,7 +84,13 @@ func waterProse(o *chem.State, remarks []string) string {
 	}
 	for _, name := range sortedKeys(a.Dissolved) {
 		if v := a.Dissolved[name]; v != 0 {
-			fmt.Fprintf(&b, "\n%s goes into solution: %.3g mmol/kg, %.3g g/kg\n", name, 1000*v, v*chem.SolidGramPerMol(name))
+			fmt.Fprintf(
+				&b,
+				"\n%s goes into solution: %.3g mmol/kg, %.3g g/kg\n",
+				name,
+				1000*v,
+				v*chem.SolidGramPerMol(name),
+			)
 		}
 	}
 	if names := sortedKeys(a.Saturation); len(names) > 0 {

@@ -48,7 +48,11 @@ func TestDemoIsInTheMiddleOfItsWetEvening(t *testing.T) {
 			t.Errorf("states %v, want one closed, one taken in, the Windlass in treatment", states)
 		}
 		if len(windlass.Wet) < 6 || len(windlass.Due) == 0 {
-			t.Errorf("%d sheets wet, %d things due; want the middle of an evening", len(windlass.Wet), len(windlass.Due))
+			t.Errorf(
+				"%d sheets wet, %d things due; want the middle of an evening",
+				len(windlass.Wet),
+				len(windlass.Due),
+			)
 		}
 		c, err := s.Case(context.Background(), windlass.ID)
 		if err != nil {

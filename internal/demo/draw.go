@@ -216,7 +216,13 @@ func (p picture) printCover(l *layer, ink *image.Alpha) {
 		yy := float32(690 + 34*k)
 		var pts [][2]float32
 		for i := range 23 {
-			pts = append(pts, [2]float32{float32(x0) + float32(i)*float32(l.w-x0)/22, yy + 9*float32(math.Sin(float64(i)*1.3+float64(k)))})
+			pts = append(
+				pts,
+				[2]float32{
+					float32(x0) + float32(i)*float32(l.w-x0)/22,
+					yy + 9*float32(math.Sin(float64(i)*1.3+float64(k))),
+				},
+			)
 		}
 		for i := range 23 {
 			q := pts[22-i]
@@ -230,7 +236,17 @@ func (p picture) printCover(l *layer, ink *image.Alpha) {
 	fill(ink, [][2]float32{{cx - 150, 690}, {cx - 120, 520}, {cx - 96, 520}, {cx - 84, 690}})
 	fill(ink, [][2]float32{{cx + 84, 690}, {cx + 96, 520}, {cx + 120, 520}, {cx + 150, 690}})
 	fill(ink, [][2]float32{{cx - 112, 560}, {cx + 112, 560}, {cx + 112, 628}, {cx - 112, 628}})
-	fill(ink, [][2]float32{{cx + 112, 586}, {cx + 190, 586}, {cx + 190, 522}, {cx + 206, 522}, {cx + 206, 602}, {cx + 112, 602}})
+	fill(
+		ink,
+		[][2]float32{
+			{cx + 112, 586},
+			{cx + 190, 586},
+			{cx + 190, 522},
+			{cx + 206, 522},
+			{cx + 206, 602},
+			{cx + 112, 602},
+		},
+	)
 	text(red, face(bold, 78), x0+44, 165, "THE WINDLASS")
 	text(red, face(bold, 66), x0+46, 250, "MONTHLY")
 	text(ink, face(bold, 34), x0+430, 250, "No. 31")
@@ -256,7 +272,13 @@ func (p picture) damage(l *layer) {
 	r := rand.New(rand.NewPCG(33, uint64(p.number)))
 	if p.number == 0 || p.number == 1 {
 		for range 40 {
-			spot(l, r.Float64()*float64(l.w), r.Float64()*float64(l.h), 3+6*r.Float64(), fade*(0.2+0.3*float32(r.Float64())))
+			spot(
+				l,
+				r.Float64()*float64(l.w),
+				r.Float64()*float64(l.h),
+				3+6*r.Float64(),
+				fade*(0.2+0.3*float32(r.Float64())),
+			)
 		}
 	}
 	if p.number <= 2 {
@@ -532,7 +554,11 @@ func halftone(ink *image.Alpha, box image.Rectangle, r *rand.Rand) {
 	}
 }
 
-var lexicon = strings.Fields("the tide had turned before dawn and no lamp burned on the quay when old Marten set his hand to the crank of the windlass a rope ran out over the stones harbour mast keel wind from north by east they said nothing of the chart nor of the stranger who slept below deck salt iron smoke morning bell watch")
+var lexicon = strings.Fields(
+	"the tide had turned before dawn and no lamp burned on the quay when old Marten set his hand to the crank of " +
+		"the windlass a rope ran out over the stones harbour mast keel wind from north by east they said nothing of " +
+		"the chart nor of the stranger who slept below deck salt iron smoke morning bell watch",
+)
 
 func words(r *rand.Rand, f font.Face, width int) string {
 	var line []string

@@ -76,7 +76,10 @@ func (f *filler) add(bodies ...record.Body) {
 		if f.err != nil {
 			return
 		}
-		entries, err := f.store.Append(f.ctx, record.Draft{Case: f.id, Expect: f.seq, By: f.by, Zone: zone, Items: []record.Item{{Body: b}}})
+		entries, err := f.store.Append(
+			f.ctx,
+			record.Draft{Case: f.id, Expect: f.seq, By: f.by, Zone: zone, Items: []record.Item{{Body: b}}},
+		)
 		if err != nil {
 			f.err = fmt.Errorf("%s on %s: %w", b.Kind(), f.clock.Format(time.DateTime), err)
 			return

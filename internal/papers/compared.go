@@ -48,7 +48,15 @@ func (m *maker) facesCompared() {
 		return
 	}
 	m.sub("Before and after, laid on each other")
-	m.lead(span{"The photograph after treatment is laid on the one before, so that both are seen in the same scale, and the colour is compared place by place. ΔE00 counts the difference of two colours: 1 is just seen by a careful eye where the two touch, 5 is plain to anyone (common practice, no source). What the numbers rest on stands in the annex.", body})
+	m.lead(
+		span{
+			"The photograph after treatment is laid on the one before, so that both are seen in the same scale, and " +
+				"the colour is compared place by place. ΔE00 counts the difference of two colours: 1 is just seen " +
+				"by a careful eye where the two touch, 5 is plain to anyone (common practice, no source). What " +
+				"the numbers rest on stands in the annex.",
+			body,
+		},
+	)
 	for _, x := range m.compared() {
 		m.faceCompared(x)
 	}
@@ -76,7 +84,12 @@ func (m *maker) faceCompared(x *record.Stamped[record.FaceCompared]) {
 		return // the fold has told it among the problems
 	}
 	begins := len(m.items)
-	m.add(paragraph{t: m.t, spans: []span{{upper(b.Place.String()), sub}}, tag: "H4", mark: upper(b.Place.String())}, 12, 4, true)
+	m.add(
+		paragraph{t: m.t, spans: []span{{upper(b.Place.String()), sub}}, tag: "H4", mark: upper(b.Place.String())},
+		12,
+		4,
+		true,
+	)
 	areas := m.areasOn(x)
 	words := m.comparedWords(x)
 	pics, err := m.comparedPictures(x)
@@ -138,11 +151,29 @@ func (m *maker) comparedWords(x *record.Stamped[record.FaceCompared]) []string {
 	before, after := m.c.ColourAt(b.Before, x.Seq), m.c.ColourAt(b.After, x.Seq)
 	switch {
 	case before == nil || after == nil:
-		list = append(list, "No chart sets the colour of both photographs, so a change of lamp or camera counts as a change of the paper. What changed in one place and not in another is surer.")
+		list = append(
+			list,
+			"No chart sets the colour of both photographs, so a change of lamp or camera counts as a change of the "+
+				"paper. What changed in one place and not in another is surer.",
+		)
 	case before.Body.Method == "chart" && after.Body.Method == "chart":
-		list = append(list, fmt.Sprintf("The colour of both photographs was set by a colour chart, within about %.1f ΔE00.", max(before.Body.ErrorDE00, after.Body.ErrorDE00)))
+		list = append(
+			list,
+			fmt.Sprintf(
+				"The colour of both photographs was set by a colour chart, within about %.1f ΔE00.",
+				max(before.Body.ErrorDE00, after.Body.ErrorDE00),
+			),
+		)
 	default:
-		list = append(list, fmt.Sprintf("The colour of the photographs was set by %s before and %s after, within about %.1f ΔE00.", setBy(&before.Body), setBy(&after.Body), max(before.Body.ErrorDE00, after.Body.ErrorDE00)))
+		list = append(
+			list,
+			fmt.Sprintf(
+				"The colour of the photographs was set by %s before and %s after, within about %.1f ΔE00.",
+				setBy(&before.Body),
+				setBy(&after.Body),
+				max(before.Body.ErrorDE00, after.Body.ErrorDE00),
+			),
+		)
 	}
 	if len(b.Warnings) == 0 {
 		list = append(list, "No lost print, no new tide line and no new stain was found.")
@@ -168,10 +199,19 @@ func paperChanged(b *record.FaceCompared) string {
 	}
 	value := plusMinus(*b.PaperDE00, *b.PaperDE00Uncertainty)
 	if *b.PaperDE00 < 2**b.PaperDE00Uncertainty {
-		return "No change of the bare paper was measured: " + value + " ΔE00 is within what two such photographs of one sheet may differ by."
+		return "No change of the bare paper was measured: " + value + " ΔE00 is within what two such photographs of " +
+			"one sheet may differ by."
 	}
-	return fmt.Sprintf("The bare paper is %s and %s than before: %s ΔE00.",
-		moreOrLess(b.PaperAfterLab[0]-b.PaperBeforeLab[0], "lighter", "darker"), moreOrLess(b.PaperAfterLab[2]-b.PaperBeforeLab[2], "yellower", "less yellow"), value)
+	return fmt.Sprintf(
+		"The bare paper is %s and %s than before: %s ΔE00.",
+		moreOrLess(
+			b.PaperAfterLab[0]-b.PaperBeforeLab[0],
+			"lighter",
+			"darker",
+		),
+		moreOrLess(b.PaperAfterLab[2]-b.PaperBeforeLab[2], "yellower", "less yellow"),
+		value,
+	)
 }
 
 func moreOrLess(v float64, above, below string) string {
@@ -182,7 +222,11 @@ func moreOrLess(v float64, above, below string) string {
 }
 
 func evened(b *record.FaceCompared) string {
-	return fmt.Sprintf("Apart from what changed evenly over the face, the paper and the light, half of it differs by less than %.1f ΔE00. The map shows the places that changed for themselves.", b.DE00Trend)
+	return fmt.Sprintf(
+		"Apart from what changed evenly over the face, the paper and the light, half of it differs by less than "+
+			"%.1f ΔE00. The map shows the places that changed for themselves.",
+		b.DE00Trend,
+	)
 }
 
 // plusMinus writes a value with its standard uncertainty, both to a tenth.
@@ -214,7 +258,8 @@ func (m *maker) areasOn(x *record.Stamped[record.FaceCompared]) []comparedArea {
 	for i := range m.c.Areas {
 		a := &m.c.Areas[i]
 		on := a.Body.Photo == x.Body.Before
-		if !on && (a.Compared == nil || a.Compared.Body.Before != x.Body.Before || a.Compared.Body.After != x.Body.After) {
+		if !on &&
+			(a.Compared == nil || a.Compared.Body.Before != x.Body.Before || a.Compared.Body.After != x.Body.After) {
 			continue
 		}
 		area := comparedArea{Area: a}
@@ -237,7 +282,12 @@ func letter(n int) string {
 }
 
 // comparedFigure makes the figure of a face.
-func (m *maker) comparedFigure(x *record.Stamped[record.FaceCompared], p *ComparedPictures, before, after record.Stamped[record.Photo], areas []comparedArea) comparedFigure {
+func (m *maker) comparedFigure(
+	x *record.Stamped[record.FaceCompared],
+	p *ComparedPictures,
+	before, after record.Stamped[record.Photo],
+	areas []comparedArea,
+) comparedFigure {
 	m.shown[before.Seq], m.shown[after.Seq] = true, true
 	face := x.Body.Place.String()
 	f := comparedFigure{t: m.t, legend: &p.Legend, frame: p.Frame}
@@ -258,9 +308,35 @@ func (m *maker) comparedFigure(x *record.Stamped[record.FaceCompared], p *Compar
 	change := greek(p.Legend.Title)
 	f.panels = [3]panel{
 		m.panel(p.Before, readJPEG, "Before: ", m.photoWords(before), "Photograph of "+face+" before treatment"+named),
-		m.panel(p.After, readJPEG, "After, laid on before: ", m.photoWords(after), "Photograph of "+face+" after treatment, laid on the one before"+named),
-		m.panel(p.Map, readPNG, "Map of the change: ", fmt.Sprintf("%s; 0 is %s, the other end %s; grey was not compared. Colours: %s.", change, p.Legend.LowSays, p.Legend.HighSays, p.Legend.Source),
-			fmt.Sprintf("Map of the change of %s: %s, from %s at the dark end, 0, to %s at the light end, %s and more. Median %.1f.", face, change, p.Legend.LowSays, p.Legend.HighSays, number(p.Legend.High), x.Body.DE00Trend)),
+		m.panel(
+			p.After,
+			readJPEG,
+			"After, laid on before: ",
+			m.photoWords(after),
+			"Photograph of "+face+" after treatment, laid on the one before"+named,
+		),
+		m.panel(
+			p.Map,
+			readPNG,
+			"Map of the change: ",
+			fmt.Sprintf(
+				"%s; 0 is %s, the other end %s; grey was not compared. Colours: %s.",
+				change,
+				p.Legend.LowSays,
+				p.Legend.HighSays,
+				p.Legend.Source,
+			),
+			fmt.Sprintf(
+				"Map of the change of %s: %s, from %s at the dark end, 0, to %s at the light end, %s and more. "+
+					"Median %.1f.",
+				face,
+				change,
+				p.Legend.LowSays,
+				p.Legend.HighSays,
+				number(p.Legend.High),
+				x.Body.DE00Trend,
+			),
+		),
 	}
 	return f
 }
@@ -271,7 +347,15 @@ func (m *maker) photoWords(p record.Stamped[record.Photo]) string {
 	if !p.Body.Taken.IsZero() {
 		taken = m.k.day(p.Body.Taken)
 	}
-	return joined(" · ", sentence(joined("; ", record.WordsOf(record.Lights, p.Body.Light), p.Body.Caption)), taken, p.By, p.Body.FileName, p.Body.Hash.Short(), prefixed("credit: ", p.Body.Credit))
+	return joined(
+		" · ",
+		sentence(joined("; ", record.WordsOf(record.Lights, p.Body.Light), p.Body.Caption)),
+		taken,
+		p.By,
+		p.Body.FileName,
+		p.Body.Hash.Short(),
+		prefixed("credit: ", p.Body.Credit),
+	)
 }
 
 func points(rings []record.Ring) [][]photo.Point {
@@ -359,7 +443,14 @@ func (m *maker) areaTable(areas []comparedArea) {
 				around = fmt.Sprintf("%.1f, after %.1f", *x.Body.StoodOutDE00, *x.Body.StandsOutDE00)
 			}
 		}
-		row := []cell{txt(joined(", ", record.WordsOf(record.AreaLooks, a.Body.Look), a.Body.Name)), txt(record.WordsOf(record.AreaSources, a.Body.FoundBy)), txt(size), txt(around), txt(change), txt(a.By)}
+		row := []cell{
+			txt(joined(", ", record.WordsOf(record.AreaLooks, a.Body.Look), a.Body.Name)),
+			txt(record.WordsOf(record.AreaSources, a.Body.FoundBy)),
+			txt(size),
+			txt(around),
+			txt(change),
+			txt(a.By),
+		}
 		if lettered {
 			row = append([]cell{{{a.label, fineBold}}}, row...)
 		} else {
@@ -371,7 +462,18 @@ func (m *maker) areaTable(areas []comparedArea) {
 	if lettered {
 		first = "Area"
 	}
-	m.table([]column{{head: first}, {head: "Looks like"}, {head: "Outline"}, {head: "Size", align: right}, {head: "Against paper round it, ΔE00", align: right}, {head: "Changed by, ΔE00", align: right}, {head: "By"}}, rows)
+	m.table(
+		[]column{
+			{head: first},
+			{head: "Looks like"},
+			{head: "Outline"},
+			{head: "Size", align: right},
+			{head: "Against paper round it, ΔE00", align: right},
+			{head: "Changed by, ΔE00", align: right},
+			{head: "By"},
+		},
+		rows,
+	)
 }
 
 // areasElsewhere lists the areas on photographs of faces that were not compared,
@@ -393,7 +495,14 @@ func (m *maker) areasElsewhere() {
 		m.sub("Areas outlined on photographs")
 		m.areaTable(left)
 	}
-	m.wide(span{"ΔE00 is the CIEDE2000 colour difference. The change of an area is with the slow trend of the light taken out. A value after ± is one standard deviation. The name says what an area looks like, not what it is from.", fineMuted})
+	m.wide(
+		span{
+			"ΔE00 is the CIEDE2000 colour difference. The change of an area is with the slow trend of the light " +
+				"taken out. A value after ± is one standard deviation. The name says what an area looks like, not " +
+				"what it is from.",
+			fineMuted,
+		},
+	)
 }
 
 // twoFiguresOf writes a value and its uncertainty.
@@ -421,15 +530,33 @@ func (m *maker) comparedFacts(x *record.Stamped[record.FaceCompared]) {
 	}
 	paper := "hardly any bare paper is seen in both"
 	if b.PaperDE00 != nil && b.PaperDE00Uncertainty != nil {
-		paper = plusMinus(*b.PaperDE00, *b.PaperDE00Uncertainty) + " ΔE00 (one standard deviation); from L* a* b* " + lab(b.PaperBeforeLab) + " to " + lab(b.PaperAfterLab) + " (CIELAB under D50)"
+		paper = plusMinus(
+			*b.PaperDE00,
+			*b.PaperDE00Uncertainty,
+		) + " ΔE00 (one standard deviation); from L* a* b* " + lab(
+			b.PaperBeforeLab,
+		) + " to " + lab(
+			b.PaperAfterLab,
+		) + " (CIELAB under D50)"
 	}
 	m.sub("Compared: " + b.Place.String())
 	m.facts(
 		say("Photographs", "before "+m.which(b.Before)+"; after "+m.which(b.After)),
 		say("Alignment", "aligned; places with print would rather lie "+left+" elsewhere (median)"),
-		say("Compared", quantity(b.ComparedPercent, "%")+" of the face, seen in both photographs and overexposed in neither"),
+		say(
+			"Compared",
+			quantity(b.ComparedPercent, "%")+" of the face, seen in both photographs and overexposed in neither",
+		),
 		say("Bare paper", paper),
-		say("Whole face", fmt.Sprintf("median %.1f ΔE00 as photographed; %.1f ΔE00 with the slow trend of the light taken out, and with it what the treatment did to all of the paper alike", b.DE00, b.DE00Trend)),
+		say(
+			"Whole face",
+			fmt.Sprintf(
+				"median %.1f ΔE00 as photographed; %.1f ΔE00 with the slow trend of the light taken out, and with "+
+					"it what the treatment did to all of the paper alike",
+				b.DE00,
+				b.DE00Trend,
+			),
+		),
 		say("Colour", b.Colour),
 		say("Warnings", greek(strings.Join(slices.Compact(slices.Clone(b.Warnings)), "\n"))),
 		say("Recorded", joined(", ", m.k.moment(x.Time), m.person(x.By), "method "+b.Method)),
@@ -479,26 +606,57 @@ func (m *maker) colours() {
 			basis = "each patch left out of the fit in turn"
 		}
 		rows = append(rows, []cell{
-			txt(joined(", ", upper(record.WordsOf(record.Stages, p.Body.Stage)), p.Body.Place.String()) + "\n" + joined(" ", p.Body.FileName, p.Body.Hash.Short())),
+			txt(
+				joined(
+					", ",
+					upper(record.WordsOf(record.Stages, p.Body.Stage)),
+					p.Body.Place.String(),
+				) + "\n" + joined(
+					" ",
+					p.Body.FileName,
+					p.Body.Hash.Short(),
+				),
+			),
 			txt(joined("\n", by, from, prefixed("values: ", b.ChartSource))), txt(joined("\n", b.Fit, patches)),
-			txt(fmt.Sprintf("%.1f, 95 %% within %.1f\n%s", b.ErrorDE00, b.ErrorHighDE00, basis)), txt(joined(", ", m.k.short(x.Time), x.By)),
+			txt(
+				fmt.Sprintf("%.1f, 95 %% within %.1f\n%s", b.ErrorDE00, b.ErrorHighDE00, basis),
+			), txt(joined(", ", m.k.short(x.Time), x.By)),
 		})
 	}
 	m.sub("Colour of the photographs")
 	if len(rows) > 0 {
-		m.table([]column{{head: "Photograph"}, {head: "Colour set by"}, {head: "Fit"}, {head: "Error, ΔE00 (median)"}, {head: "When, by"}}, rows)
+		m.table(
+			[]column{
+				{head: "Photograph"},
+				{head: "Colour set by"},
+				{head: "Fit"},
+				{head: "Error, ΔE00 (median)"},
+				{head: "When, by"},
+			},
+			rows,
+		)
 	}
 	switch {
 	case set == 0:
 		m.para(span{"No photograph of this case had its colour set by a chart or a grey card. " + uncorrected, body})
 	case plain > 0:
-		m.para(span{upper(plural(plain, "photograph is", "photographs are")) + " shown as the camera wrote " + map[bool]string{true: "it", false: "them"}[plain == 1] + ". " + uncorrected, body})
+		m.para(
+			span{
+				upper(
+					plural(plain, "photograph is", "photographs are"),
+				) + " shown as the camera wrote " + map[bool]string{true: "it", false: "them"}[plain == 1] + ". " + uncorrected,
+				body,
+			},
+		)
 	}
 }
 
 // uncorrected is what to think of photographs as cameras make them; the two
 // ΔE00 are the program's own estimate, see docs/photographs.md.
-const uncorrected = "Where neither a chart nor a grey card sets the colour, lamp, exposure and white balance are part of it: a colour read in such a photograph is taken to be uncertain by 2 ΔE00, one standard deviation, by our own estimate, and a change of the whole paper seen in two of them is no proof of one. Differences within one photograph, and places that changed against their surroundings, suffer little."
+const uncorrected = "Where neither a chart nor a grey card sets the colour, lamp, exposure and white balance are " +
+	"part of it: a colour read in such a photograph is taken to be uncertain by 2 ΔE00, one standard deviation, by " +
+	"our own estimate, and a change of the whole paper seen in two of them is no proof of one. Differences " +
+	"within one photograph, and places that changed against their surroundings, suffer little."
 
 // roundedTo keeps a position on the page to a hundredth of a point.
 func roundedTo(v float64) float64 { return math.Round(v*100) / 100 }

@@ -88,9 +88,19 @@ func (f comparedFigure) placed(w, most float64) ([]placed, float64) {
 		p := f.panels[i]
 		if p.image == nil {
 			lines := f.t.setLines([]span{{p.reason, fineMuted}}, pw-16)
-			done = append(done, placed{X: x + 8, Y: y + 8, Width: pw - 16, Height: height(lines), Tag: "P", Draw: func(ctx layout.DrawContext, x, top float64) {
-				f.t.drawLines(ctx, lines, x, top, pw-16, left)
-			}})
+			done = append(
+				done,
+				placed{
+					X:      x + 8,
+					Y:      y + 8,
+					Width:  pw - 16,
+					Height: height(lines),
+					Tag:    "P",
+					Draw: func(ctx layout.DrawContext, x, top float64) {
+						f.t.drawLines(ctx, lines, x, top, pw-16, left)
+					},
+				},
+			)
 		} else {
 			done = append(done, placed{X: x, Y: y, Width: pw, Height: ph, Tag: "Figure", AltText: f.t.legible(p.alt), Draw: func(ctx layout.DrawContext, x, top float64) {
 				ctx.Stream.SaveState()
@@ -103,9 +113,19 @@ func (f comparedFigure) placed(w, most float64) ([]placed, float64) {
 			}})
 		}
 		lines := f.t.setLines(p.caption, colW)
-		done = append(done, placed{X: x, Y: y + ph + 4 + below, Width: colW, Height: height(lines), Tag: "Caption", Draw: func(ctx layout.DrawContext, x, top float64) {
-			f.t.drawLines(ctx, lines, x, top, colW, left)
-		}})
+		done = append(
+			done,
+			placed{
+				X:      x,
+				Y:      y + ph + 4 + below,
+				Width:  colW,
+				Height: height(lines),
+				Tag:    "Caption",
+				Draw: func(ctx layout.DrawContext, x, top float64) {
+					f.t.drawLines(ctx, lines, x, top, colW, left)
+				},
+			},
+		)
 		return ph + 4 + below + height(lines)
 	}
 	right := colW + pictureGutter
@@ -113,14 +133,32 @@ func (f comparedFigure) placed(w, most float64) ([]placed, float64) {
 	const legendHigh = 26
 	mapHigh := put(2, 0, y, f.places, legendHigh)
 	legendW := min(colW, max(pw, 140)) // a narrow picture's ticks would lie on each other
-	done = append(done, placed{Y: y + ph + 4, Width: legendW, Height: legendHigh - 2, Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
-		f.drawLegend(ctx, x, top, legendW)
-	})})
+	done = append(
+		done,
+		placed{
+			Y:      y + ph + 4,
+			Width:  legendW,
+			Height: legendHigh - 2,
+			Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
+				f.drawLegend(ctx, x, top, legendW)
+			}),
+		},
+	)
 	for _, s := range f.words {
 		lines := f.t.setLines([]span{{s, comparedText}}, colW)
-		done = append(done, placed{X: right, Y: y + foot, Width: colW, Height: height(lines), Tag: "P", Draw: func(ctx layout.DrawContext, x, top float64) {
-			f.t.drawLines(ctx, lines, x, top, colW, left)
-		}})
+		done = append(
+			done,
+			placed{
+				X:      right,
+				Y:      y + foot,
+				Width:  colW,
+				Height: height(lines),
+				Tag:    "P",
+				Draw: func(ctx layout.DrawContext, x, top float64) {
+					f.t.drawLines(ctx, lines, x, top, colW, left)
+				},
+			},
+		)
 		foot += height(lines) + 5
 	}
 	return done, y + max(mapHigh, foot-5)
@@ -195,7 +233,14 @@ func (f comparedFigure) drawLegend(ctx layout.DrawContext, x, top, w float64) {
 	for i := range bars {
 		c := l.At(l.Low + (float64(i)+0.5)/bars*(l.High-l.Low))
 		// A hair wider than its share, so that no white shows between two.
-		fill(ctx, layout.RGB(float64(c.R)/255, float64(c.G)/255, float64(c.B)/255), x+w*float64(i)/bars, top-high, min(w/bars+0.3, w-w*float64(i)/bars), high)
+		fill(
+			ctx,
+			layout.RGB(float64(c.R)/255, float64(c.G)/255, float64(c.B)/255),
+			x+w*float64(i)/bars,
+			top-high,
+			min(w/bars+0.3, w-w*float64(i)/bars),
+			high,
+		)
 	}
 	for i, t := range l.Ticks {
 		at := x + w*(t-l.Low)/(l.High-l.Low)

@@ -23,7 +23,8 @@ func TestPicturesHaveTexts(t *testing.T) {
 	for _, want := range []string{
 		"Photograph of sheet 2, outer face before treatment, with the areas that were measured",
 		"Photograph of sheet 2, outer face after treatment, laid on the one before, with the areas that were measured",
-		"Map of the change of sheet 2, outer face: colour difference, ΔE00, light evened, from as before at the dark end, 0, to changed at the light end, 4 and more. Median 1.2.",
+		"Map of the change of sheet 2, outer face: colour difference, ΔE00, light evened, from as before at the " +
+			"dark end, 0, to changed at the light end, 4 and more. Median 1.2.",
 	} {
 		if !slices.Contains(alts, want) {
 			t.Errorf("no figure says %q", want)
@@ -71,7 +72,8 @@ func TestAComparisonWithoutItsPicturesKeepsItsNumbers(t *testing.T) {
 			pdf := report(t, c, Options{Pictures: drawn{t}, Compared: x.compared})
 			sound(t, pdf)
 			got := words(t, pdf)
-			for _, want := range []string{x.says, "3.1 ± 0.8 ΔE00", "are gone or much paler", "1520 ± 31 mm² 5.8, after 1.4 5.2 ± 0.4"} {
+			for _, want := range []string{x.says, "3.1 ± 0.8 ΔE00", "are gone or much paler", "1520 ± 31 mm² 5.8, " +
+				"after 1.4 5.2 ± 0.4"} {
 				if !strings.Contains(got, want) {
 					t.Errorf("the report does not say %q", want)
 				}
@@ -94,17 +96,56 @@ func facesCase(t testing.TB) *record.Case {
 			before[1], after[1] = byte(1+4*n+2*k), byte(2+4*n+2*k)
 			place := record.Place{Sheets: []int{n}, Face: face}
 			for stage, h := range map[string]record.Hash{"before": before, "after": after} {
-				bodies = append(bodies, record.Photo{Hash: h, Bytes: 1, Format: "jpeg", WidthPx: 800, HeightPx: 600, Stage: stage, Light: "normal", Place: place})
+				bodies = append(
+					bodies,
+					record.Photo{
+						Hash:     h,
+						Bytes:    1,
+						Format:   "jpeg",
+						WidthPx:  800,
+						HeightPx: 600,
+						Stage:    stage,
+						Light:    "normal",
+						Place:    place,
+					},
+				)
 			}
 			// Maps have no order, journals have.
 			if b := bodies[len(bodies)-2:]; b[0].(record.Photo).Stage == "after" {
 				b[0], b[1] = b[1], b[0]
 			}
-			c := record.FaceCompared{Before: before, After: after, Place: place, PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.8), DE00: 3.4, DE00Trend: 1.2, ResidualPx: 0.07, ComparedPercent: 98.5, Colour: "as the cameras wrote it", Method: "compare 1"}
-			if n%3 == 0 {
-				c.Warnings = []string{lostPrint, "The after picture is blurred: its sharpest edges spread over 2.4 pixels, where 1 is sharp."}
+			c := record.FaceCompared{
+				Before:               before,
+				After:                after,
+				Place:                place,
+				PaperDE00:            f(3.1),
+				PaperDE00Uncertainty: f(0.8),
+				DE00:                 3.4,
+				DE00Trend:            1.2,
+				ResidualPx:           0.07,
+				ComparedPercent:      98.5,
+				Colour:               "as the cameras wrote it",
+				Method:               "compare 1",
 			}
-			bodies = append(bodies, c, record.AreaOutlined{ID: record.NewID(j.now.Add(time.Duration(len(bodies)) * time.Second)), Photo: before, Place: place, Look: "tideline", FoundBy: "drawn", OutlinePx: []record.Ring{{{10, 10}, {200, 10}, {200, 60}}}, FacePercent: f(2.1)})
+			if n%3 == 0 {
+				c.Warnings = []string{
+					lostPrint,
+					"The after picture is blurred: its sharpest edges spread over 2.4 pixels, where 1 is sharp.",
+				}
+			}
+			bodies = append(
+				bodies,
+				c,
+				record.AreaOutlined{
+					ID:          record.NewID(j.now.Add(time.Duration(len(bodies)) * time.Second)),
+					Photo:       before,
+					Place:       place,
+					Look:        "tideline",
+					FoundBy:     "drawn",
+					OutlinePx:   []record.Ring{{{10, 10}, {200, 10}, {200, 60}}},
+					FacePercent: f(2.1),
+				},
+			)
 		}
 	}
 	j.many(bodies)
@@ -122,7 +163,12 @@ func eighteen(t testing.TB) Options {
 		t.Fatal(err)
 	}
 	pair.Before, pair.After, pair.Frame = pageJPEG(800, 617, 180), pageJPEG(800, 617, 215), image.Rect(0, 0, 800, 617)
-	return Options{Pictures: countless{pair.Before}, Compared: comparisons(func(*record.Stamped[record.FaceCompared]) (*ComparedPictures, error) { return pair, nil })}
+	return Options{
+		Pictures: countless{pair.Before},
+		Compared: comparisons(
+			func(*record.Stamped[record.FaceCompared]) (*ComparedPictures, error) { return pair, nil },
+		),
+	}
 }
 
 func TestReportOfACaseComparedFaceByFace(t *testing.T) {
@@ -151,22 +197,64 @@ func TestAFaceOfManyAreas(t *testing.T) {
 	j := simple(t, 1)
 	place := record.Place{Sheets: []int{1}, Face: "outer"}
 	bodies := []record.Body{
-		record.Photo{Hash: hashOf(1), Bytes: 1, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "before", Light: "normal", Place: place},
-		record.Photo{Hash: hashOf(2), Bytes: 1, Format: "jpeg", WidthPx: 600, HeightPx: 400, Stage: "after", Light: "normal", Place: place},
-		record.FaceCompared{Before: hashOf(1), After: hashOf(2), Place: place, Colour: strings.Repeat("by a chart of a long name ", 9), Warnings: []string{strings.Repeat("Word ", 900)}, Method: "compare 1"},
+		record.Photo{
+			Hash:     hashOf(1),
+			Bytes:    1,
+			Format:   "jpeg",
+			WidthPx:  600,
+			HeightPx: 400,
+			Stage:    "before",
+			Light:    "normal",
+			Place:    place,
+		},
+		record.Photo{
+			Hash:     hashOf(2),
+			Bytes:    1,
+			Format:   "jpeg",
+			WidthPx:  600,
+			HeightPx: 400,
+			Stage:    "after",
+			Light:    "normal",
+			Place:    place,
+		},
+		record.FaceCompared{
+			Before:   hashOf(1),
+			After:    hashOf(2),
+			Place:    place,
+			Colour:   strings.Repeat("by a chart of a long name ", 9),
+			Warnings: []string{strings.Repeat("Word ", 900)},
+			Method:   "compare 1",
+		},
 	}
 	for i := range 120 {
-		bodies = append(bodies, record.AreaOutlined{ID: record.NewID(j.now.Add(time.Duration(i) * time.Second)), Photo: hashOf(1), Place: place, Look: "foxing", FoundBy: "measured", Name: fmt.Sprintf("<%03d>", i),
-			OutlinePx: []record.Ring{{{0, 0}, {599, 0}, {599, 399}}, {{5, 5}, {9, 5}, {9, 9}}}})
+		bodies = append(
+			bodies,
+			record.AreaOutlined{
+				ID:        record.NewID(j.now.Add(time.Duration(i) * time.Second)),
+				Photo:     hashOf(1),
+				Place:     place,
+				Look:      "foxing",
+				FoundBy:   "measured",
+				Name:      fmt.Sprintf("<%03d>", i),
+				OutlinePx: []record.Ring{{{0, 0}, {599, 0}, {599, 399}}, {{5, 5}, {9, 5}, {9, 9}}},
+			},
+		)
 	}
 	j.many(bodies)
 	for name, frame := range map[string]image.Rectangle{"a frame": image.Rect(0, 200, 600, 400), "no frame": {}, "a frame beside the areas": image.Rect(9000, 9000, 9600, 9400), "a sliver": image.Rect(0, 0, 2, 4000)} {
 		t.Run(name, func(t *testing.T) {
-			pdf := report(t, record.Fold(j.entries), Options{Pictures: drawn{t}, Compared: comparisons(func(x *record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
-				pair, err := drawn{t}.Comparison(x)
-				pair.Frame = frame
-				return pair, err
-			})})
+			pdf := report(
+				t,
+				record.Fold(j.entries),
+				Options{
+					Pictures: drawn{t},
+					Compared: comparisons(func(x *record.Stamped[record.FaceCompared]) (*ComparedPictures, error) {
+						pair, err := drawn{t}.Comparison(x)
+						pair.Frame = frame
+						return pair, err
+					}),
+				},
+			)
 			sound(t, pdf)
 			got := words(t, pdf)
 			for i := range 120 {
@@ -202,7 +290,8 @@ func TestPaperChanged(t *testing.T) {
 		{"lighter", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.7), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{81, 2, 16}}, "The bare paper is 3.0 lighter and 4.0 less yellow than before: 3.1\u00a0±\u00a00.7 ΔE00."},
 		{"darker", record.FaceCompared{PaperDE00: f(2), PaperDE00Uncertainty: f(1), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{77.5, 2, 22}}, "The bare paper is 0.5 darker and 2.0 yellower than before: 2.0\u00a0±\u00a01.0 ΔE00."},
 		{"within the uncertainty", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(1.6)}, "No change of the bare paper was measured: 3.1\u00a0±\u00a01.6 ΔE00 is within what two such photographs of one sheet may differ by."},
-		{"no paper", record.FaceCompared{}, "Hardly any bare paper is seen in both photographs, so the colour of the paper could not be compared."},
+		{"no paper", record.FaceCompared{}, "Hardly any bare paper is seen in both photographs, so the colour of " +
+			"the paper could not be compared."},
 	} {
 		if got := paperChanged(&x.b); got != x.want {
 			t.Errorf("%s: %q, want %q", x.name, got, x.want)
@@ -212,24 +301,53 @@ func TestPaperChanged(t *testing.T) {
 
 func TestWarningsAreCountedAndPlaced(t *testing.T) {
 	ring := []photo.Point{{X: 1, Y: 1}, {X: 5, Y: 1}, {X: 5, Y: 5}}
-	list := countedWarnings([]string{"ink", "ink", "blur", "line"}, []ComparedPlace{{"ink", ring}, {"line", ring}, {"ink", ring}, {"ink", ring[:2]}, {"other", ring}})
-	if len(list) != 3 || list[0].first != 1 || len(list[0].outlines) != 2 || list[1].say != "blur" || len(list[1].outlines) != 0 || list[2].first != 3 || len(list[2].outlines) != 1 {
+	list := countedWarnings(
+		[]string{"ink", "ink", "blur", "line"},
+		[]ComparedPlace{{"ink", ring}, {"line", ring}, {"ink", ring}, {"ink", ring[:2]}, {"other", ring}},
+	)
+	if len(list) != 3 || list[0].first != 1 || len(list[0].outlines) != 2 || list[1].say != "blur" ||
+		len(list[1].outlines) != 0 ||
+		list[2].first != 3 ||
+		len(list[2].outlines) != 1 {
 		t.Errorf("counted as %+v", list)
 	}
 }
 
 func TestAdoptedValuesSayWhenALaterOneCounts(t *testing.T) {
 	j := newJournal(t, record.NewCaseID(evening))
-	j.add(record.Opened{Number: "1", Title: "x"}, record.MakeUp{InnerSheets: 4, Cover: "self", Binding: "loose", FirstPage: 1})
-	n := j.write(record.Reading{Quantity: "mass", Value: 14, Method: "balance", Stage: "during", Place: record.Place{Sheets: []int{1}}}, 0)
+	j.add(
+		record.Opened{Number: "1", Title: "x"},
+		record.MakeUp{InnerSheets: 4, Cover: "self", Binding: "loose", FirstPage: 1},
+	)
+	n := j.write(
+		record.Reading{
+			Quantity: "mass",
+			Value:    14,
+			Method:   "balance",
+			Stage:    "during",
+			Place:    record.Place{Sheets: []int{1}},
+		},
+		0,
+	)
 	adopt := func(best float64, sheets ...int) {
-		j.add(record.ValueAdopted{Quantity: "pick-up", Unit: "g/g", Value: record.Range{Low: best - 0.1, Best: best, High: best + 0.1}, FromSheet: 1, Readings: []int64{n}, Sheets: sheets, Reason: "one stock"})
+		j.add(
+			record.ValueAdopted{
+				Quantity:  "pick-up",
+				Unit:      "g/g",
+				Value:     record.Range{Low: best - 0.1, Best: best, High: best + 0.1},
+				FromSheet: 1,
+				Readings:  []int64{n},
+				Sheets:    sheets,
+				Reason:    "one stock",
+			},
+		)
 	}
 	adopt(2, 2, 3, 4)
 	adopt(2.4, 3, 4)
 	got := words(t, report(t, record.Fold(j.entries), Options{}))
 	for _, want := range []string{
-		"How much liquid the paper holds was measured on sheet 1: 2 g/g (1.9 to 2.1). Sheets 2 to 4 were from then on planned with what was found, in place of what is usual for such paper. Why: One stock.",
+		"How much liquid the paper holds was measured on sheet 1: 2 g/g (1.9 to 2.1). Sheets 2 to 4 were from then " +
+			"on planned with what was found, in place of what is usual for such paper. Why: One stock.",
 		"sheets 2 to 4 now replaced for sheets 3 and 4", "2.4 g/g (2.3 to 2.5)",
 	} {
 		if !strings.Contains(got, want) {

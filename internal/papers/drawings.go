@@ -167,7 +167,10 @@ func nestAt(t *typeface, c *record.Case, widest float64) drawing {
 			sheet := sheets[i]
 			words := []span{{leafPages(m, sheet, up < 0), nestPages}}
 			if up > 0 {
-				words = append(words, span{"   " + joined(", ", record.SheetName(sheet), sheetRemark(c, sheet)), nestSheet})
+				words = append(
+					words,
+					span{"   " + joined(", ", record.SheetName(sheet), sheetRemark(c, sheet)), nestSheet},
+				)
 			}
 			l := t.setLines(words, 1e5)[0]
 			if l.width > 172 {
@@ -206,7 +209,8 @@ func nestCaption(c *record.Case) string {
 	for _, sign := range []struct{ words, states string }{{" Dashed: loose.", "loose part-loose"}, {" Dotted: missing.", "missing half"}, {" Orange: from another copy.", "married"}} {
 		for _, n := range c.Sheets() {
 			st := c.SheetStates[n].Body.State
-			if st != "" && slices.Contains(strings.Fields(sign.states), st) || n == 0 && m.Cover == "missing" && strings.HasPrefix(sign.states, "missing") {
+			if st != "" && slices.Contains(strings.Fields(sign.states), st) ||
+				n == 0 && m.Cover == "missing" && strings.HasPrefix(sign.states, "missing") {
 				words += sign.words
 				break
 			}
@@ -225,7 +229,12 @@ func nestCaption(c *record.Case) string {
 func nestAlt(c *record.Case) string {
 	m := &c.MakeUp.Body
 	var b strings.Builder
-	fmt.Fprintf(&b, "The nest of sheets seen from the head: %s, %s.", record.WordsOf(record.Covers, m.Cover), plural(m.InnerSheets, "inner sheet", "inner sheets"))
+	fmt.Fprintf(
+		&b,
+		"The nest of sheets seen from the head: %s, %s.",
+		record.WordsOf(record.Covers, m.Cover),
+		plural(m.InnerSheets, "inner sheet", "inner sheets"),
+	)
 	for _, n := range c.Sheets() {
 		if r := sheetRemark(c, n); r != "" {
 			fmt.Fprintf(&b, " %s: %s.", upper(record.SheetName(n)), r)

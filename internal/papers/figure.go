@@ -172,12 +172,22 @@ func (p pictures) placed(w, most float64) ([]placed, float64) {
 		pw, ph := sizes[i].w, sizes[i].h
 		if pic.image != nil {
 			img := pic.image
-			done = append(done, placed{X: x, Width: pw, Height: ph, Tag: "Figure", AltText: p.t.legible(pic.alt), Draw: func(ctx layout.DrawContext, x, top float64) {
-				ctx.Stream.SaveState()
-				ctx.Stream.ConcatMatrix(pw, 0, 0, ph, x, top-ph)
-				ctx.Stream.Do(registerImage(ctx.Page, img))
-				ctx.Stream.RestoreState()
-			}})
+			done = append(
+				done,
+				placed{
+					X:       x,
+					Width:   pw,
+					Height:  ph,
+					Tag:     "Figure",
+					AltText: p.t.legible(pic.alt),
+					Draw: func(ctx layout.DrawContext, x, top float64) {
+						ctx.Stream.SaveState()
+						ctx.Stream.ConcatMatrix(pw, 0, 0, ph, x, top-ph)
+						ctx.Stream.Do(registerImage(ctx.Page, img))
+						ctx.Stream.RestoreState()
+					},
+				},
+			)
 		} else {
 			lines := p.t.setLines([]span{{pic.reason, fineMuted}}, colW-16)
 			imageH = max(imageH, height(lines)+16)
@@ -192,9 +202,19 @@ func (p pictures) placed(w, most float64) ([]placed, float64) {
 	for i, pic := range p.row {
 		x := float64(i) * (colW + pictureGutter)
 		lines := p.t.setLines(pic.caption, colW)
-		done = append(done, placed{X: x, Y: imageH + 4, Width: colW, Height: height(lines), Tag: "Caption", Draw: func(ctx layout.DrawContext, x, top float64) {
-			p.t.drawLines(ctx, lines, x, top, colW, left)
-		}})
+		done = append(
+			done,
+			placed{
+				X:      x,
+				Y:      imageH + 4,
+				Width:  colW,
+				Height: height(lines),
+				Tag:    "Caption",
+				Draw: func(ctx layout.DrawContext, x, top float64) {
+					p.t.drawLines(ctx, lines, x, top, colW, left)
+				},
+			},
+		)
 		used = max(used, imageH+4+height(lines))
 	}
 	return done, used

@@ -136,9 +136,18 @@ func (p paragraph) set(w, h float64, fresh bool) ([]placed, float64, block) {
 	now := p.lines[:n]
 	used := height(now)
 	t, al, width := p.t, p.align, w-p.indent
-	done := []placed{{X: p.indent, Width: width, Height: used, Tag: p.tag, HeadingText: p.mark, Draw: func(ctx layout.DrawContext, x, top float64) {
-		t.drawLines(ctx, now, x, top, width, al)
-	}}}
+	done := []placed{
+		{
+			X:           p.indent,
+			Width:       width,
+			Height:      used,
+			Tag:         p.tag,
+			HeadingText: p.mark,
+			Draw: func(ctx layout.DrawContext, x, top float64) {
+				t.drawLines(ctx, now, x, top, width, al)
+			},
+		},
+	}
 	if n == len(p.lines) {
 		return done, used, nil
 	}
@@ -237,10 +246,15 @@ func (b boxed) set(w, h float64, fresh bool) ([]placed, float64, block) {
 		return nil, 0, b
 	}
 	used := y + b.pad
-	ground := placed{X: b.indent, Width: w - b.indent, Height: used, Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
-		fill(ctx, b.ground, x, top-used, w-b.indent, used)
-		fill(ctx, b.bar, x, top-used, barWidth, used)
-	})}
+	ground := placed{
+		X:      b.indent,
+		Width:  w - b.indent,
+		Height: used,
+		Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
+			fill(ctx, b.ground, x, top-used, w-b.indent, used)
+			fill(ctx, b.bar, x, top-used, barWidth, used)
+		}),
+	}
 	done = append([]placed{ground}, done...)
 	if len(rest.items) > 0 {
 		return done, used, rest

@@ -164,8 +164,12 @@ func (t *typeface) missingNote() string {
 		}
 		codes = append(codes, fmt.Sprintf("U+%04X", r))
 	}
-	return "The typeface of this paper has no form for some characters of the record; each is shown as its Unicode code in square brackets, and stands unchanged in the record itself: " +
-		strings.Join(codes, ", ") + "."
+	return "The typeface of this paper has no form for some characters of the record; each is shown as its Unicode " +
+		"code in square brackets, and stands unchanged in the record itself: " +
+		strings.Join(
+			codes,
+			", ",
+		) + "."
 }
 
 // advance is the width of r in the face at size 1.

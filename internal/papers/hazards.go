@@ -102,15 +102,16 @@ var statements = map[string]string{
 	"H400": "Very toxic to aquatic life.",
 	"H410": "Very toxic to aquatic life with long lasting effects.",
 
-	"P210":           "Keep away from heat, hot surfaces, sparks, open flames and other ignition sources. No smoking.",
-	"P223":           "Do not allow contact with water.",
-	"P233":           "Keep container tightly closed.",
-	"P261":           "Avoid breathing dust, fume, gas, mist, vapours or spray.",
-	"P264":           "Wash hands thoroughly after handling.",
-	"P273":           "Avoid release to the environment.",
-	"P280":           "Wear protective gloves and eye protection.",
-	"P305+P351+P338": "If in eyes: rinse cautiously with water for several minutes. Remove contact lenses, if present and easy to do. Continue rinsing.",
-	"P308+P313":      "If exposed or concerned: get medical advice.",
+	"P210": "Keep away from heat, hot surfaces, sparks, open flames and other ignition sources. No smoking.",
+	"P223": "Do not allow contact with water.",
+	"P233": "Keep container tightly closed.",
+	"P261": "Avoid breathing dust, fume, gas, mist, vapours or spray.",
+	"P264": "Wash hands thoroughly after handling.",
+	"P273": "Avoid release to the environment.",
+	"P280": "Wear protective gloves and eye protection.",
+	"P305+P351+P338": "If in eyes: rinse cautiously with water for several minutes. Remove contact lenses, if " +
+		"present and easy to do. Continue rinsing.",
+	"P308+P313": "If exposed or concerned: get medical advice.",
 }
 
 // onlyDry holds for the dry substance, not for its solution in water.

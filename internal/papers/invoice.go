@@ -80,13 +80,23 @@ func BillFor(c *record.Case, o Options) (Bill, error) {
 			work = left
 		}
 		left -= work
-		b.Lines = append(b.Lines, BillLine{Text: upper(name(op.Operation)) + ", " + record.SheetNames(op.Sheets), Hours: op.Hours, AmountMinor: work})
+		b.Lines = append(
+			b.Lines,
+			BillLine{
+				Text:        upper(name(op.Operation)) + ", " + record.SheetNames(op.Sheets),
+				Hours:       op.Hours,
+				AmountMinor: work,
+			},
+		)
 	}
 	if price.MaterialsMinor > 0 {
 		b.Lines = append(b.Lines, BillLine{Text: "Materials", AmountMinor: price.MaterialsMinor})
 	}
 	if more := price.NetMinor - price.WorkMinor - price.MaterialsMinor; more > 0 {
-		b.Lines = append(b.Lines, BillLine{Text: "Up to the minimum fee of " + money(p.MinimumMinor, p.Currency), AmountMinor: more})
+		b.Lines = append(
+			b.Lines,
+			BillLine{Text: "Up to the minimum fee of " + money(p.MinimumMinor, p.Currency), AmountMinor: more},
+		)
 	}
 	return b, nil
 }
@@ -99,7 +109,10 @@ func Invoice(c *record.Case, st *record.Studio, b Bill, o Options) ([]byte, erro
 	case len(b.Lines) == 0:
 		return nil, fmt.Errorf("the bill of case %s has no lines: there is nothing to ask payment for", c.Number)
 	case b.Currency == "":
-		return nil, fmt.Errorf("the bill of case %s names no currency: three capital letters of ISO 4217 are expected, as in EUR", c.Number)
+		return nil, fmt.Errorf(
+			"the bill of case %s names no currency: three capital letters of ISO 4217 are expected, as in EUR",
+			c.Number,
+		)
 	}
 	m, err := newMaker(c, st, o)
 	if err != nil {
@@ -110,12 +123,21 @@ func Invoice(c *record.Case, st *record.Studio, b Bill, o Options) ([]byte, erro
 	if w := c.Ownership; w != nil {
 		owner, contact = w.Owner, w.Contact
 	}
-	facts := []fact{say("Invoice", b.Number), say("Case", c.Number), say("Date", m.k.day(m.o.Date)), say("To", joined("\n", owner, contact)), say("From", m.studioName())}
+	facts := []fact{
+		say("Invoice", b.Number),
+		say("Case", c.Number),
+		say("Date", m.k.day(m.o.Date)),
+		say("To", joined("\n", owner, contact)),
+		say("From", m.studioName()),
+	}
 	if d := m.st.Details; d != nil {
 		facts = append(facts, say("", joined("\n", d.Address, d.Contact)))
 	}
 	if consent, _ := c.Consented(); consent != nil {
-		facts = append(facts, say("Agreed", fmt.Sprintf("option %s of version %d of the proposal", consent.Option, consent.Version)))
+		facts = append(
+			facts,
+			say("Agreed", fmt.Sprintf("option %s of version %d of the proposal", consent.Option, consent.Version)),
+		)
 	}
 	m.facts(facts...)
 
@@ -128,15 +150,33 @@ func Invoice(c *record.Case, st *record.Studio, b Bill, o Options) ([]byte, erro
 		rows = append(rows, []cell{txt(l.Text), txt(hours), txt(amount(l.AmountMinor, b.Currency))})
 	}
 	m.section("Work and materials")
-	m.table([]column{{head: "What"}, {head: "Hours", align: right, fixed: 50}, {head: "Amount " + b.Currency, align: right, fixed: 96}}, rows)
+	m.table(
+		[]column{
+			{head: "What"},
+			{head: "Hours", align: right, fixed: 50},
+			{head: "Amount " + b.Currency, align: right, fixed: 96},
+		},
+		rows,
+	)
 	lines := []sumLine{{"Net", b.NetMinor(), false}}
 	if b.TaxPercent > 0 {
-		lines = append(lines, sumLine{"Tax, " + strconv.FormatFloat(b.TaxPercent, 'f', -1, 64) + nbsp + "%", b.TaxMinor(), false})
+		lines = append(
+			lines,
+			sumLine{"Tax, " + strconv.FormatFloat(b.TaxPercent, 'f', -1, 64) + nbsp + "%", b.TaxMinor(), false},
+		)
 	}
 	if b.PaidMinor != 0 {
-		lines = append(lines, sumLine{"Total", b.NetMinor() + b.TaxMinor(), false}, sumLine{"Paid before", -b.PaidMinor, false})
+		lines = append(
+			lines,
+			sumLine{"Total", b.NetMinor() + b.TaxMinor(), false},
+			sumLine{"Paid before", -b.PaidMinor, false},
+		)
 	}
 	m.sums(b.Currency, append(lines, sumLine{"To pay", b.DueMinor(), true}))
-	m.facts(say("Payment", joined(" ", sentence(prefixed("due by ", m.k.day(b.PayBy))), b.PayTo)), say("Tax", b.TaxNote), say("Note", b.Note))
+	m.facts(
+		say("Payment", joined(" ", sentence(prefixed("due by ", m.k.day(b.PayBy))), b.PayTo)),
+		say("Tax", b.TaxNote),
+		say("Note", b.Note),
+	)
 	return m.finish()
 }

@@ -106,7 +106,19 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 	if x.Form == "solid" || x.Form == "solvent" || x.Form == "concentrate" {
 		made = "Opened "
 	}
-	head = set(head, span{joined(" · ", made+m.k.day(x.MadeAt)+prefixed(" by ", x.Maker), amountText(x), prefixed("lot ", x.Lot), x.Supplier), labelText})
+	head = set(
+		head,
+		span{
+			joined(
+				" · ",
+				made+m.k.day(x.MadeAt)+prefixed(" by ", x.Maker),
+				amountText(x),
+				prefixed("lot ", x.Lot),
+				x.Supplier,
+			),
+			labelText,
+		},
+	)
 	expiry := "No date of expiry"
 	if !x.ExpiresAt.IsZero() {
 		expiry = "Use by " + m.k.day(x.ExpiresAt)
@@ -129,7 +141,17 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 		cautions = set(nil, span{joined(" ", strings.Join(x.Cautions, " "), strings.Join(x.Warnings, " ")), fit.size})
 		middle = set(nil, span{signal, labelSignal})
 		if hz != nil {
-			middle = set(middle, span{joined(" ", statementsOf(hz.h, solutionOf(x), fit.words > 0), statementsOf(hz.p, solutionOf(x), fit.words > 1)), labelMuted})
+			middle = set(
+				middle,
+				span{
+					joined(
+						" ",
+						statementsOf(hz.h, solutionOf(x), fit.words > 0),
+						statementsOf(hz.p, solutionOf(x), fit.words > 1),
+					),
+					labelMuted,
+				},
+			)
 		}
 		if height(head)+height(middle)+height(cautions)+height(tail) <= room {
 			break
@@ -217,16 +239,35 @@ func (g labelSheet) set(w, h float64, fresh bool) ([]placed, float64, block) {
 			ctx.Stream.Stroke()
 			unstroke(ctx)
 		})})
-		done = append(done, placed{X: x + labelPad, Y: y + labelPad, Width: g.w, Height: height(l.left), Tag: "P", Draw: func(ctx layout.DrawContext, x, top float64) {
-			g.m.t.drawLines(ctx, l.left, x, top, g.w, left)
-		}})
+		done = append(
+			done,
+			placed{
+				X:      x + labelPad,
+				Y:      y + labelPad,
+				Width:  g.w,
+				Height: height(l.left),
+				Tag:    "P",
+				Draw: func(ctx layout.DrawContext, x, top float64) {
+					g.m.t.drawLines(ctx, l.left, x, top, g.w, left)
+				},
+			},
+		)
 		if n := len(l.pictograms); n > 0 {
 			r := min(labelSide/2, (g.h-2*labelPad)/float64(n)/2)
-			done = append(done, placed{X: x + g.w - labelPad - r, Y: y + labelPad + r, Tag: "Figure", AltText: l.alt, Draw: func(ctx layout.DrawContext, x, top float64) {
-				for i, code := range l.pictograms {
-					diamond(ctx, code, x, top-float64(i)*2*r, r)
-				}
-			}})
+			done = append(
+				done,
+				placed{
+					X:       x + g.w - labelPad - r,
+					Y:       y + labelPad + r,
+					Tag:     "Figure",
+					AltText: l.alt,
+					Draw: func(ctx layout.DrawContext, x, top float64) {
+						for i, code := range l.pictograms {
+							diamond(ctx, code, x, top-float64(i)*2*r, r)
+						}
+					},
+				},
+			)
 		}
 	}
 	return done, h, nil

@@ -25,25 +25,49 @@ func says(t *testing.T, pdf []byte, facts ...string) {
 
 func TestProposalHoldsWhatItMust(t *testing.T) {
 	st, _, _ := testStudio(t)
-	names := map[string]string{"wash": "washing", "lime": "lime bath", "mend-damp": "mending while damp", "reassemble": "putting back in order"}
+	names := map[string]string{
+		"wash":       "washing",
+		"lime":       "lime bath",
+		"mend-damp":  "mending while damp",
+		"reassemble": "putting back in order",
+	}
 	pdf, err := Proposal(richCase(t), st, 0, Options{Operation: func(s string) string { return names[s] }})
 	must(t, pdf, err)
 	sound(t, pdf)
-	says(t, pdf, "Proposal for treatment, version 2", "For Žofie Ångström (demo) Date 2 March 2026 Valid until 1 May 2026 Prepared by Karla Muster (KM)",
-		"from the version before: option B added", "Acid newsprint with a tide line and a long tear.", "“Make it safe to read, please, not new.”",
+	says(
+		t,
+		pdf,
+		"Proposal for treatment, version 2",
+		"For Žofie Ångström (demo) Date 2 March 2026 Valid until 1 May 2026 Prepared by Karla Muster (KM)",
+		"from the version before: option B added",
+		"Acid newsprint with a tide line and a long tear.",
+		"“Make it safe to read, please, not new.”",
 		"does the ink hold: red of the cover cover alkaline water, lime water 0.4 g/L 2: visible transfer",
-		"Washing sheets 1 to 6 three baths soluble acid 2.5 6.50", "Lime bath sheets 1 to 6 alkaline reserve 1.25 1.50", "Putting back in order whole object 0.75",
+		"Washing sheets 1 to 6 three baths soluble acid 2.5 6.50",
+		"Lime bath sheets 1 to 6 alkaline reserve 1.25 1.50",
+		"Putting back in order whole object 0.75",
 		// 5.5 h at 85.00 = 467.50; with 8.00 of materials 475.50; 19 % of it 90.345
 		"Work, 5.5 h at EUR 85.00 EUR 467.50 Materials EUR 8.00 Net EUR 475.50 Tax, 19 % EUR 90.35 Total EUR 565.85",
-		"Work, 1 h at EUR 85.00 EUR 85.00 Up to the minimum fee of EUR 120.00 EUR 35.00 Net EUR 120.00 Tax, 19 % EUR 22.80 Total EUR 142.80",
-		"pH 7.9 to 8.9", "A dry work only 1 EUR 142.80", "Washing cannot be undone.", "Doing nothing: it goes on to brown.", "60 days from the date of this paper, to 1 May 2026.",
-		"I consent to option A: dry work only, EUR 142.80", "I consent to option B: washing and lime, EUR 565.85", "I do not wish the object to be treated.", "Name and signature of the owner", "Place and date")
+		"Work, 1 h at EUR 85.00 EUR 85.00 Up to the minimum fee of EUR 120.00 EUR 35.00 Net EUR 120.00 Tax, 19 % "+
+			"EUR 22.80 Total EUR 142.80",
+		"pH 7.9 to 8.9",
+		"A dry work only 1 EUR 142.80",
+		"Washing cannot be undone.",
+		"Doing nothing: it goes on to brown.",
+		"60 days from the date of this paper, to 1 May 2026.",
+		"I consent to option A: dry work only, EUR 142.80",
+		"I consent to option B: washing and lime, EUR 565.85",
+		"I do not wish the object to be treated.",
+		"Name and signature of the owner",
+		"Place and date",
+	)
 
 	first, err := Proposal(richCase(t), st, 1, Options{})
 	must(t, first, err)
 	says(t, first, "Proposal for treatment, version 1", "None beyond handling.")
 	for _, v := range []int{-1, 3} {
-		if _, err := Proposal(richCase(t), st, v, Options{}); err == nil || !strings.Contains(err.Error(), "it has 2\u00a0versions") {
+		if _, err := Proposal(richCase(t), st, v, Options{}); err == nil ||
+			!strings.Contains(err.Error(), "it has 2\u00a0versions") {
 			t.Errorf("version %d gives %v", v, err)
 		}
 	}
@@ -60,9 +84,24 @@ func TestLabelsHoldWhatTheyMust(t *testing.T) {
 	if n := len(pages(t, pdf)); n != 2 {
 		t.Errorf("nine labels take %d pages, want 2 of 8 each", n)
 	}
-	says(t, pdf, "Lime water, working calcium hydroxide 0.4 g/L (0.37 to 0.43) Made 2 March 2026 by KM · 1500 mL · lot L-17 Use by 9 March 2026: takes up carbon dioxide from the air",
-		"Caustic: goggles and gloves.", "It clouds with hard water.", "Danger", "H318 Causes serious eye damage.", "P280", "P305+P351+P338", "the data sheet decides", "bottle "+lime,
-		"sodium borohydride 1 % w/v (0.9 to 1.1)", "Gives off hydrogen: never close it.", "H301 Toxic if swallowed.", "No date of expiry")
+	says(
+		t,
+		pdf,
+		"Lime water, working calcium hydroxide 0.4 g/L (0.37 to 0.43) Made 2 March 2026 by KM · 1500 mL · lot L-17 "+
+			"Use by 9 March 2026: takes up carbon dioxide from the air",
+		"Caustic: goggles and gloves.",
+		"It clouds with hard water.",
+		"Danger",
+		"H318 Causes serious eye damage.",
+		"P280",
+		"P305+P351+P338",
+		"the data sheet decides",
+		"bottle "+lime,
+		"sodium borohydride 1 % w/v (0.9 to 1.1)",
+		"Gives off hydrogen: never close it.",
+		"H301 Toxic if swallowed.",
+		"No date of expiry",
+	)
 	got := words(t, pdf)
 	if strings.Contains(got, "H260") || strings.Contains(got, "P223") {
 		t.Error("the label of a solution in water says what holds for the dry substance alone")
@@ -73,7 +112,8 @@ func TestLabelsHoldWhatTheyMust(t *testing.T) {
 	if _, err := Labels(st, nil, Options{}); err == nil {
 		t.Error("no bottle gave labels")
 	}
-	if _, err := Labels(st, []string{"0000000000000000"}, Options{}); err == nil || !strings.Contains(err.Error(), "0000000000000000") {
+	if _, err := Labels(st, []string{"0000000000000000"}, Options{}); err == nil ||
+		!strings.Contains(err.Error(), "0000000000000000") {
 		t.Errorf("an unknown bottle gives %v", err)
 	}
 }
@@ -85,7 +125,18 @@ func TestLabelsOfAbsurdBottles(t *testing.T) {
 	for _, unit := range []string{"g/L", "parts", "pure", "mol/L"} {
 		id := j.newID()
 		ids = append(ids, id)
-		b := record.Bottle{ID: id, Name: strings.ReplaceAll(long, " ", ""), Substance: long, Form: "solid", Unit: unit, MassG: 1, MadeAt: evening, ExpiryBasis: long, Cautions: []string{long, long}, Lot: long}
+		b := record.Bottle{
+			ID:          id,
+			Name:        strings.ReplaceAll(long, " ", ""),
+			Substance:   long,
+			Form:        "solid",
+			Unit:        unit,
+			MassG:       1,
+			MadeAt:      evening,
+			ExpiryBasis: long,
+			Cautions:    []string{long, long},
+			Lot:         long,
+		}
 		if unit != "pure" {
 			b.Strength = &record.Range{Low: 0, Best: 20, High: 2000}
 		}
@@ -94,7 +145,14 @@ func TestLabelsOfAbsurdBottles(t *testing.T) {
 	pdf, err := Labels(record.FoldStudio(j.entries), ids, Options{Size: "Letter"})
 	must(t, pdf, err)
 	sound(t, pdf)
-	says(t, pdf, "more in the bottle’s record", "the substance is not in the program’s table", "bottle "+ids[0], "bottle "+ids[3])
+	says(
+		t,
+		pdf,
+		"more in the bottle’s record",
+		"the substance is not in the program’s table",
+		"bottle "+ids[0],
+		"bottle "+ids[3],
+	)
 }
 
 func TestInvoiceHoldsWhatItMust(t *testing.T) {
@@ -104,17 +162,43 @@ func TestInvoiceHoldsWhatItMust(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.Number, b.PaidMinor, b.PayBy, b.PayTo = "R-2026-7", 10000, time.Date(2026, 4, 10, 12, 0, 0, 0, time.UTC), "Account 000 (invented)"
+	b.Number, b.PaidMinor, b.PayBy, b.PayTo = "R-2026-7", 10000, time.Date(
+		2026,
+		4,
+		10,
+		12,
+		0,
+		0,
+		0,
+		time.UTC,
+	), "Account 000 (invented)"
 	pdf, err := Invoice(c, st, b, Options{})
 	must(t, pdf, err)
 	sound(t, pdf)
-	says(t, pdf, "Invoice R-2026-7", "To Žofie Ångström (demo) owner@house.example", "option B of version 2 of the proposal", "Wash, sheets 1 to 6 2.5 212.50", "Lime, sheets 1 to 6 1.25 106.25",
-		"Mend damp, sheets 2 to 4 1 85.00", "Reassemble, whole object 0.75 63.75", "Materials 8.00", "Net EUR 475.50", "Tax, 19 % EUR 90.35", "Total EUR 565.85", "Paid before EUR −100.00", "To pay EUR 465.85",
-		"Due by 10 April 2026. Account 000 (invented)")
-	if _, err := Invoice(c, st, Bill{Currency: "EUR"}, Options{}); err == nil || !strings.Contains(err.Error(), "no lines") {
+	says(
+		t,
+		pdf,
+		"Invoice R-2026-7",
+		"To Žofie Ångström (demo) owner@house.example",
+		"option B of version 2 of the proposal",
+		"Wash, sheets 1 to 6 2.5 212.50",
+		"Lime, sheets 1 to 6 1.25 106.25",
+		"Mend damp, sheets 2 to 4 1 85.00",
+		"Reassemble, whole object 0.75 63.75",
+		"Materials 8.00",
+		"Net EUR 475.50",
+		"Tax, 19 % EUR 90.35",
+		"Total EUR 565.85",
+		"Paid before EUR −100.00",
+		"To pay EUR 465.85",
+		"Due by 10 April 2026. Account 000 (invented)",
+	)
+	if _, err := Invoice(c, st, Bill{Currency: "EUR"}, Options{}); err == nil ||
+		!strings.Contains(err.Error(), "no lines") {
 		t.Errorf("an empty bill gives %v", err)
 	}
-	if _, err := Invoice(c, st, Bill{Lines: []BillLine{{Text: "x"}}}, Options{}); err == nil || !strings.Contains(err.Error(), "currency") {
+	if _, err := Invoice(c, st, Bill{Lines: []BillLine{{Text: "x"}}}, Options{}); err == nil ||
+		!strings.Contains(err.Error(), "currency") {
 		t.Errorf("a bill without currency gives %v", err)
 	}
 	if _, err := BillFor(record.Fold(nil), Options{}); err == nil {
@@ -126,20 +210,44 @@ func TestInvoiceHoldsWhatItMust(t *testing.T) {
 // round.
 func TestBillAddsUpToTheAgreedPrice(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := record.Proposal{Version: 1, Currency: "EUR", RateMinor: rapid.Int64Range(0, 20000).Draw(t, "rate"), MinimumMinor: rapid.Int64Range(0, 50000).Draw(t, "minimum"), TaxPercent: float64(rapid.IntRange(0, 250).Draw(t, "tax")) / 10}
+		p := record.Proposal{
+			Version:      1,
+			Currency:     "EUR",
+			RateMinor:    rapid.Int64Range(0, 20000).Draw(t, "rate"),
+			MinimumMinor: rapid.Int64Range(0, 50000).Draw(t, "minimum"),
+			TaxPercent:   float64(rapid.IntRange(0, 250).Draw(t, "tax")) / 10,
+		}
 		o := record.Option{Name: "A", Title: "a"}
 		for range rapid.IntRange(1, 12).Draw(t, "operations") {
-			o.Operations = append(o.Operations, record.Planned{Operation: "wash", Hours: float64(rapid.IntRange(0, 999).Draw(t, "hours")) / 60, MaterialsMinor: rapid.Int64Range(0, 3000).Draw(t, "materials")})
+			o.Operations = append(
+				o.Operations,
+				record.Planned{
+					Operation:      "wash",
+					Hours:          float64(rapid.IntRange(0, 999).Draw(t, "hours")) / 60,
+					MaterialsMinor: rapid.Int64Range(0, 3000).Draw(t, "materials"),
+				},
+			)
 		}
 		p.Options = []record.Option{o}
-		c := &record.Case{Proposals: []record.Stamped[record.Proposal]{{Body: p}}, Consents: []record.Stamped[record.Consent]{{Body: record.Consent{Version: 1, Option: "A", Answer: "given"}}}}
+		c := &record.Case{
+			Proposals: []record.Stamped[record.Proposal]{{Body: p}},
+			Consents: []record.Stamped[record.Consent]{
+				{Body: record.Consent{Version: 1, Option: "A", Answer: "given"}},
+			},
+		}
 		b, err := BillFor(c, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		want := p.Price(o)
 		if b.NetMinor() != want.NetMinor || b.TaxMinor() != want.TaxMinor || b.DueMinor() != want.TotalMinor {
-			t.Fatalf("the bill asks for %d + %d = %d, the proposal said %+v", b.NetMinor(), b.TaxMinor(), b.DueMinor(), want)
+			t.Fatalf(
+				"the bill asks for %d + %d = %d, the proposal said %+v",
+				b.NetMinor(),
+				b.TaxMinor(),
+				b.DueMinor(),
+				want,
+			)
 		}
 		for _, l := range b.Lines {
 			if l.AmountMinor < 0 {

@@ -166,7 +166,16 @@ func TestPaginate(t *testing.T) {
 				n = 1
 			}
 			total += n
-			items = append(items, item{box{n}, rapid.Float64Range(0, 20).Draw(t, "before"), rapid.Float64Range(0, 20).Draw(t, "after"), keep, rapid.Bool().Draw(t, "leads")})
+			items = append(
+				items,
+				item{
+					box{n},
+					rapid.Float64Range(0, 20).Draw(t, "before"),
+					rapid.Float64Range(0, 20).Draw(t, "after"),
+					keep,
+					rapid.Bool().Draw(t, "leads"),
+				},
+			)
 		}
 		const h = 200.0
 		pages := paginate(items, 100, h)
@@ -175,7 +184,13 @@ func TestPaginate(t *testing.T) {
 			y := 0.0
 			for _, b := range p {
 				if b.Y < y-1e-6 || b.Y+b.Height > h+1e-6 && b.Y > 0 {
-					t.Fatalf("page %d: a block at %v of height %v overlaps or hangs over (the last ended at %v)", i, b.Y, b.Height, y)
+					t.Fatalf(
+						"page %d: a block at %v of height %v overlaps or hangs over (the last ended at %v)",
+						i,
+						b.Y,
+						b.Height,
+						y,
+					)
 				}
 				y = b.Y + b.Height
 				set += b.Height
@@ -194,7 +209,11 @@ func TestAHeadingStaysWithItsText(t *testing.T) {
 	heading := item{block: box{1}, keep: true}
 	pages := paginate([]item{{block: box{19}}, heading, {block: box{3}}}, 100, 200)
 	if len(pages) != 2 || len(pages[0]) != 1 || len(pages[1]) != 2 {
-		t.Errorf("the heading stands alone at the foot of a page: %d pages, %d blocks on the first", len(pages), len(pages[0]))
+		t.Errorf(
+			"the heading stands alone at the foot of a page: %d pages, %d blocks on the first",
+			len(pages),
+			len(pages[0]),
+		)
 	}
 	// Two headings above each other move on together.
 	pages = paginate([]item{{block: box{18}}, heading, heading, {block: box{3}}}, 100, 200)
@@ -207,7 +226,11 @@ func TestAHeadingStaysWithItsText(t *testing.T) {
 // page before.
 func TestAChainOverAPageLosesNothing(t *testing.T) {
 	kept := func(lines int) item { return item{block: box{lines}, keep: true} }
-	pages := paginate([]item{{block: box{18}}, kept(1), kept(10), kept(11), {block: drawing{height: 60, alt: "x"}}}, 100, 200)
+	pages := paginate(
+		[]item{{block: box{18}}, kept(1), kept(10), kept(11), {block: drawing{height: 60, alt: "x"}}},
+		100,
+		200,
+	)
 	lines := 0.0
 	for _, p := range pages {
 		for _, b := range p {
@@ -376,7 +399,13 @@ func TestHazardTable(t *testing.T) {
 			}
 		}
 		if h.none != (len(h.h) == 0) || h.none != (h.signal == "") {
-			t.Errorf("%s: classified %v, but its codes are %v and its signal word %q", h.substance, !h.none, h.h, h.signal)
+			t.Errorf(
+				"%s: classified %v, but its codes are %v and its signal word %q",
+				h.substance,
+				!h.none,
+				h.h,
+				h.signal,
+			)
 		}
 	}
 	for other, name := range otherNames {
@@ -391,7 +420,9 @@ func TestHazardTable(t *testing.T) {
 		t.Errorf("an unknown substance gives %v", h)
 	}
 	// A label of a solution must not forbid the water that it is made of.
-	if s := statementsOf([]string{"H260", "H301", "P223"}, true, true); strings.Contains(s, "H260") || strings.Contains(s, "P223") || !strings.Contains(s, "H301") {
+	if s := statementsOf([]string{"H260", "H301", "P223"}, true, true); strings.Contains(s, "H260") ||
+		strings.Contains(s, "P223") ||
+		!strings.Contains(s, "H301") {
 		t.Errorf("statements of a solution: %q", s)
 	}
 }

@@ -69,7 +69,10 @@ var brokenWord = regexp.MustCompile(`(\pL)-\n(\pL)`)
 // pages gives the text of each page.
 func pages(t testing.TB, pdf []byte) []string {
 	t.Helper()
-	all := strings.Split(strings.TrimSuffix(poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-"), "\f"), "\f")
+	all := strings.Split(
+		strings.TrimSuffix(poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-"), "\f"),
+		"\f",
+	)
 	for i := range all {
 		all[i] = strings.Join(strings.Fields(all[i]), " ")
 	}
@@ -78,7 +81,9 @@ func pages(t testing.TB, pdf []byte) []string {
 
 var (
 	bboxPage = regexp.MustCompile(`<page width="([\d.]+)" height="([\d.]+)">`)
-	bboxWord = regexp.MustCompile(`<word xMin="([-\d.]+)" yMin="([-\d.]+)" xMax="([-\d.]+)" yMax="([-\d.]+)">(.*)</word>`)
+	bboxWord = regexp.MustCompile(
+		`<word xMin="([-\d.]+)" yMin="([-\d.]+)" xMax="([-\d.]+)" yMax="([-\d.]+)">(.*)</word>`,
+	)
 )
 
 // inside fails when a word stands outside the area of a page that is meant for

@@ -22,7 +22,12 @@ func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte
 		return nil, fmt.Errorf("case %s has no proposal yet", c.Number)
 	}
 	if version < 1 || version > len(c.Proposals) {
-		return nil, fmt.Errorf("case %s has no version %d of its proposal: it has %s", c.Number, version, plural(len(c.Proposals), "version", "versions"))
+		return nil, fmt.Errorf(
+			"case %s has no version %d of its proposal: it has %s",
+			c.Number,
+			version,
+			plural(len(c.Proposals), "version", "versions"),
+		)
 	}
 	p := c.Proposals[version-1]
 	if o.Date.IsZero() {
@@ -38,7 +43,14 @@ func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte
 	if c.Ownership != nil {
 		owner = c.Ownership.Owner
 	}
-	list := []fact{say("Case", c.Number), say("For", owner), say("Date", m.k.day(m.o.Date)), say("Valid until", m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays))), say("Prepared by", m.person(p.By)), say("Studio", m.studioName())}
+	list := []fact{
+		say("Case", c.Number),
+		say("For", owner),
+		say("Date", m.k.day(m.o.Date)),
+		say("Valid until", m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays))),
+		say("Prepared by", m.person(p.By)),
+		say("Studio", m.studioName()),
+	}
 	if d := m.st.Details; d != nil {
 		list = append(list, say("", joined("\n", d.Address, d.Contact)))
 	}
@@ -72,7 +84,16 @@ func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte
 func (m *maker) found() {
 	var rows [][]cell
 	for i, x := range m.c.Damages {
-		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(termOf(x.Body.Term)), txt(placeOf(x.Body)), txt(extent(x.Body)), txt(record.WordsOf(record.Severities, x.Body.Severity))})
+		rows = append(
+			rows,
+			[]cell{
+				txt(fmt.Sprint(i + 1)),
+				txt(termOf(x.Body.Term)),
+				txt(placeOf(x.Body)),
+				txt(extent(x.Body)),
+				txt(record.WordsOf(record.Severities, x.Body.Severity)),
+			},
+		)
 	}
 	if len(rows) > 0 {
 		m.sub("Damage")
@@ -81,7 +102,15 @@ func (m *maker) found() {
 	rows = nil
 	for i := range m.c.Tests {
 		t := &m.c.Tests[i]
-		rows = append(rows, []cell{txt(joined(": ", record.WordsOf(record.TestSorts, t.Body.Sort), t.Body.Colour)), txt(t.Body.Place.String()), txt(joined(", ", record.WordsOf(record.TestLiquids, t.Body.Liquid), t.Body.Strength)), txt(record.WordsOf(record.TestResults, t.Result()))})
+		rows = append(
+			rows,
+			[]cell{
+				txt(joined(": ", record.WordsOf(record.TestSorts, t.Body.Sort), t.Body.Colour)),
+				txt(t.Body.Place.String()),
+				txt(joined(", ", record.WordsOf(record.TestLiquids, t.Body.Liquid), t.Body.Strength)),
+				txt(record.WordsOf(record.TestResults, t.Result())),
+			},
+		)
 	}
 	if len(rows) > 0 {
 		m.sub("Tests, with the gravest result of all looks")
@@ -90,7 +119,15 @@ func (m *maker) found() {
 	rows = nil
 	for _, x := range m.c.Readings {
 		if x.Body.Stage == "arrival" || x.Body.Stage == "before" {
-			rows = append(rows, []cell{txt(quantityWords(x.Body.Quantity)), txt(x.Body.Place.String()), txt(readingText(x.Body)), txt(x.Body.Method)})
+			rows = append(
+				rows,
+				[]cell{
+					txt(quantityWords(x.Body.Quantity)),
+					txt(x.Body.Place.String()),
+					txt(readingText(x.Body)),
+					txt(x.Body.Method),
+				},
+			)
 		}
 	}
 	if len(rows) > 0 {
@@ -147,7 +184,15 @@ func priceLines(b record.Proposal, o record.Option) []sumLine {
 		lines = append(lines, sumLine{"Up to the minimum fee of " + money(b.MinimumMinor, b.Currency), more, false})
 	}
 	if b.TaxPercent > 0 {
-		lines = append(lines, sumLine{"Net", p.NetMinor, false}, sumLine{"Tax, " + strings.ReplaceAll(strconv.FormatFloat(b.TaxPercent, 'f', -1, 64), "-", "−") + nbsp + "%", p.TaxMinor, false})
+		lines = append(
+			lines,
+			sumLine{"Net", p.NetMinor, false},
+			sumLine{
+				"Tax, " + strings.ReplaceAll(strconv.FormatFloat(b.TaxPercent, 'f', -1, 64), "-", "−") + nbsp + "%",
+				p.TaxMinor,
+				false,
+			},
+		)
 	}
 	return append(lines, sumLine{"Total", p.TotalMinor, true})
 }
@@ -170,9 +215,25 @@ func (m *maker) comparePrices(b record.Proposal) {
 	m.section("The options side by side")
 	var rows [][]cell
 	for _, o := range b.Options {
-		rows = append(rows, []cell{{{o.Name, fineBold}}, txt(o.Title), txt(number(o.Hours())), {{money(b.Price(o).TotalMinor, b.Currency), fineBold}}})
+		rows = append(
+			rows,
+			[]cell{
+				{{o.Name, fineBold}},
+				txt(o.Title),
+				txt(number(o.Hours())),
+				{{money(b.Price(o).TotalMinor, b.Currency), fineBold}},
+			},
+		)
 	}
-	m.table([]column{{head: "Option"}, {head: "What"}, {head: "Hours", align: right}, {head: "Total with tax", align: right}}, rows)
+	m.table(
+		[]column{
+			{head: "Option"},
+			{head: "What"},
+			{head: "Hours", align: right},
+			{head: "Total with tax", align: right},
+		},
+		rows,
+	)
 }
 
 func (m *maker) terms(b record.Proposal) {
@@ -182,9 +243,19 @@ func (m *maker) terms(b record.Proposal) {
 		value = money(w.ValueMinor, w.Currency)
 	}
 	m.facts(
-		say("Validity", fmt.Sprintf("%s from the date of this paper, to %s.", plural(b.ValidDays, "day", "days"), m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays)))),
+		say(
+			"Validity",
+			fmt.Sprintf(
+				"%s from the date of this paper, to %s.",
+				plural(b.ValidDays, "day", "days"),
+				m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays)),
+			),
+		),
 		say("Agreed value", value),
-		say("Change of scope", "If the work shows that something else is needed, it is proposed anew, with its price, before it is done."),
+		say(
+			"Change of scope",
+			"If the work shows that something else is needed, it is proposed anew, with its price, before it is done.",
+		),
 		say("Your record", "You receive a report of all that was done, with photographs, materials and readings."),
 	)
 }
@@ -193,14 +264,50 @@ func (m *maker) terms(b record.Proposal) {
 func (m *maker) consentBlock(b record.Proposal) {
 	begins := len(m.items)
 	m.section("Consent")
-	m.para(span{fmt.Sprintf("I have read version %d of this proposal for case %s, with its risks and the alternative of doing nothing, and I may decide about the object.", b.Version, m.c.Number), body})
+	m.para(
+		span{
+			fmt.Sprintf(
+				"I have read version %d of this proposal for case %s, with its risks and the alternative of doing "+
+					"nothing, and I may decide about the object.",
+				b.Version,
+				m.c.Number,
+			),
+			body,
+		},
+	)
 	var rows [][]cell
 	for _, o := range b.Options {
-		rows = append(rows, []cell{nil, {{"I consent to option " + o.Name + ": " + o.Title + ", " + money(b.Price(o).TotalMinor, b.Currency), body}}})
+		rows = append(
+			rows,
+			[]cell{
+				nil,
+				{
+					{
+						"I consent to option " + o.Name + ": " + o.Title + ", " + money(
+							b.Price(o).TotalMinor,
+							b.Currency,
+						),
+						body,
+					},
+				},
+			},
+		)
 	}
 	rows = append(rows, []cell{nil, {{"I do not wish the object to be treated.", body}}})
 	for _, r := range rows {
-		m.add(tick{table{t: m.t, cols: []column{{fixed: axis - 12}, {fixed: m.size.measure() - axis}}, cells: [][]cell{r}, look: tableLook{gutter: 12, padTop: 2, padFoot: 2, labels: true}}}, 2, 2, true)
+		m.add(
+			tick{
+				table{
+					t:     m.t,
+					cols:  []column{{fixed: axis - 12}, {fixed: m.size.measure() - axis}},
+					cells: [][]cell{r},
+					look:  tableLook{gutter: 12, padTop: 2, padFoot: 2, labels: true},
+				},
+			},
+			2,
+			2,
+			true,
+		)
 	}
 	m.facts(say("Not wanted", "…………………………………………………………………………"))
 	// What is signed stands on the page of the signature.

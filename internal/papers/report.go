@@ -103,7 +103,11 @@ func (m *maker) opening(what string, about ...string) {
 		m.headRight = "Case " + m.c.Number
 	}
 	if h := m.c.LastHash; !h.IsZero() {
-		m.footLeft = fmt.Sprintf("From a journal of %s; the last carries the seal %s.", plural(int(m.c.LastSeq), "entry", "entries"), h.String()[:16])
+		m.footLeft = fmt.Sprintf(
+			"From a journal of %s; the last carries the seal %s.",
+			plural(int(m.c.LastSeq), "entry", "entries"),
+			h.String()[:16],
+		)
 	}
 	m.add(paragraph{t: m.t, spans: []span{{what, kind}}, tag: "P"}, 0, 5, true)
 	name := m.c.Title
@@ -171,8 +175,30 @@ func Report(c *record.Case, st *record.Studio, o Options) ([]byte, error) {
 func (m *maker) annex(name string) {
 	m.annexes++
 	if m.annexes == 1 {
-		m.items = append(m.items, item{block: paragraph{t: m.t, spans: []span{{"Annexes", kind}}, tag: "P"}, after: 3, keep: true, leads: true},
-			item{block: paragraph{t: m.t, spans: []span{{"What a conservator needs to judge the work, or to go on with it. The report can be read without them.", bodyMuted}}, tag: "P"}, after: 4, keep: true})
+		m.items = append(
+			m.items,
+			item{
+				block: paragraph{t: m.t, spans: []span{{"Annexes", kind}}, tag: "P"},
+				after: 3,
+				keep:  true,
+				leads: true,
+			},
+			item{
+				block: paragraph{
+					t: m.t,
+					spans: []span{
+						{
+							"What a conservator needs to judge the work, or to go on with it. The report can be " +
+								"read without them.",
+							bodyMuted,
+						},
+					},
+					tag: "P",
+				},
+				after: 4,
+				keep:  true,
+			},
+		)
 	}
 	m.section(fmt.Sprintf("Annex %d: %s", m.annexes, name))
 }
@@ -182,7 +208,14 @@ func (m *maker) reportFacts() {
 	if c := m.c.Closed; c != nil {
 		closed = joined(", ", m.k.day(c.Time), record.WordsOf(record.CloseOutcomes, c.Body.Outcome))
 	}
-	list := []fact{say("Case", m.c.Number), say("Purpose", m.c.Purpose), say("Opened", m.k.day(m.c.Opened)), say("Closed", closed), say("Date of report", m.k.day(m.o.Date)), say("Studio", m.studioName())}
+	list := []fact{
+		say("Case", m.c.Number),
+		say("Purpose", m.c.Purpose),
+		say("Opened", m.k.day(m.c.Opened)),
+		say("Closed", closed),
+		say("Date of report", m.k.day(m.o.Date)),
+		say("Studio", m.studioName()),
+	}
 	if d := m.st.Details; d != nil {
 		list = append(list, say("", joined("\n", d.Address, d.Contact)))
 	}
@@ -239,7 +272,8 @@ func (m *maker) portrait() {
 				continue
 			}
 			whole := len(p.Body.Place.Sheets) == 0 && !m.chartOnly(p)
-			if !cover && whole || cover && len(row) == 0 && slices.Equal(p.Body.Place.Sheets, []int{0}) && m.pairOf(p) == nil {
+			if !cover && whole ||
+				cover && len(row) == 0 && slices.Equal(p.Body.Place.Sheets, []int{0}) && m.pairOf(p) == nil {
 				row = append(row, m.photo(p))
 			}
 		}
@@ -252,7 +286,10 @@ func (m *maker) portrait() {
 // chartOnly says whether a photograph was taken for the colour chart in it: others
 // have their colour from it.
 func (m *maker) chartOnly(p record.Stamped[record.Photo]) bool {
-	return slices.ContainsFunc(m.c.Colours, func(x record.Stamped[record.PhotoColour]) bool { return x.Body.From == p.Body.Hash })
+	return slices.ContainsFunc(
+		m.c.Colours,
+		func(x record.Stamped[record.PhotoColour]) bool { return x.Body.From == p.Body.Hash },
+	)
 }
 
 func (m *maker) owner() {
@@ -264,9 +301,18 @@ func (m *maker) owner() {
 	}
 	value := ""
 	if w.ValueMinor > 0 {
-		value = money(w.ValueMinor, w.Currency) + ", as stated by the owner for insurance; it is no valuation by the studio"
+		value = money(
+			w.ValueMinor,
+			w.Currency,
+		) + ", as stated by the owner for insurance; it is no valuation by the studio"
 	}
-	m.facts(say("Owner", w.Owner), say("Contact", w.Contact), say("Who may consent", w.MayConsent), say("Agreed value", value), say("To be kept as it is", w.Keep))
+	m.facts(
+		say("Owner", w.Owner),
+		say("Contact", w.Contact),
+		say("Who may consent", w.MayConsent),
+		say("Agreed value", value),
+		say("To be kept as it is", w.Keep),
+	)
 	if w.Wishes != "" {
 		m.sub("In the owner’s words")
 		m.quote(w.Wishes)
@@ -299,9 +345,26 @@ func (m *maker) custody() {
 		return
 	}
 	b := q.Body
-	m.facts(say("Quarantine", joined(", ", record.WordsOf(record.QuarantineStates, b.State), m.k.moment(or(b.At, q.Time)), prefixed("at ", b.Where), "by "+m.person(q.By))),
-		say("Moisture", record.WordsOf(record.Moistures, b.Moisture)), say("Mould", record.WordsOf(record.MouldStates, b.Mould)),
-		say("Odour", b.Odour), say("Insects", b.Insects), say("Reason", b.Reason))
+	m.facts(
+		say(
+			"Quarantine",
+			joined(
+				", ",
+				record.WordsOf(record.QuarantineStates, b.State),
+				m.k.moment(or(b.At, q.Time)),
+				prefixed("at ", b.Where),
+				"by "+m.person(q.By),
+			),
+		),
+		say(
+			"Moisture",
+			record.WordsOf(record.Moistures, b.Moisture),
+		),
+		say("Mould", record.WordsOf(record.MouldStates, b.Mould)),
+		say("Odour", b.Odour),
+		say("Insects", b.Insects),
+		say("Reason", b.Reason),
+	)
 }
 
 func (m *maker) makeUp() {
@@ -353,10 +416,32 @@ func (m *maker) collations() {
 		if b.InOrder {
 			order = "in order"
 		}
-		rows = append(rows, []cell{txt(record.WordsOf(record.CollationTimes, b.When)), txt(m.k.shortMoment(or(b.At, x.Time))), txt(fmt.Sprint(b.SheetsCounted)), txt(order), txt(maybe(b.CreepMm, "mm")), txt(b.Findings), txt(x.By)})
+		rows = append(
+			rows,
+			[]cell{
+				txt(record.WordsOf(record.CollationTimes, b.When)),
+				txt(m.k.shortMoment(or(b.At, x.Time))),
+				txt(fmt.Sprint(b.SheetsCounted)),
+				txt(order),
+				txt(maybe(b.CreepMm, "mm")),
+				txt(b.Findings),
+				txt(x.By),
+			},
+		)
 	}
 	m.sub("Counted and compared")
-	m.table([]column{{head: "Stage"}, {head: "When"}, {head: "Sheets counted", align: right}, {head: "Order"}, {head: "Creep", align: right}, {head: "Findings"}, {head: "By"}}, rows)
+	m.table(
+		[]column{
+			{head: "Stage"},
+			{head: "When"},
+			{head: "Sheets counted", align: right},
+			{head: "Order"},
+			{head: "Creep", align: right},
+			{head: "Findings"},
+			{head: "By"},
+		},
+		rows,
+	)
 }
 
 func (m *maker) stocks() {
@@ -370,12 +455,26 @@ func (m *maker) stocks() {
 			txt(joined(": ", b.Name, record.WordsOf(record.StockClasses, b.Class))), txt(record.SheetNames(b.Sheets)),
 			txt(fmt.Sprintf("%s × %s", number(b.WidthMm), quantity(b.HeightMm, "mm"))),
 			txt(quantity(b.GrammageGM2, "g/m²") + ", " + record.WordsOf(record.Bases, b.GrammageBasis)),
-			txt(joined("; ", prefixed("thickness ", maybe(b.ThicknessUm, "µm")), "grain "+record.WordsOf(record.Grains, b.Grain),
-				prefixed("takes up ", rangeText(b.PickUpGG, "g/g")), prefixed("acid ", rangeText(b.AcidMmolKg, "mmol/kg")), b.Note)),
+			txt(
+				joined(
+					"; ",
+					prefixed("thickness ", maybe(b.ThicknessUm, "µm")),
+					"grain "+record.WordsOf(record.Grains, b.Grain),
+					prefixed(
+						"takes up ",
+						rangeText(b.PickUpGG, "g/g"),
+					),
+					prefixed("acid ", rangeText(b.AcidMmolKg, "mmol/kg")),
+					b.Note,
+				),
+			),
 		})
 	}
 	m.sub("Papers")
-	m.table([]column{{head: "Paper"}, {head: "Sheets"}, {head: "Opened size"}, {head: "Grammage"}, {head: "Further"}}, rows)
+	m.table(
+		[]column{{head: "Paper"}, {head: "Sheets"}, {head: "Opened size"}, {head: "Grammage"}, {head: "Further"}},
+		rows,
+	)
 }
 
 // spineMm is the height of the object along the spine, from the cover's paper,
@@ -415,18 +514,44 @@ func (m *maker) staples() {
 		b := s.Body
 		moves := []string{}
 		for _, mv := range s.Moves {
-			moves = append(moves, joined(", ", record.WordsOf(record.StapleActs, mv.Body.Act)+" "+m.k.short(or(mv.Body.At, mv.Time)), mv.Body.How, mv.By))
+			moves = append(
+				moves,
+				joined(
+					", ",
+					record.WordsOf(record.StapleActs, mv.Body.Act)+" "+m.k.short(or(mv.Body.At, mv.Time)),
+					mv.Body.How,
+					mv.By,
+				),
+			)
 		}
 		if len(moves) == 0 {
 			moves = []string{"not moved"}
 		}
 		rows = append(rows, []cell{
 			txt(fmt.Sprint(b.Number)), txt(quantity(b.FromHeadMm, "mm")),
-			txt(joined(", ", prefixed("crown ", maybe(b.CrownMm, "mm")), prefixed("wire ", maybe(b.WireMm, "mm")), prefixed("legs ", maybe(b.LegMm, "mm")), record.WordsOf(record.Clinches, b.Clinch))),
+			txt(
+				joined(
+					", ",
+					prefixed("crown ", maybe(b.CrownMm, "mm")),
+					prefixed("wire ", maybe(b.WireMm, "mm")),
+					prefixed("legs ", maybe(b.LegMm, "mm")),
+					record.WordsOf(record.Clinches, b.Clinch),
+				),
+			),
 			txt(record.WordsOf(record.Rusts, b.Rust)), txt(b.Note), txt(strings.Join(moves, "\n")),
 		})
 	}
-	m.table([]column{{head: "No."}, {head: "From head", align: right}, {head: "Form"}, {head: "Rust"}, {head: "Note"}, {head: "What became of it"}}, rows)
+	m.table(
+		[]column{
+			{head: "No."},
+			{head: "From head", align: right},
+			{head: "Form"},
+			{head: "Rust"},
+			{head: "Note"},
+			{head: "What became of it"},
+		},
+		rows,
+	)
 	m.staplePictures()
 }
 
@@ -442,11 +567,19 @@ func (m *maker) staplePictures() {
 	}
 	for _, s := range m.c.Staples {
 		h := s.Body.Photo
-		if h.IsZero() || slices.ContainsFunc(m.c.Photos, func(p record.Stamped[record.Photo]) bool { return p.Body.Hash == h }) {
+		if h.IsZero() ||
+			slices.ContainsFunc(m.c.Photos, func(p record.Stamped[record.Photo]) bool { return p.Body.Hash == h }) {
 			continue
 		}
 		words := fmt.Sprintf("Staple %d", s.Body.Number)
-		row = append(row, picture{m.album.get(h), []span{{words, captionBold}, {"\n" + s.By + " · " + h.Short(), captionFine}}, words})
+		row = append(
+			row,
+			picture{
+				m.album.get(h),
+				[]span{{words, captionBold}, {"\n" + s.By + " · " + h.Short(), captionFine}},
+				words,
+			},
+		)
 		if len(row) == 2 {
 			flush()
 		}
@@ -508,7 +641,11 @@ func placeOf(d record.Damage) string {
 		s += ", shows on both faces"
 	}
 	if d.XMm != nil && d.YMm != nil {
-		s += fmt.Sprintf(", at %s from the left edge and %s from the head", quantity(*d.XMm, "mm"), quantity(*d.YMm, "mm"))
+		s += fmt.Sprintf(
+			", at %s from the left edge and %s from the head",
+			quantity(*d.XMm, "mm"),
+			quantity(*d.YMm, "mm"),
+		)
 	}
 	return s
 }
@@ -552,7 +689,15 @@ func (m *maker) notes(nature, name string) {
 		if nature == "owner" {
 			text = "“" + strings.TrimSpace(text) + "”"
 		}
-		rows = append(rows, []cell{txt(m.k.shortMoment(x.Time)), txt(b.Place.String()), txt(joined("\n", text, prefixed("Rests on: ", b.RestsOn))), txt(x.By)})
+		rows = append(
+			rows,
+			[]cell{
+				txt(m.k.shortMoment(x.Time)),
+				txt(b.Place.String()),
+				txt(joined("\n", text, prefixed("Rests on: ", b.RestsOn))),
+				txt(x.By),
+			},
+		)
 	}
 	if len(rows) == 0 {
 		return
@@ -571,24 +716,52 @@ func (m *maker) tests() {
 	for i := range m.c.Tests {
 		x := &m.c.Tests[i]
 		b := x.Body
-		how := joined(", ", record.WordsOf(record.TestLiquids, b.Liquid), b.Strength, prefixed("at ", maybe(b.TempC, "°C")), prefixed("for ", seconds(b.DwellS)))
+		how := joined(
+			", ",
+			record.WordsOf(record.TestLiquids, b.Liquid),
+			b.Strength,
+			prefixed("at ", maybe(b.TempC, "°C")),
+			prefixed("for ", seconds(b.DwellS)),
+		)
 		result := cell{{record.WordsOf(record.TestResults, b.Result), fineBold}}
 		if b.Change != "" {
 			result = append(result, span{"\n" + b.Change, fine})
 		}
 		var again []string
 		for _, r := range x.Rereads {
-			again = append(again, joined(", ", m.k.short(or(r.Body.At, r.Time)), record.WordsOf(record.Lights, r.Body.Light), record.WordsOf(record.TestResults, r.Body.Result), r.Body.Change, r.By))
+			again = append(
+				again,
+				joined(
+					", ",
+					m.k.short(or(r.Body.At, r.Time)),
+					record.WordsOf(record.Lights, r.Body.Light),
+					record.WordsOf(record.TestResults, r.Body.Result),
+					r.Body.Change,
+					r.By,
+				),
+			)
 		}
 		if len(again) == 0 {
 			again = []string{"not read again"}
 		}
 		rows = append(rows, []cell{
-			txt(joined(": ", record.WordsOf(record.TestSorts, b.Sort), b.Colour)), txt(b.Place.String()), txt(how), result, txt(strings.Join(again, "\n")),
+			txt(
+				joined(": ", record.WordsOf(record.TestSorts, b.Sort), b.Colour),
+			), txt(b.Place.String()), txt(how), result, txt(strings.Join(again, "\n")),
 			txt(joined(", ", m.k.short(or(b.At, x.Time)), x.By, prefixed("sample agreed by ", b.Consent))),
 		})
 	}
-	m.table([]column{{head: "Test"}, {head: "Place"}, {head: "Liquid"}, {head: "Result"}, {head: "Read again"}, {head: "When, by"}}, rows)
+	m.table(
+		[]column{
+			{head: "Test"},
+			{head: "Place"},
+			{head: "Liquid"},
+			{head: "Result"},
+			{head: "Read again"},
+			{head: "When, by"},
+		},
+		rows,
+	)
 }
 
 func seconds(v *float64) string {
@@ -612,7 +785,17 @@ func (m *maker) agreed() {
 		for _, o := range b.Options {
 			options = append(options, o.Name+": "+o.Title)
 		}
-		m.facts(say(fmt.Sprintf("Version %d", b.Version), joined(". ", m.k.day(x.Time), map[bool]string{true: "Option ", false: "Options "}[len(options) == 1]+strings.Join(options, "; "), prefixed("Changed: ", b.Changed))))
+		m.facts(
+			say(
+				fmt.Sprintf("Version %d", b.Version),
+				joined(
+					". ",
+					m.k.day(x.Time),
+					map[bool]string{true: "Option ", false: "Options "}[len(options) == 1]+strings.Join(options, "; "),
+					prefixed("Changed: ", b.Changed),
+				),
+			),
+		)
 	}
 	for _, x := range m.c.Consents {
 		b := x.Body
@@ -624,8 +807,25 @@ func (m *maker) agreed() {
 		if !b.Written() {
 			later = "no written confirmation is part of this entry"
 		}
-		m.facts(say("Answer", joined(", ", what, m.k.day(or(b.At, x.Time)), record.WordsOf(record.ConsentWays, b.Way), "entered by "+m.person(x.By))+"."),
-			say("Given by", joined(", ", b.Who, b.Standing)), say("Words", quoted(b.Words)), say("Declined", b.Declined), say("Note", later))
+		m.facts(
+			say(
+				"Answer",
+				joined(
+					", ",
+					what,
+					m.k.day(or(b.At, x.Time)),
+					record.WordsOf(record.ConsentWays, b.Way),
+					"entered by "+m.person(x.By),
+				)+".",
+			),
+			say(
+				"Given by",
+				joined(", ", b.Who, b.Standing),
+			),
+			say("Words", quoted(b.Words)),
+			say("Declined", b.Declined),
+			say("Note", later),
+		)
 	}
 	consent, option := m.c.Consented()
 	if consent == nil || option == nil {
@@ -637,7 +837,10 @@ func (m *maker) agreed() {
 	m.sub("The agreed plan: option " + option.Name + ", " + option.Title)
 	var rows [][]cell
 	for _, p := range option.Operations {
-		rows = append(rows, []cell{txt(m.o.Operation(p.Operation)), txt(record.SheetNames(p.Sheets)), txt(p.Detail), txt(p.Why)})
+		rows = append(
+			rows,
+			[]cell{txt(m.o.Operation(p.Operation)), txt(record.SheetNames(p.Sheets)), txt(p.Detail), txt(p.Why)},
+		)
 	}
 	m.table([]column{{head: "Operation"}, {head: "Sheets"}, {head: "Detail"}, {head: "Why"}}, rows)
 	if v := m.c.Unanswered(); v > 0 {
@@ -680,7 +883,11 @@ func (m *maker) work() {
 		for _, mv := range m.c.Staples[i].Moves {
 			add(or(mv.Body.At, mv.Time), mv.Seq, func() {
 				m.sub(fmt.Sprintf("Staple %d %s", mv.Body.Number, record.WordsOf(record.StapleActs, mv.Body.Act)))
-				m.facts(say("When", m.k.moment(or(mv.Body.At, mv.Time))), say("By", m.person(mv.By)), say("How", mv.Body.How))
+				m.facts(
+					say("When", m.k.moment(or(mv.Body.At, mv.Time))),
+					say("By", m.person(mv.By)),
+					say("How", mv.Body.How),
+				)
 			})
 		}
 	}
@@ -690,7 +897,8 @@ func (m *maker) work() {
 	if len(events) == 0 {
 		m.none("No treatment is recorded.")
 	} else {
-		m.lead(span{"In the order of time. A person is named by initials where space is short; the names stand under “Who worked on it”.", bodyMuted})
+		m.lead(span{"In the order of time. A person is named by initials where space is short; the names stand " +
+			"under “Who worked on it”.", bodyMuted})
 	}
 	slices.SortStableFunc(events, func(a, b event) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.seq, b.seq)) })
 	for _, e := range events {
@@ -707,7 +915,17 @@ func (m *maker) incident(x record.Stamped[record.Incident]) {
 	if told == "" {
 		told = "not recorded"
 	}
-	m.caution("Accident or loss: "+b.Place.String(), joined(" ", m.k.moment(or(b.At, x.Time))+".", sentence(b.What), prefixed("Done: ", sentence(b.Done)), "The owner was told: "+told+".", "Entered by "+m.person(x.By)+"."))
+	m.caution(
+		"Accident or loss: "+b.Place.String(),
+		joined(
+			" ",
+			m.k.moment(or(b.At, x.Time))+".",
+			sentence(b.What),
+			prefixed("Done: ", sentence(b.Done)),
+			"The owner was told: "+told+".",
+			"Entered by "+m.person(x.By)+".",
+		),
+	)
 }
 
 // span of a run in time.
@@ -731,7 +949,12 @@ func (m *maker) run(r *record.Run) {
 	if b.PlannedMin > 0 {
 		planned = quantity(b.PlannedMin, "min") + " were planned"
 	}
-	list := []fact{say("When", joined("; ", m.runTime(r), planned)), say("By", m.runPeople(r)), say("Aim", b.Aim), say("Method", prefixed("the studio’s own: ", m.named(b.Method)))}
+	list := []fact{
+		say("When", joined("; ", m.runTime(r), planned)),
+		say("By", m.runPeople(r)),
+		say("Aim", b.Aim),
+		say("Method", prefixed("the studio’s own: ", m.named(b.Method))),
+	}
 	list = append(list, m.bathFacts(b.Bath)...)
 	list = append(list, say("Readings", strings.Join(m.runReadings(b.ID), "\n")))
 	var mats []string
@@ -742,7 +965,17 @@ func (m *maker) run(r *record.Run) {
 		say("Room", joined(", ", maybe(b.TempC, "°C"), prefixed("relative humidity ", maybe(b.HumidityPct, "%")))))
 	var changes []string
 	for _, x := range r.Changes {
-		changes = append(changes, joined("; ", m.k.moment(x.Body.At)+" ("+lasted(x.Body.At.Sub(b.At))+" after the start)", x.Body.What, prefixed("took up ", maybe(x.Body.TakenUpG, "g")), x.Body.Seen, x.By))
+		changes = append(
+			changes,
+			joined(
+				"; ",
+				m.k.moment(x.Body.At)+" ("+lasted(x.Body.At.Sub(b.At))+" after the start)",
+				x.Body.What,
+				prefixed("took up ", maybe(x.Body.TakenUpG, "g")),
+				x.Body.Seen,
+				x.By,
+			),
+		)
 	}
 	list = append(list, say("Absorbents changed", strings.Join(changes, "\n")))
 	for _, x := range m.c.Mends {
@@ -760,12 +993,34 @@ func (m *maker) run(r *record.Run) {
 			if len(x.Body.Place.Sheets) > 0 || x.Body.Place.Words != "" {
 				place = x.Body.Place.String()
 			}
-			list = append(list, say(upper(record.WordsOf(record.Natures, x.Body.Nature)), joined("; ", joined(": ", place, text), prefixed("rests on ", x.Body.RestsOn), x.By)))
+			list = append(
+				list,
+				say(
+					upper(record.WordsOf(record.Natures, x.Body.Nature)),
+					joined("; ", joined(": ", place, text), prefixed("rests on ", x.Body.RestsOn), x.By),
+				),
+			)
 		}
 	}
 	for i, x := range r.Ends {
 		e := x.Body
-		words := joined("; ", m.k.moment(e.At)+", "+record.SheetNames(m.endedSheets(r, i))+": "+record.WordsOf(record.RunOutcomes, e.Outcome)+", left "+string(e.Leaves), prefixed("end point: ", e.EndPoint), prefixed("seen: ", e.Seen), prefixed("reason: ", e.Reason), x.By)
+		words := joined(
+			"; ",
+			m.k.moment(
+				e.At,
+			)+", "+record.SheetNames(
+				m.endedSheets(r, i),
+			)+": "+record.WordsOf(
+				record.RunOutcomes,
+				e.Outcome,
+			)+", left "+string(
+				e.Leaves,
+			),
+			prefixed("end point: ", e.EndPoint),
+			prefixed("seen: ", e.Seen),
+			prefixed("reason: ", e.Reason),
+			x.By,
+		)
 		list = append(list, say("Ended", words))
 	}
 	list = append(list, say("Not as planned", b.Departure))
@@ -796,7 +1051,10 @@ func (m *maker) endedSheets(r *record.Run, i int) []int {
 	}
 	var left []int
 	for _, n := range all {
-		if !slices.ContainsFunc(r.Ends[:i], func(e record.Stamped[record.RunEnded]) bool { return slices.Contains(e.Body.Sheets, n) }) {
+		if !slices.ContainsFunc(
+			r.Ends[:i],
+			func(e record.Stamped[record.RunEnded]) bool { return slices.Contains(e.Body.Sheets, n) },
+		) {
 			left = append(left, n)
 		}
 	}
@@ -839,10 +1097,19 @@ func (m *maker) bathFacts(b *record.Bath) []fact {
 	if b.PH != nil {
 		ph = joined(" by ", "pH "+number(*b.PH), b.PHMethod)
 	}
-	start := joined(", ", maybe(b.TempC, "°C"), ph, prefixed("conductivity ", maybe(b.ConductUS, "µS/cm")), prefixed("calcium ", maybe(b.CalciumMgL, "mg/L")))
+	start := joined(
+		", ",
+		maybe(b.TempC, "°C"),
+		ph,
+		prefixed("conductivity ", maybe(b.ConductUS, "µS/cm")),
+		prefixed("calcium ", maybe(b.CalciumMgL, "mg/L")),
+	)
 	substance := joined(", ", b.Substance, rangeText(b.StrengthGL, "g/L"))
 	return []fact{
-		say("Bath", joined("; ", b.Liquid, quantity(b.VolumeMl, "mL"), prefixed("in ", b.Tray))), say("Strength", substance), say("Drawn from", strings.Join(from, "\n")),
+		say(
+			"Bath",
+			joined("; ", b.Liquid, quantity(b.VolumeMl, "mL"), prefixed("in ", b.Tray)),
+		), say("Strength", substance), say("Drawn from", strings.Join(from, "\n")),
 		say("Water", m.named(b.Water)), say("At the start", start), say("Shared with", strings.Join(with, "\n")),
 	}
 }
@@ -855,7 +1122,18 @@ func (m *maker) runReadings(run string) []string {
 			if len(x.Body.Place.Sheets) > 0 || x.Body.Place.Words != "" {
 				place = x.Body.Place.String()
 			}
-			out = append(out, joined(", ", m.k.time(or(x.Body.At, x.Time))+" "+quantityWords(x.Body.Quantity)+" "+readingText(x.Body), place, x.Body.Method, m.named(x.Body.Instrument), x.Body.Note, x.By))
+			out = append(
+				out,
+				joined(
+					", ",
+					m.k.time(or(x.Body.At, x.Time))+" "+quantityWords(x.Body.Quantity)+" "+readingText(x.Body),
+					place,
+					x.Body.Method,
+					m.named(x.Body.Instrument),
+					x.Body.Note,
+					x.By,
+				),
+			)
 		}
 	}
 	return out
@@ -895,8 +1173,23 @@ func material(x record.Material) string {
 func (m *maker) mendText(x record.Stamped[record.Mend]) string {
 	b := x.Body
 	size := extent(record.Damage{LengthMm: b.LengthMm, WidthMm: b.WidthMm})
-	return joined("; ", m.k.moment(or(b.At, x.Time)), b.Place.String(), m.mendedDamages(b.Damages), joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²")),
-		joined(", ", b.Adhesive, prefixed("lot ", b.AdhesiveLot)), size, record.WordsOf(record.MendStates, b.State), prefixed("edge ", b.Edge), b.Note, x.By)
+	return joined(
+		"; ",
+		m.k.moment(or(b.At, x.Time)),
+		b.Place.String(),
+		m.mendedDamages(b.Damages),
+		joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²")),
+		joined(
+			", ",
+			b.Adhesive,
+			prefixed("lot ", b.AdhesiveLot),
+		),
+		size,
+		record.WordsOf(record.MendStates, b.State),
+		prefixed("edge ", b.Edge),
+		b.Note,
+		x.By,
+	)
 }
 
 func (m *maker) mendedDamages(ids []string) string {
@@ -915,8 +1208,14 @@ func (m *maker) mendFacts(x record.Stamped[record.Mend]) []fact {
 	b := x.Body
 	return []fact{
 		say("When", m.k.moment(or(b.At, x.Time))), say("By", m.person(x.By)), say("Damage", m.mendedDamages(b.Damages)),
-		say("Tissue", joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²"))), say("Adhesive", joined(", ", b.Adhesive, prefixed("lot ", b.AdhesiveLot))),
-		say("Size", extent(record.Damage{LengthMm: b.LengthMm, WidthMm: b.WidthMm})), say("Sheet", joined(", ", record.WordsOf(record.MendStates, b.State), prefixed("edge ", b.Edge))), say("Note", b.Note),
+		say(
+			"Tissue",
+			joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²")),
+		), say("Adhesive", joined(", ", b.Adhesive, prefixed("lot ", b.AdhesiveLot))),
+		say(
+			"Size",
+			extent(record.Damage{LengthMm: b.LengthMm, WidthMm: b.WidthMm}),
+		), say("Sheet", joined(", ", record.WordsOf(record.MendStates, b.State), prefixed("edge ", b.Edge))), say("Note", b.Note),
 	}
 }
 
@@ -928,7 +1227,24 @@ func (m *maker) decisions() {
 		if b.Done {
 			state = "settled"
 		}
-		rows = append(rows, []cell{txt(m.k.shortMoment(x.Time)), txt(record.SheetNames(b.Sheets)), txt(joined("; ", b.Text, prefixed("waits for ", b.Who), prefixed("due ", m.k.shortMoment(b.Due)), state)), txt(b.Reason), txt(x.By)})
+		rows = append(
+			rows,
+			[]cell{
+				txt(m.k.shortMoment(x.Time)),
+				txt(record.SheetNames(b.Sheets)),
+				txt(
+					joined(
+						"; ",
+						b.Text,
+						prefixed("waits for ", b.Who),
+						prefixed("due ", m.k.shortMoment(b.Due)),
+						state,
+					),
+				),
+				txt(b.Reason),
+				txt(x.By),
+			},
+		)
 	}
 	if len(rows) > 0 {
 		m.sub("Decisions at the bench")
@@ -977,7 +1293,10 @@ func (m *maker) sheetBySheet() {
 		for _, x := range m.c.Mends {
 			if slices.Contains(x.Body.Place.Sheets, n) {
 				at := or(x.Body.At, x.Time)
-				steps = append(steps, step{at, joined(", ", m.k.time(at), "mended with "+x.Body.Tissue+" and "+x.Body.Adhesive, x.By)})
+				steps = append(
+					steps,
+					step{at, joined(", ", m.k.time(at), "mended with "+x.Body.Tissue+" and "+x.Body.Adhesive, x.By)},
+				)
 			}
 		}
 		slices.SortStableFunc(steps, func(a, b step) int { return a.at.Compare(b.at) })
@@ -1027,21 +1346,49 @@ func (m *maker) addedAndRemoved() {
 		b := m.c.Runs[i].Body
 		for _, x := range b.Materials {
 			if x.Stays {
-				added = append(added, []cell{txt(joined(", ", x.Name, x.Strength, x.Amount, prefixed("lot ", x.Lot))), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.short(b.At))})
+				added = append(
+					added,
+					[]cell{
+						txt(joined(", ", x.Name, x.Strength, x.Amount, prefixed("lot ", x.Lot))),
+						txt(record.SheetNames(b.Sheets)),
+						txt(b.OperationName + ", " + m.k.short(b.At)),
+					},
+				)
 			}
 		}
 		if b.Bath != nil && leavesReserve(b) {
-			added = append(added, []cell{txt("alkaline reserve from " + b.Bath.Liquid), txt(record.SheetNames(b.Sheets)), txt(b.OperationName + ", " + m.k.short(b.At))})
+			added = append(
+				added,
+				[]cell{
+					txt("alkaline reserve from " + b.Bath.Liquid),
+					txt(record.SheetNames(b.Sheets)),
+					txt(b.OperationName + ", " + m.k.short(b.At)),
+				},
+			)
 		}
 	}
 	for _, x := range m.c.Mends {
 		b := x.Body
-		added = append(added, []cell{txt(joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²"), "with "+b.Adhesive)), txt(b.Place.String()), txt("mend, " + m.k.short(or(b.At, x.Time)))})
+		added = append(
+			added,
+			[]cell{
+				txt(joined(", ", b.Tissue, maybe(b.TissueGM2, "g/m²"), "with "+b.Adhesive)),
+				txt(b.Place.String()),
+				txt("mend, " + m.k.short(or(b.At, x.Time))),
+			},
+		)
 	}
 	for i := range m.c.Staples {
 		for _, mv := range m.c.Staples[i].Moves {
 			if mv.Body.Act == "replaced" {
-				added = append(added, []cell{txt(fmt.Sprintf("a new staple in place of staple %d", mv.Body.Number)), txt("spine"), txt(joined(", ", mv.Body.How, m.k.short(or(mv.Body.At, mv.Time))))})
+				added = append(
+					added,
+					[]cell{
+						txt(fmt.Sprintf("a new staple in place of staple %d", mv.Body.Number)),
+						txt("spine"),
+						txt(joined(", ", mv.Body.How, m.k.short(or(mv.Body.At, mv.Time)))),
+					},
+				)
 			}
 		}
 	}
@@ -1071,12 +1418,26 @@ func (m *maker) removed() {
 		b := p.Body
 		fate := "not settled; kept at: " + b.Where
 		if s := p.Settled; s != nil {
-			fate = joined("; ", record.WordsOf(record.PartOutcomes, s.Body.Outcome)+", "+m.k.short(s.Time), prefixed("agreed with ", s.Body.AgreedWith), s.Body.Note)
+			fate = joined(
+				"; ",
+				record.WordsOf(record.PartOutcomes, s.Body.Outcome)+", "+m.k.short(s.Time),
+				prefixed("agreed with ", s.Body.AgreedWith),
+				s.Body.Note,
+			)
 			if s.Body.Outcome == "kept" {
 				fate += "; at: " + b.Where
 			}
 		}
-		rows = append(rows, []cell{txt(joined(": ", record.WordsOf(record.PartSorts, b.Sort), b.What)), txt(b.From.String()), txt(b.Label), txt(fate), txt(p.By)})
+		rows = append(
+			rows,
+			[]cell{
+				txt(joined(": ", record.WordsOf(record.PartSorts, b.Sort), b.What)),
+				txt(b.From.String()),
+				txt(b.Label),
+				txt(fate),
+				txt(p.By),
+			},
+		)
 	}
 	for i := range m.c.Staples {
 		s := &m.c.Staples[i]
@@ -1085,7 +1446,16 @@ func (m *maker) removed() {
 			if last.Body.Part != "" && m.c.Part(last.Body.Part) != nil {
 				continue // stands among the parts
 			}
-			rows = append(rows, []cell{txt(fmt.Sprintf("staple %d", s.Body.Number)), txt("spine"), nil, txt(record.WordsOf(record.StapleActs, last.Body.Act) + "; where it is now is not recorded"), txt(last.By)})
+			rows = append(
+				rows,
+				[]cell{
+					txt(fmt.Sprintf("staple %d", s.Body.Number)),
+					txt("spine"),
+					nil,
+					txt(record.WordsOf(record.StapleActs, last.Body.Act) + "; where it is now is not recorded"),
+					txt(last.By),
+				},
+			)
 		}
 	}
 	if len(rows) == 0 {
@@ -1100,7 +1470,16 @@ func (m *maker) departures() {
 	m.section("Departures from the plan")
 	var rows [][]cell
 	row := func(r *record.Run, what, why, by string) {
-		rows = append(rows, []cell{txt(m.k.shortMoment(r.Body.At)), txt(r.Body.OperationName + ", " + record.SheetNames(r.Body.Sheets)), {{what, fineBold}}, txt(why), txt(by)})
+		rows = append(
+			rows,
+			[]cell{
+				txt(m.k.shortMoment(r.Body.At)),
+				txt(r.Body.OperationName + ", " + record.SheetNames(r.Body.Sheets)),
+				{{what, fineBold}},
+				txt(why),
+				txt(by),
+			},
+		)
 	}
 	for i := range m.c.Runs {
 		r := &m.c.Runs[i]
@@ -1112,7 +1491,12 @@ func (m *maker) departures() {
 		}
 		for i, e := range r.Ends {
 			if e.Body.Outcome != "done" {
-				row(r, record.WordsOf(record.RunOutcomes, e.Body.Outcome)+": "+record.SheetNames(m.endedSheets(r, i)), e.Body.Reason, e.By)
+				row(
+					r,
+					record.WordsOf(record.RunOutcomes, e.Body.Outcome)+": "+record.SheetNames(m.endedSheets(r, i)),
+					e.Body.Reason,
+					e.By,
+				)
 			}
 		}
 	}

@@ -37,16 +37,29 @@ func (m *maker) damagesAfter() {
 		after, text := "not judged after treatment", ""
 		if x.After != nil {
 			judged = true
-			after, text = record.WordsOf(record.DamageOutcomes, x.After.Body.Outcome), joined("; ", x.After.Body.Text, x.After.By)
+			after, text = record.WordsOf(
+				record.DamageOutcomes,
+				x.After.Body.Outcome,
+			), joined(
+				"; ",
+				x.After.Body.Text,
+				x.After.By,
+			)
 		}
-		rows = append(rows, []cell{txt(fmt.Sprint(i + 1)), txt(termOf(x.Body.Term)), txt(x.Body.Place.String()), txt(after), txt(text)})
+		rows = append(
+			rows,
+			[]cell{txt(fmt.Sprint(i + 1)), txt(termOf(x.Body.Term)), txt(x.Body.Place.String()), txt(after), txt(text)},
+		)
 	}
 	if !judged {
 		m.none("No damage has been judged after treatment.")
 		return
 	}
 	m.sub("Each damage after treatment")
-	m.table([]column{{head: "No."}, {head: "Kind"}, {head: "Place"}, {head: "After treatment"}, {head: "Remark, by"}}, rows)
+	m.table(
+		[]column{{head: "No."}, {head: "Kind"}, {head: "Place"}, {head: "After treatment"}, {head: "Remark, by"}},
+		rows,
+	)
 }
 
 // compared is a quantity at a place, read before and after.
@@ -89,7 +102,17 @@ func (m *maker) comparedReadings() {
 		if b.Method != a.Method {
 			how = "before: " + a.Method + "; after: " + b.Method
 		}
-		rows = append(rows, []cell{txt(quantityWords(a.Quantity)), txt(a.Place.String()), txt(readingText(a)), txt(readingText(b)), txt(difference(a, b)), txt(how)})
+		rows = append(
+			rows,
+			[]cell{
+				txt(quantityWords(a.Quantity)),
+				txt(a.Place.String()),
+				txt(readingText(a)),
+				txt(readingText(b)),
+				txt(difference(a, b)),
+				txt(how),
+			},
+		)
 	}
 	if len(rows) == 0 {
 		if len(m.c.Runs) > 0 {
@@ -102,8 +125,25 @@ func (m *maker) comparedReadings() {
 		return
 	}
 	m.sub("Before and after, by numbers")
-	m.table([]column{{head: "Quantity"}, {head: "Place"}, {head: "Before", align: right}, {head: "After", align: right}, {head: "Difference", align: right}, {head: "Method"}}, rows)
-	m.wide(span{"A value after ± is half the width of the range in which the true value lies with about 95 % (k = 2). The difference carries the root of the sum of both squares; one that is smaller than that is no change that was measured.", fineMuted})
+	m.table(
+		[]column{
+			{head: "Quantity"},
+			{head: "Place"},
+			{head: "Before", align: right},
+			{head: "After", align: right},
+			{head: "Difference", align: right},
+			{head: "Method"},
+		},
+		rows,
+	)
+	m.wide(
+		span{
+			"A value after ± is half the width of the range in which the true value lies with about 95 % (k = 2). " +
+				"The difference carries the root of the sum of both squares; one that is smaller than that is no " +
+				"change that was measured.",
+			fineMuted,
+		},
+	)
 }
 
 func difference(a, b record.Reading) string {
@@ -156,12 +196,27 @@ func (m *maker) allReadings() {
 		}
 		around := joined(", ", maybe(b.TempC, "°C"), prefixed("RH ", maybe(b.HumidityPct, "%")))
 		rows = append(rows, []cell{
-			txt(m.k.shortMoment(or(b.At, x.Time))), txt(record.WordsOf(record.Stages, b.Stage)), txt(quantityWords(b.Quantity)), txt(where), txt(readingText(b)),
-			txt(joined("; ", b.Method, m.named(b.Instrument), prefixed("checked: ", b.Checked), around, b.Note)), txt(x.By),
+			txt(
+				m.k.shortMoment(or(b.At, x.Time)),
+			), txt(record.WordsOf(record.Stages, b.Stage)), txt(quantityWords(b.Quantity)), txt(where), txt(readingText(b)),
+			txt(
+				joined("; ", b.Method, m.named(b.Instrument), prefixed("checked: ", b.Checked), around, b.Note),
+			), txt(x.By),
 		})
 	}
 	m.annex("All readings")
-	m.table([]column{{head: "When"}, {head: "Stage"}, {head: "Quantity"}, {head: "Place"}, {head: "Value", align: right}, {head: "Method, instrument"}, {head: "By"}}, rows)
+	m.table(
+		[]column{
+			{head: "When"},
+			{head: "Stage"},
+			{head: "Quantity"},
+			{head: "Place"},
+			{head: "Value", align: right},
+			{head: "Method, instrument"},
+			{head: "By"},
+		},
+		rows,
+	)
 }
 
 // photo makes a picture of a photograph and remembers that it was shown.
@@ -235,7 +290,10 @@ func (m *maker) pairs() {
 		before[key] = p
 	}
 	// By sheet, outer face first, as a person turns them.
-	slices.SortStableFunc(keys, func(a, b string) int { return slices.Compare(before[a].Body.Place.Sheets, before[b].Body.Place.Sheets) })
+	slices.SortStableFunc(
+		keys,
+		func(a, b string) int { return slices.Compare(before[a].Body.Place.Sheets, before[b].Body.Place.Sheets) },
+	)
 	named := false
 	for _, key := range keys {
 		p := before[key]
@@ -244,7 +302,10 @@ func (m *maker) pairs() {
 			continue
 		}
 		if !named {
-			m.sub(map[bool]string{false: "Before and after, by pictures", true: "Before and after, not compared by numbers"}[len(m.c.Compared) > 0])
+			m.sub(
+				map[bool]string{false: "Before and after, by pictures", true: "Before and after, not compared by " +
+					"numbers"}[len(m.c.Compared) > 0],
+			)
 			named = true
 		}
 		m.add(pictures{m.t, []picture{m.photo(p), m.photo(*after)}, 285}, 6, 12, false)
@@ -360,21 +421,43 @@ func (m *maker) advice() {
 		if lignin != "positive" {
 			why = "it is groundwood paper, which holds lignin"
 		}
-		m.caution("Keep it dark",
-			"The paper of "+record.SheetNames(sheets)+" was made alkaline, and "+why+". Alkali protects such paper from its own acid, but in light it then yellows faster than before. Keep it in the dark; show it only for short times, at no more than 50 lux and without ultraviolet.",
-			"This warning is dated "+m.k.day(m.o.Date)+" and should stay with the object.")
+		m.caution(
+			"Keep it dark",
+			"The paper of "+record.SheetNames(
+				sheets,
+			)+" was made alkaline, and "+why+". Alkali protects such paper from its own acid, but in light it then "+
+				"yellows faster than before. Keep it in the dark; show it only for short times, at no more than 50 "+
+				"lux and without ultraviolet.",
+			"This warning is dated "+m.k.day(m.o.Date)+" and should stay with the object.",
+		)
 	case len(sheets) > 0:
-		words := "A test for lignin is not recorded. Paper with lignin that was made alkaline yellows faster in light: until it is tested, treat it as if it had lignin and keep it dark."
+		words := "A test for lignin is not recorded. Paper with lignin that was made alkaline yellows faster in " +
+			"light: until it is tested, treat it as if it had lignin and keep it dark."
 		if lignin == "negative" {
-			words = "The lignin test was negative. Light still fades and yellows old paper: no more than 50 lux, no ultraviolet, short times."
+			words = "The lignin test was negative. Light still fades and yellows old paper: no more than 50 lux, no " +
+				"ultraviolet, short times."
 		}
 		m.caution("Light", words)
 	default:
-		m.caution("Light", "Light yellows and embrittles old paper, most of all newsprint: keep it dark, show it for short times, at no more than 50 lux and without ultraviolet.")
+		m.caution(
+			"Light",
+			"Light yellows and embrittles old paper, most of all newsprint: keep it dark, show it for short times, "+
+				"at no more than 50 lux and without ultraviolet.",
+		)
 	}
 	m.facts(
-		say("Climate", "Cool, at room temperature or below, at about 35 % relative humidity (30 to 50 % is common in libraries), and steady. Above 60 to 65 % mould can grow and staples rust. Not in an attic or cellar, not near a heater."),
-		say("Enclosure", "A stiff polyester sleeve or a lignin-free folder or board with a buffer, upright and snug or lying flat in a box. No vinyl, no old sleeve, no acid board. Where print or colour shifts in alkali, ask before buffered board is used next to it."),
+		say(
+			"Climate",
+			"Cool, at room temperature or below, at about 35 % relative humidity (30 to 50 % is common in "+
+				"libraries), and steady. Above 60 to 65 % mould can grow and staples rust. Not in an attic or "+
+				"cellar, not near a heater.",
+		),
+		say(
+			"Enclosure",
+			"A stiff polyester sleeve or a lignin-free folder or board with a buffer, upright and snug or lying "+
+				"flat in a box. No vinyl, no old sleeve, no acid board. Where print or colour shifts in alkali, ask "+
+				"before buffered board is used next to it.",
+		),
 		say("Handling", "Clean dry hands; not opened past 180 degrees; no clips, tape, bands or weights."),
 		say("Look again", m.reinspect()),
 	)
@@ -395,7 +478,11 @@ func (m *maker) did(slugs ...string) bool {
 		if !slices.Contains(slugs, r.Body.Operation) {
 			continue
 		}
-		if len(r.Ends) == 0 || slices.ContainsFunc(r.Ends, func(e record.Stamped[record.RunEnded]) bool { return e.Body.Outcome != "abandoned" }) {
+		if len(r.Ends) == 0 ||
+			slices.ContainsFunc(
+				r.Ends,
+				func(e record.Stamped[record.RunEnded]) bool { return e.Body.Outcome != "abandoned" },
+			) {
 			return true
 		}
 	}
@@ -470,9 +557,26 @@ func (m *maker) disclosure() {
 		m.para(span{upper(list(married)) + " may come from another copy; the make-up says what that rests on.", body})
 	}
 	if n := len(m.c.Incidents); n > 0 {
-		m.para(span{plural(n, "accident or loss", "accidents or losses") + " in the studio’s care " + map[bool]string{true: "is", false: "are"}[n == 1] + " recorded, and described under “What was done”.", body})
+		m.para(
+			span{
+				plural(
+					n,
+					"accident or loss",
+					"accidents or losses",
+				) + " in the studio’s care " + map[bool]string{true: "is", false: "are"}[n == 1] + " recorded, and described under “What was done”.",
+				body,
+			},
+		)
 	}
-	m.para(span{"That a thing has been treated may change its value in the market, and must not be hidden when it is sold. This report gives no opinion on value or authenticity. Keep it with the object: it is the owner’s copy of the record, and the studio keeps another. It should be printed on permanent paper (ISO 9706) as well as filed.", body})
+	m.para(
+		span{
+			"That a thing has been treated may change its value in the market, and must not be hidden when it is " +
+				"sold. This report gives no opinion on value or authenticity. Keep it with the object: it is the " +
+				"owner’s copy of the record, and the studio keeps another. It should be printed on permanent " +
+				"paper (ISO 9706) as well as filed.",
+			body,
+		},
+	)
 	m.signature("For "+m.studioName(), "Date")
 }
 
@@ -534,11 +638,25 @@ func (m *maker) seal() {
 		fixed = fmt.Sprintf("%d. This report shows what counts now; the record keeps what stood before.", corrected)
 	}
 	list := []fact{
-		say("Journal", string(m.c.ID)), say("Entries", fmt.Sprint(m.c.LastSeq)), say("Last entry", m.k.moment(m.c.Updated)),
+		say(
+			"Journal",
+			string(m.c.ID),
+		), say("Entries", fmt.Sprint(m.c.LastSeq)), say("Last entry", m.k.moment(m.c.Updated)),
 		say("Corrected entries", fixed), say("Withdrawn entries", gone),
 	}
 	if unknown > 0 {
-		list = append(list, say("Not readable here", plural(unknown, "entry", "entries")+" of a kind that this program does not know or cannot read; they are kept in the record and not in this report."))
+		list = append(
+			list,
+			say(
+				"Not readable here",
+				plural(
+					unknown,
+					"entry",
+					"entries",
+				)+" of a kind that this program does not know or cannot read; they are kept in the record and not "+
+					"in this report.",
+			),
+		)
 	}
 	for _, p := range m.c.Problems {
 		if len(list) > 30 {
@@ -559,5 +677,11 @@ func (m *maker) seal() {
 		list = append(list, say("Issued", joined(", ", what, "to "+b.To, b.Way, m.k.day(or(b.At, x.Time)))))
 	}
 	m.facts(list...)
-	m.para(span{"The seal is the SHA-256 of the journal’s last entry, which holds that of the entry before it, and so on to the first: a change to any entry changes the seal.", bodyMuted})
+	m.para(
+		span{
+			"The seal is the SHA-256 of the journal’s last entry, which holds that of the entry before it, and so " +
+				"on to the first: a change to any entry changes the seal.",
+			bodyMuted,
+		},
+	)
 }

@@ -80,7 +80,13 @@ func newSheet(size string, date time.Time) (*sheet, error) {
 		return nil, err
 	}
 	s := &sheet{t: t, size: ps}
-	s.info = document.Info{Creator: "benchleaf", Producer: "benchleaf", CreationDate: date, ModDate: date, Language: "en"}
+	s.info = document.Info{
+		Creator:      "benchleaf",
+		Producer:     "benchleaf",
+		CreationDate: date,
+		ModDate:      date,
+		Language:     "en",
+	}
 	return s, nil
 }
 
@@ -107,7 +113,9 @@ func (divider) set(w, h float64, fresh bool) ([]placed, float64, block) {
 	if h < high {
 		return nil, 0, divider{}
 	}
-	return []placed{{Draw: artifact(func(ctx layout.DrawContext, x, top float64) { hairline(ctx, rule, x, top, x+w, top, 0.8) })}}, high, nil
+	return []placed{
+		{Draw: artifact(func(ctx layout.DrawContext, x, top float64) { hairline(ctx, rule, x, top, x+w, top, 0.8) })},
+	}, high, nil
 }
 
 // sub begins a part of a chapter.
@@ -133,7 +141,17 @@ func (s *sheet) wide(spans ...span) {
 
 // quote is what someone said, in their own words.
 func (s *sheet) quote(words string) {
-	s.add(paragraph{t: s.t, spans: []span{{"“" + strings.TrimSpace(words) + "”", bodyIt}}, tag: "BlockQuote", indent: axis}, 4, 6, false)
+	s.add(
+		paragraph{
+			t:      s.t,
+			spans:  []span{{"“" + strings.TrimSpace(words) + "”", bodyIt}},
+			tag:    "BlockQuote",
+			indent: axis,
+		},
+		4,
+		6,
+		false,
+	)
 }
 
 // fact is a label and its value.
@@ -172,7 +190,17 @@ func plain(spans []span) string {
 
 // table is rows of cells in the small face.
 func (s *sheet) table(cols []column, rows [][]cell) {
-	s.add(table{t: s.t, cols: cols, cells: rows, look: tableLook{head: head, gutter: 11, padTop: 2.6, padFoot: 2.8, rule: rule, rules: true}}, 5, 10, false)
+	s.add(
+		table{
+			t:     s.t,
+			cols:  cols,
+			cells: rows,
+			look:  tableLook{head: head, gutter: 11, padTop: 2.6, padFoot: 2.8, rule: rule, rules: true},
+		},
+		5,
+		10,
+		false,
+	)
 }
 
 // txt is a cell of plain text.
@@ -190,7 +218,14 @@ func (s *sheet) caution(name string, texts ...string) { s.box(name, due, warm, t
 func (s *sheet) box(name string, bar, under layout.Color, texts ...string) {
 	var items []item
 	if name != "" {
-		items = append(items, item{block: paragraph{t: s.t, spans: []span{{name, &style{textBold, 10, 14, bar}}}, tag: "P"}, after: 2, keep: true})
+		items = append(
+			items,
+			item{
+				block: paragraph{t: s.t, spans: []span{{name, &style{textBold, 10, 14, bar}}}, tag: "P"},
+				after: 2,
+				keep:  true,
+			},
+		)
 	}
 	for _, x := range texts {
 		items = append(items, item{block: paragraph{t: s.t, spans: []span{{x, body}}, tag: "P"}, before: 3, after: 3})
@@ -217,9 +252,16 @@ func (g signing) set(w, h float64, fresh bool) ([]placed, float64, block) {
 	a, b := (w-axis-20)*0.62, (w-axis-20)*0.38
 	under := func(x, width float64, s string) placed {
 		lines := g.t.setLines([]span{{s, caption}}, width)
-		return placed{X: x, Y: 30, Width: width, Height: height(lines), Tag: "P", Draw: func(ctx layout.DrawContext, x, top float64) {
-			g.t.drawLines(ctx, lines, x, top, width, left)
-		}}
+		return placed{
+			X:      x,
+			Y:      30,
+			Width:  width,
+			Height: height(lines),
+			Tag:    "P",
+			Draw: func(ctx layout.DrawContext, x, top float64) {
+				g.t.drawLines(ctx, lines, x, top, width, left)
+			},
+		}
 	}
 	return []placed{
 		{Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
@@ -240,7 +282,13 @@ func (s *sheet) finish() ([]byte, error) {
 		s.wide(span{note, fineMuted})
 		pages = paginate(s.items, w, h)
 	}
-	s.info.Title, s.info.Author, s.info.Subject = s.t.legible(s.info.Title), s.t.legible(s.info.Author), s.t.legible(s.info.Subject)
+	s.info.Title, s.info.Author, s.info.Subject = s.t.legible(
+		s.info.Title,
+	), s.t.legible(
+		s.info.Author,
+	), s.t.legible(
+		s.info.Subject,
+	)
 	doc := document.NewDocument(document.PageSize{Width: s.size.width, Height: s.size.height})
 	doc.Info = s.info
 	doc.SetMargins(layout.Margins{})
@@ -254,7 +302,10 @@ func (s *sheet) finish() ([]byte, error) {
 		doc.Add(s.page(p, i, len(pages)))
 	}
 	var out bytes.Buffer
-	_, err := doc.WriteToWithOptions(&out, document.WriteOptions{Deterministic: true, UseXRefStream: true, UseObjectStreams: true})
+	_, err := doc.WriteToWithOptions(
+		&out,
+		document.WriteOptions{Deterministic: true, UseXRefStream: true, UseObjectStreams: true},
+	)
 	if err != nil {
 		return nil, fmt.Errorf("the PDF cannot be written: %w", err)
 	}
@@ -292,9 +343,15 @@ func (s *sheet) frame(i, n int) []placed {
 			room = w * 0.32
 		}
 		l := s.t.fitted(text, running, room)
-		return placed{X: s.size.left, Y: y, Width: w, Height: running.lead, Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
-			s.t.drawLines(ctx, []line{l}, x, top, w, al)
-		})}
+		return placed{
+			X:      s.size.left,
+			Y:      y,
+			Width:  w,
+			Height: running.lead,
+			Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
+				s.t.drawLines(ctx, []line{l}, x, top, w, al)
+			}),
+		}
 	}
 	count := fmt.Sprintf("page %d of %d", i+1, n)
 	if s.headRight != "" {
@@ -302,7 +359,11 @@ func (s *sheet) frame(i, n int) []placed {
 	}
 	list := []placed{
 		put(38, s.headLeft, left), put(38, count, right),
-		{X: s.size.left, Y: 52, Draw: artifact(func(ctx layout.DrawContext, x, top float64) { hairline(ctx, rule, x, top, x+w, top, 0.6) })},
+		{
+			X:    s.size.left,
+			Y:    52,
+			Draw: artifact(func(ctx layout.DrawContext, x, top float64) { hairline(ctx, rule, x, top, x+w, top, 0.6) }),
+		},
 	}
 	if s.footLeft != "" {
 		list = append(list, put(s.size.height-42, s.footLeft, left))

@@ -299,7 +299,13 @@ func (t *table) ruled(rows []placed, headed bool) placed {
 
 // split divides a row at a height. With force, at least one line goes first.
 func (r tableRow) split(h float64, force bool) (now, later *tableRow) {
-	a, b := tableRow{cont: r.cont, lines: make([][]line, len(r.lines))}, tableRow{cont: true, lines: make([][]line, len(r.lines))}
+	a, b := tableRow{
+		cont:  r.cont,
+		lines: make([][]line, len(r.lines)),
+	}, tableRow{
+		cont:  true,
+		lines: make([][]line, len(r.lines)),
+	}
 	some, left := false, false
 	for j, lines := range r.lines {
 		n, used := 0, 0.0
@@ -355,9 +361,19 @@ func (t *table) place(cells [][]line, y, h float64, tag string, foot bool) place
 		if j == 0 && t.look.labels {
 			cellTag = "TH"
 		}
-		row.Children = append(row.Children, placed{X: x, Y: drop, Width: w, Height: height(lines), Tag: cellTag, Draw: func(ctx layout.DrawContext, x, top float64) {
-			tf.drawLines(ctx, lines, x, top, w, al)
-		}})
+		row.Children = append(
+			row.Children,
+			placed{
+				X:      x,
+				Y:      drop,
+				Width:  w,
+				Height: height(lines),
+				Tag:    cellTag,
+				Draw: func(ctx layout.DrawContext, x, top float64) {
+					tf.drawLines(ctx, lines, x, top, w, al)
+				},
+			},
+		)
 		x += w + t.look.gutter
 	}
 	return row

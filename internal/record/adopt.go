@@ -75,7 +75,11 @@ func (b ValueAdopted) Validate() error {
 	}
 	for i, n := range b.Readings {
 		if n < 1 || slices.Contains(b.Readings[:i], n) {
-			k.refuse("readings", "Entry %d cannot be named as a reading here: each reading is named once, by its number in the log.", n)
+			k.refuse(
+				"readings",
+				"Entry %d cannot be named as a reading here: each reading is named once, by its number in the log.",
+				n,
+			)
 		}
 	}
 	k.needSheets("sheets", b.Sheets)
@@ -87,7 +91,13 @@ func (b ValueAdopted) apply(c *Case, s Stamp) error {
 	c.Adopted = append(c.Adopted, Stamped[ValueAdopted]{s, b})
 	for _, n := range b.Readings {
 		if n >= s.Seq || !c.hasReading(n) {
-			return Invalidf("readings", "The value that entry %d adopts rests on entry %d, which is no reading that counts: withdraw the adopted value first.", s.Seq, n)
+			return Invalidf(
+				"readings",
+				"The value that entry %d adopts rests on entry %d, which is no reading that counts: withdraw the "+
+					"adopted value first.",
+				s.Seq,
+				n,
+			)
 		}
 	}
 	return first(c.haveSheets([]int{b.FromSheet}), c.haveSheets(b.Sheets))
@@ -97,7 +107,10 @@ func (b ValueAdopted) apply(c *Case, s Stamp) error {
 // was read.
 func (c *Case) hasReading(seq int64) bool {
 	return slices.ContainsFunc(c.Readings, func(x Stamped[Reading]) bool { return x.Seq == seq }) ||
-		slices.ContainsFunc(c.Runs, func(r Run) bool { return r.Seq == seq && r.Body.Bath != nil && r.Body.Bath.PH != nil })
+		slices.ContainsFunc(
+			c.Runs,
+			func(r Run) bool { return r.Seq == seq && r.Body.Bath != nil && r.Body.Bath.PH != nil },
+		)
 }
 
 // AdoptedFor lists the adopted values that count for a sheet: the latest of each

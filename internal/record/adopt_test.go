@@ -8,11 +8,23 @@ import (
 
 // adopting is a valid adoption of a pick-up from a reading.
 func adopting(reading int64, best float64, sheets ...int) ValueAdopted {
-	return ValueAdopted{Quantity: "pick-up", Value: Range{best - 0.1, best, best + 0.1}, Unit: "g/g", Was: &Range{1.8, 2.2, 2.6}, WasBasis: "groundwood newsprint", FromSheet: 5, Readings: []int64{reading}, Sheets: sheets, Reason: "one stock, one tray"}
+	return ValueAdopted{
+		Quantity:  "pick-up",
+		Value:     Range{best - 0.1, best, best + 0.1},
+		Unit:      "g/g",
+		Was:       &Range{1.8, 2.2, 2.6},
+		WasBasis:  "groundwood newsprint",
+		FromSheet: 5,
+		Readings:  []int64{reading},
+		Sheets:    sheets,
+		Reason:    "one stock, one tray",
+	}
 }
 
 func weighed(j *journal) int64 {
-	return j.add(Reading{Quantity: "mass", Value: 14.4, Method: "balance", Stage: "during", Place: Place{Sheets: []int{5}}})
+	return j.add(
+		Reading{Quantity: "mass", Value: 14.4, Method: "balance", Stage: "during", Place: Place{Sheets: []int{5}}},
+	)
 }
 
 func TestTheLatestAdoptedValueCountsForEachSheet(t *testing.T) {
@@ -68,7 +80,23 @@ func TestAnAdoptedValueRestsOnReadingsThatCount(t *testing.T) {
 	}
 	// A bath that was read as it was filled is a reading too.
 	ph := 12.0
-	start := j.add(RunStarted{ID: NewID(j.now), Operation: "lime", OperationName: "lime bath", Sheets: []int{5}, At: j.now, Makes: Wet, Bath: &Bath{ID: NewID(j.now), Liquid: "lime water", VolumeMl: 1500, PH: &ph, PHMethod: "electrode"}})
+	start := j.add(
+		RunStarted{
+			ID:            NewID(j.now),
+			Operation:     "lime",
+			OperationName: "lime bath",
+			Sheets:        []int{5},
+			At:            j.now,
+			Makes:         Wet,
+			Bath: &Bath{
+				ID:       NewID(j.now),
+				Liquid:   "lime water",
+				VolumeMl: 1500,
+				PH:       &ph,
+				PHMethod: "electrode",
+			},
+		},
+	)
 	j.add(adopting(start, 2.5, 8))
 }
 

@@ -97,7 +97,12 @@ func (k *check) outline(field string, rings []Ring, most float64, unit string) {
 		for _, p := range r {
 			for _, v := range p {
 				if math.IsNaN(v) || math.Abs(v) > most {
-					k.refuse(field, "A corner of the outline lies at %s: within %s of the picture's corner is possible.", num(v), quantity(most, unit))
+					k.refuse(
+						field,
+						"A corner of the outline lies at %s: within %s of the picture's corner is possible.",
+						num(v),
+						quantity(most, unit),
+					)
 					return
 				}
 			}
@@ -107,7 +112,14 @@ func (k *check) outline(field string, rings []Ring, most float64, unit string) {
 	case len(rings) == 0:
 		k.refuse(field, "Nothing is outlined: draw round the area, or enter its corners.")
 	case len(rings) > maxRings || points > maxPoints:
-		k.refuse(field, "The outline has %d parts with %d corners; at most %d with %d are kept.", len(rings), points, maxRings, maxPoints)
+		k.refuse(
+			field,
+			"The outline has %d parts with %d corners; at most %d with %d are kept.",
+			len(rings),
+			points,
+			maxRings,
+			maxPoints,
+		)
 	}
 }
 
@@ -123,7 +135,14 @@ func (b AreaOutlined) apply(c *Case, s Stamp) error {
 	for _, r := range b.OutlinePx {
 		for _, q := range r {
 			if q[0] < -1 || q[1] < -1 || q[0] > float64(p.Body.WidthPx) || q[1] > float64(p.Body.HeightPx) {
-				return Invalidf("outline", "A corner of the outline lies at %.0f, %.0f, beside the photograph, which is %d by %d pixels.", q[0], q[1], p.Body.WidthPx, p.Body.HeightPx)
+				return Invalidf(
+					"outline",
+					"A corner of the outline lies at %.0f, %.0f, beside the photograph, which is %d by %d pixels.",
+					q[0],
+					q[1],
+					p.Body.WidthPx,
+					p.Body.HeightPx,
+				)
 			}
 		}
 	}
@@ -250,7 +269,10 @@ func (b FaceCompared) apply(c *Case, s Stamp) error {
 	if c.PhotoByHash(b.Before) == nil || c.PhotoByHash(b.After) == nil {
 		return Invalidf("photo", "A photograph that was compared is not in the record.")
 	}
-	c.Compared = slices.DeleteFunc(c.Compared, func(x Stamped[FaceCompared]) bool { return x.Body.Place.String() == b.Place.String() })
+	c.Compared = slices.DeleteFunc(
+		c.Compared,
+		func(x Stamped[FaceCompared]) bool { return x.Body.Place.String() == b.Place.String() },
+	)
 	c.Compared = append(c.Compared, Stamped[FaceCompared]{s, b})
 	return c.haveSheets(b.Place.Sheets)
 }

@@ -6,11 +6,27 @@ import (
 )
 
 func photoOf(h byte, w, height int) Photo {
-	return Photo{Hash: Hash{h}, Bytes: 9, Format: "jpeg", WidthPx: w, HeightPx: height, Stage: "before", Light: "normal", Place: Place{Sheets: []int{2}, Face: "outer"}}
+	return Photo{
+		Hash:     Hash{h},
+		Bytes:    9,
+		Format:   "jpeg",
+		WidthPx:  w,
+		HeightPx: height,
+		Stage:    "before",
+		Light:    "normal",
+		Place:    Place{Sheets: []int{2}, Face: "outer"},
+	}
 }
 
 func anArea(id string) AreaOutlined {
-	return AreaOutlined{ID: id, Photo: Hash{1}, Place: Place{Sheets: []int{2}, Face: "outer"}, Look: "tideline", FoundBy: "drawn", OutlinePx: []Ring{{{10, 10}, {90, 10}, {90, 60}}}}
+	return AreaOutlined{
+		ID:        id,
+		Photo:     Hash{1},
+		Place:     Place{Sheets: []int{2}, Face: "outer"},
+		Look:      "tideline",
+		FoundBy:   "drawn",
+		OutlinePx: []Ring{{{10, 10}, {90, 10}, {90, 60}}},
+	}
 }
 
 func TestAnAreaIsKeptComparedAndCorrected(t *testing.T) {
@@ -20,7 +36,19 @@ func TestAnAreaIsKeptComparedAndCorrected(t *testing.T) {
 	j.add(photoOf(1, 100, 80), photoOf(2, 120, 90))
 	area := anArea(id)
 	seq := j.add(area)
-	change := AreaCompared{Area: id, Before: Hash{1}, After: Hash{2}, DE00: 3.1, DE00Trend: 2.9, DL: 2.5, DB: -1.5, DE00Uncertainty: 0.3, BeforeLab: [3]float64{70, 4, 20}, AfterLab: [3]float64{72.5, 4, 18.5}, Method: "compare 1"}
+	change := AreaCompared{
+		Area:            id,
+		Before:          Hash{1},
+		After:           Hash{2},
+		DE00:            3.1,
+		DE00Trend:       2.9,
+		DL:              2.5,
+		DB:              -1.5,
+		DE00Uncertainty: 0.3,
+		BeforeLab:       [3]float64{70, 4, 20},
+		AfterLab:        [3]float64{72.5, 4, 18.5},
+		Method:          "compare 1",
+	}
 	compared := j.add(change)
 
 	area.OutlinePx = []Ring{{{10, 10}, {95, 10}, {90, 60}}}
@@ -89,7 +117,19 @@ func TestAComparisonOfAFaceIsKept(t *testing.T) {
 	j := opened(t)
 	j.add(photoOf(1, 100, 80), photoOf(2, 120, 90))
 	paper, sd := 3.1, 0.8
-	b := FaceCompared{Before: Hash{1}, After: Hash{2}, Place: Place{Sheets: []int{2}, Face: "outer"}, PaperDE00: &paper, PaperDE00Uncertainty: &sd, DE00: 3, DE00Trend: 1, ResidualPx: 0.05, ComparedPercent: 98, Colour: "as the cameras wrote it", Method: "compare 1"}
+	b := FaceCompared{
+		Before:               Hash{1},
+		After:                Hash{2},
+		Place:                Place{Sheets: []int{2}, Face: "outer"},
+		PaperDE00:            &paper,
+		PaperDE00Uncertainty: &sd,
+		DE00:                 3,
+		DE00Trend:            1,
+		ResidualPx:           0.05,
+		ComparedPercent:      98,
+		Colour:               "as the cameras wrote it",
+		Method:               "compare 1",
+	}
 	j.add(b)
 	paper2 := 2.9
 	b.PaperDE00 = &paper2

@@ -6,7 +6,16 @@ import (
 )
 
 func goodPlan() BathPlan {
-	return BathPlan{Sheets: []int{1, 2}, Operation: "lime", Liquid: "calcium hydroxide in water, 0.4 g/L", VolumeMl: 400, Together: 1, Minutes: 20, Baths: 1, RestsOn: "size measured; pick-up from the class of paper"}
+	return BathPlan{
+		Sheets:    []int{1, 2},
+		Operation: "lime",
+		Liquid:    "calcium hydroxide in water, 0.4 g/L",
+		VolumeMl:  400,
+		Together:  1,
+		Minutes:   20,
+		Baths:     1,
+		RestsOn:   "size measured; pick-up from the class of paper",
+	}
 }
 
 func TestBathPlanRefusesWhatCannotBe(t *testing.T) {
@@ -36,7 +45,10 @@ func TestBathPlanRefusesWhatCannotBe(t *testing.T) {
 // lets that before it count again.
 func TestPlanOfASheetIsItsLast(t *testing.T) {
 	j := newJournal(t)
-	j.add(Opened{Number: "1", Title: "Monthly"}, MakeUp{InnerSheets: 3, Cover: "separate", Binding: "loose", FirstPage: 1})
+	j.add(
+		Opened{Number: "1", Title: "Monthly"},
+		MakeUp{InnerSheets: 3, Cover: "separate", Binding: "loose", FirstPage: 1},
+	)
 	first, second, third := goodPlan(), goodPlan(), goodPlan()
 	second.Sheets, second.Minutes = []int{2}, 10
 	third.Sheets, third.Operation = []int{2}, "wash"

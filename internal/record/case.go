@@ -69,7 +69,8 @@ type MappedStaple struct {
 
 // Out says whether the staple is out of the object.
 func (m *MappedStaple) Out() bool {
-	return len(m.Moves) > 0 && (m.Moves[len(m.Moves)-1].Body.Act == "removed" || m.Moves[len(m.Moves)-1].Body.Act == "left-out")
+	return len(m.Moves) > 0 &&
+		(m.Moves[len(m.Moves)-1].Body.Act == "removed" || m.Moves[len(m.Moves)-1].Body.Act == "left-out")
 }
 
 // FoundDamage is a damage with how it stands after treatment.
@@ -202,11 +203,20 @@ func (c *Case) haveSheets(list []int) error {
 		}
 		switch {
 		case c.MakeUp == nil:
-			return Invalidf("sheets", "%s cannot be named before the make-up is recorded: enter the number of sheets first.", upper(SheetName(n)))
+			return Invalidf(
+				"sheets",
+				"%s cannot be named before the make-up is recorded: enter the number of sheets first.",
+				upper(SheetName(n)),
+			)
 		case n == 0 && c.MakeUp.Body.Cover == "self":
 			return Invalidf("sheets", "This object has no separate cover sheet.")
 		case n > c.MakeUp.Body.InnerSheets:
-			return Invalidf("sheets", "There is no sheet %d: the make-up has %d inner sheets.", n, c.MakeUp.Body.InnerSheets)
+			return Invalidf(
+				"sheets",
+				"There is no sheet %d: the make-up has %d inner sheets.",
+				n,
+				c.MakeUp.Body.InnerSheets,
+			)
 		}
 	}
 	return nil

@@ -49,7 +49,13 @@ func (k *check) line(field, what, s string) {
 func (k *check) maybeLine(field, what, s string) {
 	switch {
 	case utf8.RuneCountInString(s) > maxLine:
-		k.refuse(field, "%s has %d characters; at most %d fit on this line.", upper(what), utf8.RuneCountInString(s), maxLine)
+		k.refuse(
+			field,
+			"%s has %d characters; at most %d fit on this line.",
+			upper(what),
+			utf8.RuneCountInString(s),
+			maxLine,
+		)
 	case !utf8.ValidString(s) || strings.ContainsFunc(s, func(r rune) bool { return r < ' ' }):
 		k.refuse(field, "%s holds characters that are not text; one line of plain text is expected.", upper(what))
 	}
@@ -58,7 +64,13 @@ func (k *check) maybeLine(field, what, s string) {
 func (k *check) text(field, what, s string) {
 	switch {
 	case utf8.RuneCountInString(s) > maxText:
-		k.refuse(field, "%s has %d characters; at most %d are kept in one entry.", upper(what), utf8.RuneCountInString(s), maxText)
+		k.refuse(
+			field,
+			"%s has %d characters; at most %d are kept in one entry.",
+			upper(what),
+			utf8.RuneCountInString(s),
+			maxText,
+		)
 	case !utf8.ValidString(s) || strings.ContainsRune(s, 0):
 		k.refuse(field, "%s holds characters that are not text; plain text is expected.", upper(what))
 	}
@@ -75,7 +87,14 @@ func (k *check) needText(field, what, s string) {
 // number checks low <= v <= high and that v is a number at all.
 func (k *check) number(field, what string, v, low, high float64, unit string) {
 	if math.IsNaN(v) || math.IsInf(v, 0) || v < low || v > high {
-		k.refuse(field, "%s cannot be %s: %s to %s is possible.", upper(what), quantity(v, unit), num(low), quantity(high, unit))
+		k.refuse(
+			field,
+			"%s cannot be %s: %s to %s is possible.",
+			upper(what),
+			quantity(v, unit),
+			num(low),
+			quantity(high, unit),
+		)
 	}
 }
 

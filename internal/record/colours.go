@@ -45,7 +45,12 @@ func (b ChartFile) Validate() error {
 	case strings.TrimSpace(b.Text) == "":
 		k.refuse("chart_file", "The file with the chart's values is missing: choose a CGATS text file or a CSV file.")
 	case len(b.Text) > MaxChartBytes:
-		k.refuse("chart_file", "The file of the chart's values has %d kB; at most %d kB are kept.", len(b.Text)>>10, MaxChartBytes>>10)
+		k.refuse(
+			"chart_file",
+			"The file of the chart's values has %d kB; at most %d kB are kept.",
+			len(b.Text)>>10,
+			MaxChartBytes>>10,
+		)
 	case !utf8.ValidString(b.Text):
 		k.refuse("chart_file", "The file of the chart's values is not text.")
 	default:
@@ -81,7 +86,14 @@ func (b *ChartFile) Chart() (*colour.Chart, error) {
 		return nil, Invalidf("chart_file", "The chart's values cannot be read: %s", sentence(err))
 	}
 	if len(c.Patches) != b.Rows*b.Columns {
-		return nil, Invalidf("chart_rows", "%d rows of %d make %d patches, and the file has %d.", b.Rows, b.Columns, b.Rows*b.Columns, len(c.Patches))
+		return nil, Invalidf(
+			"chart_rows",
+			"%d rows of %d make %d patches, and the file has %d.",
+			b.Rows,
+			b.Columns,
+			b.Rows*b.Columns,
+			len(c.Patches),
+		)
 	}
 	c.Name, c.Rows, c.Columns = b.Name, b.Rows, b.Columns
 	return c, nil

@@ -16,8 +16,12 @@ func aColour(h Hash) PhotoColour {
 		Photo: h, Method: "chart", Corners: [4][2]float64{{10, 10}, {90, 10}, {90, 60}, {10, 60}},
 		Chart: NewID(day), ChartName: "chart", ChartSource: "measured", Rows: 4, Columns: 6,
 		Fit: string(colour.RootPolynomial), Exponent: 0.97,
-		Coefficients: [3][]float64{{0.41, 0.33, 0.12, 0.01, -0.02, 0.03}, {0.2, 0.7, 0.05, 0.01, 0.02, 0.01}, {0.01, 0.1, 0.7, 0.01, -0.01, 0.02}},
-		Profile:      "sRGB", Used: 23, LeftOut: 1, ErrorDE00: 0.8, ErrorHighDE00: 2.4,
+		Coefficients: [3][]float64{
+			{0.41, 0.33, 0.12, 0.01, -0.02, 0.03},
+			{0.2, 0.7, 0.05, 0.01, 0.02, 0.01},
+			{0.01, 0.1, 0.7, 0.01, -0.01, 0.02},
+		},
+		Profile: "sRGB", Used: 23, LeftOut: 1, ErrorDE00: 0.8, ErrorHighDE00: 2.4,
 	}
 }
 
@@ -110,7 +114,8 @@ func TestChartsOfTheStudio(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.Source = "measured again"
-	if err := b.applyStudio(st, Stamp{}); err != nil || len(st.Charts) != 1 || st.Chart(b.ID).Source != "measured again" {
+	if err := b.applyStudio(st, Stamp{}); err != nil || len(st.Charts) != 1 ||
+		st.Chart(b.ID).Source != "measured again" {
 		t.Errorf("a later entry does not take the place: %+v, %v", st.Charts, err)
 	}
 	c, err := st.Chart(b.ID).Chart()

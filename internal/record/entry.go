@@ -64,7 +64,11 @@ func ParseCaseID(s string) (CaseID, error) {
 		return StudioID, nil
 	}
 	if !IsID(s) {
-		return "", Invalidf("case", "%q is not a case identifier: 16 lower-case letters and digits are expected", clip(s))
+		return "", Invalidf(
+			"case",
+			"%q is not a case identifier: 16 lower-case letters and digits are expected",
+			clip(s),
+		)
 	}
 	return CaseID(s), nil
 }
@@ -209,7 +213,13 @@ func CheckChain(entries []Entry) error {
 		case e.Prev != prev:
 			return fmt.Errorf("case %s: entry %d does not follow entry %d: the chain is broken", e.Case, e.Seq, e.Seq-1)
 		case e.Sum() != e.Hash:
-			return fmt.Errorf("case %s: entry %d (%s, %s) was changed after it was written: its hash does not match", e.Case, e.Seq, e.Kind, e.Time.Format(time.DateTime))
+			return fmt.Errorf(
+				"case %s: entry %d (%s, %s) was changed after it was written: its hash does not match",
+				e.Case,
+				e.Seq,
+				e.Kind,
+				e.Time.Format(time.DateTime),
+			)
 		}
 		prev = e.Hash
 	}

@@ -19,7 +19,14 @@ func (k *check) maybeRange(field, what string, r *Range, low, high float64, unit
 	k.number(field, what, r.Low, low, high, unit)
 	k.number(field, what, r.High, low, high, unit)
 	if r.Low > r.Best || r.Best > r.High {
-		k.refuse(field, "%s must rise from low to best to high; %s, %s, %s does not.", upper(what), num(r.Low), num(r.Best), num(r.High))
+		k.refuse(
+			field,
+			"%s must rise from low to best to high; %s, %s, %s does not.",
+			upper(what),
+			num(r.Low),
+			num(r.Best),
+			num(r.High),
+		)
 	}
 }
 
@@ -98,10 +105,24 @@ type Quantity struct {
 
 // Quantities that readings may have.
 var Quantities = []Quantity{
-	{"surface-ph", "surface pH", "", 0, 14, []string{"flat electrode on a drop, after a stated time", "indicator strip"}},
+	{
+		"surface-ph",
+		"surface pH",
+		"",
+		0,
+		14,
+		[]string{"flat electrode on a drop, after a stated time", "indicator strip"},
+	},
 	{"extract-ph", "cold-extract pH", "", 0, 14, []string{"cold extraction", "micro cold extraction"}},
 	{"bath-ph", "bath pH", "", 0, 14, []string{"electrode in the bath", "indicator strip"}},
-	{"bath-alkali", "alkali of the bath", "mmol/L", 0, 2000, []string{"titration to pH 4.5, alkali in all", "test kit for alkalinity"}},
+	{
+		"bath-alkali",
+		"alkali of the bath",
+		"mmol/L",
+		0,
+		2000,
+		[]string{"titration to pH 4.5, alkali in all", "test kit for alkalinity"},
+	},
 	{"conductivity", "conductivity of the bath", "µS/cm", 0, 200000, []string{"conductivity cell in the bath"}},
 	{"bath-temperature", "temperature of the bath", "°C", 0, 60, []string{"thermometer in the bath"}},
 	{"calcium", "calcium in the water", "mg/L", 0, 2000, []string{"test strip", "titration"}},
@@ -179,8 +200,17 @@ func (b Reading) apply(c *Case, s Stamp) error {
 }
 
 var (
-	Covers   = []Choice{{"separate", "separate cover sheet"}, {"self", "self-cover, no separate sheet"}, {"missing", "cover missing"}}
-	Bindings = []Choice{{"saddle", "stapled through the fold"}, {"side", "stapled through the side"}, {"sewn", "sewn"}, {"loose", "unbound"}}
+	Covers = []Choice{
+		{"separate", "separate cover sheet"},
+		{"self", "self-cover, no separate sheet"},
+		{"missing", "cover missing"},
+	}
+	Bindings = []Choice{
+		{"saddle", "stapled through the fold"},
+		{"side", "stapled through the side"},
+		{"sewn", "sewn"},
+		{"loose", "unbound"},
+	}
 )
 
 // MakeUp is the nest of sheets as the object should have it.
@@ -215,7 +245,12 @@ func (MakeUp) Kind() Kind { return "make-up" }
 func (b MakeUp) Validate() error {
 	var k check
 	if b.InnerSheets < 1 || b.InnerSheets > MaxSheets {
-		k.refuse("inner_sheets", "The make-up cannot have %d inner sheets: 1 to %d is possible.", b.InnerSheets, MaxSheets)
+		k.refuse(
+			"inner_sheets",
+			"The make-up cannot have %d inner sheets: 1 to %d is possible.",
+			b.InnerSheets,
+			MaxSheets,
+		)
 	}
 	k.choice("cover", "the cover", b.Cover, Covers)
 	k.choice("binding", "the binding", b.Binding, Bindings)
@@ -225,7 +260,13 @@ func (b MakeUp) Validate() error {
 	seen := map[int]bool{}
 	for _, p := range b.Printed {
 		if p.Position < 1 || p.Position > 4*b.InnerSheets {
-			k.refuse("printed", "There is no page at position %d: %d inner sheets have pages 1 to %d.", p.Position, b.InnerSheets, 4*b.InnerSheets)
+			k.refuse(
+				"printed",
+				"There is no page at position %d: %d inner sheets have pages 1 to %d.",
+				p.Position,
+				b.InnerSheets,
+				4*b.InnerSheets,
+			)
 		}
 		if seen[p.Position] {
 			k.refuse("printed", "Page position %d is named twice.", p.Position)
@@ -235,7 +276,12 @@ func (b MakeUp) Validate() error {
 	}
 	for _, i := range b.Inserts {
 		if i.AfterPage < 0 || i.AfterPage > 4*b.InnerSheets {
-			k.refuse("inserts", "An insert cannot stand after page position %d: 0 to %d is possible.", i.AfterPage, 4*b.InnerSheets)
+			k.refuse(
+				"inserts",
+				"An insert cannot stand after page position %d: 0 to %d is possible.",
+				i.AfterPage,
+				4*b.InnerSheets,
+			)
 		}
 		k.line("inserts", "what is inserted", i.What)
 	}
@@ -248,7 +294,11 @@ func (b MakeUp) apply(c *Case, s Stamp) error {
 	// Entries that came before named sheets of the former make-up.
 	for _, n := range c.named {
 		if err := c.haveSheets([]int{n}); err != nil {
-			return Invalidf("inner_sheets", "The record already names %s, which this make-up does not have.", SheetName(n))
+			return Invalidf(
+				"inner_sheets",
+				"The record already names %s, which this make-up does not have.",
+				SheetName(n),
+			)
 		}
 	}
 	return nil
@@ -256,10 +306,18 @@ func (b MakeUp) apply(c *Case, s Stamp) error {
 
 var (
 	SheetConditions = []Choice{
-		{"present", "present and attached"}, {"loose", "loose"}, {"part-loose", "loose at one staple"}, {"split", "split along the fold: two single leaves"},
+		{
+			"present",
+			"present and attached",
+		}, {"loose", "loose"}, {"part-loose", "loose at one staple"}, {"split", "split along the fold: two single " +
+			"leaves"},
 		{"half", "one leaf missing"}, {"missing", "missing"}, {"married", "from another copy"},
 	}
-	Leaves = []Choice{{"first", "first leaf (lower page numbers)"}, {"second", "second leaf (higher page numbers)"}, {"both", "both leaves"}}
+	Leaves = []Choice{
+		{"first", "first leaf (lower page numbers)"},
+		{"second", "second leaf (higher page numbers)"},
+		{"both", "both leaves"},
+	}
 )
 
 // SheetState says how one sheet stands in the object. The latest counts.
@@ -294,8 +352,18 @@ func (b SheetState) apply(c *Case, s Stamp) error {
 }
 
 var (
-	Rusts    = []Choice{{"none", "none"}, {"light", "light"}, {"heavy", "heavy"}, {"stain", "heavy, with a stain in the paper"}}
-	Clinches = []Choice{{"inward", "legs toward each other"}, {"outward", "legs apart"}, {"straight", "not bent"}, {"uneven", "uneven"}}
+	Rusts = []Choice{
+		{"none", "none"},
+		{"light", "light"},
+		{"heavy", "heavy"},
+		{"stain", "heavy, with a stain in the paper"},
+	}
+	Clinches = []Choice{
+		{"inward", "legs toward each other"},
+		{"outward", "legs apart"},
+		{"straight", "not bent"},
+		{"uneven", "uneven"},
+	}
 )
 
 // Staple maps one staple before it moves. A later entry with the same number
@@ -332,7 +400,11 @@ func (b Staple) Validate() error {
 func (b Staple) apply(c *Case, s Stamp) error {
 	if st := c.Staple(b.Number); st != nil {
 		if len(st.Moves) > 0 {
-			return Invalidf("staple", "Staple %d has been moved since it was mapped: correct the earlier entry instead.", b.Number)
+			return Invalidf(
+				"staple",
+				"Staple %d has been moved since it was mapped: correct the earlier entry instead.",
+				b.Number,
+			)
 		}
 		st.Stamped = Stamped[Staple]{s, b}
 		return nil
@@ -341,7 +413,12 @@ func (b Staple) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-var StapleActs = []Choice{{"removed", "taken out"}, {"reused", "put back through the old holes"}, {"replaced", "replaced"}, {"left-out", "left out"}}
+var StapleActs = []Choice{
+	{"removed", "taken out"},
+	{"reused", "put back through the old holes"},
+	{"replaced", "replaced"},
+	{"left-out", "left out"},
+}
 
 // StapleMoved says that a mapped staple was taken out or put back.
 type StapleMoved struct {
@@ -390,7 +467,11 @@ type Collation struct {
 	Findings      string    `json:"findings,omitempty"`
 }
 
-var CollationTimes = []Choice{{"arrival", "on arrival"}, {"disbound", "when taken apart"}, {"reassembled", "after reassembly"}}
+var CollationTimes = []Choice{
+	{"arrival", "on arrival"},
+	{"disbound", "when taken apart"},
+	{"reassembled", "after reassembly"},
+}
 
 func (Collation) Kind() Kind { return "collation" }
 
@@ -413,7 +494,11 @@ func (b Collation) apply(c *Case, s Stamp) error {
 
 var (
 	Severities = []Choice{{"slight", "slight"}, {"moderate", "moderate"}, {"severe", "severe"}}
-	CauseBases = []Choice{{"observed", "cause observed"}, {"inferred", "cause inferred"}, {"unknown", "cause not known"}}
+	CauseBases = []Choice{
+		{"observed", "cause observed"},
+		{"inferred", "cause inferred"},
+		{"unknown", "cause not known"},
+	}
 	Activities = []Choice{{"no", "not active"}, {"yes", "active"}, {"unknown", "not judged"}}
 )
 
@@ -493,13 +578,26 @@ func (c *Case) fitsSheets(b Damage) error {
 		case b.YMm != nil && *b.YMm > h:
 			return Invalidf("y_mm", "%s mm lies beyond %s, which is %s mm high.", num(*b.YMm), SheetName(n), num(h))
 		case b.AreaMm2 != nil && *b.AreaMm2 > w*h:
-			return Invalidf("area_mm2", "%s mm² is more than the whole of %s (%s mm²).", num(*b.AreaMm2), SheetName(n), num(w*h))
+			return Invalidf(
+				"area_mm2",
+				"%s mm² is more than the whole of %s (%s mm²).",
+				num(*b.AreaMm2),
+				SheetName(n),
+				num(w*h),
+			)
 		}
 	}
 	return nil
 }
 
-var DamageOutcomes = []Choice{{"mended", "mended"}, {"reduced", "reduced"}, {"removed", "removed"}, {"unchanged", "no change found"}, {"left", "left as it was, on purpose"}, {"worse", "worse"}}
+var DamageOutcomes = []Choice{
+	{"mended", "mended"},
+	{"reduced", "reduced"},
+	{"removed", "removed"},
+	{"unchanged", "no change found"},
+	{"left", "left as it was, on purpose"},
+	{"worse", "worse"},
+}
 
 // DamageAfter says how a damage stands after treatment. The latest counts.
 type DamageAfter struct {
@@ -534,12 +632,21 @@ var (
 		{"starch", "starch"}, {"alum", "alum, rosin or protein"}, {"uv", "look under ultraviolet"}, {"other", "other"},
 	}
 	TestLiquids = []Choice{
-		{"water", "water"}, {"alkaline-water", "alkaline water"}, {"ethanol", "ethanol"}, {"ethanol-water", "ethanol and water"},
-		{"borohydride", "sodium borohydride"}, {"peroxide", "hydrogen peroxide"}, {"reagent", "reagent, see note"}, {"none", "none"},
+		{
+			"water",
+			"water",
+		}, {"alkaline-water", "alkaline water"}, {"ethanol", "ethanol"}, {"ethanol-water", "ethanol and water"},
+		{
+			"borohydride",
+			"sodium borohydride",
+		}, {"peroxide", "hydrogen peroxide"}, {"reagent", "reagent, see note"}, {"none", "none"},
 	}
 	// TestResults: 0 to 3 for how far a colour moved, else found or not.
 	TestResults = []Choice{
-		{"0", "0: none"}, {"1", "1: trace on the blotter"}, {"2", "2: visible transfer"}, {"3", "3: visible on the object"},
+		{
+			"0",
+			"0: none",
+		}, {"1", "1: trace on the blotter"}, {"2", "2: visible transfer"}, {"3", "3: visible on the object"},
 		{"negative", "negative"}, {"positive", "positive"}, {"unclear", "unclear"},
 	}
 )

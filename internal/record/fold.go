@@ -154,7 +154,8 @@ func (j *Journal) resolve(lines []Line) []effect {
 		if t := at(l.Corrects); t != nil && t.Seq < l.Seq {
 			t.WithdrawnBy = l.Seq
 		} else {
-			j.Problems = append(j.Problems, Problem{Seq: l.Seq, Say: fmt.Sprintf("Entry %d withdraws entry %d, which does not come before it.", l.Seq, l.Corrects)})
+			j.Problems = append(j.Problems, Problem{Seq: l.Seq, Say: fmt.Sprintf("Entry %d withdraws entry %d, "+
+				"which does not come before it.", l.Seq, l.Corrects)})
 		}
 	}
 	// The last correction that stands takes the place of the entry at its root.
@@ -168,7 +169,17 @@ func (j *Journal) resolve(lines []Line) []effect {
 		for root.Corrects != 0 {
 			t := at(root.Corrects)
 			if t == nil || t.Seq >= root.Seq || t.Kind != l.Kind {
-				j.Problems = append(j.Problems, Problem{Seq: l.Seq, Say: fmt.Sprintf("Entry %d corrects entry %d, which is not an earlier entry of the same kind.", l.Seq, root.Corrects)})
+				j.Problems = append(
+					j.Problems,
+					Problem{
+						Seq: l.Seq,
+						Say: fmt.Sprintf(
+							"Entry %d corrects entry %d, which is not an earlier entry of the same kind.",
+							l.Seq,
+							root.Corrects,
+						),
+					},
+				)
 				root = nil
 				break
 			}
@@ -220,7 +231,10 @@ func foldCase(lines []Line) *Case {
 	for _, e := range effects {
 		b, ok := e.body.(caseBody)
 		if !ok {
-			c.problem(e.stamp, Invalidf("", "Entry %d (%s) does not belong in the journal of a case.", e.stamp.Seq, e.body.Kind()))
+			c.problem(
+				e.stamp,
+				Invalidf("", "Entry %d (%s) does not belong in the journal of a case.", e.stamp.Seq, e.body.Kind()),
+			)
 			continue
 		}
 		if e.stamp.Seq > 1 && c.Opened.IsZero() {
@@ -250,7 +264,10 @@ func foldStudio(lines []Line) *Studio {
 	for _, e := range st.resolve(lines) {
 		b, ok := e.body.(studioBody)
 		if !ok {
-			st.problem(e.stamp, Invalidf("", "Entry %d (%s) does not belong in the studio's journal.", e.stamp.Seq, e.body.Kind()))
+			st.problem(
+				e.stamp,
+				Invalidf("", "Entry %d (%s) does not belong in the studio's journal.", e.stamp.Seq, e.body.Kind()),
+			)
 			continue
 		}
 		st.problem(e.stamp, b.applyStudio(st, e.stamp))

@@ -36,7 +36,17 @@ func (j *journal) try(items ...Item) error {
 		if err != nil {
 			return err
 		}
-		e := Entry{Case: j.id, Seq: int64(len(j.entries)) + 1, Time: j.now, Zone: "Europe/Berlin", By: "KM", Kind: kind, Version: version, Corrects: it.Corrects, Body: raw}
+		e := Entry{
+			Case:     j.id,
+			Seq:      int64(len(j.entries)) + 1,
+			Time:     j.now,
+			Zone:     "Europe/Berlin",
+			By:       "KM",
+			Kind:     kind,
+			Version:  version,
+			Corrects: it.Corrects,
+			Body:     raw,
+		}
 		var prev Hash
 		if n := len(j.entries); n > 0 {
 			prev = j.entries[n-1].Hash
@@ -82,7 +92,15 @@ func opened(t testing.TB) *journal {
 
 func TestCorrectionTakesThePlaceOfItsEntryAndBothShow(t *testing.T) {
 	j := opened(t)
-	n := j.add(Reading{Quantity: "surface-ph", Value: 4.1, Method: "flat electrode", Stage: "before", Place: Place{Sheets: []int{5}}})
+	n := j.add(
+		Reading{
+			Quantity: "surface-ph",
+			Value:    4.1,
+			Method:   "flat electrode",
+			Stage:    "before",
+			Place:    Place{Sheets: []int{5}},
+		},
+	)
 	if err := j.try(Item{Body: Reading{Quantity: "surface-ph", Value: 4.7, Method: "flat electrode", Stage: "before", Place: Place{Sheets: []int{5}}}, Corrects: n}); err != nil {
 		t.Fatal(err)
 	}
@@ -127,14 +145,36 @@ func TestCorrectionTakesThePlaceOfItsEntryAndBothShow(t *testing.T) {
 func TestRulesHoldForFirstEntriesCorrectionsAndWithdrawals(t *testing.T) {
 	j := opened(t)
 	run := NewID(day)
-	start := RunStarted{ID: run, Operation: "wash", OperationName: "washing", Sheets: []int{2, 3}, At: j.now, Makes: Wet}
+	start := RunStarted{
+		ID:            run,
+		Operation:     "wash",
+		OperationName: "washing",
+		Sheets:        []int{2, 3},
+		At:            j.now,
+		Makes:         Wet,
+	}
 	n := j.add(start)
-	j.refused("There is no sheet 12", Item{Body: Note{Nature: "observed", Place: Place{Sheets: []int{12}}, Text: "stain"}})
+	j.refused(
+		"There is no sheet 12",
+		Item{Body: Note{Nature: "observed", Place: Place{Sheets: []int{12}}, Text: "stain"}},
+	)
 	j.refused("is started already", Item{Body: start})
-	j.refused("Sheet 7 is not in this run", Item{Body: RunEnded{Run: run, Sheets: []int{7}, At: j.now, Outcome: "done", Leaves: Wet}})
-	j.refused("lies before the start", Item{Body: RunEnded{Run: run, At: j.now.Add(-time.Hour), Outcome: "done", Leaves: Wet}})
-	j.refused("lies in the future", Item{Body: RunEnded{Run: run, At: j.now.AddDate(0, 0, 2), Outcome: "done", Leaves: Wet}})
-	j.refused("Say why the run was abandoned", Item{Body: RunEnded{Run: run, At: j.now, Outcome: "abandoned", Leaves: Wet}})
+	j.refused(
+		"Sheet 7 is not in this run",
+		Item{Body: RunEnded{Run: run, Sheets: []int{7}, At: j.now, Outcome: "done", Leaves: Wet}},
+	)
+	j.refused(
+		"lies before the start",
+		Item{Body: RunEnded{Run: run, At: j.now.Add(-time.Hour), Outcome: "done", Leaves: Wet}},
+	)
+	j.refused(
+		"lies in the future",
+		Item{Body: RunEnded{Run: run, At: j.now.AddDate(0, 0, 2), Outcome: "done", Leaves: Wet}},
+	)
+	j.refused(
+		"Say why the run was abandoned",
+		Item{Body: RunEnded{Run: run, At: j.now, Outcome: "abandoned", Leaves: Wet}},
+	)
 	j.refused("while a run is going on", Item{Body: Closed{Outcome: "treated"}})
 	j.add(RunEnded{Run: run, Sheets: []int{2}, At: j.now, Outcome: "done", Leaves: Wet})
 	j.add(RunEnded{Run: run, At: j.now, Outcome: "done", Leaves: Damp})
@@ -164,12 +204,47 @@ func TestStaplesAreMappedBeforeTheyMove(t *testing.T) {
 
 func TestConsentNamesAnExistingVersionAndOption(t *testing.T) {
 	j := opened(t)
-	j.refused("no version 1", Item{Body: Consent{Version: 1, Option: "A", Answer: "given", Who: "Owner (demo)", Standing: "owner", Way: "letter"}})
-	p := Proposal{Version: 1, Options: []Option{{Name: "A", Title: "Wash", Operations: []Planned{{Operation: "wash", Hours: 2.5, MaterialsMinor: 1200}}}},
-		Currency: "EUR", RateMinor: 8000, MinimumMinor: 10000, TaxPercent: 19, ValidDays: 60, Alternatives: "doing nothing", Risks: "washing cannot be undone"}
+	j.refused(
+		"no version 1",
+		Item{
+			Body: Consent{
+				Version:  1,
+				Option:   "A",
+				Answer:   "given",
+				Who:      "Owner (demo)",
+				Standing: "owner",
+				Way:      "letter",
+			},
+		},
+	)
+	p := Proposal{
+		Version: 1,
+		Options: []Option{
+			{Name: "A", Title: "Wash", Operations: []Planned{{Operation: "wash", Hours: 2.5, MaterialsMinor: 1200}}},
+		},
+		Currency:     "EUR",
+		RateMinor:    8000,
+		MinimumMinor: 10000,
+		TaxPercent:   19,
+		ValidDays:    60,
+		Alternatives: "doing nothing",
+		Risks:        "washing cannot be undone",
+	}
 	j.add(p)
 	j.refused("version 2 is next", Item{Body: p})
-	j.refused("has no option B", Item{Body: Consent{Version: 1, Option: "B", Answer: "given", Who: "Owner (demo)", Standing: "owner", Way: "letter"}})
+	j.refused(
+		"has no option B",
+		Item{
+			Body: Consent{
+				Version:  1,
+				Option:   "B",
+				Answer:   "given",
+				Who:      "Owner (demo)",
+				Standing: "owner",
+				Way:      "letter",
+			},
+		},
+	)
 	if got := Fold(j.entries).Unanswered(); got != 1 {
 		t.Errorf("unanswered version %d, want 1", got)
 	}
@@ -186,12 +261,20 @@ func TestConsentNamesAnExistingVersionAndOption(t *testing.T) {
 
 func TestLatestDecisionForASheetCounts(t *testing.T) {
 	j := opened(t)
-	j.add(NextStep{Sheets: []int{1, 2, 3}, Text: "lime"}, NextStep{Text: "ask the owner", Who: "owner"}, NextStep{Sheets: []int{2}, Text: "mend"}, NextStep{Sheets: []int{3}, Text: "lime", Done: true})
+	j.add(
+		NextStep{Sheets: []int{1, 2, 3}, Text: "lime"},
+		NextStep{Text: "ask the owner", Who: "owner"},
+		NextStep{Sheets: []int{2}, Text: "mend"},
+		NextStep{Sheets: []int{3}, Text: "lime", Done: true},
+	)
 	got := map[string]string{}
 	for _, n := range Fold(j.entries).Next {
 		got[n.Body.Text] = SheetNames(n.Body.Sheets)
 	}
-	if want := map[string]string{"lime": "sheet 1", "mend": "sheet 2", "ask the owner": "whole object"}; !cmp.Equal(got, want) {
+	if want := map[string]string{"lime": "sheet 1", "mend": "sheet 2", "ask the owner": "whole object"}; !cmp.Equal(
+		got,
+		want,
+	) {
 		t.Errorf("standing decisions %v, want %v", got, want)
 	}
 }
@@ -200,7 +283,11 @@ func TestClosedCaseTakesNothingUntilReopened(t *testing.T) {
 	j := opened(t)
 	j.add(Closed{Outcome: "untreated", Text: "doing nothing is best"})
 	j.refused("reopen it", Item{Body: Note{Nature: "note", Text: "late thought"}})
-	j.add(PaperIssued{Sort: "report", To: "Owner (demo)"}, Reopened{Reason: "owner asks for a sleeve"}, Note{Nature: "note", Text: "late thought"})
+	j.add(
+		PaperIssued{Sort: "report", To: "Owner (demo)"},
+		Reopened{Reason: "owner asks for a sleeve"},
+		Note{Nature: "note", Text: "late thought"},
+	)
 }
 
 func TestUnknownKindsAreKeptAndUnreadableOnesNamed(t *testing.T) {
@@ -231,9 +318,11 @@ func TestOldVersionsAreConvertedInTheFoldOnly(t *testing.T) {
 	was := *s
 	t.Cleanup(func() { *s = was })
 	s.version = 2
-	s.up = map[int]func(json.RawMessage) (json.RawMessage, error){1: func(raw json.RawMessage) (json.RawMessage, error) {
-		return json.RawMessage(strings.Replace(string(raw), `"words":`, `"text":`, 1)), nil
-	}}
+	s.up = map[int]func(json.RawMessage) (json.RawMessage, error){
+		1: func(raw json.RawMessage) (json.RawMessage, error) {
+			return json.RawMessage(strings.Replace(string(raw), `"words":`, `"text":`, 1)), nil
+		},
+	}
 	b, err := Decode("note", 1, json.RawMessage(`{"nature":"note","words":"old"}`))
 	if err != nil || b.(Note).Text != "old" {
 		t.Errorf("got %+v, %v; want the old text under its new name", b, err)
@@ -284,8 +373,20 @@ func TestFoldIsTotal(t *testing.T) {
 		var entries []Entry
 		for i := range n {
 			kind := rapid.SampledFrom(all).Draw(t, "kind")
-			body := rapid.SampledFrom([]string{`{}`, `{"run":"x"}`, `{"sheets":[3,99],"sheet":4}`, `{"number":1}`, `{"id":"0000000000000000","at":"2026-01-01T00:00:00Z"}`, `[]`, `{"version":1,"inner_sheets":4,"cover":"separate"}`}).Draw(t, "body")
-			entries = append(entries, Entry{Case: "0000000000000000", Seq: int64(i) + 1, Time: day, Kind: kind, Version: 1, Corrects: rapid.Int64Range(-2, 32).Draw(t, "corrects"), Body: json.RawMessage(body)})
+			body := rapid.SampledFrom([]string{`{}`, `{"run":"x"}`, `{"sheets":[3,99],"sheet":4}`, `{"number":1}`, `{"id":"0000000000000000","at":"2026-01-01T00:00:00Z"}`, `[]`, `{"version":1,"inner_sheets":4,"cover":"separate"}`}).
+				Draw(t, "body")
+			entries = append(
+				entries,
+				Entry{
+					Case:     "0000000000000000",
+					Seq:      int64(i) + 1,
+					Time:     day,
+					Kind:     kind,
+					Version:  1,
+					Corrects: rapid.Int64Range(-2, 32).Draw(t, "corrects"),
+					Body:     json.RawMessage(body),
+				},
+			)
 		}
 		c := Fold(entries)
 		if len(c.Log) != n {
@@ -357,10 +458,19 @@ func BenchmarkFoldMillionEntries(b *testing.B) {
 	for len(entries) < n {
 		var body Body = Note{Nature: "observed", Place: Place{Sheets: []int{1 + r.IntN(9)}}, Text: fmt.Sprintf("line %d", len(entries))}
 		if len(entries)%2 == 0 {
-			body = Reading{Quantity: "bath-ph", Value: 7 + r.Float64(), Method: "electrode in the bath", Stage: "during", At: day}
+			body = Reading{
+				Quantity: "bath-ph",
+				Value:    7 + r.Float64(),
+				Method:   "electrode in the bath",
+				Stage:    "during",
+				At:       day,
+			}
 		}
 		kind, version, raw, _ := Encode(body)
-		entries = append(entries, Entry{Case: j.id, Seq: int64(len(entries)) + 1, Time: day, Kind: kind, Version: version, Body: raw})
+		entries = append(
+			entries,
+			Entry{Case: j.id, Seq: int64(len(entries)) + 1, Time: day, Kind: kind, Version: version, Body: raw},
+		)
 	}
 	b.ResetTimer()
 	for b.Loop() {

@@ -154,7 +154,12 @@ func (b Ownership) apply(c *Case, s Stamp) error {
 }
 
 // CustodyActs are what can happen to the custody of an object.
-var CustodyActs = []Choice{{"received", "received"}, {"moved", "moved"}, {"lent", "handed out for a time"}, {"returned", "returned to the owner"}}
+var CustodyActs = []Choice{
+	{"received", "received"},
+	{"moved", "moved"},
+	{"lent", "handed out for a time"},
+	{"returned", "returned to the owner"},
+}
 
 // Custody logs each change of hands or place, with who moved it.
 type Custody struct {
@@ -187,9 +192,18 @@ func (b Custody) apply(c *Case, s Stamp) error {
 }
 
 var (
-	QuarantineStates = []Choice{{"waiting", "in quarantine"}, {"released", "released"}, {"not-needed", "looked at, not called for"}}
-	Moistures        = []Choice{{"dry", "dry"}, {"damp", "damp"}, {"wet", "wet"}}
-	MouldStates      = []Choice{{"none", "none seen"}, {"inactive", "inactive (dry, powdery)"}, {"active", "active (soft, damp, smears)"}, {"unknown", "not judged"}}
+	QuarantineStates = []Choice{
+		{"waiting", "in quarantine"},
+		{"released", "released"},
+		{"not-needed", "looked at, not called for"},
+	}
+	Moistures   = []Choice{{"dry", "dry"}, {"damp", "damp"}, {"wet", "wet"}}
+	MouldStates = []Choice{
+		{"none", "none seen"},
+		{"inactive", "inactive (dry, powdery)"},
+		{"active", "active (soft, damp, smears)"},
+		{"unknown", "not judged"},
+	}
 )
 
 // Quarantine is the check before the object meets others. The latest counts.
@@ -264,7 +278,12 @@ func (b PartKept) apply(c *Case, s Stamp) error {
 	return c.haveSheets(b.From.Sheets)
 }
 
-var PartOutcomes = []Choice{{"reused", "put back on the object"}, {"returned", "returned to the owner"}, {"disposed", "disposed of as agreed"}, {"kept", "stays with the studio"}}
+var PartOutcomes = []Choice{
+	{"reused", "put back on the object"},
+	{"returned", "returned to the owner"},
+	{"disposed", "disposed of as agreed"},
+	{"kept", "stays with the studio"},
+}
 
 // PartSettled says what became of a kept part, and with whose agreement.
 type PartSettled struct {
@@ -359,8 +378,18 @@ func (b Incident) apply(c *Case, s Stamp) error {
 }
 
 var (
-	Stages = []Choice{{"arrival", "on arrival"}, {"before", "before treatment"}, {"during", "during treatment"}, {"after", "after treatment"}}
-	Lights = []Choice{{"normal", "normal light"}, {"raking", "raking light"}, {"transmitted", "transmitted light"}, {"uv", "ultraviolet"}}
+	Stages = []Choice{
+		{"arrival", "on arrival"},
+		{"before", "before treatment"},
+		{"during", "during treatment"},
+		{"after", "after treatment"},
+	}
+	Lights = []Choice{
+		{"normal", "normal light"},
+		{"raking", "raking light"},
+		{"transmitted", "transmitted light"},
+		{"uv", "ultraviolet"},
+	}
 )
 
 // Photo names a photograph that the store holds under the SHA-256 of its bytes.

@@ -140,7 +140,13 @@ func (b Proposal) apply(c *Case, s Stamp) error {
 
 var (
 	ConsentAnswers = []Choice{{"given", "consent given"}, {"refused", "consent refused"}}
-	ConsentWays    = []Choice{{"letter", "by letter"}, {"e-mail", "by e-mail"}, {"signed", "signed on paper"}, {"in-person", "in person"}, {"telephone", "by telephone"}}
+	ConsentWays    = []Choice{
+		{"letter", "by letter"},
+		{"e-mail", "by e-mail"},
+		{"signed", "signed on paper"},
+		{"in-person", "in person"},
+		{"telephone", "by telephone"},
+	}
 )
 
 // Consent is the answer of one who may give it, to one version.

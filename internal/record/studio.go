@@ -78,7 +78,13 @@ func put[T any](list []T, b T, same func(T) bool) []T {
 	return append(list, b)
 }
 
-var WaterSources = []Choice{{"tap", "tap water"}, {"deionised", "de-ionised water"}, {"distilled", "distilled water"}, {"conditioned", "de-ionised, conditioned with calcium"}, {"other", "other"}}
+var WaterSources = []Choice{
+	{"tap", "tap water"},
+	{"deionised", "de-ionised water"},
+	{"distilled", "distilled water"},
+	{"conditioned", "de-ionised, conditioned with calcium"},
+	{"other", "other"},
+}
 
 // WaterSource is a water that baths are made of. A later entry with the same
 // ID takes its place.
@@ -127,7 +133,15 @@ var BottleForms = []Choice{
 }
 
 // StrengthUnits in which a bottle's strength is kept.
-var StrengthUnits = []Choice{{"g/L", "g/L"}, {"% w/v", "% w/v"}, {"% w/w", "% w/w"}, {"% v/v", "% v/v"}, {"mol/L", "mol/L"}, {"parts", "parts"}, {"pure", "as supplied"}}
+var StrengthUnits = []Choice{
+	{"g/L", "g/L"},
+	{"% w/v", "% w/v"},
+	{"% w/w", "% w/w"},
+	{"% v/v", "% v/v"},
+	{"mol/L", "mol/L"},
+	{"parts", "parts"},
+	{"pure", "as supplied"},
+}
 
 // Bottle is something prepared or opened, with strength, date, maker, expiry.
 type Bottle struct {
@@ -168,7 +182,10 @@ func (b Bottle) Validate() error {
 	k.choice("form", "what it is", b.Form, BottleForms)
 	k.choice("unit", "the unit of the strength", b.Unit, StrengthUnits)
 	if b.Unit == "pure" && b.Strength != nil {
-		k.refuse("unit", "A reagent as supplied has no strength of its own: choose a unit, or leave the strength empty.")
+		k.refuse(
+			"unit",
+			"A reagent as supplied has no strength of its own: choose a unit, or leave the strength empty.",
+		)
 	}
 	k.maybeRange("strength", "the strength", b.Strength, 0, 2000, "")
 	k.number("volume_ml", "the volume", b.VolumeMl, 0, 200_000, "mL")
@@ -233,7 +250,12 @@ func (b BottleDrawn) applyStudio(st *Studio, s Stamp) error {
 		return Invalidf("bottle", "The bottle %s has been emptied.", x.Body.Name)
 	}
 	if b.Ml > 0 && x.Body.VolumeMl == 0 || b.G > 0 && x.Body.MassG == 0 {
-		return Invalidf("bottle", "The bottle %s is kept by %s, not by the other measure.", x.Body.Name, map[bool]string{true: "volume", false: "mass"}[x.Body.VolumeMl > 0])
+		return Invalidf(
+			"bottle",
+			"The bottle %s is kept by %s, not by the other measure.",
+			x.Body.Name,
+			map[bool]string{true: "volume", false: "mass"}[x.Body.VolumeMl > 0],
+		)
 	}
 	// A bottle is measured roughly: what was drawn is a fact even where it is
 	// more than the book had left, and the book then stands at nothing.
@@ -338,7 +360,15 @@ func (b Glassware) applyStudio(st *Studio, s Stamp) error {
 	return nil
 }
 
-var InstrumentSorts = []Choice{{"ph-meter", "pH meter"}, {"balance", "balance"}, {"conductivity", "conductivity meter"}, {"thermometer", "thermometer"}, {"hygrometer", "hygrometer"}, {"spectro", "spectrophotometer"}, {"other", "other"}}
+var InstrumentSorts = []Choice{
+	{"ph-meter", "pH meter"},
+	{"balance", "balance"},
+	{"conductivity", "conductivity meter"},
+	{"thermometer", "thermometer"},
+	{"hygrometer", "hygrometer"},
+	{"spectro", "spectrophotometer"},
+	{"other", "other"},
+}
 
 // Instrument is something that readings are taken with.
 type Instrument struct {

@@ -231,7 +231,12 @@ func (b RunEnded) apply(c *Case, s Stamp) error {
 	case !r.Open():
 		return Invalidf("run", "This run has ended already.")
 	case b.At.Before(r.Body.At):
-		return Invalidf("at", "The end (%s) lies before the start (%s).", b.At.Format("15:04"), r.Body.At.Format("15:04"))
+		return Invalidf(
+			"at",
+			"The end (%s) lies before the start (%s).",
+			b.At.Format("15:04"),
+			r.Body.At.Format("15:04"),
+		)
 	}
 	for _, n := range b.Sheets {
 		if !slices.Contains(in, n) {
@@ -387,7 +392,10 @@ func supersede(list []Stamped[NextStep], sheets []int) []Stamped[NextStep] {
 			}
 			continue
 		}
-		n.Body.Sheets = slices.DeleteFunc(slices.Clone(n.Body.Sheets), func(k int) bool { return slices.Contains(sheets, k) })
+		n.Body.Sheets = slices.DeleteFunc(
+			slices.Clone(n.Body.Sheets),
+			func(k int) bool { return slices.Contains(sheets, k) },
+		)
 		if len(n.Body.Sheets) > 0 {
 			kept = append(kept, n)
 		}
@@ -421,7 +429,12 @@ func (b Waste) apply(c *Case, s Stamp) error {
 	return first(s.notAfter(b.At), c.haveRun(b.Run))
 }
 
-var PaperSorts = []Choice{{"report", "treatment report"}, {"proposal", "proposal"}, {"invoice", "invoice"}, {"archive", "archive copy"}}
+var PaperSorts = []Choice{
+	{"report", "treatment report"},
+	{"proposal", "proposal"},
+	{"invoice", "invoice"},
+	{"archive", "archive copy"},
+}
 
 // PaperIssued says that a paper left the studio.
 type PaperIssued struct {
@@ -448,7 +461,12 @@ func (b PaperIssued) apply(c *Case, s Stamp) error {
 	return s.notAfter(b.At)
 }
 
-var CloseOutcomes = []Choice{{"treated", "treated as proposed"}, {"part", "treated in part"}, {"untreated", "not treated, on purpose"}, {"withdrawn", "withdrawn by the owner"}}
+var CloseOutcomes = []Choice{
+	{"treated", "treated as proposed"},
+	{"part", "treated in part"},
+	{"untreated", "not treated, on purpose"},
+	{"withdrawn", "withdrawn by the owner"},
+}
 
 // Closed ends the case. Doing nothing and giving a step up are results too.
 type Closed struct {
@@ -474,7 +492,11 @@ func (b Closed) apply(c *Case, s Stamp) error {
 	}
 	for i := range c.Runs {
 		if c.Runs[i].Open() {
-			return Invalidf("", "The case cannot be closed while a run is going on: end %s first.", c.Runs[i].Body.OperationName)
+			return Invalidf(
+				"",
+				"The case cannot be closed while a run is going on: end %s first.",
+				c.Runs[i].Body.OperationName,
+			)
 		}
 	}
 	for n, w := range c.wet {

@@ -207,7 +207,12 @@ func (w *writer) draft(d record.Draft, now time.Time) ([]record.Entry, error) {
 	return entries, index(w.tx, c)
 }
 
-func (w *writer) write(j *record.Journal, d record.Draft, now time.Time, admit func(time.Time, []record.Item) error) ([]record.Entry, error) {
+func (w *writer) write(
+	j *record.Journal,
+	d record.Draft,
+	now time.Time,
+	admit func(time.Time, []record.Item) error,
+) ([]record.Entry, error) {
 	if len(d.Items) == 0 {
 		return nil, record.Invalidf("", "There is nothing to write.")
 	}
@@ -226,7 +231,11 @@ func (w *writer) write(j *record.Journal, d record.Draft, now time.Time, admit f
 	for _, it := range d.Items {
 		for _, h := range record.PhotosNamed(it.Body) {
 			if !w.s.claimPhoto(h) {
-				return nil, record.Invalidf("photo", "The photograph %s is not in the data folder: send it again.", h.Short())
+				return nil, record.Invalidf(
+					"photo",
+					"The photograph %s is not in the data folder: send it again.",
+					h.Short(),
+				)
 			}
 		}
 		kind, version, raw, err := record.Encode(it.Body)
@@ -234,7 +243,17 @@ func (w *writer) write(j *record.Journal, d record.Draft, now time.Time, admit f
 			return nil, err
 		}
 		seq++
-		e := record.Entry{Case: d.Case, Seq: seq, Time: now, Zone: zone, By: by, Kind: kind, Version: version, Corrects: it.Corrects, Body: raw}
+		e := record.Entry{
+			Case:     d.Case,
+			Seq:      seq,
+			Time:     now,
+			Zone:     zone,
+			By:       by,
+			Kind:     kind,
+			Version:  version,
+			Corrects: it.Corrects,
+			Body:     raw,
+		}
 		if err := e.Seal(prev); err != nil {
 			return nil, err
 		}
@@ -253,7 +272,12 @@ func follows(j *record.Journal, d record.Draft) error {
 	case d.Expect == j.LastSeq:
 		return nil
 	case d.Expect > j.LastSeq || d.Expect < 0:
-		return record.Invalidf("", "This page knows entry %d of the journal, which has only %d: load it again.", d.Expect, j.LastSeq)
+		return record.Invalidf(
+			"",
+			"This page knows entry %d of the journal, which has only %d: load it again.",
+			d.Expect,
+			j.LastSeq,
+		)
 	}
 	for _, it := range d.Items {
 		if it.Corrects != 0 || !record.Commutes(it.Body.Kind()) {
@@ -289,7 +313,10 @@ func checkWriter(by, zone string) error {
 	case utf8.RuneCountInString(by) > maxInitials || strings.ContainsFunc(by, func(r rune) bool { return !unicode.IsPrint(r) || r == utf8.RuneError }):
 		return record.Invalidf("by", "Initials are a few letters, as in KM; at most %d fit.", maxInitials)
 	case len(zone) > maxZone || strings.ContainsFunc(zone, notInZone):
-		return record.Invalidf("zone", "The time zone is none: a name such as Europe/Berlin or an offset such as +01:00 is expected.")
+		return record.Invalidf(
+			"zone",
+			"The time zone is none: a name such as Europe/Berlin or an offset such as +01:00 is expected.",
+		)
 	}
 	return nil
 }

@@ -77,7 +77,8 @@ func TestForeignFilesAreNoPhotographs(t *testing.T) {
 	if err := s.Backup(ctx, file); err != nil {
 		t.Fatal(err)
 	}
-	if r, err := Restore(ctx, file, filepath.Join(t.TempDir(), "new")); err != nil || r.Photographs != 1 || r.Others != 0 {
+	if r, err := Restore(ctx, file, filepath.Join(t.TempDir(), "new")); err != nil || r.Photographs != 1 ||
+		r.Others != 0 {
 		t.Errorf("restored %+v, %v", r, err)
 	}
 }

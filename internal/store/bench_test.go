@@ -46,9 +46,21 @@ func filled(b *testing.B, n int) string {
 	s := mustOpen(b, dir)
 	for i := range n {
 		id := record.NewCaseID(time.Now())
-		bodies := []record.Body{record.Opened{Number: fmt.Sprintf("2026-%04d", i), Title: fmt.Sprintf("Monthly no. %d", i)}, record.MakeUp{InnerSheets: 9, Cover: "separate", Binding: "saddle", FirstPage: 1}}
+		bodies := []record.Body{
+			record.Opened{Number: fmt.Sprintf("2026-%04d", i), Title: fmt.Sprintf("Monthly no. %d", i)},
+			record.MakeUp{InnerSheets: 9, Cover: "separate", Binding: "saddle", FirstPage: 1},
+		}
 		for k := range 38 {
-			bodies = append(bodies, record.Reading{Quantity: "surface-ph", Value: 5, Method: "flat electrode", Stage: "before", Place: record.Place{Sheets: []int{k % 10}}})
+			bodies = append(
+				bodies,
+				record.Reading{
+					Quantity: "surface-ph",
+					Value:    5,
+					Method:   "flat electrode",
+					Stage:    "before",
+					Place:    record.Place{Sheets: []int{k % 10}},
+				},
+			)
 		}
 		mustAppend(b, s, draft(id, 0, bodies...))
 	}

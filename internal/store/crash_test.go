@@ -269,7 +269,11 @@ func fillDisk(dir string) {
 	}
 	_, err = s.PutPhoto(ctx, io.LimitReader(zeros{}, 1<<20), 2<<20)
 	fmt.Println("PHOTO", errors.Is(err, ErrNoSpace), err)
-	err = s.PutDerived(record.Hash{1}, "320.jpg", func(w io.Writer) error { _, err := io.CopyN(w, zeros{}, 1<<20); return err })
+	err = s.PutDerived(
+		record.Hash{1},
+		"320.jpg",
+		func(w io.Writer) error { _, err := io.CopyN(w, zeros{}, 1<<20); return err },
+	)
 	fmt.Println("DERIVED", errors.Is(err, ErrNoSpace), err)
 	err = s.Backup(ctx, filepath.Join(dir, "backup.zip"))
 	fmt.Println("BACKUP", errors.Is(err, ErrNoSpace), err)
@@ -327,7 +331,8 @@ func TestFullDiskLosesNothingAndSaysSo(t *testing.T) {
 		}
 	}
 	var acknowledged int
-	if _, err := fmt.Sscanf(lines[3], "APPEND true %d", &acknowledged); err != nil || acknowledged == 0 || acknowledged == 400 {
+	if _, err := fmt.Sscanf(lines[3], "APPEND true %d", &acknowledged); err != nil || acknowledged == 0 ||
+		acknowledged == 400 {
 		t.Fatalf("%q: %v; want some entries before the disk was full, and not all", lines[3], err)
 	}
 	s = mustOpen(t, dir)
@@ -351,7 +356,8 @@ func TestOtherProcessIsToldWhoHasTheFolder(t *testing.T) {
 	s := opened(t)
 	out, err := child("open", s.dir).Output()
 	host, _ := os.Hostname()
-	if err != nil || !strings.HasPrefix(string(out), "true ") || !strings.Contains(string(out), fmt.Sprintf("process %d on %s", os.Getpid(), host)) {
+	if err != nil || !strings.HasPrefix(string(out), "true ") ||
+		!strings.Contains(string(out), fmt.Sprintf("process %d on %s", os.Getpid(), host)) {
 		t.Errorf("%v: the other process said %q", err, out)
 	}
 	s.Close()

@@ -27,7 +27,17 @@ const (
 // the last commits; fullfsync matters on macOS alone, where a plain sync leaves
 // the data in the disk's own memory.
 func connect(path string, connections int, writer bool) (*sql.DB, error) {
-	q := url.Values{"_pragma": {"busy_timeout(10000)", "journal_mode(WAL)", "synchronous(FULL)", "fullfsync(1)", "checkpoint_fullfsync(1)", "foreign_keys(1)", "cache_size(-16000)"}}
+	q := url.Values{
+		"_pragma": {
+			"busy_timeout(10000)",
+			"journal_mode(WAL)",
+			"synchronous(FULL)",
+			"fullfsync(1)",
+			"checkpoint_fullfsync(1)",
+			"foreign_keys(1)",
+			"cache_size(-16000)",
+		},
+	}
 	if writer {
 		q.Set("_txlock", "immediate")
 	} else {
@@ -78,7 +88,11 @@ func formatOf(db *sql.DB) (int, error) {
 		return 0, fmt.Errorf("read the version of the database: %w", err)
 	}
 	if version < 0 || version > len(migrations) {
-		return 0, fmt.Errorf("this data folder was written by a newer benchleaf (format %d, this program knows %d): update the program", version, len(migrations))
+		return 0, fmt.Errorf(
+			"this data folder was written by a newer benchleaf (format %d, this program knows %d): update the program",
+			version,
+			len(migrations),
+		)
 	}
 	return version, nil
 }
@@ -164,8 +178,22 @@ func scanEntry(rows *sql.Rows) (record.Entry, error) {
 }
 
 func insert(q execer, e *record.Entry) error {
-	_, err := q.Exec("INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?)",
-		string(e.Case), e.Seq, e.Time.UTC().Format(timeLayout), e.Zone, e.By, string(e.Kind), e.Version, e.Corrects, []byte(e.Body), e.Prev[:], e.Hash[:])
+	_, err := q.Exec(
+		"INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?)",
+		string(
+			e.Case,
+		),
+		e.Seq,
+		e.Time.UTC().Format(timeLayout),
+		e.Zone,
+		e.By,
+		string(e.Kind),
+		e.Version,
+		e.Corrects,
+		[]byte(e.Body),
+		e.Prev[:],
+		e.Hash[:],
+	)
 	if err != nil {
 		return fmt.Errorf("write entry %d of case %s: %w", e.Seq, e.Case, err)
 	}

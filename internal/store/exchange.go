@@ -127,7 +127,11 @@ func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) (id recor
 	}
 	z, err := zip.NewReader(r, size)
 	if err != nil {
-		return "", record.Invalidf("file", "This is not a case written by benchleaf: it is no whole zip file (%v).", err)
+		return "", record.Invalidf(
+			"file",
+			"This is not a case written by benchleaf: it is no whole zip file (%v).",
+			err,
+		)
 	}
 	members, err := memberTable(z, size)
 	if err != nil {
@@ -171,7 +175,13 @@ func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) (id recor
 func samePath(have, entries []record.Entry) error {
 	for i := range min(len(have), len(entries)) {
 		if have[i].Hash != entries[i].Hash {
-			return record.Invalidf("file", "Case %s is here already and went another way from entry %d on: it was not imported, and nothing was changed.", entries[0].Case, i+1)
+			return record.Invalidf(
+				"file",
+				"Case %s is here already and went another way from entry %d on: it was not imported, and nothing "+
+					"was changed.",
+				entries[0].Case,
+				i+1,
+			)
 		}
 	}
 	return nil
@@ -190,11 +200,21 @@ func memberTable(z *zip.Reader, size int64) (map[string]*zip.File, error) {
 	for _, f := range z.File {
 		name := f.Name
 		if f.UncompressedSize64 > maxPhotoBytes && name != journalName {
-			return nil, record.Invalidf("file", "%q in the zip is larger than %d MB.", strings.ToValidUTF8(name, "?"), maxPhotoBytes>>20)
+			return nil, record.Invalidf(
+				"file",
+				"%q in the zip is larger than %d MB.",
+				strings.ToValidUTF8(name, "?"),
+				maxPhotoBytes>>20,
+			)
 		}
 		if name != readmeName && name != journalName && name != reportName {
-			if _, err := record.ParseHash(strings.TrimPrefix(name, photosInZip)); err != nil || path.Dir(name)+"/" != photosInZip {
-				return nil, record.Invalidf("file", "The zip holds %q, which does not belong in a case.", strings.ToValidUTF8(name, "?"))
+			if _, err := record.ParseHash(strings.TrimPrefix(name, photosInZip)); err != nil ||
+				path.Dir(name)+"/" != photosInZip {
+				return nil, record.Invalidf(
+					"file",
+					"The zip holds %q, which does not belong in a case.",
+					strings.ToValidUTF8(name, "?"),
+				)
 			}
 		}
 		if members[name] != nil {
@@ -296,16 +316,29 @@ func checkEntry(entries []record.Entry) error {
 }
 
 // checkImport checks the rules and the photographs, and returns those to take over.
-func checkImport(ctx context.Context, entries []record.Entry, members map[string]*zip.File) (map[record.Hash]*zip.File, error) {
+func checkImport(
+	ctx context.Context,
+	entries []record.Entry,
+	members map[string]*zip.File,
+) (map[record.Hash]*zip.File, error) {
 	c := record.Fold(entries)
 	if len(c.Problems) > 0 {
-		return nil, record.Invalidf("file", "Entry %d of the journal breaks a rule: %s", c.Problems[0].Seq, c.Problems[0].Say)
+		return nil, record.Invalidf(
+			"file",
+			"Entry %d of the journal breaks a rule: %s",
+			c.Problems[0].Seq,
+			c.Problems[0].Say,
+		)
 	}
 	photos := map[record.Hash]*zip.File{}
 	for _, h := range record.Photos(c) {
 		f := members[photosInZip+h.String()]
 		if f == nil {
-			return nil, record.Invalidf("file", "The photograph %s, which the journal names, is not in the zip.", h.Short())
+			return nil, record.Invalidf(
+				"file",
+				"The photograph %s, which the journal names, is not in the zip.",
+				h.Short(),
+			)
 		}
 		if err := checkMember(ctx, f, h); err != nil {
 			return nil, err
@@ -323,10 +356,17 @@ func checkMember(ctx context.Context, f *zip.File, want record.Hash) error {
 	defer r.Close()
 	got, err := hashOf(io.LimitReader(&ctxReader{ctx, r}, maxPhotoBytes+1))
 	if err != nil {
-		return errors.Join(ctx.Err(), record.Invalidf("file", "The photograph %s in the zip cannot be read: %v.", want.Short(), err))
+		return errors.Join(
+			ctx.Err(),
+			record.Invalidf("file", "The photograph %s in the zip cannot be read: %v.", want.Short(), err),
+		)
 	}
 	if got != want {
-		return record.Invalidf("file", "The photograph %s in the zip is damaged: its bytes do not match its name.", want.Short())
+		return record.Invalidf(
+			"file",
+			"The photograph %s in the zip is damaged: its bytes do not match its name.",
+			want.Short(),
+		)
 	}
 	return nil
 }
@@ -341,7 +381,12 @@ func (s *Store) importPhoto(ctx context.Context, f *zip.File) (Photo, error) {
 }
 
 // importEntries adds what the journal here lacks, in one transaction.
-func (s *Store) importEntries(ctx context.Context, id record.CaseID, entries []record.Entry, photos map[record.Hash]*zip.File) error {
+func (s *Store) importEntries(
+	ctx context.Context,
+	id record.CaseID,
+	entries []record.Entry,
+	photos map[record.Hash]*zip.File,
+) error {
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
 		return plain(err)

@@ -121,7 +121,12 @@ func TestExportAndImport(t *testing.T) {
 }
 
 // rezip copies a zip, letting change replace, rename, drop (nil) or add members.
-func rezip(t testing.TB, file []byte, change func(name string, data []byte) (string, []byte), more map[string]string) []byte {
+func rezip(
+	t testing.TB,
+	file []byte,
+	change func(name string, data []byte) (string, []byte),
+	more map[string]string,
+) []byte {
 	t.Helper()
 	z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
 	if err != nil {
@@ -240,11 +245,32 @@ func TestHostileZips(t *testing.T) {
 			}
 			return n, d
 		}, nil), "damaged"},
-		{"entry missing", rezip(t, file, onJournal(lines(func(l []string) []string { return append(l[:2:2], l[3:]...) })), nil), "not whole"},
-		{"entry changed", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, "Demo", "Domo", 1) }), nil), "not whole"},
-		{"entry with more", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, `{"case"`, `{"x":1,"case"`, 1) }), nil), "not an entry"},
+		{
+			"entry missing",
+			rezip(t, file, onJournal(lines(func(l []string) []string { return append(l[:2:2], l[3:]...) })), nil),
+			"not whole",
+		},
+		{
+			"entry changed",
+			rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, "Demo", "Domo", 1) }), nil),
+			"not whole",
+		},
+		{
+			"entry with more",
+			rezip(
+				t,
+				file,
+				onJournal(func(s string) string { return strings.Replace(s, `{"case"`, `{"x":1,"case"`, 1) }),
+				nil,
+			),
+			"not an entry",
+		},
 		{"empty journal", rezip(t, file, onJournal(func(string) string { return "" }), nil), "empty"},
-		{"entry with more behind", rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, "}\n", "} {}\n", 1) }), nil), "stands behind"},
+		{
+			"entry with more behind",
+			rezip(t, file, onJournal(func(s string) string { return strings.Replace(s, "}\n", "} {}\n", 1) }), nil),
+			"stands behind",
+		},
 		{"another case's entry", rezip(t, file, onJournal(func(s string) string {
 			return s + strings.Replace(s[:strings.Index(s, "\n")+1], `{"case":"0`, `{"case":"1`, 1)
 		}), nil), "not whole"},
@@ -262,9 +288,22 @@ func TestHostileZips(t *testing.T) {
 				e.Body = bytes.Replace(e.Body, []byte(`"inner_sheets":3`), []byte(`"inner_sheets":3000000000`), 1)
 			})
 		}), nil), "Entry 2"},
-		{"endless line", rezip(t, file, onJournal(func(string) string { return noise(maxLineBytes + 10) }), nil), "cannot be read"},
+		{
+			"endless line",
+			rezip(t, file, onJournal(func(string) string { return noise(maxLineBytes + 10) }), nil),
+			"cannot be read",
+		},
 		{"bomb", rezip(t, file, onJournal(func(string) string { return strings.Repeat("a", 100<<20) }), nil), "unfold"},
-		{"a million tiny entries", rezip(t, file, onJournal(func(string) string { return strings.Repeat("{}\n", 1_000_000) }), map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)}), "not the identifier"},
+		{
+			"a million tiny entries",
+			rezip(
+				t,
+				file,
+				onJournal(func(string) string { return strings.Repeat("{}\n", 1_000_000) }),
+				map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)},
+			),
+			"not the identifier",
+		},
 		{"a million behind a sound one", rezip(t, file, onJournal(func(s string) string {
 			return s[:strings.Index(s, "\n")+1] + strings.Repeat("{}\n", 1_000_000)
 		}), map[string]string{photosInZip + strings.Repeat("ab", 32): noise(20_000)}), "no kind"},
@@ -295,7 +334,9 @@ func TestImportChecksTheRules(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	kind, version, raw, err := record.Encode(record.Note{Nature: "observed", Place: record.Place{Sheets: []int{50}}, Text: "x"})
+	kind, version, raw, err := record.Encode(
+		record.Note{Nature: "observed", Place: record.Place{Sheets: []int{50}}, Text: "x"},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -461,7 +502,17 @@ func FuzzImportedEntry(f *testing.F) {
 		}
 		entries := []record.Entry{
 			{Case: id, Seq: 1, Time: time.Now(), By: "KM", Kind: record.Opened{}.Kind(), Version: 1, Body: first},
-			{Case: id, Seq: 2, Time: time.Now(), By: by, Zone: zone, Kind: record.Kind(kind), Version: version, Corrects: corrects, Body: []byte(body)},
+			{
+				Case:     id,
+				Seq:      2,
+				Time:     time.Now(),
+				By:       by,
+				Zone:     zone,
+				Kind:     record.Kind(kind),
+				Version:  version,
+				Corrects: corrects,
+				Body:     []byte(body),
+			},
 		}
 		var lines bytes.Buffer
 		var prev record.Hash

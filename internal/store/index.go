@@ -109,7 +109,9 @@ func (s *Store) List(ctx context.Context, f Filter) ([]record.Summary, error) {
 
 // Count says how many cases there are, open and closed.
 func (s *Store) Count(ctx context.Context) (open, closed int, err error) {
-	err = s.read.QueryRowContext(ctx, "SELECT count(*) FILTER (WHERE NOT closed), count(*) FILTER (WHERE closed) FROM cases").Scan(&open, &closed)
+	err = s.read.QueryRowContext(ctx, "SELECT count(*) FILTER (WHERE NOT closed), count(*) FILTER (WHERE closed) "+
+		"FROM cases").
+		Scan(&open, &closed)
 	return open, closed, err
 }
 

@@ -92,7 +92,10 @@ func (s *Store) putPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, 
 	case err != nil:
 		return Photo{}, err
 	case n == 0:
-		return Photo{}, record.Invalidf("photo", "The file is empty (0 bytes): take the photograph again or choose another file.")
+		return Photo{}, record.Invalidf(
+			"photo",
+			"The file is empty (0 bytes): take the photograph again or choose another file.",
+		)
 	case n > limit:
 		return Photo{}, record.Invalidf("photo", "The file is larger than %d MB: send a smaller photograph.", limit>>20)
 	}

@@ -52,7 +52,9 @@ var ErrClosed = errors.New("the data folder is not open for writing: nothing was
 
 // ErrNoSpace says that the disk is full or takes no more. Nothing was
 // half-written.
-var ErrNoSpace = errors.New("the disk is full or cannot be written: nothing of this was saved; make room and send it again")
+var ErrNoSpace = errors.New(
+	"the disk is full or cannot be written: nothing of this was saved; make room and send it again",
+)
 
 // InUse says that another process has the data folder.
 type InUse struct {
@@ -70,7 +72,12 @@ type Owner struct {
 func (e *InUse) Error() string {
 	who := "another benchleaf"
 	if e.Owner.PID != 0 {
-		who = fmt.Sprintf("another benchleaf (process %d on %s, since %s)", e.Owner.PID, e.Owner.Host, e.Owner.Since.Local().Format("2 January 15:04"))
+		who = fmt.Sprintf(
+			"another benchleaf (process %d on %s, since %s)",
+			e.Owner.PID,
+			e.Owner.Host,
+			e.Owner.Since.Local().Format("2 January 15:04"),
+		)
 	}
 	return fmt.Sprintf("the data folder %s is open in %s; close that one first", e.Dir, who)
 }
@@ -84,8 +91,12 @@ type Clash struct {
 
 func (e *Clash) Error() string {
 	last := e.Since[len(e.Since)-1]
-	return fmt.Sprintf("%s has written here since you opened this page (entry %d, %s); look at it, then send yours again",
-		last.By, last.Seq, last.Kind)
+	return fmt.Sprintf(
+		"%s has written here since you opened this page (entry %d, %s); look at it, then send yours again",
+		last.By,
+		last.Seq,
+		last.Kind,
+	)
 }
 
 // plain turns a full disk into its one sentence.
@@ -109,7 +120,14 @@ func Open(dir string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Store{Now: time.Now, dir: dir, lock: lock, requests: make(chan request), closing: make(chan struct{}), stopped: make(chan struct{})}
+	s := &Store{
+		Now:      time.Now,
+		dir:      dir,
+		lock:     lock,
+		requests: make(chan request),
+		closing:  make(chan struct{}),
+		stopped:  make(chan struct{}),
+	}
 	if err := s.openDB(); err != nil {
 		return nil, errors.Join(err, releaseLock(lock))
 	}

@@ -64,7 +64,15 @@ func newCase(t testing.TB, s *Store) record.CaseID {
 func note(text string) record.Note { return record.Note{Nature: "observed", Text: text} }
 
 func photoOf(p Photo) record.Photo {
-	return record.Photo{Hash: p.Hash, Bytes: p.Bytes, Format: "jpeg", WidthPx: 10, HeightPx: 10, Stage: "before", Light: "normal"}
+	return record.Photo{
+		Hash:     p.Hash,
+		Bytes:    p.Bytes,
+		Format:   "jpeg",
+		WidthPx:  10,
+		HeightPx: 10,
+		Stage:    "before",
+		Light:    "normal",
+	}
 }
 
 func mustPut(t testing.TB, s *Store, data string) Photo {
@@ -171,7 +179,14 @@ func TestClashAndCommutingReappend(t *testing.T) {
 func TestDraftsGoInAllOrNone(t *testing.T) {
 	s := opened(t)
 	a, b := newCase(t, s), newCase(t, s)
-	bath := record.RunStarted{ID: record.NewID(time.Now()), Operation: "wash", OperationName: "washing", Sheets: []int{1}, At: time.Now(), Makes: record.Wet}
+	bath := record.RunStarted{
+		ID:            record.NewID(time.Now()),
+		Operation:     "wash",
+		OperationName: "washing",
+		Sheets:        []int{1},
+		At:            time.Now(),
+		Makes:         record.Wet,
+	}
 	wrong := bath
 	wrong.Sheets = []int{77}
 	if _, err := s.Append(ctx, draft(a, 2, bath), draft(b, 2, wrong)); err == nil {
@@ -340,7 +355,8 @@ func TestClosedStoreRefuses(t *testing.T) {
 func TestFailureInABatchFailsTheBatch(t *testing.T) {
 	s := opened(t)
 	id := newCase(t, s)
-	if _, err := s.write.Exec("CREATE TRIGGER full BEFORE INSERT ON entries WHEN NEW.by = 'XX' BEGIN SELECT RAISE(ROLLBACK, 'no more'); END"); err != nil {
+	if _, err := s.write.Exec("CREATE TRIGGER full BEFORE INSERT ON entries WHEN NEW.by = 'XX' BEGIN SELECT " +
+		"RAISE(ROLLBACK, 'no more'); END"); err != nil {
 		t.Fatal(err)
 	}
 	var batch []request

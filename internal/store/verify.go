@@ -135,12 +135,20 @@ func (v *verifier) folded(ctx context.Context, q querier, id record.CaseID, c *r
 	case err != nil:
 		v.say("The index of case %s (%s) cannot be read: %v.", c.Number, id, err)
 	case got != want:
-		v.say("The index of case %s (%s) is not what its journal says: entries may be missing from its end, or the index is damaged; if the journal is whole, \"benchleaf verify --reindex\" makes the index anew.", c.Number, id)
+		v.say(
+			"The index of case %s (%s) is not what its journal says: entries may be missing from its end, or the "+
+				"index is damaged; if the journal is whole, \"benchleaf verify --reindex\" makes the index anew.",
+			c.Number,
+			id,
+		)
 	}
 }
 
 func (v *verifier) indexHasNoMore(ctx context.Context) error {
-	rows, err := v.s.read.QueryContext(ctx, "SELECT case_id, number FROM cases WHERE case_id NOT IN (SELECT case_id FROM entries)")
+	rows, err := v.s.read.QueryContext(
+		ctx,
+		"SELECT case_id, number FROM cases WHERE case_id NOT IN (SELECT case_id FROM entries)",
+	)
 	if err != nil {
 		return err
 	}

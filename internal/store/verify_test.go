@@ -112,7 +112,11 @@ func TestFlippedByteOfTheFileIsFoundOrHarmless(t *testing.T) {
 	for range 3 {
 		id := newCase(t, s)
 		for i := range 20 {
-			e := mustAppend(t, s, draft(id, 2, note(fmt.Sprintf("note %d, with some words to fill a page of the file", i))))
+			e := mustAppend(
+				t,
+				s,
+				draft(id, 2, note(fmt.Sprintf("note %d, with some words to fill a page of the file", i))),
+			)
 			want[id] = e[0].Hash
 		}
 	}
@@ -150,7 +154,13 @@ func TestFlippedByteOfTheFileIsFoundOrHarmless(t *testing.T) {
 		}
 		s.Close()
 	}
-	t.Logf("%d bytes in the file; of 200 flips %d kept it closed, %d were found, %d changed nothing", len(good), refused, found, harmless)
+	t.Logf(
+		"%d bytes in the file; of 200 flips %d kept it closed, %d were found, %d changed nothing",
+		len(good),
+		refused,
+		found,
+		harmless,
+	)
 	if found < 50 {
 		t.Errorf("only %d flips were found: the test proves nothing", found)
 	}

@@ -89,7 +89,15 @@ func bathsOf(c *record.Case, sheet int) []pastBath {
 				p.Liquid.AlkaliMmolPerL = interval.FromStandard(x.Value, u/2)
 			}
 			dried = false
-			list = append(list, pastBath{Bath: p, run: r, alkaline: known, reckoned: known || b.Substance == "" || b.Substance == "water"})
+			list = append(
+				list,
+				pastBath{
+					Bath:     p,
+					run:      r,
+					alkaline: known,
+					reckoned: known || b.Substance == "" || b.Substance == "water",
+				},
+			)
 		}
 		if n := len(r.Ends); n > 0 && r.Ends[n-1].Body.Leaves == record.Dry {
 			dried = true
@@ -111,7 +119,8 @@ func alkaliAsFilled(c *record.Case, r *record.Run) *record.Reading {
 	var last *record.Reading
 	for i := range c.Readings {
 		b := &c.Readings[i].Body
-		if b.Quantity == "bath-alkali" && b.Run == r.Body.ID && !b.At.IsZero() && b.Value > 0 && b.At.Sub(r.Body.At).Minutes() <= asFilled {
+		if b.Quantity == "bath-alkali" && b.Run == r.Body.ID && !b.At.IsZero() && b.Value > 0 &&
+			b.At.Sub(r.Body.At).Minutes() <= asFilled {
 			last = b
 		}
 	}
@@ -182,7 +191,10 @@ func sheetWith(c *record.Case, sheet int, adopted []record.Stamped[record.ValueA
 		m := interval.FromStandard(w.Body.Value, u/2)
 		t.MassG = &m
 		t.basis["mass"] = fmt.Sprintf("weighed on this sheet (entry %d)", w.Seq)
-		t.RestsOn = append(t.RestsOn, fmt.Sprintf("The mass is that of this sheet as weighed: %s g (entry %d).", m.BestText(), w.Seq))
+		t.RestsOn = append(
+			t.RestsOn,
+			fmt.Sprintf("The mass is that of this sheet as weighed: %s g (entry %d).", m.BestText(), w.Seq),
+		)
 	}
 	for _, a := range adopted {
 		t.adopt(a)
@@ -201,7 +213,14 @@ func (t *TakenSheet) adopt(a record.Stamped[record.ValueAdopted]) {
 	switch b.Quantity {
 	case "fixed-acid", "soluble-acid":
 		if t.AcidMmolPerKg != nil {
-			t.RestsOn = append(t.RestsOn, fmt.Sprintf("The %s that entry %d adopts is not used: the acid of this paper is given as a whole.", q.Words, a.Seq))
+			t.RestsOn = append(
+				t.RestsOn,
+				fmt.Sprintf(
+					"The %s that entry %d adopts is not used: the acid of this paper is given as a whole.",
+					q.Words,
+					a.Seq,
+				),
+			)
 			return
 		}
 		if b.Quantity == "fixed-acid" {
@@ -247,14 +266,21 @@ func entriesText(seqs []int64) string {
 func weighedDry(c *record.Case, sheet int) (last record.Stamped[record.Reading], ok bool) {
 	for _, x := range c.Readings {
 		b := &x.Body
-		if b.Quantity == "mass" && b.Run == "" && (b.Stage == "before" || b.Stage == "arrival") && slices.Equal(b.Place.Sheets, []int{sheet}) && b.Value > 0 {
+		if b.Quantity == "mass" && b.Run == "" && (b.Stage == "before" || b.Stage == "arrival") &&
+			slices.Equal(b.Place.Sheets, []int{sheet}) &&
+			b.Value > 0 {
 			last, ok = x, true
 		}
 	}
 	return last, ok
 }
 
-var paperClasses = map[string]paper.Class{"groundwood": paper.Newsprint, "coated": paper.CoatedCover, "sulphite": paper.TextChemical, "rag": paper.Rag}
+var paperClasses = map[string]paper.Class{
+	"groundwood": paper.Newsprint,
+	"coated":     paper.CoatedCover,
+	"sulphite":   paper.TextChemical,
+	"rag":        paper.Rag,
+}
 
 func paperSheet(s *record.Stock) paper.Sheet {
 	class, ok := paperClasses[s.Class]
@@ -266,15 +292,27 @@ func paperSheet(s *record.Stock) paper.Sheet {
 		spread = 0.15 // taken from elsewhere; common practice, no source
 	}
 	g := interval.Within(s.GrammageGM2, spread*s.GrammageGM2)
-	return paper.Sheet{Name: s.Name, Class: class, WidthMm: paper.Millimetres(s.WidthMm), HeightMm: paper.Millimetres(s.HeightMm), GrammageGsm: &g,
-		PickUpGPerG: (*interval.Range)(s.PickUpGG), AcidMmolPerKg: (*interval.Range)(s.AcidMmolKg)}
+	return paper.Sheet{
+		Name:          s.Name,
+		Class:         class,
+		WidthMm:       paper.Millimetres(s.WidthMm),
+		HeightMm:      paper.Millimetres(s.HeightMm),
+		GrammageGsm:   &g,
+		PickUpGPerG:   (*interval.Range)(s.PickUpGG),
+		AcidMmolPerKg: (*interval.Range)(s.AcidMmolKg),
+	}
 }
 
 // paperBath reads a bath of the record; known says that its alkali follows
 // from its substance and strength. A water's alkali is taken as at most what
 // balances its calcium.
 func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
-	p = paper.Bath{Name: b.Liquid, VolumeMl: interval.Within(b.VolumeMl, 0.03*b.VolumeMl), Together: together, Liquid: paper.Liquid{Name: b.Liquid}}
+	p = paper.Bath{
+		Name:     b.Liquid,
+		VolumeMl: interval.Within(b.VolumeMl, 0.03*b.VolumeMl),
+		Together: together,
+		Liquid:   paper.Liquid{Name: b.Liquid},
+	}
 	if b.TempC != nil && *b.TempC > 0 && *b.TempC <= 50 {
 		p.TemperatureC = *b.TempC
 	}

@@ -14,12 +14,25 @@ func TestExpectOneLimeBathOnNeutralPaper(t *testing.T) {
 	bodies := ready()
 	for i, b := range bodies {
 		if s, ok := b.(record.Stock); ok && s.Name == "interior" {
-			s.AcidMmolKg, s.PickUpGG = &record.Range{Low: 0, Best: 0, High: 0}, &record.Range{Low: 1.5, Best: 1.75, High: 2}
+			s.AcidMmolKg, s.PickUpGG = &record.Range{
+				Low:  0,
+				Best: 0,
+				High: 0,
+			}, &record.Range{
+				Low:  1.5,
+				Best: 1.75,
+				High: 2,
+			}
 			bodies[i] = s
 		}
 	}
 	c := fold(t, bodies...)
-	bath := &record.Bath{Liquid: "lime water", Substance: "calcium hydroxide", StrengthGL: &record.Range{Low: 0.4, Best: 0.4, High: 0.4}, VolumeMl: 1500}
+	bath := &record.Bath{
+		Liquid:     "lime water",
+		Substance:  "calcium hydroxide",
+		StrengthGL: &record.Range{Low: 0.4, Best: 0.4, High: 0.4},
+		VolumeMl:   1500,
+	}
 	out, ok, err := Expect(c, 1, bath, 1)
 	if err != nil || !ok {
 		t.Fatal(ok, err)

@@ -85,8 +85,13 @@ var gateConsent = gate{"consent", func(c *record.Case, s Start) (string, bool) {
 		}
 	}
 	if len(missing) > 0 {
-		return fmt.Sprintf("%s of %s is not in option %s of version %d, which was agreed: a change of scope needs new consent.",
-			upper(s.Operation.Name), record.SheetNames(missing), option.Name, consent.Version), true
+		return fmt.Sprintf(
+			"%s of %s is not in option %s of version %d, which was agreed: a change of scope needs new consent.",
+			upper(s.Operation.Name),
+			record.SheetNames(missing),
+			option.Name,
+			consent.Version,
+		), true
 	}
 	return "", false
 }}
@@ -114,7 +119,10 @@ var gateMakeUp = gate{"make-up", func(c *record.Case, s Start) (string, bool) {
 	if c.MakeUp == nil {
 		return "The make-up is not recorded: count the sheets before they come apart.", true
 	}
-	if !slices.ContainsFunc(c.Collations, func(k record.Stamped[record.Collation]) bool { return k.Body.When == "arrival" }) {
+	if !slices.ContainsFunc(
+		c.Collations,
+		func(k record.Stamped[record.Collation]) bool { return k.Body.When == "arrival" },
+	) {
 		return "The object was not collated on arrival: count and check the order while it still holds together.", true
 	}
 	return "", false
@@ -157,7 +165,10 @@ var gateDamp = gate{"damp", func(c *record.Case, s Start) (string, bool) {
 		}
 	}
 	if len(dry) > 0 {
-		return fmt.Sprintf("By the record %s is dry: a mend made now does not dry as one with the sheet.", record.SheetNames(dry)), true
+		return fmt.Sprintf(
+			"By the record %s is dry: a mend made now does not dry as one with the sheet.",
+			record.SheetNames(dry),
+		), true
 	}
 	return "", false
 }}
@@ -208,13 +219,30 @@ func inkGate(name, words string, liquids ...string) gate {
 			case !tested:
 				untested = append(untested, stock.name)
 			case worst >= 2:
-				return fmt.Sprintf("%s of the %s moved in %s when tested.", upper(orColour(what)), stock.name, words), true
+				return fmt.Sprintf(
+					"%s of the %s moved in %s when tested.",
+					upper(orColour(what)),
+					stock.name,
+					words,
+				), true
 			case worst == 1:
-				traces = append(traces, fmt.Sprintf("%s of the %s left a trace in %s: no long bath.", upper(orColour(what)), stock.name, words))
+				traces = append(
+					traces,
+					fmt.Sprintf(
+						"%s of the %s left a trace in %s: no long bath.",
+						upper(orColour(what)),
+						stock.name,
+						words,
+					),
+				)
 			}
 		}
 		if len(untested) > 0 {
-			return fmt.Sprintf("No colour of the %s was tested in %s.", strings.Join(untested, " and the "), words), true
+			return fmt.Sprintf(
+				"No colour of the %s was tested in %s.",
+				strings.Join(untested, " and the "),
+				words,
+			), true
 		}
 		return strings.Join(traces, " "), false
 	}}
@@ -288,7 +316,10 @@ var gateNoLignin = gate{"lignin", func(c *record.Case, s Start) (string, bool) {
 		}
 		for _, stock := range stocks(c, s.Sheets) {
 			if t.Result() == "positive" && onStock(c, t.Body.Place.Sheets, stock.sheets) {
-				return fmt.Sprintf("The lignin test of the %s was positive: no oxidising or light bleaching.", stock.name), true
+				return fmt.Sprintf(
+					"The lignin test of the %s was positive: no oxidising or light bleaching.",
+					stock.name,
+				), true
 			}
 		}
 	}
@@ -317,7 +348,10 @@ var gateAcidOut = gate{"acid out first", func(c *record.Case, s Start) (string, 
 		}
 	}
 	if len(unwashed) > 0 {
-		return fmt.Sprintf("%s was not washed yet: acid left in the sheet spends the borohydride and gases in it.", upper(record.SheetNames(unwashed))), true
+		return fmt.Sprintf(
+			"%s was not washed yet: acid left in the sheet spends the borohydride and gases in it.",
+			upper(record.SheetNames(unwashed)),
+		), true
 	}
 	return "", false
 }}
@@ -328,7 +362,11 @@ var wantsRinse = []string{"chelate", "reduce", "oxidise"}
 var gateHydrideOut = gate{"bleach rinsed out", func(c *record.Case, s Start) (string, bool) {
 	for _, n := range s.Sheets {
 		if last := lastWetting(c, n); last != nil && slices.Contains(wantsRinse, last.Body.Operation) {
-			return fmt.Sprintf("%s comes from %s and was not rinsed since.", upper(record.SheetName(n)), last.Body.OperationName), true
+			return fmt.Sprintf(
+				"%s comes from %s and was not rinsed since.",
+				upper(record.SheetName(n)),
+				last.Body.OperationName,
+			), true
 		}
 	}
 	return "", false

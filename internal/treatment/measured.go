@@ -175,7 +175,12 @@ func (m *Measured) compareBaths(l laid, of TakenSheet, baths []pastBath) error {
 	if len(l.readings) == 0 {
 		return nil
 	}
-	v, err := paper.CompareReadings(of.Sheet, l.chain(baths), paper.Options{Seed: 1, Samples: measuredSamples}, l.readings)
+	v, err := paper.CompareReadings(
+		of.Sheet,
+		l.chain(baths),
+		paper.Options{Seed: 1, Samples: measuredSamples},
+		l.readings,
+	)
 	if err != nil {
 		return err
 	}
@@ -200,7 +205,18 @@ func (m *Measured) compare(v paper.Verdict, rows []int, of TakenSheet) {
 		if q == nil || slices.ContainsFunc(m.Offers, func(o Offer) bool { return o.Quantity == q.Value }) {
 			continue
 		}
-		m.Offers = append(m.Offers, Offer{Quantity: q.Value, Words: q.Words, Unit: q.Unit, Was: f.Before, Value: f.After, WasBasis: of.basisOf(q.Value), Readings: seqs})
+		m.Offers = append(
+			m.Offers,
+			Offer{
+				Quantity: q.Value,
+				Words:    q.Words,
+				Unit:     q.Unit,
+				Was:      f.Before,
+				Value:    f.After,
+				WasBasis: of.basisOf(q.Value),
+				Readings: seqs,
+			},
+		)
 	}
 }
 
@@ -220,7 +236,13 @@ func verdict(agrees bool, off float64) string {
 }
 
 // fieldQuantity are the record's names for the fitted fields of a paper.Sheet.
-var fieldQuantity = map[string]string{"fixed_acid_mmol_per_kg": "fixed-acid", "soluble_acid_mmol_per_kg": "soluble-acid", "acid_mmol_per_kg": "acid", "pick_up_g_per_g": "pick-up", "mass_g": "mass"}
+var fieldQuantity = map[string]string{
+	"fixed_acid_mmol_per_kg":   "fixed-acid",
+	"soluble_acid_mmol_per_kg": "soluble-acid",
+	"acid_mmol_per_kg":         "acid",
+	"pick_up_g_per_g":          "pick-up",
+	"mass_g":                   "mass",
+}
 
 // weighings compares the weighings of the sheet lying open with the drying in air.
 func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) {
@@ -264,9 +286,21 @@ func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) {
 	}
 	m.sumUp(agree && v.Agree, v.Sentence)
 	width := v.Expected.RateFactor.High - v.Expected.RateFactor.Low
-	if after := v.Factor; after.High-after.Low < 0.8*width || math.Abs(after.Best-v.Expected.RateFactor.Best) > 0.25*width {
+	if after := v.Factor; after.High-after.Low < 0.8*width ||
+		math.Abs(after.Best-v.Expected.RateFactor.Best) > 0.25*width {
 		q := record.AdoptedQuantityOf("drying-rate")
-		m.Offers = append(m.Offers, Offer{Quantity: q.Value, Words: q.Words, Unit: q.Unit, Was: v.Expected.RateFactor, Value: after, WasBasis: of.basisOf(q.Value), Readings: seqs})
+		m.Offers = append(
+			m.Offers,
+			Offer{
+				Quantity: q.Value,
+				Words:    q.Words,
+				Unit:     q.Unit,
+				Was:      v.Expected.RateFactor,
+				Value:    after,
+				WasBasis: of.basisOf(q.Value),
+				Readings: seqs,
+			},
+		)
 	}
 }
 
@@ -285,7 +319,12 @@ func (m *Measured) sumUp(agree bool, sentence string) {
 // courses are the baths' predicted courses with the pH readings in them.
 func (m *Measured) courses(all [][]paper.Moment, baths []pastBath, l laid) {
 	for i, course := range all {
-		b := MeasuredBath{Name: baths[i].run.Body.OperationName, Start: baths[i].run.Body.At, Minutes: float64(l.minutes[i]), Course: course}
+		b := MeasuredBath{
+			Name:    baths[i].run.Body.OperationName,
+			Start:   baths[i].run.Body.At,
+			Minutes: float64(l.minutes[i]),
+			Course:  course,
+		}
 		if len(course) == 0 || !baths[i].reckoned {
 			continue
 		}
@@ -341,7 +380,13 @@ func (t *TakenSheet) taken() []Taken {
 	var list []Taken
 	add := func(quantity string, r *interval.Range, typical string) {
 		q := record.AdoptedQuantityOf(quantity)
-		x := Taken{Quantity: quantity, Words: q.Words, Unit: q.Unit, Basis: t.basisOf(quantity), Adopted: strings.HasPrefix(t.basis[quantity], "adopted")}
+		x := Taken{
+			Quantity: quantity,
+			Words:    q.Words,
+			Unit:     q.Unit,
+			Basis:    t.basisOf(quantity),
+			Adopted:  strings.HasPrefix(t.basis[quantity], "adopted"),
+		}
 		if r != nil {
 			x.Range = *r
 		} else if typ, ok := paper.TypicalOf(t.Class, typical); ok {

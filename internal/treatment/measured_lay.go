@@ -70,7 +70,19 @@ func lay(c *record.Case, sheet int, baths []pastBath) laid {
 			if at.IsZero() {
 				at = x.Time
 			}
-			l.rows = append(l.rows, MeasuredRow{Seq: x.Seq, At: at, What: q.Words, Unit: q.Unit, Value: x.Body.Value, Uncertainty: u, Assumed: assumed, reading: &x.Body})
+			l.rows = append(
+				l.rows,
+				MeasuredRow{
+					Seq:         x.Seq,
+					At:          at,
+					What:        q.Words,
+					Unit:        q.Unit,
+					Value:       x.Body.Value,
+					Uncertainty: u,
+					Assumed:     assumed,
+					reading:     &x.Body,
+				},
+			)
 		}
 	}
 	slices.SortStableFunc(l.rows, func(a, b MeasuredRow) int { return a.At.Compare(b.At) })
@@ -92,7 +104,18 @@ func (l *laid) filled(b pastBath) {
 	if strings.Contains(r.Body.Bath.PHMethod, "strip") {
 		u = 0.6
 	}
-	l.rows = append(l.rows, MeasuredRow{Seq: r.Seq, At: r.Body.At, What: "bath pH", Where: r.Body.OperationName + ", as filled", Value: *r.Body.Bath.PH, Uncertainty: u, Assumed: true})
+	l.rows = append(
+		l.rows,
+		MeasuredRow{
+			Seq:         r.Seq,
+			At:          r.Body.At,
+			What:        "bath pH",
+			Where:       r.Body.OperationName + ", as filled",
+			Value:       *r.Body.Bath.PH,
+			Uncertainty: u,
+			Assumed:     true,
+		},
+	)
 }
 
 func (l *laid) placeFilled(i int, baths []pastBath) {
@@ -118,7 +141,16 @@ const notReckoned = "what this liquid does to a pH is not reckoned"
 // comparison itself.
 func (l *laid) take(i int, what paper.Measure, step int, minutes *float64, more float64) {
 	row := &l.rows[i]
-	l.readings = append(l.readings, paper.Reading{What: what, Step: step, Minutes: minutes, Value: row.Value, Uncertainty: math.Hypot(row.Uncertainty/2, more)})
+	l.readings = append(
+		l.readings,
+		paper.Reading{
+			What:        what,
+			Step:        step,
+			Minutes:     minutes,
+			Value:       row.Value,
+			Uncertainty: math.Hypot(row.Uncertainty/2, more),
+		},
+	)
 	l.of = append(l.of, i)
 }
 
@@ -140,7 +172,14 @@ func concerns(c *record.Case, b *record.Reading, sheet int) bool {
 
 func ofBath(quantity string) bool {
 	switch quantity {
-	case "bath-ph", "bath-alkali", "conductivity", "bath-temperature", "calcium", "hardness", "air-temperature", "humidity":
+	case "bath-ph",
+		"bath-alkali",
+		"conductivity",
+		"bath-temperature",
+		"calcium",
+		"hardness",
+		"air-temperature",
+		"humidity":
 		return true
 	}
 	return false
@@ -162,7 +201,9 @@ const (
 )
 
 // comparisons says how far each prediction itself can be trusted beside its range.
-const comparisons = "Beside its own uncertainty each reading is allowed what the computation cannot do better: a pH about ± 0.6 where acid or carbon dioxide decide it, ± 0.1 in a lime bath, a drop on the dry surface against an extract ± 0.7."
+const comparisons = "Beside its own uncertainty each reading is allowed what the computation cannot do better: a pH " +
+	"about ± 0.6 where acid or carbon dioxide decide it, ± 0.1 in a lime bath, a drop on the dry surface against an " +
+	"extract ± 0.7."
 
 // phModel is the standard uncertainty of a bath's computed pH beside its range.
 func (b *pastBath) phModel() float64 {
@@ -182,7 +223,8 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 			step = j + 1
 		}
 	}
-	inBath := step > 0 && (b.Run != "" || l.minutes[step-1] > 0 && row.At.Sub(baths[step-1].run.Body.At).Minutes() < float64(l.minutes[step-1]))
+	inBath := step > 0 &&
+		(b.Run != "" || l.minutes[step-1] > 0 && row.At.Sub(baths[step-1].run.Body.At).Minutes() < float64(l.minutes[step-1]))
 	if step == 0 && b.Run != "" && len(baths) > 0 { // a run without a bath: after the last one before it
 		for j, x := range baths {
 			if !x.run.Body.At.After(row.At) {
@@ -299,7 +341,11 @@ func (l *laid) weigh(i int, b *record.Reading, last, inBath bool, out, pressed t
 		if lost > row.Uncertainty {
 			row.Note += fmt.Sprintf(", about %.1g g lost since", lost)
 		}
-		l.lifted = &paper.Reading{What: paper.ReadWetMass, Value: row.Value + lost, Uncertainty: math.Hypot(row.Uncertainty/2, lossStandard*lost)}
+		l.lifted = &paper.Reading{
+			What:        paper.ReadWetMass,
+			Value:       row.Value + lost,
+			Uncertainty: math.Hypot(row.Uncertainty/2, lossStandard*lost),
+		}
 		l.liftedRow = i
 	}
 	if n := len(l.weighings); n > 0 && min <= l.weighings[n-1].Minutes {
@@ -345,7 +391,10 @@ func (l *laid) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
 		return nil
 	}
 	has := func(w paper.Measure) bool {
-		return slices.ContainsFunc(l.readings, func(r paper.Reading) bool { return r.What == w && (r.Minutes == nil || *r.Minutes > 0) })
+		return slices.ContainsFunc(
+			l.readings,
+			func(r paper.Reading) bool { return r.What == w && (r.Minutes == nil || *r.Minutes > 0) },
+		)
 	}
 	last := baths[len(baths)-1]
 	runs := c.RunsOn(sheet)
@@ -354,22 +403,71 @@ func (l *laid) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
 	open := pressed.IsZero() && c.ConditionOf(sheet).Wetness != record.Dry
 	var list []Ask
 	if open && l.lifted == nil && len(l.weighings) == 0 {
-		list = append(list, Ask{"The sheet on the balance as it is lifted from its last bath", "gives the pick-up, which sets how much reserve it can keep", "mass", lying})
+		list = append(
+			list,
+			Ask{
+				"The sheet on the balance as it is lifted from its last bath",
+				"gives the pick-up, which sets how much reserve it can keep",
+				"mass",
+				lying,
+			},
+		)
 	}
 	if open && last.reckoned && !has(paper.ReadAlkali) {
-		list = append(list, Ask{"The alkali of the bath by titration as filled, and when the sheets come out", "gives the acid that they held by its difference; a pH says little of it", "bath-alkali", last.run.Body.ID})
+		list = append(
+			list,
+			Ask{
+				"The alkali of the bath by titration as filled, and when the sheets come out",
+				"gives the acid that they held by its difference; a pH says little of it",
+				"bath-alkali",
+				last.run.Body.ID,
+			},
+		)
 	}
 	if open && last.reckoned && !has(paper.ReadBathPH) {
-		list = append(list, Ask{"The pH of the bath when the sheets come out", "says whether the bath is spent, and whether strength and volume are as recorded", "bath-ph", last.run.Body.ID})
+		list = append(
+			list,
+			Ask{
+				"The pH of the bath when the sheets come out",
+				"says whether the bath is spent, and whether strength and volume are as recorded",
+				"bath-ph",
+				last.run.Body.ID,
+			},
+		)
 	}
 	if open && len(l.weighings) < 2 {
-		list = append(list, Ask{"A second weighing ten minutes after the first, lying open", "gives the drying rate, and with it the time left to mend", "mass", lying})
+		list = append(
+			list,
+			Ask{
+				"A second weighing ten minutes after the first, lying open",
+				"gives the drying rate, and with it the time left to mend",
+				"mass",
+				lying,
+			},
+		)
 	}
 	if !has(paper.ReadReserve) && slices.ContainsFunc(baths, func(b pastBath) bool { return b.alkaline }) {
-		list = append(list, Ask{"The reserve of a test strip by titration, once dry", "checks the whole chain at its end", "reserve", ""})
+		list = append(
+			list,
+			Ask{
+				"The reserve of a test strip by titration, once dry",
+				"checks the whole chain at its end",
+				"reserve",
+				"",
+			},
+		)
 	}
 	if !has(paper.ReadExtractPH) {
-		list = append(list, Ask{"The pH of the dry sheet", "says whether acid is left; by cold extract where fibre can be spared, by a drop on the surface otherwise", "surface-ph", ""})
+		list = append(
+			list,
+			Ask{
+				"The pH of the dry sheet",
+				"says whether acid is left; by cold extract where fibre can be spared, by a drop on the surface " +
+					"otherwise",
+				"surface-ph",
+				"",
+			},
+		)
 	}
 	return list
 }

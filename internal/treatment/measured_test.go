@@ -23,16 +23,39 @@ func limed(more ...record.Body) []record.Body {
 		bodies = append(bodies, b)
 	}
 	u := 0.01
-	bodies = append(bodies, record.Reading{Quantity: "mass", Value: 4.32, Uncertainty: &u, Method: "balance", Stage: "before", Place: record.Place{Sheets: []int{1}}, At: at(-60)})
+	bodies = append(
+		bodies,
+		record.Reading{
+			Quantity:    "mass",
+			Value:       4.32,
+			Uncertainty: &u,
+			Method:      "balance",
+			Stage:       "before",
+			Place:       record.Place{Sheets: []int{1}},
+			At:          at(-60),
+		},
+	)
 	start := run("lime", 0, 20, 1)
 	s := start[0].(record.RunStarted)
-	s.Bath.Substance, s.Bath.StrengthGL, s.Bath.VolumeMl = "calcium hydroxide", &record.Range{Low: 0.39, Best: 0.4, High: 0.41}, 1500
+	s.Bath.Substance, s.Bath.StrengthGL, s.Bath.VolumeMl = "calcium hydroxide", &record.Range{
+		Low:  0.39,
+		Best: 0.4,
+		High: 0.41,
+	}, 1500
 	start[0] = s
 	return append(append(bodies, start...), more...)
 }
 
 func onSheet(quantity string, value, u float64, stage string, min, sheet int) record.Reading {
-	return record.Reading{Quantity: quantity, Value: value, Uncertainty: &u, Method: "test", Stage: stage, Place: record.Place{Sheets: []int{sheet}}, At: at(min)}
+	return record.Reading{
+		Quantity:    quantity,
+		Value:       value,
+		Uncertainty: &u,
+		Method:      "test",
+		Stage:       stage,
+		Place:       record.Place{Sheets: []int{sheet}},
+		At:          at(min),
+	}
 }
 
 func offerOf(m Measured, quantity string) *Offer {
@@ -46,7 +69,17 @@ func offerOf(m Measured, quantity string) *Offer {
 
 func adoptionOf(c *record.Case, sheet int, o *Offer, sheets ...int) record.ValueAdopted {
 	was := record.Range(o.Was)
-	return record.ValueAdopted{Quantity: o.Quantity, Value: record.Range(o.Value), Unit: o.Unit, Was: &was, WasBasis: o.WasBasis, FromSheet: sheet, Readings: o.Readings, Sheets: sheets, Reason: "one stock"}
+	return record.ValueAdopted{
+		Quantity:  o.Quantity,
+		Value:     record.Range(o.Value),
+		Unit:      o.Unit,
+		Was:       &was,
+		WasBasis:  o.WasBasis,
+		FromSheet: sheet,
+		Readings:  o.Readings,
+		Sheets:    sheets,
+		Reason:    "one stock",
+	}
 }
 
 func nearly(t *testing.T, what string, got, want, share float64) {
@@ -79,7 +112,12 @@ func TestAWetSheetGivesThePickUpForTheNext(t *testing.T) {
 	if !slices.Equal(m.Remaining, []int{2, 3}) {
 		t.Errorf("remaining %v, want 2 and 3: the cover is another paper", m.Remaining)
 	}
-	next := &record.Bath{Liquid: "lime water", Substance: "calcium hydroxide", StrengthGL: &record.Range{Low: 0.4, Best: 0.4, High: 0.4}, VolumeMl: 1500}
+	next := &record.Bath{
+		Liquid:     "lime water",
+		Substance:  "calcium hydroxide",
+		StrengthGL: &record.Range{Low: 0.4, Best: 0.4, High: 0.4},
+		VolumeMl:   1500,
+	}
 	before, _, err := Expect(c, 2, next, 1)
 	if err != nil {
 		t.Fatal(err)
@@ -100,7 +138,9 @@ func TestAWetSheetGivesThePickUpForTheNext(t *testing.T) {
 		t.Error("the adopted value is no part of the sheet's history")
 	}
 	rests := strings.Join(after.RestsOn, "\n")
-	if !strings.Contains(rests, "pick-up is "+o.Value.BestText()+" g/g") || !strings.Contains(rests, "adopted from sheet 1") || !strings.Contains(rests, "in the place of 1.8") {
+	if !strings.Contains(rests, "pick-up is "+o.Value.BestText()+" g/g") ||
+		!strings.Contains(rests, "adopted from sheet 1") ||
+		!strings.Contains(rests, "in the place of 1.8") {
 		t.Errorf("what it rests on does not name the adopted value and what it replaced:\n%s", rests)
 	}
 	for _, a := range after.Assumed {
@@ -203,7 +243,12 @@ func TestAReadingDoesNotConfirmItself(t *testing.T) {
 		t.Fatal(err)
 	}
 	if len(again.Left) != 1 || again.Rows[0].Predicted != m.Rows[0].Predicted {
-		t.Errorf("left out %d, predicted %v; want one left out and %v as before", len(again.Left), again.Rows[0].Predicted, m.Rows[0].Predicted)
+		t.Errorf(
+			"left out %d, predicted %v; want one left out and %v as before",
+			len(again.Left),
+			again.Rows[0].Predicted,
+			m.Rows[0].Predicted,
+		)
 	}
 	// For the expectation of that sheet it does count.
 	if s, _ := TakenSheetOf(c, 1); s.PickUpGPerG == nil {
@@ -258,7 +303,8 @@ func TestAReadingThatNothingExplains(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if m.Agree || len(m.Offers) > 0 || len(m.Rows) != 1 || m.Rows[0].Agrees || !strings.HasPrefix(m.Rows[0].Say, "lower than expected") {
+	if m.Agree || len(m.Offers) > 0 || len(m.Rows) != 1 || m.Rows[0].Agrees ||
+		!strings.HasPrefix(m.Rows[0].Say, "lower than expected") {
 		t.Errorf("%+v", m)
 	}
 	if len(m.Baths) != 1 || len(m.Baths[0].Course) < 5 || m.Baths[0].Minutes != 20 || m.Baths[0].At[0] != 20 {
@@ -298,7 +344,13 @@ func TestReadingsThatAreNotCompared(t *testing.T) {
 	for _, r := range m.Rows {
 		say = append(say, r.Say)
 	}
-	want := []string{"what this liquid does", "nothing here predicts", "no weight of its own", "between absorbents", "agrees"}
+	want := []string{
+		"what this liquid does",
+		"nothing here predicts",
+		"no weight of its own",
+		"between absorbents",
+		"agrees",
+	}
 	if len(say) != len(want) {
 		t.Fatalf("%d readings: %q", len(say), say)
 	}
@@ -348,7 +400,13 @@ func TestABathOfTheWholeObjectHoldsAllSheets(t *testing.T) {
 // A sheet that comes out early has had less of the bath than those that stay.
 func TestASheetThatLeavesEarlyHadLessOfTheBath(t *testing.T) {
 	both := run("wash", 0, 30, 1, 2)
-	early := record.RunEnded{Run: both[0].(record.RunStarted).ID, Sheets: []int{1}, At: at(12), Outcome: "done", Leaves: record.Wet}
+	early := record.RunEnded{
+		Run:     both[0].(record.RunStarted).ID,
+		Sheets:  []int{1},
+		At:      at(12),
+		Outcome: "done",
+		Leaves:  record.Wet,
+	}
 	c := fold(t, append(ready(), both[0], early, both[1])...)
 	if a, b := bathsOf(c, 1)[0].Minutes, bathsOf(c, 2)[0].Minutes; a != 12 || b != 30 {
 		t.Errorf("%v and %v min, want 12 and 30", a, b)
@@ -363,7 +421,18 @@ func BenchmarkMeasure(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		entries = append(entries, record.Entry{Case: "0000000000000001", Seq: int64(i) + 1, Time: at(200 + i), By: "KM", Kind: kind, Version: version, Body: raw})
+		entries = append(
+			entries,
+			record.Entry{
+				Case:    "0000000000000001",
+				Seq:     int64(i) + 1,
+				Time:    at(200 + i),
+				By:      "KM",
+				Kind:    kind,
+				Version: version,
+				Body:    raw,
+			},
+		)
 	}
 	c := record.Fold(entries)
 	for b.Loop() {

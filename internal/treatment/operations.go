@@ -43,18 +43,50 @@ const localRule = "Local rules and the supplier's safety data sheet decide."
 // The usual cautions: common practice after suppliers' sheets (from memory),
 // as docs/sources.md says.
 var (
-	cautionLime    = Caution{"lime", "Lime water is caustic: goggles and gloves. Add lime to water, never water to lime; it heats. Neutralise before it goes down a drain, where that is allowed. " + localRule}
+	cautionLime = Caution{
+		"lime",
+		"Lime water is caustic: goggles and gloves. Add lime to water, never water to lime; it heats. Neutralise " +
+			"before it goes down a drain, where that is allowed. " + localRule,
+	}
 	cautionAlkali  = Caution{"lime", "Alkaline bath: goggles and gloves; watch for colours that shift. " + localRule}
-	cautionHydride = Caution{"hydrogen", "Borohydride gives off hydrogen with water, faster with acid: open tray, no lid, never a closed bottle, no flame or spark, fan or hood on. " +
-		"It is toxic and corrosive and ends as borate: goggles, nitrile gloves; powder into alkaline water, never water onto powder. Keep acid, oxidants and metal away. " + localRule}
-	cautionHydrideStop  = Caution{"hydrogen", "Take the sheet out and rinse at once when it blisters or bubbles form in it, when a colour shifts, when fibres lift or foam stands, or when the pH falls under 9."}
-	cautionSpentHydride = Caution{"hydrogen", "Spent bath: leave it open in moving air until the gas has ended, then to waste by local rules."}
-	cautionSolvent      = Caution{"solvent", "Ethanol and other solvents burn: small amounts, no spark or flame, exhaust on. Soaked blotters are a fire load. Waste into the solvent can. " + localRule}
-	cautionMould        = Caution{"mould", "Mould: respirator by local rule, gloves, goggles; HEPA vacuum through a screen, no brushing while it is active. People with asthma, allergy or weak defence stay away. " + localRule}
-	cautionDust         = Caution{"dust", "Dust and eraser crumbs: mask or local exhaust; wash hands."}
-	cautionBlade        = Caution{"blade", "Blades, spatulas and wire ends cut: away from the hand, sharps box; old rust in a wound needs a doctor's word on tetanus."}
-	cautionPress        = Caution{"press", "Presses crush and hot tools burn: keep fingers and cords clear."}
-	cautionPeroxide     = Caution{"oxidiser", "Hydrogen peroxide oxidises: goggles, gloves, vented bottle, never together with borohydride, solvents or metal. " + localRule}
+	cautionHydride = Caution{
+		"hydrogen",
+		"Borohydride gives off hydrogen with water, faster with acid: open tray, no lid, never a closed bottle, no " +
+			"flame or spark, fan or hood on. " +
+			"It is toxic and corrosive and ends as borate: goggles, nitrile gloves; powder into alkaline water, " +
+			"never water onto powder. Keep acid, oxidants and metal away. " + localRule,
+	}
+	cautionHydrideStop = Caution{
+		"hydrogen",
+		"Take the sheet out and rinse at once when it blisters or bubbles form in it, when a colour shifts, when " +
+			"fibres lift or foam stands, or when the pH falls under 9.",
+	}
+	cautionSpentHydride = Caution{
+		"hydrogen",
+		"Spent bath: leave it open in moving air until the gas has ended, then to waste by local rules.",
+	}
+	cautionSolvent = Caution{
+		"solvent",
+		"Ethanol and other solvents burn: small amounts, no spark or flame, exhaust on. Soaked blotters are a fire " +
+			"load. Waste into the solvent can. " + localRule,
+	}
+	cautionMould = Caution{
+		"mould",
+		"Mould: respirator by local rule, gloves, goggles; HEPA vacuum through a screen, no brushing while it is " +
+			"active. People with asthma, allergy or weak defence stay away. " + localRule,
+	}
+	cautionDust  = Caution{"dust", "Dust and eraser crumbs: mask or local exhaust; wash hands."}
+	cautionBlade = Caution{
+		"blade",
+		"Blades, spatulas and wire ends cut: away from the hand, sharps box; old rust in a wound needs a doctor's " +
+			"word on tetanus.",
+	}
+	cautionPress    = Caution{"press", "Presses crush and hot tools burn: keep fingers and cords clear."}
+	cautionPeroxide = Caution{
+		"oxidiser",
+		"Hydrogen peroxide oxidises: goggles, gloves, vented bottle, never together with borohydride, solvents or " +
+			"metal. " + localRule,
+	}
 )
 
 const common = "common practice, no source"
@@ -70,54 +102,140 @@ var Operations = []*Operation{
 	{Slug: "take-apart", Name: "taking the sheets apart", Rank: 25, Purpose: "lets each sheet get its own treatment",
 		Usual: "from the outside in, each sheet numbered in pencil on its support, counted", Basis: common,
 		Makes: record.Dry, Leaves: record.Dry, gates: []gate{gateConsent, gateMakeUp}},
-	{Slug: "tape-off", Name: "tape and old repairs off", Rank: 30, Purpose: "removes carrier and adhesive that stain and stiffen",
-		Usual: "carrier first, warm tool or slow peel, then the adhesive; before water, which can set it", Basis: common,
-		Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionSolvent, cautionBlade}, gates: []gate{gateConsent}},
+	{
+		Slug:     "tape-off",
+		Name:     "tape and old repairs off",
+		Rank:     30,
+		Purpose:  "removes carrier and adhesive that stain and stiffen",
+		Usual:    "carrier first, warm tool or slow peel, then the adhesive; before water, which can set it",
+		Basis:    common,
+		Makes:    record.Dry,
+		Leaves:   record.Dry,
+		Cautions: []Caution{cautionSolvent, cautionBlade},
+		gates:    []gate{gateConsent},
+	},
 	{Slug: "humidify", Name: "humidifying", Rank: 40, Purpose: "relaxes the sheet before a bath or before flattening",
 		Usual: "80 to 95 % RH or damp blotter under a membrane, 0.5 to 4 h; over a day risks mould", Basis: common,
 		Makes: record.Damp, Leaves: record.Damp, Cautions: []Caution{cautionMould}, gates: []gate{gateConsent, gateMouldInactive, gateWater}},
-	{Slug: "wet-out", Name: "wetting out", Rank: 45, Purpose: "wets evenly, so that no air is trapped and no tide line forms",
-		Usual: "fine mist, or ethanol and water 1:1 to 7:3, 1 to 5 min", Basis: common, Bath: true, Substances: []string{"ethanol", "water"},
-		Makes: record.Wet, Leaves: record.Wet, Cautions: []Caution{cautionSolvent}, gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateEthanol}},
+	{
+		Slug:       "wet-out",
+		Name:       "wetting out",
+		Rank:       45,
+		Purpose:    "wets evenly, so that no air is trapped and no tide line forms",
+		Usual:      "fine mist, or ethanol and water 1:1 to 7:3, 1 to 5 min",
+		Basis:      common,
+		Bath:       true,
+		Substances: []string{"ethanol", "water"},
+		Makes:      record.Wet,
+		Leaves:     record.Wet,
+		Cautions:   []Caution{cautionSolvent},
+		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateEthanol},
+	},
 	{Slug: "wash", Name: "washing", Rank: 50, Purpose: "takes out soluble acid and stain",
-		Usual: "2 to 4 baths of calcium-conditioned water, 10 to 30 min, 50 to 100 mL per g of paper; until the bath stays colourless and its conductivity levels", Basis: common, Bath: true, Substances: []string{"water"},
+		Usual: "2 to 4 baths of calcium-conditioned water, 10 to 30 min, 50 to 100 mL per g of paper; until the " +
+			"bath stays colourless and its conductivity levels", Basis: common, Bath: true, Substances: []string{"water"},
 		Makes: record.Wet, Leaves: record.Wet, gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
-	{Slug: "float-wash", Name: "washing on floats, screen or blotters", Rank: 52, Purpose: "washes with less swelling and less contact with ink",
-		Usual: "blotter change each 10 to 30 min, 1 to 4 h", Basis: common, Bath: true, Substances: []string{"water"},
-		Makes: record.Wet, Leaves: record.Wet, gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut}},
+	{
+		Slug:       "float-wash",
+		Name:       "washing on floats, screen or blotters",
+		Rank:       52,
+		Purpose:    "washes with less swelling and less contact with ink",
+		Usual:      "blotter change each 10 to 30 min, 1 to 4 h",
+		Basis:      common,
+		Bath:       true,
+		Substances: []string{"water"},
+		Makes:      record.Wet,
+		Leaves:     record.Wet,
+		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut},
+	},
 	{Slug: "chelate", Name: "chelating bath", Rank: 55, Purpose: "binds iron and soil",
 		Usual: "citrate 0.1 to 2 % at pH 6 to 9, 5 to 30 min, then rinsed thoroughly, since it strips calcium", Basis: common, Bath: true, Substances: []string{"citrate"},
 		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse", gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
-	{Slug: "reduce", Name: "reducing bleach", Rank: 60, Purpose: "reduces coloured groups; brightens and makes the paper stabler to alkali",
-		Usual: "sodium borohydride 0.01 to 2 %, pH 9 to 10.5, 5 to 30 min, fresh, after the acid is out", Basis: common, Bath: true, Substances: []string{"sodium borohydride"},
-		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse", Cautions: []Caution{cautionHydride, cautionHydrideStop, cautionSpentHydride},
-		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateBleach, gateAcidOut}},
+	{
+		Slug:       "reduce",
+		Name:       "reducing bleach",
+		Rank:       60,
+		Purpose:    "reduces coloured groups; brightens and makes the paper stabler to alkali",
+		Usual:      "sodium borohydride 0.01 to 2 %, pH 9 to 10.5, 5 to 30 min, fresh, after the acid is out",
+		Basis:      common,
+		Bath:       true,
+		Substances: []string{"sodium borohydride"},
+		Makes:      record.Wet,
+		Leaves:     record.Wet,
+		ThenAtOnce: "rinse",
+		Cautions:   []Caution{cautionHydride, cautionHydrideStop, cautionSpentHydride},
+		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateBleach, gateAcidOut},
+	},
 	{Slug: "oxidise", Name: "oxidising bleach", Rank: 61, Purpose: "oxidises coloured matter",
 		Usual: "hydrogen peroxide 0.5 to 3 %, pH 8.5 to 10, 5 to 60 min; not on lignin, not with iron or copper", Basis: common, Bath: true, Substances: []string{"hydrogen peroxide"},
 		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse", Cautions: []Caution{cautionPeroxide},
 		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gatePeroxide, gateNoLignin}},
-	{Slug: "rinse", Name: "rinsing", Rank: 65, Purpose: "takes the bath before out of the sheet, to an end point and not to a count",
-		Usual: "calcium-conditioned water, 2 to 4 times, until the conductivity of the bath levels", Basis: common, Bath: true, Substances: []string{"water"},
-		Makes: record.Wet, Leaves: record.Wet, gates: []gate{gateWater}},
+	{
+		Slug:       "rinse",
+		Name:       "rinsing",
+		Rank:       65,
+		Purpose:    "takes the bath before out of the sheet, to an end point and not to a count",
+		Usual:      "calcium-conditioned water, 2 to 4 times, until the conductivity of the bath levels",
+		Basis:      common,
+		Bath:       true,
+		Substances: []string{"water"},
+		Makes:      record.Wet,
+		Leaves:     record.Wet,
+		gates:      []gate{gateWater},
+	},
 	{Slug: "lime", Name: "lime bath", Rank: 70, Purpose: "neutralises acid and leaves calcium carbonate as a reserve",
-		Usual: "clear lime water, 0.07 to 0.7 g/L, 10 to 30 min, covered from air; not rinsed where a reserve is wanted", Basis: common, Bath: true, Substances: []string{"calcium hydroxide"},
+		Usual: "clear lime water, 0.07 to 0.7 g/L, 10 to 30 min, covered from air; not rinsed where a reserve is " +
+			"wanted", Basis: common, Bath: true, Substances: []string{"calcium hydroxide"},
 		Makes: record.Wet, Leaves: record.Wet, Cautions: []Caution{cautionLime}, gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut}},
-	{Slug: "bicarbonate", Name: "bicarbonate bath", Rank: 71, Purpose: "neutralises acid and leaves a carbonate reserve, at a mild pH",
-		Usual: "magnesium bicarbonate 0.02 to 0.06 mol/L or calcium bicarbonate up to 0.01 mol/L, 15 to 30 min; not rinsed", Basis: common, Bath: true, Substances: []string{"magnesium bicarbonate", "calcium bicarbonate"},
-		Makes: record.Wet, Leaves: record.Wet, Cautions: []Caution{cautionAlkali}, gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut}},
+	{
+		Slug:    "bicarbonate",
+		Name:    "bicarbonate bath",
+		Rank:    71,
+		Purpose: "neutralises acid and leaves a carbonate reserve, at a mild pH",
+		Usual: "magnesium bicarbonate 0.02 to 0.06 mol/L or calcium bicarbonate up to 0.01 mol/L, 15 to 30 " +
+			"min; not rinsed",
+		Basis:      common,
+		Bath:       true,
+		Substances: []string{"magnesium bicarbonate", "calcium bicarbonate"},
+		Makes:      record.Wet,
+		Leaves:     record.Wet,
+		Cautions:   []Caution{cautionAlkali},
+		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut},
+	},
 	{Slug: "size", Name: "resizing", Rank: 75, Purpose: "gives the sheet back some strength and handle",
 		Usual: "gelatine 0.25 to 1 % or methyl cellulose 0.1 to 0.5 %", Basis: common, Bath: true, Substances: []string{"gelatine", "methyl cellulose"},
 		Makes: record.Wet, Leaves: record.Wet, gates: []gate{gateConsent, gateStaplesOut, gateWater}},
 	{Slug: "drain", Name: "draining", Rank: 78, Purpose: "lets the free water run off before mending or drying",
 		Usual: "on the support, slanted, minutes", Basis: common, Makes: record.Wet, Leaves: record.Damp},
-	{Slug: "mend-damp", Name: "mending while damp", Rank: 80, Purpose: "joins tears so that sheet and tissue dry as one",
-		Usual: "torn kozo tissue 2 to 10 g/m², stiff wheat paste or methyl cellulose 2 to 5 %, overlap 1 to 3 mm each side, restrained at once", Basis: common,
-		Makes: record.Damp, Leaves: record.Damp, ThenAtOnce: "dry-absorbent", Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent, gateDamp}},
+	{
+		Slug:    "mend-damp",
+		Name:    "mending while damp",
+		Rank:    80,
+		Purpose: "joins tears so that sheet and tissue dry as one",
+		Usual: "torn kozo tissue 2 to 10 g/m², stiff wheat paste or methyl cellulose 2 to 5 %, overlap 1 to 3 " +
+			"mm each side, restrained at once",
+		Basis:      common,
+		Makes:      record.Damp,
+		Leaves:     record.Damp,
+		ThenAtOnce: "dry-absorbent",
+		Cautions:   []Caution{cautionBlade},
+		gates:      []gate{gateConsent, gateDamp},
+	},
 	{Slug: "dry-absorbent", Name: "drying between absorbents", Rank: 85, Purpose: "dries flat under restraint",
-		Usual: "absorbents changed after 5 to 15 min, 30 to 60 min, 2 to 4 h, overnight, then daily until the weight is constant", Basis: common, Drying: true,
+		Usual: "absorbents changed after 5 to 15 min, 30 to 60 min, 2 to 4 h, overnight, then daily until the " +
+			"weight is constant", Basis: common, Drying: true,
 		Makes: record.Damp, Leaves: record.Dry, Cautions: []Caution{cautionPress}},
-	{Slug: "dry-air", Name: "drying in air", Rank: 86, Purpose: "dries without pressure; the sheet shrinks and cockles more",
-		Usual: "on felt or net", Basis: common, Drying: true, Makes: record.Damp, Leaves: record.Dry},
+	{
+		Slug:    "dry-air",
+		Name:    "drying in air",
+		Rank:    86,
+		Purpose: "dries without pressure; the sheet shrinks and cockles more",
+		Usual:   "on felt or net",
+		Basis:   common,
+		Drying:  true,
+		Makes:   record.Damp,
+		Leaves:  record.Dry,
+	},
 	{Slug: "mend-dry", Name: "mending dry", Rank: 90, Purpose: "joins tears with little water",
 		Usual: "stiff paste or pre-coated tissue, at once under weight", Basis: common, Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent}},
 	{Slug: "infill", Name: "infilling losses", Rank: 92, Purpose: "gives a loss support; never drawn over print",
@@ -125,10 +243,29 @@ var Operations = []*Operation{
 	{Slug: "flatten", Name: "flattening", Rank: 94, Purpose: "brings the dry sheet flat, after humidifying",
 		Usual: "1 to 5 kPa between boards, 12 to 72 h; more flattens texture and staple dents", Basis: common, Drying: true,
 		Makes: record.Damp, Leaves: record.Dry, Cautions: []Caution{cautionPress}, gates: []gate{gateConsent}},
-	{Slug: "condition", Name: "conditioning", Rank: 96, Purpose: "brings all sheets to one moisture before they are measured and put together",
-		Usual: "a day at a stated humidity, until the weight is constant", Basis: common, Makes: record.Dry, Leaves: record.Dry, gates: []gate{gateDry}},
-	{Slug: "reassemble", Name: "putting back in order", Rank: 98, Purpose: "refolds on the old line, in order, creep and staple holes in register",
-		Usual: "old staples through the old holes, legs bent once; or thread, with consent", Basis: common, Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent, gateAllDry}},
+	{
+		Slug:    "condition",
+		Name:    "conditioning",
+		Rank:    96,
+		Purpose: "brings all sheets to one moisture before they are measured and put together",
+		Usual:   "a day at a stated humidity, until the weight is constant",
+		Basis:   common,
+		Makes:   record.Dry,
+		Leaves:  record.Dry,
+		gates:   []gate{gateDry},
+	},
+	{
+		Slug:     "reassemble",
+		Name:     "putting back in order",
+		Rank:     98,
+		Purpose:  "refolds on the old line, in order, creep and staple holes in register",
+		Usual:    "old staples through the old holes, legs bent once; or thread, with consent",
+		Basis:    common,
+		Makes:    record.Dry,
+		Leaves:   record.Dry,
+		Cautions: []Caution{cautionBlade},
+		gates:    []gate{gateConsent, gateAllDry},
+	},
 	{Slug: "house", Name: "housing", Rank: 99, Purpose: "protects what was done",
 		Usual: "polyester sleeve or buffered folder, a week or more after drying", Basis: common, Makes: record.Dry, Leaves: record.Dry, gates: []gate{gateAllDry}},
 }

@@ -10,7 +10,11 @@ import (
 // PlannedBath is the chosen bath that an operation on some sheets starts from, and
 // the number of the bath that is next, from 1. ok is false when none was chosen
 // for the first of the sheets, or when as many as were chosen have been done.
-func PlannedBath(c *record.Case, operation string, sheets []int) (p *record.Stamped[record.BathPlan], number int, ok bool) {
+func PlannedBath(
+	c *record.Case,
+	operation string,
+	sheets []int,
+) (p *record.Stamped[record.BathPlan], number int, ok bool) {
 	if len(sheets) == 0 {
 		return nil, 0, false
 	}

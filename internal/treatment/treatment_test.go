@@ -28,7 +28,15 @@ func fold(t *testing.T, bodies ...record.Body) *record.Case {
 		if err != nil {
 			t.Fatal(err)
 		}
-		e := record.Entry{Case: "0000000000000001", Seq: int64(i) + 1, Time: now, By: "KM", Kind: kind, Version: version, Body: raw}
+		e := record.Entry{
+			Case:    "0000000000000001",
+			Seq:     int64(i) + 1,
+			Time:    now,
+			By:      "KM",
+			Kind:    kind,
+			Version: version,
+			Body:    raw,
+		}
 		if err := e.Seal(c.LastHash); err != nil {
 			t.Fatal(err)
 		}
@@ -40,28 +48,78 @@ func fold(t *testing.T, bodies ...record.Body) *record.Case {
 // ready is a case in which sheets 1 to 3 may be washed, limed and reduced.
 func ready() []record.Body {
 	test := func(liquid, sort, result string, sheet int) record.SpotTest {
-		return record.SpotTest{ID: record.NewID(evening), Sort: sort, Colour: "black", Place: record.Place{Sheets: []int{sheet}}, Liquid: liquid, Result: result}
+		return record.SpotTest{
+			ID:     record.NewID(evening),
+			Sort:   sort,
+			Colour: "black",
+			Place:  record.Place{Sheets: []int{sheet}},
+			Liquid: liquid,
+			Result: result,
+		}
 	}
 	return []record.Body{
 		record.Opened{Number: "1", Title: "Demo"},
 		record.MakeUp{InnerSheets: 3, Cover: "separate", Binding: "saddle", FirstPage: 1},
 		record.Quarantine{State: "released", Moisture: "dry", Mould: "none"},
-		record.Stock{ID: record.NewID(evening), Name: "cover", Class: "coated", Sheets: []int{0}, WidthMm: 340, HeightMm: 262, GrammageGM2: 90, GrammageBasis: "measured", Grain: "unknown"},
-		record.Stock{ID: record.NewID(evening), Name: "interior", Class: "groundwood", Sheets: []int{1, 2, 3}, WidthMm: 340, HeightMm: 262, GrammageGM2: 50, GrammageBasis: "measured", Grain: "unknown"},
+		record.Stock{
+			ID:            record.NewID(evening),
+			Name:          "cover",
+			Class:         "coated",
+			Sheets:        []int{0},
+			WidthMm:       340,
+			HeightMm:      262,
+			GrammageGM2:   90,
+			GrammageBasis: "measured",
+			Grain:         "unknown",
+		},
+		record.Stock{
+			ID:            record.NewID(evening),
+			Name:          "interior",
+			Class:         "groundwood",
+			Sheets:        []int{1, 2, 3},
+			WidthMm:       340,
+			HeightMm:      262,
+			GrammageGM2:   50,
+			GrammageBasis: "measured",
+			Grain:         "unknown",
+		},
 		record.Staple{Number: 1, FromHeadMm: 60, Rust: "none"},
 		record.StapleMoved{Number: 1, Act: "removed"},
-		test("water", "solubility", "0", 1), test("alkaline-water", "solubility", "0", 2), test("borohydride", "bleach", "0", 1),
+		test(
+			"water",
+			"solubility",
+			"0",
+			1,
+		), test("alkaline-water", "solubility", "0", 2), test("borohydride", "bleach", "0", 1),
 		test("water", "solubility", "0", 0), test("alkaline-water", "solubility", "3", 0),
-		record.Proposal{Version: 1, Currency: "EUR", RateMinor: 100, ValidDays: 30, Alternatives: "nothing", Risks: "some", Options: []record.Option{{Name: "A", Title: "wash", Operations: []record.Planned{
-			{Operation: "wash", Sheets: []int{1, 2, 3}}, {Operation: "reduce", Sheets: []int{1, 2}}, {Operation: "rinse", Sheets: []int{1, 2}},
-			{Operation: "lime", Sheets: []int{0, 1, 2, 3}}, {Operation: "dry-absorbent"}}}}},
+		record.Proposal{
+			Version:      1,
+			Currency:     "EUR",
+			RateMinor:    100,
+			ValidDays:    30,
+			Alternatives: "nothing",
+			Risks:        "some",
+			Options: []record.Option{{Name: "A", Title: "wash", Operations: []record.Planned{
+				{
+					Operation: "wash",
+					Sheets:    []int{1, 2, 3},
+				}, {Operation: "reduce", Sheets: []int{1, 2}}, {Operation: "rinse", Sheets: []int{1, 2}},
+				{Operation: "lime", Sheets: []int{0, 1, 2, 3}}, {Operation: "dry-absorbent"}}}},
+		},
 		record.Consent{Version: 1, Option: "A", Answer: "given", Who: "Owner (demo)", Standing: "owner", Way: "letter"},
 	}
 }
 
 func run(op string, startMin, endMin int, sheets ...int) []record.Body {
 	o := Find(op)
-	s := record.RunStarted{ID: record.NewID(at(startMin)), Operation: op, OperationName: o.Name, Sheets: sheets, At: at(startMin), Makes: o.Makes}
+	s := record.RunStarted{
+		ID:            record.NewID(at(startMin)),
+		Operation:     op,
+		OperationName: o.Name,
+		Sheets:        sheets,
+		At:            at(startMin),
+		Makes:         o.Makes,
+	}
 	if o.Bath {
 		s.Bath = &record.Bath{ID: record.NewID(at(startMin)), Liquid: "test liquid", VolumeMl: 1500}
 	}
@@ -107,11 +165,32 @@ func TestGates(t *testing.T) {
 		{"inner sheets hold in alkali", all, "lime", []int{1, 2}, "inks in alkaline water", ""},
 		{"acid still in", all, "reduce", []int{1}, "acid out first", "Sheet 1"},
 		{"acid out", append(all, run("wash", 0, 20, 1, 2)...), "reduce", []int{1, 2}, "acid out first", ""},
-		{"bleach not rinsed", append(all, run("reduce", 0, 20, 1)...), "lime", []int{1}, "bleach rinsed out", "was not rinsed"},
-		{"bleach rinsed", append(append(all, run("reduce", 0, 20, 1)...), run("rinse", 21, 30, 1)...), "lime", []int{1}, "bleach rinsed out", ""},
+		{
+			"bleach not rinsed",
+			append(all, run("reduce", 0, 20, 1)...),
+			"lime",
+			[]int{1},
+			"bleach rinsed out",
+			"was not rinsed",
+		},
+		{
+			"bleach rinsed",
+			append(append(all, run("reduce", 0, 20, 1)...), run("rinse", 21, 30, 1)...),
+			"lime",
+			[]int{1},
+			"bleach rinsed out",
+			"",
+		},
 		{"mend on a dry sheet", all, "mend-damp", []int{2}, "damp", "is dry"},
 		{"mend on a wet sheet", append(all, run("wash", 0, 20, 2)...), "mend-damp", []int{2}, "damp", ""},
-		{"reassemble wet", append(all, run("wash", 0, 20, 2)...), "reassemble", []int{0, 1, 2, 3}, "all dry", "sheet 2"},
+		{
+			"reassemble wet",
+			append(all, run("wash", 0, 20, 2)...),
+			"reassemble",
+			[]int{0, 1, 2, 3},
+			"all dry",
+			"sheet 2",
+		},
 	}
 	for _, tc := range cases {
 		c := fold(t, tc.bodies...)
@@ -159,7 +238,10 @@ func TestNext(t *testing.T) {
 	}
 	bodies = append(bodies, run("wash", 0, 20, 1, 2, 3)...)
 	bodies = append(bodies, run("reduce", 21, 30, 1)...)
-	bodies = append(bodies, record.NextStep{Sheets: []int{2}, Operation: "lime", Text: "no bleach needed", Reason: "the tide line is gone"})
+	bodies = append(
+		bodies,
+		record.NextStep{Sheets: []int{2}, Operation: "lime", Text: "no bleach needed", Reason: "the tide line is gone"},
+	)
 	steps := Next(fold(t, bodies...))
 	if steps[0].Operation.Slug != "rinse" || !steps[0].AtOnce || steps[0].Sheets[0] != 1 {
 		t.Errorf("after the bleach %+v comes first, want the rinse of sheet 1 at once", steps[0])
@@ -193,11 +275,39 @@ func TestOperationsAreWhole(t *testing.T) {
 }
 
 func TestDraftPlanFollowsTheFindings(t *testing.T) {
-	bodies := append(ready()[:12],
-		record.Reading{Quantity: "surface-ph", Value: 4.4, Method: "flat electrode", Stage: "before", Place: record.Place{Sheets: []int{1}}},
-		record.Reading{Quantity: "surface-ph", Value: 5.4, Method: "flat electrode", Stage: "before", Place: record.Place{Sheets: []int{0}}},
-		record.Damage{ID: record.NewID(evening), Term: "tear", Place: record.Place{Sheets: []int{2, 3}}, Severity: "slight", CauseIs: "unknown", Active: "no"},
-		record.Damage{ID: record.NewID(evening), Term: "tideline", Place: record.Place{Sheets: []int{1}}, Severity: "slight", CauseIs: "unknown", Active: "no"})
+	bodies := append(
+		ready()[:12],
+		record.Reading{
+			Quantity: "surface-ph",
+			Value:    4.4,
+			Method:   "flat electrode",
+			Stage:    "before",
+			Place:    record.Place{Sheets: []int{1}},
+		},
+		record.Reading{
+			Quantity: "surface-ph",
+			Value:    5.4,
+			Method:   "flat electrode",
+			Stage:    "before",
+			Place:    record.Place{Sheets: []int{0}},
+		},
+		record.Damage{
+			ID:       record.NewID(evening),
+			Term:     "tear",
+			Place:    record.Place{Sheets: []int{2, 3}},
+			Severity: "slight",
+			CauseIs:  "unknown",
+			Active:   "no",
+		},
+		record.Damage{
+			ID:       record.NewID(evening),
+			Term:     "tideline",
+			Place:    record.Place{Sheets: []int{1}},
+			Severity: "slight",
+			CauseIs:  "unknown",
+			Active:   "no",
+		},
+	)
 	d := DraftPlan(fold(t, bodies...))
 	on := map[string][]int{}
 	rank := 0
@@ -242,7 +352,8 @@ func TestMendWindow(t *testing.T) {
 	}
 	// A thin wet sheet in room air dries within hours, and not within a minute
 	// (common practice, no source).
-	if w.From.Best < 0 || w.Until.Best < 2 || w.Until.Best > 300 || w.Until.Low > w.Until.Best || w.Until.High < w.Until.Best {
+	if w.From.Best < 0 || w.Until.Best < 2 || w.Until.Best > 300 || w.Until.Low > w.Until.Best ||
+		w.Until.High < w.Until.Best {
 		t.Errorf("window %+v", w)
 	}
 	if _, ok := MendWindow(c, 1); ok {

@@ -28,10 +28,53 @@ type WaterKind struct {
 // operations' usual words (common practice, no source).
 var WaterKinds = []WaterKind{
 	{Slug: "water", Name: "pure water", Operation: "wash", Basis: common},
-	{Slug: "conditioned", Name: "conditioned water", Operation: "wash", Unit: "mg/L Ca", From: 1, To: 80, Step: 1, Start: 15, Basis: common},
-	{Slug: "lime", Name: "lime water", Operation: "lime", Substance: "calcium hydroxide", Unit: "g/L", From: 0.02, To: 1.6, Step: 0.01, Start: 0.4, Basis: common},
-	{Slug: "calcium-bicarbonate", Name: "calcium bicarbonate", Operation: "bicarbonate", Substance: "calcium bicarbonate", Unit: "mmol/L", From: 0.5, To: 9.5, Step: 0.1, Start: 5, Basis: common},
-	{Slug: "magnesium-bicarbonate", Name: "magnesium bicarbonate", Operation: "bicarbonate", Substance: "magnesium bicarbonate", Unit: "mmol/L", From: 1, To: 60, Step: 1, Start: 20, Basis: common},
+	{
+		Slug:      "conditioned",
+		Name:      "conditioned water",
+		Operation: "wash",
+		Unit:      "mg/L Ca",
+		From:      1,
+		To:        80,
+		Step:      1,
+		Start:     15,
+		Basis:     common,
+	},
+	{
+		Slug:      "lime",
+		Name:      "lime water",
+		Operation: "lime",
+		Substance: "calcium hydroxide",
+		Unit:      "g/L",
+		From:      0.02,
+		To:        1.6,
+		Step:      0.01,
+		Start:     0.4,
+		Basis:     common,
+	},
+	{
+		Slug:      "calcium-bicarbonate",
+		Name:      "calcium bicarbonate",
+		Operation: "bicarbonate",
+		Substance: "calcium bicarbonate",
+		Unit:      "mmol/L",
+		From:      0.5,
+		To:        9.5,
+		Step:      0.1,
+		Start:     5,
+		Basis:     common,
+	},
+	{
+		Slug:      "magnesium-bicarbonate",
+		Name:      "magnesium bicarbonate",
+		Operation: "bicarbonate",
+		Substance: "magnesium bicarbonate",
+		Unit:      "mmol/L",
+		From:      1,
+		To:        60,
+		Step:      1,
+		Start:     20,
+		Basis:     common,
+	},
 }
 
 // WaterKindOf finds a kind by slug, or nil.
@@ -130,8 +173,16 @@ type Trial struct {
 
 // Bath is one of the trial's baths.
 func (t *Trial) Bath() paper.Bath {
-	return paper.Bath{Name: t.Kind.Name, Liquid: t.Kind.liquid(t.Strength), VolumeMl: interval.Within(t.VolumeMl, volumeWithin*t.VolumeMl),
-		Together: t.Together, Minutes: paper.Minutes(t.Minutes), Motion: t.Motion, TemperatureC: t.TempC, DepthMm: t.DepthMm}
+	return paper.Bath{
+		Name:         t.Kind.Name,
+		Liquid:       t.Kind.liquid(t.Strength),
+		VolumeMl:     interval.Within(t.VolumeMl, volumeWithin*t.VolumeMl),
+		Together:     t.Together,
+		Minutes:      paper.Minutes(t.Minutes),
+		Motion:       t.Motion,
+		TemperatureC: t.TempC,
+		DepthMm:      t.DepthMm,
+	}
 }
 
 // After is the sequence of n of the trial's baths after those that the sheet
@@ -223,7 +274,13 @@ func (t *Trial) Check(s paper.Sheet) []*record.Invalid {
 	case err != nil:
 		refuse("", "This cannot be reckoned: %v.", err)
 	case out.HeldMl.Best*float64(t.Together) > 0.95*t.VolumeMl:
-		refuse("volume_ml", "%s take up the whole bath of %g mL: at least %.0f mL is needed.", count(t.Together, "sheet"), t.VolumeMl, 1.3*float64(t.Together)*t.pickUpMl(s))
+		refuse(
+			"volume_ml",
+			"%s take up the whole bath of %g mL: at least %.0f mL is needed.",
+			count(t.Together, "sheet"),
+			t.VolumeMl,
+			1.3*float64(t.Together)*t.pickUpMl(s),
+		)
 	}
 	return list
 }
@@ -263,7 +320,17 @@ func (t *Trial) checkStrength(refuse func(field, format string, args ...any)) {
 	case "magnesium-bicarbonate":
 		what = "benches make no stronger one"
 	}
-	refuse("strength", "%s at %g %s is beyond what can be: at %g °C %s than %.3g %s.", upperWord(k.Name), t.Strength, k.Unit, t.TempC, what, limit, k.Unit)
+	refuse(
+		"strength",
+		"%s at %g %s is beyond what can be: at %g °C %s than %.3g %s.",
+		upperWord(k.Name),
+		t.Strength,
+		k.Unit,
+		t.TempC,
+		what,
+		limit,
+		k.Unit,
+	)
 }
 
 func upperWord(s string) string {

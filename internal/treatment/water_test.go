@@ -60,7 +60,9 @@ func TestEndsOfASheet(t *testing.T) {
 	pickUp := interval.Range{Low: 1.8, Best: 2, High: 2.2}
 	easy, hard := Ends(paper.Sheet{Class: paper.Newsprint, PickUpGPerG: &pickUp})
 	acid, _ := paper.TypicalOf(paper.Newsprint, "fixed_acid")
-	if *easy.PickUpGPerG != interval.Exactly(1.8) || *hard.PickUpGPerG != interval.Exactly(2.2) || hard.FixedAcidMmolPerKg.Best != acid.High || easy.FixedAcidMmolPerKg.Best != acid.Low {
+	if *easy.PickUpGPerG != interval.Exactly(1.8) || *hard.PickUpGPerG != interval.Exactly(2.2) ||
+		hard.FixedAcidMmolPerKg.Best != acid.High ||
+		easy.FixedAcidMmolPerKg.Best != acid.Low {
 		t.Errorf("%v %v", easy, hard)
 	}
 }
@@ -68,9 +70,16 @@ func TestEndsOfASheet(t *testing.T) {
 // Chosen baths count those begun since, for each sheet by itself.
 func TestPlannedBathCountsWhatWasDone(t *testing.T) {
 	c := &record.Case{MakeUp: &record.Stamped[record.MakeUp]{Body: record.MakeUp{InnerSheets: 3, Cover: "none"}}}
-	c.BathPlans = []record.Stamped[record.BathPlan]{{Stamp: record.Stamp{Seq: 5}, Body: record.BathPlan{Sheets: []int{1, 2}, Operation: "lime", Baths: 2}}}
+	c.BathPlans = []record.Stamped[record.BathPlan]{
+		{Stamp: record.Stamp{Seq: 5}, Body: record.BathPlan{Sheets: []int{1, 2}, Operation: "lime", Baths: 2}},
+	}
 	run := func(seq int64, operation string, sheets ...int) record.Run {
-		return record.Run{Stamped: record.Stamped[record.RunStarted]{Stamp: record.Stamp{Seq: seq}, Body: record.RunStarted{Operation: operation, Sheets: sheets}}}
+		return record.Run{
+			Stamped: record.Stamped[record.RunStarted]{
+				Stamp: record.Stamp{Seq: seq},
+				Body:  record.RunStarted{Operation: operation, Sheets: sheets},
+			},
+		}
 	}
 	c.Runs = []record.Run{run(3, "lime", 1), run(6, "lime", 1), run(7, "wash", 2)}
 	for _, x := range []struct {

@@ -55,7 +55,11 @@ func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
 // when it went between absorbents after that (zero: not yet), the air, and what was
 // taken of it. out is zero when it is still in a bath or was in none.
 func openDrying(c *record.Case, sheet int) (out, pressed time.Time, air paper.Air, restsOn string) {
-	air = paper.Air{TemperatureC: interval.Range{Low: 18, Best: 20, High: 23}, HumidityPercent: interval.Range{Low: 35, Best: 48, High: 60}, SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}
+	air = paper.Air{
+		TemperatureC:    interval.Range{Low: 18, Best: 20, High: 23},
+		HumidityPercent: interval.Range{Low: 35, Best: 48, High: 60},
+		SpeedMS:         interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
+	}
 	restsOn = "lying open on its support, in still room air of about 20 °C and 48 %"
 	for _, r := range c.RunsOn(sheet) {
 		if r.Body.Bath != nil {

@@ -24,7 +24,12 @@ func TestAssets(t *testing.T) {
 		}
 		again := answerTo(s, request("GET", "/assets/"+hashed, nil, header("If-None-Match", w.Header().Get("ETag"))))
 		if again.Code != http.StatusNotModified || again.Body.Len() != 0 {
-			t.Errorf("%s: asked again with its ETag: status %d with %d bytes, want 304 with none", plain, again.Code, again.Body.Len())
+			t.Errorf(
+				"%s: asked again with its ETag: status %d with %d bytes, want 304 with none",
+				plain,
+				again.Code,
+				again.Body.Len(),
+			)
 		}
 		zipped := answerTo(s, request("GET", "/assets/"+hashed, nil, header("Accept-Encoding", "gzip, br")))
 		if zipped.Header().Get("Content-Encoding") != "gzip" {

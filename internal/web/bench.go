@@ -143,14 +143,25 @@ func (s *Server) nextActs(c *record.Case, steps []treatment.Step, now time.Time)
 		}
 		late := "due at " + at.In(s.zone).Format("15:04")
 		base := casePath(c.ID, "runs/"+run.Body.ID)
-		a := nextAct{What: upperFirst(what) + ": " + record.SheetNames(c.SheetsIn(run)), Why: late, Href: base + "/end", Act: "End it", Class: "due"}
+		a := nextAct{
+			What:  upperFirst(what) + ": " + record.SheetNames(c.SheetsIn(run)),
+			Why:   late,
+			Href:  base + "/end",
+			Act:   "End it",
+			Class: "due",
+		}
 		if len(run.Changes) < len(run.Body.DueMin) {
 			a.Href, a.Act = base+"/absorbent", "Record the change"
 		}
 		list = append(list, a)
 	}
 	for _, st := range steps {
-		a := nextAct{What: upperFirst(st.Operation.Name) + ": " + record.SheetNames(st.Sheets), Why: st.Why, Href: startPath(c, st.Operation.Slug, st.Sheets), Act: "Start"}
+		a := nextAct{
+			What: upperFirst(st.Operation.Name) + ": " + record.SheetNames(st.Sheets),
+			Why:  st.Why,
+			Href: startPath(c, st.Operation.Slug, st.Sheets),
+			Act:  "Start",
+		}
 		if st.AtOnce {
 			a.Class = "wet"
 		}
@@ -177,7 +188,14 @@ func startPath(c *record.Case, operation string, sheets []int) string {
 
 func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCard {
 	b := run.Body
-	card := runCard{ID: b.ID, Name: upperFirst(b.OperationName), Sheets: record.SheetNames(c.SheetsIn(run)), Start: b.At, Op: treatment.Find(b.Operation), Leaves: b.Makes}
+	card := runCard{
+		ID:     b.ID,
+		Name:   upperFirst(b.OperationName),
+		Sheets: record.SheetNames(c.SheetsIn(run)),
+		Start:  b.At,
+		Op:     treatment.Find(b.Operation),
+		Leaves: b.Makes,
+	}
 	card.Due, card.DueWhat = run.NextDue()
 	if b.Bath != nil {
 		card.Bath, card.InBath = fmt.Sprintf("%s, %s mL", b.Bath.Liquid, fig(b.Bath.VolumeMl)), true
@@ -189,13 +207,20 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 	if in := c.SheetsIn(run); card.Op != nil && card.Op.Slug == "mend-damp" && len(in) > 0 && card.Due.IsZero() {
 		if w, ok := treatment.MendWindow(c, in[0]); ok {
 			// The clock goes by the early end: a mend may be early, not late.
-			card.Due, card.DueWhat, card.Mend = w.Out.Add(minutes(w.Until.Low)), "may be too dry to mend as one", s.windowWords(w)
+			card.Due, card.DueWhat, card.Mend = w.Out.Add(
+				minutes(w.Until.Low),
+			), "may be too dry to mend as one", s.windowWords(
+				w,
+			)
 		}
 	}
 	var last []string
 	for _, x := range slices.Backward(c.Readings) {
 		if q := record.QuantityOf(x.Body.Quantity); x.Body.Run == b.ID && q != nil && len(last) < 2 {
-			last = append(last, q.Words+" "+fig(x.Body.Value)+unitAfter(q.Unit)+" at "+x.Body.At.In(s.zone).Format("15:04"))
+			last = append(
+				last,
+				q.Words+" "+fig(x.Body.Value)+unitAfter(q.Unit)+" at "+x.Body.At.In(s.zone).Format("15:04"),
+			)
 		}
 	}
 	card.LastReading = strings.Join(last, "; ")
@@ -208,14 +233,26 @@ func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Mi
 // windowWords says until when a sheet is damp enough, as a range of clock times.
 func (s *Server) windowWords(w treatment.Window) string {
 	at := func(m float64) string { return w.Out.Add(minutes(m)).In(s.zone).Format("15:04") }
-	return "damp enough to mend until about " + at(w.Until.Best) + " (" + at(w.Until.Low) + " to " + at(w.Until.High) + "), " + w.RestsOn
+	return "damp enough to mend until about " + at(
+		w.Until.Best,
+	) + " (" + at(
+		w.Until.Low,
+	) + " to " + at(
+		w.Until.High,
+	) + "), " + w.RestsOn
 }
 
 func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 	var list []sheetNow
 	for _, n := range c.Sheets() {
 		w := c.ConditionOf(n)
-		x := sheetNow{Number: n, Name: upperFirst(record.SheetName(n)), Wetness: string(w.Wetness), Since: w.Since, Water: sheetPath(c.ID, n, "")}
+		x := sheetNow{
+			Number:  n,
+			Name:    upperFirst(record.SheetName(n)),
+			Wetness: string(w.Wetness),
+			Since:   w.Since,
+			Water:   sheetPath(c.ID, n, ""),
+		}
 		if p := c.PlanOf(n, ""); p != nil {
 			if _, number, ok := treatment.PlannedBath(c, p.Body.Operation, []int{n}); ok {
 				x.Chosen = treatment.PlanWords(&p.Body)
@@ -229,7 +266,8 @@ func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 		}
 		var done []string
 		for _, run := range c.RunsOn(n) {
-			if run.Body.ID != w.Run && run.Body.Bath != nil || strings.HasPrefix(run.Body.Operation, "mend") && run.Body.ID != w.Run {
+			if run.Body.ID != w.Run && run.Body.Bath != nil ||
+				strings.HasPrefix(run.Body.Operation, "mend") && run.Body.ID != w.Run {
 				done = append(done, run.Body.OperationName)
 			}
 		}
@@ -249,7 +287,12 @@ func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 }
 
 func doneRow(c *record.Case, run *record.Run) runRow {
-	row := runRow{ID: run.Body.ID, Name: upperFirst(run.Body.OperationName), Sheets: record.SheetNames(run.Body.Sheets), At: run.Body.At}
+	row := runRow{
+		ID:     run.Body.ID,
+		Name:   upperFirst(run.Body.OperationName),
+		Sheets: record.SheetNames(run.Body.Sheets),
+		At:     run.Body.At,
+	}
 	last := run.Ends[len(run.Ends)-1].Body
 	row.Outcome = record.WordsOf(record.RunOutcomes, last.Outcome)
 	row.Minutes = lasted(last.At.Sub(run.Body.At))

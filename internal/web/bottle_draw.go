@@ -26,5 +26,16 @@ func (s *Server) bottleDraw(w http.ResponseWriter, r *http.Request) error {
 		d.G = f.Number("g", "the mass")
 		said = fig(d.G) + " g"
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(d), To: bottlePath(b.Body.ID), Said: said + " drawn from " + b.Body.Name + "."}, s.bottlePage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  record.StudioID,
+			Items: items(d),
+			To:    bottlePath(b.Body.ID),
+			Said:  said + " drawn from " + b.Body.Name + ".",
+		},
+		s.bottlePage,
+	)
 }

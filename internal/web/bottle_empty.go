@@ -17,5 +17,16 @@ func (s *Server) bottleEmpty(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	e := record.BottleEmptied{Bottle: b.Body.ID, Reason: f.Line("reason"), To: f.Line("to")}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(e), To: "/solutions", Said: upperFirst(b.Body.Name) + " is off the shelf."}, s.bottlePage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  record.StudioID,
+			Items: items(e),
+			To:    "/solutions",
+			Said:  upperFirst(b.Body.Name) + " is off the shelf.",
+		},
+		s.bottlePage,
+	)
 }

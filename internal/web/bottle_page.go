@@ -121,7 +121,11 @@ func (s *Server) bottleFacts(st *record.Studio, b *record.ShelfBottle, p bottleP
 		}
 	}
 	add("Left", p.Card.Left, "of "+wholeText(b))
-	add("Made or opened", b.Body.MadeAt.In(s.zone).Format("2 January 2006, 15:04"), after("by ", st.PersonNamed(x.Maker)))
+	add(
+		"Made or opened",
+		b.Body.MadeAt.In(s.zone).Format("2 January 2006, 15:04"),
+		after("by ", st.PersonNamed(x.Maker)),
+	)
 	if x.ExpiresAt.IsZero() {
 		add("Use by", "no date", x.ExpiryBasis)
 	} else {

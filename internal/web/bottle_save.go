@@ -35,8 +35,19 @@ func (s *Server) bottleCorrect(w http.ResponseWriter, r *http.Request) error {
 	}
 	x := b.Body
 	fill := fills{"bottle": x.ID, "corrects": strconv.FormatInt(b.Seq, 10)}
-	fill.text("bottle_name", x.Name).text("substance", x.Substance).text("form", x.Form).text("unit", x.Unit).plain("volume_ml", x.VolumeMl).plain("mass_g", x.MassG)
-	fill.text("maker", x.Maker).text("supplier", x.Supplier).text("lot", x.Lot).text("water", x.Water).number("temp_c", x.TempC).text("note", x.Note).text("expiry_basis", x.ExpiryBasis)
+	fill.text("bottle_name", x.Name).
+		text("substance", x.Substance).
+		text("form", x.Form).
+		text("unit", x.Unit).
+		plain("volume_ml", x.VolumeMl).
+		plain("mass_g", x.MassG)
+	fill.text("maker", x.Maker).
+		text("supplier", x.Supplier).
+		text("lot", x.Lot).
+		text("water", x.Water).
+		number("temp_c", x.TempC).
+		text("note", x.Note).
+		text("expiry_basis", x.ExpiryBasis)
 	s.fillTime(fill, "made_at", x.MadeAt)
 	s.fillTime(fill, "expires_at", x.ExpiresAt)
 	if x.Strength != nil {
@@ -46,7 +57,13 @@ func (s *Server) bottleCorrect(w http.ResponseWriter, r *http.Request) error {
 	return s.showBottleForm(w, r, st, b, s.form(r, "bottle", st.LastSeq, fill))
 }
 
-func (s *Server) showBottleForm(w http.ResponseWriter, r *http.Request, st *record.Studio, b *record.ShelfBottle, f *Form) error {
+func (s *Server) showBottleForm(
+	w http.ResponseWriter,
+	r *http.Request,
+	st *record.Studio,
+	b *record.ShelfBottle,
+	f *Form,
+) error {
 	p := bottleFormPage{Page: s.solutionsPage(r, "Put a bottle on the shelf", "shelf"), Form: f, B: b}
 	if b != nil {
 		p.Title = "Correct a bottle"
@@ -86,7 +103,13 @@ func (s *Server) bottleSave(w http.ResponseWriter, r *http.Request) error {
 	if f.Line("corrects") != "" {
 		said = "Corrected: " + b.Name + "."
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: []record.Item{item(f, b)}, To: bottlePath(b.ID), Said: said}, page)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: record.StudioID, Items: []record.Item{item(f, b)}, To: bottlePath(b.ID), Said: said},
+		page,
+	)
 }
 
 // readBottle reads a bottle from its form. A substance of the table is written
@@ -108,7 +131,15 @@ func (s *Server) readBottle(f *Form, b *record.Bottle) {
 		b.MassG = *v
 	}
 	b.MadeAt, b.ExpiresAt = f.Time("made_at", "the date made or opened"), f.Time("expires_at", "the expiry")
-	b.ExpiryBasis, b.Supplier, b.Lot, b.Water = f.Line("expiry_basis"), f.Line("supplier"), f.Line("lot"), f.Line("water")
+	b.ExpiryBasis, b.Supplier, b.Lot, b.Water = f.Line(
+		"expiry_basis",
+	), f.Line(
+		"supplier",
+	), f.Line(
+		"lot",
+	), f.Line(
+		"water",
+	)
 	b.TempC, b.Note = f.MaybeNumber("temp_c", "the temperature"), f.Text("note")
 	if m := f.Line("maker"); m != "" {
 		b.Maker = m

@@ -38,13 +38,22 @@ func (s *Server) chartFilePage(w http.ResponseWriter, r *http.Request) error {
 	x := st.Chart(id)
 	p := chartFileFormPage{}
 	if x != nil {
-		fill.text("chart", x.ID).text("chart_name", x.Name).text("chart_source", x.Source).plain("chart_rows", float64(x.Rows)).plain("chart_columns", float64(x.Columns))
+		fill.text("chart", x.ID).
+			text("chart_name", x.Name).
+			text("chart_source", x.Source).
+			plain("chart_rows", float64(x.Rows)).
+			plain("chart_columns", float64(x.Columns))
 		if x.Retired {
 			fill["retired"] = "yes"
 		}
 		p.Held = chartText(x) + ", from " + orElse(x.FileName, "a file")
 	}
-	p.studioFormPage = studioFormPage{Page: s.studioSub(r, "Colour chart"), Form: s.form(r, "chartfile", st.LastSeq, fill), St: st, Is: x != nil}
+	p.studioFormPage = studioFormPage{
+		Page: s.studioSub(r, "Colour chart"),
+		Form: s.form(r, "chartfile", st.LastSeq, fill),
+		St:   st,
+		Is:   x != nil,
+	}
 	return chartFileView.show(s, w, r, p)
 }
 
@@ -59,7 +68,14 @@ func (s *Server) chartFileSave(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := s.formOf(r, "chartfile", values)
-	b := record.ChartFile{ID: f.Line("chart"), Name: f.Line("chart_name"), Source: f.Line("chart_source"), FileName: name, Text: textOfFile(data), Retired: f.Tick("retired")}
+	b := record.ChartFile{
+		ID:       f.Line("chart"),
+		Name:     f.Line("chart_name"),
+		Source:   f.Line("chart_source"),
+		FileName: name,
+		Text:     textOfFile(data),
+		Retired:  f.Tick("retired"),
+	}
 	if was := st.Chart(b.ID); was != nil && len(data) == 0 {
 		b.FileName, b.Text = was.FileName, was.Text
 	}
@@ -68,12 +84,24 @@ func (s *Server) chartFileSave(w http.ResponseWriter, r *http.Request) error {
 	}
 	b.Rows, b.Columns = layoutOf(f, b.Text)
 	to := "/studio#charts"
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(b), To: backOr(f, to), Said: "Saved: " + b.Name + "."}, s.chartFilePage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: record.StudioID, Items: items(b), To: backOr(f, to), Said: "Saved: " + b.Name + "."},
+		s.chartFilePage,
+	)
 }
 
 // layoutOf is how the patches lie: as typed, else as the file tells.
 func layoutOf(f *Form, text string) (rows, columns int) {
-	typedRows, typedColumns := f.MaybeWhole("chart_rows", "the number of rows"), f.MaybeWhole("chart_columns", "the number of columns")
+	typedRows, typedColumns := f.MaybeWhole(
+		"chart_rows",
+		"the number of rows",
+	), f.MaybeWhole(
+		"chart_columns",
+		"the number of columns",
+	)
 	c, err := colour.ParseChart(strings.NewReader(text))
 	n := 0
 	if err == nil {

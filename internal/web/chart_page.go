@@ -72,7 +72,10 @@ func chartWays(c *record.Case, x *record.Stamped[record.Photo], st *record.Studi
 	var list []chartWay
 	for i := range st.Charts {
 		if x := &st.Charts[i]; !x.Retired {
-			list = append(list, chartWay{Value: "chart:" + x.ID, Name: x.Name, Rows: x.Rows, Columns: x.Columns, chart: x})
+			list = append(
+				list,
+				chartWay{Value: "chart:" + x.ID, Name: x.Name, Rows: x.Rows, Columns: x.Columns, chart: x},
+			)
 		}
 	}
 	for _, m := range record.ColourMethods[1:] {
@@ -93,7 +96,10 @@ func likes(c *record.Case, x *record.Stamped[record.Photo]) (list []record.Choic
 		if set == nil || !set.Body.From.IsZero() || p.Body.Hash == x.Body.Hash {
 			continue
 		}
-		list = append(list, record.Choice{Value: p.Body.Hash.String(), Words: thumbOf(p).Alt + ", by " + colourBy(&set.Body)})
+		list = append(
+			list,
+			record.Choice{Value: p.Body.Hash.String(), Words: thumbOf(p).Alt + ", by " + colourBy(&set.Body)},
+		)
 	}
 	return list
 }
@@ -133,7 +139,15 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 		way = named
 	}
 	way.On = true
-	p := chartPage{Page: s.casePage(r, c, "results"), Photo: *x, Name: thumbOf(x).Alt, Path: photoPath(c, x.Body.Hash), Ways: ways, Way: *way, Outer: way.chart != nil}
+	p := chartPage{
+		Page:  s.casePage(r, c, "results"),
+		Photo: *x,
+		Name:  thumbOf(x).Alt,
+		Path:  photoPath(c, x.Body.Hash),
+		Ways:  ways,
+		Way:   *way,
+		Outer: way.chart != nil,
+	}
 	p.Title = "Set the colour"
 	fill := fills{"with": way.Value, "lightness": "50"}
 	if set != nil {
@@ -156,7 +170,11 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	case "white-paper":
 		p.Knows = whiteKnows
 	case sameLight:
-		p.Likes, p.Knows = likes(c, x), "Holds while lamps, distance and the camera’s exposure and balance stay as they were: set them by hand. What changed passes into every colour, and nothing here can tell."
+		p.Likes, p.Knows = likes(
+			c,
+			x,
+		), "Holds while lamps, distance and the camera’s exposure and balance stay as they were: set them by hand. "+
+			"What changed passes into every colour, and nothing here can tell."
 	}
 	p.Radius = float64(x.Body.WidthPx) / 36
 	p.corners()
@@ -164,7 +182,13 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 }
 
 // fillCorners puts the handles where they lie at first.
-func (s *Server) fillCorners(ctx context.Context, p *chartPage, fill fills, set *record.Stamped[record.PhotoColour], way *chartWay) error {
+func (s *Server) fillCorners(
+	ctx context.Context,
+	p *chartPage,
+	fill fills,
+	set *record.Stamped[record.PhotoColour],
+	way *chartWay,
+) error {
 	quad, said, sure, err := s.startCorners(ctx, &p.Photo, set, way)
 	if err != nil {
 		return err
@@ -217,7 +241,12 @@ func wayValue(b *record.PhotoColour) string {
 
 // startCorners are where the handles lie at first: where they lay when the
 // colour was set, else where the chart is found, else in the middle.
-func (s *Server) startCorners(ctx context.Context, x *record.Stamped[record.Photo], set *record.Stamped[record.PhotoColour], way *chartWay) (q photo.Quad, said string, sure bool, err error) {
+func (s *Server) startCorners(
+	ctx context.Context,
+	x *record.Stamped[record.Photo],
+	set *record.Stamped[record.PhotoColour],
+	way *chartWay,
+) (q photo.Quad, said string, sure bool, err error) {
 	if set != nil && wayValue(&set.Body) == way.Value {
 		for i, p := range set.Body.Corners {
 			q[i] = photo.Point{X: p[0], Y: p[1]}
@@ -233,7 +262,12 @@ func (s *Server) startCorners(ctx context.Context, x *record.Stamped[record.Phot
 		if found.ok {
 			return found.corners, "The chart was found. Look whether the four corners sit on it.", true, nil
 		}
-		return middle(w, h, 0.5, float64(way.Columns)/float64(way.Rows)), "The chart was not found for certain: put the four corners on it by hand, 1 at its first patch.", false, nil
+		return middle(
+			w,
+			h,
+			0.5,
+			float64(way.Columns)/float64(way.Rows),
+		), "The chart was not found for certain: put the four corners on it by hand, 1 at its first patch.", false, nil
 	}
 	said = "Put the four corners on the grey card, a little inside its edge."
 	if way.Value == "white-paper" {
@@ -251,7 +285,12 @@ func middle(w, h, share, aspect float64) photo.Quad {
 		half, high = half*most/high, most
 	}
 	x, y := w/2, h/2
-	return photo.Quad{{X: x - half, Y: y - high}, {X: x + half, Y: y - high}, {X: x + half, Y: y + high}, {X: x - half, Y: y + high}}
+	return photo.Quad{
+		{X: x - half, Y: y - high},
+		{X: x + half, Y: y - high},
+		{X: x + half, Y: y + high},
+		{X: x - half, Y: y + high},
+	}
 }
 
 // chartFinds remembers where charts were looked for, so that a page shown again
@@ -272,8 +311,15 @@ const mostFinds = 500
 // findChart looks for a chart in the largest screen size of a photograph, whose
 // patches are as plain to see as in the original, and gives corners in pixels of
 // the original.
-func (s *Server) findChart(ctx context.Context, x *record.Stamped[record.Photo], file *record.ChartFile) (chartFind, error) {
-	key := [2][32]byte{x.Body.Hash, sha256.Sum256([]byte(strconv.Itoa(file.Rows) + " " + strconv.Itoa(file.Columns) + " " + file.Text))}
+func (s *Server) findChart(
+	ctx context.Context,
+	x *record.Stamped[record.Photo],
+	file *record.ChartFile,
+) (chartFind, error) {
+	key := [2][32]byte{
+		x.Body.Hash,
+		sha256.Sum256([]byte(strconv.Itoa(file.Rows) + " " + strconv.Itoa(file.Columns) + " " + file.Text)),
+	}
 	s.finds.mu.Lock()
 	known, ok := s.finds.known[key]
 	s.finds.mu.Unlock()

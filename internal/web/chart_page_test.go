@@ -89,7 +89,14 @@ func sendChart(t *testing.T, s *Server, fields map[string]string, name string, d
 		w.Write(data)
 	}
 	m.Close()
-	r := request("POST", "/studio/charts", nil, header("Content-Type", m.FormDataContentType()), header("Sec-Fetch-Site", "same-origin"), writtenBy())
+	r := request(
+		"POST",
+		"/studio/charts",
+		nil,
+		header("Content-Type", m.FormDataContentType()),
+		header("Sec-Fetch-Site", "same-origin"),
+		writtenBy(),
+	)
 	r.Body = io.NopCloser(&body)
 	return answerTo(s, r)
 }
@@ -120,11 +127,13 @@ func addChart(t *testing.T, s *Server) {
 func TestAChartIsFoundAndSetsTheColour(t *testing.T) {
 	s, id, path, _ := chartCase(t)
 	addChart(t, s)
-	if x := studioOf(t, s).Charts[0]; x.Rows != 4 || x.Columns != 6 || x.FileName != "chart.csv" || x.Text != string(chartValues(t)) {
+	if x := studioOf(t, s).Charts[0]; x.Rows != 4 || x.Columns != 6 || x.FileName != "chart.csv" ||
+		x.Text != string(chartValues(t)) {
 		t.Errorf("kept: %d by %d, %q, %d bytes", x.Rows, x.Columns, x.FileName, len(x.Text))
 	}
 	p, w := get(t, s, path+"/chart")
-	if w.Code != http.StatusOK || !strings.Contains(p.text(".notice.good"), "found") || p.text(".tabs a[aria-current=true]") != "the studio's chart" {
+	if w.Code != http.StatusOK || !strings.Contains(p.text(".notice.good"), "found") ||
+		p.text(".tabs a[aria-current=true]") != "the studio's chart" {
 		t.Fatalf("status %d, says %q, by %q", w.Code, p.text(".notice"), p.text(".tabs a[aria-current=true]"))
 	}
 	form := p.form("form.form")
@@ -154,7 +163,8 @@ func TestAChartIsFoundAndSetsTheColour(t *testing.T) {
 	if got := page.text("#colour .answers .value"); got != errorText(b.ErrorDE00)+" dE00" {
 		t.Errorf("the page says %q", got)
 	}
-	if got := page.text("#colour"); !strings.Contains(got, "24 patches") && !strings.Contains(got, "left out") || !strings.Contains(got, "measured by the test") {
+	if got := page.text("#colour"); !strings.Contains(got, "24 patches") && !strings.Contains(got, "left out") ||
+		!strings.Contains(got, "measured by the test") {
 		t.Errorf("the page says %q", got)
 	}
 	// The corrected picture shows the white patch as its values say.
@@ -173,7 +183,10 @@ func TestAChartIsFoundAndSetsTheColour(t *testing.T) {
 		t.Errorf("another correction's picture: status %d", w.Code)
 	}
 	photos, _ := get(t, s, casePath(id, "photos"))
-	if got := photos.text(".photos figcaption"); !strings.Contains(got, "colour set by the chart “the studio's chart”") {
+	if got := photos.text(".photos figcaption"); !strings.Contains(
+		got,
+		"colour set by the chart “the studio's chart”",
+	) {
 		t.Errorf("the list of photographs says %q", got)
 	}
 }
@@ -214,7 +227,8 @@ func TestCornersByHandCorrectedAndWithdrawn(t *testing.T) {
 		t.Fatalf("after the correction: %+v", c.Colours)
 	}
 	page, _ := get(t, s, path)
-	if got := page.text("#colour"); !strings.Contains(got, "L* 50.87") || !strings.Contains(got, "rule of thumb") || !strings.Contains(got, greyKnows) {
+	if got := page.text("#colour"); !strings.Contains(got, "L* 50.87") || !strings.Contains(got, "rule of thumb") ||
+		!strings.Contains(got, greyKnows) {
 		t.Errorf("the page says %q", got)
 	}
 	h, err := record.ParseHash(path[strings.LastIndex(path, "/")+1:])
@@ -266,7 +280,8 @@ func TestChartRefusalsStandWhereTheyBelong(t *testing.T) {
 		t.Errorf("says %q", p.text(".notice"))
 	}
 	w := post(s, desk+"/chart", p.form("form.form"))
-	if got := see(t, w).text("#chart-corners-refusal"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(got, "hardly differ in colour") {
+	if got := see(t, w).text("#chart-corners-refusal"); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(got, "hardly differ in colour") {
 		t.Errorf("status %d, at the corners: %q", w.Code, got)
 	}
 	for _, row := range []struct{ with, field, typed, at, says string }{
@@ -302,7 +317,8 @@ func TestChartRefusalsStandWhereTheyBelong(t *testing.T) {
 	}
 	other.Set("x1", "178")
 	w = post(s, path+"/chart", other)
-	if got := see(t, w).text(".clash"); w.Code != http.StatusConflict || !strings.Contains(got, "Colour of photograph") {
+	if got := see(t, w).text(".clash"); w.Code != http.StatusConflict ||
+		!strings.Contains(got, "Colour of photograph") {
 		t.Errorf("the second tab: status %d, %q", w.Code, got)
 	}
 	// A photograph of another case has no page here.
@@ -372,7 +388,8 @@ func TestChartFilesThatAreNoGood(t *testing.T) {
 		t.Fatalf("status %d: %s", w.Code, see(t, w).text(".refusals"))
 	}
 	st := studioOf(t, s)
-	if len(st.Charts) != 1 || st.Charts[0].Name != "small chart" || st.Charts[0].Text != x.Text || !st.Charts[0].Retired {
+	if len(st.Charts) != 1 || st.Charts[0].Name != "small chart" || st.Charts[0].Text != x.Text ||
+		!st.Charts[0].Retired {
 		t.Errorf("after the change: %+v", st.Charts)
 	}
 	if p, _ := get(t, s, "/studio"); !strings.Contains(p.text("#charts"), "measured again") {
@@ -406,7 +423,8 @@ func TestColourTakenOverFromTheSameLight(t *testing.T) {
 		bad.Set("like", like)
 		bad.Set("key", record.NewID(s.now()))
 		w := post(s, desk+"/chart", bad)
-		if got := see(t, w).text("#chart-like-refusal"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(got, says) {
+		if got := see(t, w).text("#chart-like-refusal"); w.Code != http.StatusUnprocessableEntity ||
+			!strings.Contains(got, says) {
 			t.Errorf("like %q: status %d, says %q", like, w.Code, got)
 		}
 	}
@@ -415,11 +433,13 @@ func TestColourTakenOverFromTheSameLight(t *testing.T) {
 	}
 	c := caseOf(t, s, id)
 	from, to := c.ColourOf(c.Photos[0].Body.Hash), c.ColourOf(c.Photos[1].Body.Hash)
-	if to == nil || to.Body.From != from.Body.Photo || to.Body.ErrorDE00 != from.Body.ErrorDE00 || to.Body.Coefficients[0][0] != from.Body.Coefficients[0][0] {
+	if to == nil || to.Body.From != from.Body.Photo || to.Body.ErrorDE00 != from.Body.ErrorDE00 ||
+		to.Body.Coefficients[0][0] != from.Body.Coefficients[0][0] {
 		t.Errorf("taken over: %+v", to)
 	}
 	page, _ := get(t, s, desk)
-	if got := page.text("#colour"); !strings.Contains(got, "in another photograph of the same light") || len(page.all("#colour a[href="+path+"]")) != 1 {
+	if got := page.text("#colour"); !strings.Contains(got, "in another photograph of the same light") ||
+		len(page.all("#colour a[href="+path+"]")) != 1 {
 		t.Errorf("the page says %q", got)
 	}
 	// What was taken over is not taken over again.
@@ -431,7 +451,13 @@ func TestColourTakenOverFromTheSameLight(t *testing.T) {
 func TestNoColourIsMeasuredInPrintingColours(t *testing.T) {
 	img := photo.FromImage(image.NewRGBA(image.Rect(0, 0, 100, 100)))
 	way := &chartWay{Value: "grey-card"}
-	err := measureColour(&record.PhotoColour{}, img, &photo.Info{ColourModel: "CMYK", Profile: "sRGB"}, photo.Quad{{X: 10, Y: 10}, {X: 90, Y: 10}, {X: 90, Y: 90}, {X: 10, Y: 90}}, way)
+	err := measureColour(
+		&record.PhotoColour{},
+		img,
+		&photo.Info{ColourModel: "CMYK", Profile: "sRGB"},
+		photo.Quad{{X: 10, Y: 10}, {X: 90, Y: 10}, {X: 90, Y: 90}, {X: 10, Y: 90}},
+		way,
+	)
 	if list, ok := record.Refusals(err); !ok || len(list) != 1 || !strings.Contains(list[0].Say, "CMYK") {
 		t.Errorf("%v", err)
 	}

@@ -49,7 +49,10 @@ func (s *Server) chartSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		b.Chart, b.ChartName, b.ChartSource = way.chart.ID, way.chart.Name, way.chart.Source
 		b.Rows, b.Columns = way.Rows, way.Columns
 	}
-	err = s.withPhoto(x.Body.Hash, func(img *photo.Image, info photo.Info) error { return measureColour(&b, img, &info, quad, way) })
+	err = s.withPhoto(
+		x.Body.Hash,
+		func(img *photo.Image, info photo.Info) error { return measureColour(&b, img, &info, quad, way) },
+	)
 	var bad *photo.Problem
 	switch {
 	case errors.As(err, &bad):
@@ -61,8 +64,26 @@ func (s *Server) chartSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	return s.saveColour(w, r, f, c, &b, page)
 }
 
-func (s *Server) saveColour(w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, b *record.PhotoColour, page handler) error {
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, *b)}, To: photoPath(c, b.Photo), Said: upperFirst("colour set by " + colourBy(b) + ".")}, page)
+func (s *Server) saveColour(
+	w http.ResponseWriter,
+	r *http.Request,
+	f *Form,
+	c *record.Case,
+	b *record.PhotoColour,
+	page handler,
+) error {
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: []record.Item{item(f, *b)},
+			To:    photoPath(c, b.Photo),
+			Said:  upperFirst("colour set by " + colourBy(b) + "."),
+		},
+		page,
+	)
 }
 
 // colourLike takes the colour over from another photograph of the case.
@@ -73,7 +94,10 @@ func (s *Server) colourLike(c *record.Case, x *record.Stamped[record.Photo], f *
 	}
 	set := c.ColourOf(h)
 	if set == nil || !set.Body.From.IsZero() || h == x.Body.Hash {
-		return nil, record.Invalidf("like", "The colour of that photograph is not set by what it shows: choose another.")
+		return nil, record.Invalidf(
+			"like",
+			"The colour of that photograph is not set by what it shows: choose another.",
+		)
 	}
 	b := set.Body
 	b.Photo, b.From = x.Body.Hash, h
@@ -87,7 +111,13 @@ func (s *Server) colourLike(c *record.Case, x *record.Stamped[record.Photo], f *
 		return nil, record.Invalidf("like", "%s", sentenceOf(err))
 	}
 	if info.Profile != b.Profile {
-		return nil, record.Invalidf("like", "That photograph’s values are %s, this one’s %s: they come from other cameras or settings, and the colour cannot be taken over.", b.Profile, info.Profile)
+		return nil, record.Invalidf(
+			"like",
+			"That photograph’s values are %s, this one’s %s: they come from other cameras or settings, and the "+
+				"colour cannot be taken over.",
+			b.Profile,
+			info.Profile,
+		)
 	}
 	return &b, nil
 }
@@ -104,7 +134,10 @@ func cornersOf(f *Form) (q photo.Quad) {
 // measureColour reads a photograph and fills in the correction.
 func measureColour(b *record.PhotoColour, img *photo.Image, info *photo.Info, quad photo.Quad, way *chartWay) error {
 	if info.ColourModel == "CMYK" {
-		return record.Invalidf("corners", "The photograph holds printing colours (CMYK), in which no colour is measured: take the camera’s own file.")
+		return record.Invalidf(
+			"corners",
+			"The photograph holds printing colours (CMYK), in which no colour is measured: take the camera’s own file.",
+		)
 	}
 	b.Profile = info.Profile
 	var correction *colour.Correction

@@ -51,7 +51,13 @@ func mouldCaution() Caution {
 
 // emptyMakeUp stands where sheets are needed and none are known.
 func emptyMakeUp(id record.CaseID) Empty {
-	return Empty{Title: "The sheets are not counted yet", Text: "Enter the number of inner sheets and the cover first.", Act: "Go to Make-up", Href: casePath(id, "make-up"), Quiet: true}
+	return Empty{
+		Title: "The sheets are not counted yet",
+		Text:  "Enter the number of inner sheets and the cover first.",
+		Act:   "Go to Make-up",
+		Href:  casePath(id, "make-up"),
+		Quiet: true,
+	}
 }
 
 // bladeCaution stands where wire and blades are handled.

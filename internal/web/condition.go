@@ -52,7 +52,13 @@ func (s *Server) conditionPage(w http.ResponseWriter, r *http.Request, c *record
 			row.Letter, row.Colour, row.Meaning = k.Letter, k.Group.Colour, k.Meaning
 		}
 		p.Rows = append(p.Rows, row)
-		p.Damages = append(p.Damages, record.Choice{Value: d.Body.ID, Words: upperFirst(d.Body.Term) + ", " + record.SheetNames(d.Body.Place.Sheets)})
+		p.Damages = append(
+			p.Damages,
+			record.Choice{
+				Value: d.Body.ID,
+				Words: upperFirst(d.Body.Term) + ", " + record.SheetNames(d.Body.Place.Sheets),
+			},
+		)
 	}
 	p.Totals = damageTotals(c)
 	for _, g := range condition.Groups() {
@@ -115,10 +121,21 @@ func damageTotals(c *record.Case) []Fact {
 	}
 	var facts []Fact
 	if length > 0 {
-		facts = append(facts, Fact{Name: "To mend along", Value: fig(length), Unit: "mm", Basis: "lengths of tears and splits, each sheet counted"})
+		facts = append(
+			facts,
+			Fact{
+				Name:  "To mend along",
+				Value: fig(length),
+				Unit:  "mm",
+				Basis: "lengths of tears and splits, each sheet counted",
+			},
+		)
 	}
 	if area > 0 {
-		facts = append(facts, Fact{Name: "To fill", Value: fig(area), Unit: "mm²", Basis: "areas of losses, each sheet counted"})
+		facts = append(
+			facts,
+			Fact{Name: "To fill", Value: fig(area), Unit: "mm²", Basis: "areas of losses, each sheet counted"},
+		)
 	}
 	return facts
 }
@@ -134,8 +151,23 @@ func (s *Server) damageForm(r *http.Request, c *record.Case) *Form {
 			continue
 		}
 		b := d.Body
-		m = fills{"corrects": fmt.Sprint(corrects), "damage": b.ID, "term": b.Term, "severity": b.Severity, "cause_is": b.CauseIs, "active": b.Active}
-		m.place(b.Place).number("x_mm", b.XMm).number("y_mm", b.YMm).number("length_mm", b.LengthMm).number("width_mm", b.WidthMm).number("area_mm2", b.AreaMm2).whole("count", b.Count).text("cause", b.Cause).text("note", b.Note)
+		m = fills{
+			"corrects": fmt.Sprint(corrects),
+			"damage":   b.ID,
+			"term":     b.Term,
+			"severity": b.Severity,
+			"cause_is": b.CauseIs,
+			"active":   b.Active,
+		}
+		m.place(b.Place).
+			number("x_mm", b.XMm).
+			number("y_mm", b.YMm).
+			number("length_mm", b.LengthMm).
+			number("width_mm", b.WidthMm).
+			number("area_mm2", b.AreaMm2).
+			whole("count", b.Count).
+			text("cause", b.Cause).
+			text("note", b.Note)
 		if b.Through {
 			m["through"] = "yes"
 		}
@@ -153,10 +185,40 @@ func (s *Server) damageSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if id == "" {
 		id = f.ID(0)
 	}
-	b := record.Damage{ID: id, Term: f.Line("term"), Place: placeOf(f), Through: f.Tick("through"), XMm: f.MaybeNumber("x_mm", "the place across"), YMm: f.MaybeNumber("y_mm", "the place down"),
-		LengthMm: f.MaybeNumber("length_mm", "the length"), WidthMm: f.MaybeNumber("width_mm", "the width"), AreaMm2: f.MaybeNumber("area_mm2", "the area"), Count: f.MaybeWhole("count", "the count"),
-		Severity: f.Line("severity"), Cause: f.Line("cause"), CauseIs: f.Line("cause_is"), Active: f.Line("active"), Note: f.Text("note")}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "condition"), Said: upperFirst(b.Term) + ", " + record.SheetNames(b.Place.Sheets) + ": recorded."}, s.inCase(s.conditionPage))
+	b := record.Damage{
+		ID:      id,
+		Term:    f.Line("term"),
+		Place:   placeOf(f),
+		Through: f.Tick("through"),
+		XMm:     f.MaybeNumber("x_mm", "the place across"),
+		YMm:     f.MaybeNumber("y_mm", "the place down"),
+		LengthMm: f.MaybeNumber(
+			"length_mm",
+			"the length",
+		),
+		WidthMm: f.MaybeNumber("width_mm", "the width"),
+		AreaMm2: f.MaybeNumber("area_mm2", "the area"),
+		Count:   f.MaybeWhole("count", "the count"),
+		Severity: f.Line(
+			"severity",
+		),
+		Cause:   f.Line("cause"),
+		CauseIs: f.Line("cause_is"),
+		Active:  f.Line("active"),
+		Note:    f.Text("note"),
+	}
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: []record.Item{item(f, b)},
+			To:    casePath(c.ID, "condition"),
+			Said:  upperFirst(b.Term) + ", " + record.SheetNames(b.Place.Sheets) + ": recorded.",
+		},
+		s.inCase(s.conditionPage),
+	)
 }
 
 func (s *Server) damageAfterSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -164,5 +226,18 @@ func (s *Server) damageAfterSave(w http.ResponseWriter, r *http.Request, c *reco
 	if err != nil {
 		return err
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(record.DamageAfter{Damage: f.Line("damage"), Outcome: f.Line("damage_outcome"), Text: f.Text("text")}), To: casePath(c.ID, "condition"), Said: "How it stands now is recorded."}, s.inCase(s.conditionPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case: c.ID,
+			Items: items(
+				record.DamageAfter{Damage: f.Line("damage"), Outcome: f.Line("damage_outcome"), Text: f.Text("text")},
+			),
+			To:   casePath(c.ID, "condition"),
+			Said: "How it stands now is recorded.",
+		},
+		s.inCase(s.conditionPage),
+	)
 }

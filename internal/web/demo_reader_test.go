@@ -32,11 +32,20 @@ func TestDemoReaderHoldsWhatTheProgramFinds(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := demoCase(t, s, "saltmarsh")
-	has := demo.ReaderNumbers{ColourBefore: c.Colours[0].Body, ColourAfter: c.Colours[2].Body, Face: c.Compared[0].Body, PickUp: c.Adopted[0].Body}
+	has := demo.ReaderNumbers{
+		ColourBefore: c.Colours[0].Body,
+		ColourAfter:  c.Colours[2].Body,
+		Face:         c.Compared[0].Body,
+		PickUp:       c.Adopted[0].Body,
+	}
 	for _, a := range c.Areas {
 		has.Areas = append(has.Areas, a.Compared.Body)
 	}
-	finds := demo.ReaderNumbers{ColourBefore: fittedAgain(t, s, has.ColourBefore), ColourAfter: fittedAgain(t, s, has.ColourAfter), PickUp: offeredAgain(t, c, has.PickUp)}
+	finds := demo.ReaderNumbers{
+		ColourBefore: fittedAgain(t, s, has.ColourBefore),
+		ColourAfter:  fittedAgain(t, s, has.ColourAfter),
+		PickUp:       offeredAgain(t, c, has.PickUp),
+	}
 
 	of, err := recordedPictures(c, &c.Compared[0])
 	if err != nil && os.Getenv("BENCHLEAF_WRITE_DEMO") == "" {
@@ -78,7 +87,8 @@ func TestDemoReaderHoldsWhatTheProgramFinds(t *testing.T) {
 	near("paper", *has.Face.PaperDE00, *finds.Face.PaperDE00, 0.2)
 	near("whole face", has.Face.DE00Trend, finds.Face.DE00Trend, 0.2)
 	near("residual in px", has.Face.ResidualPx, finds.Face.ResidualPx, 0.05)
-	if !slices.Equal(has.Face.Warnings, finds.Face.Warnings) || has.Face.Colour != finds.Face.Colour || has.Face.Method != finds.Face.Method {
+	if !slices.Equal(has.Face.Warnings, finds.Face.Warnings) || has.Face.Colour != finds.Face.Colour ||
+		has.Face.Method != finds.Face.Method {
 		t.Errorf("the face: the demonstration has %+v, the program finds %+v", has.Face, finds.Face)
 	}
 	for i := range has.Areas {
@@ -106,7 +116,10 @@ func fittedAgain(t *testing.T, s *Server, b record.PhotoColour) record.PhotoColo
 		quad[i] = photo.Point{X: q[0], Y: q[1]}
 	}
 	out := record.PhotoColour{}
-	err = s.withPhoto(b.Photo, func(img *photo.Image, info photo.Info) error { return measureColour(&out, img, &info, quad, way) })
+	err = s.withPhoto(
+		b.Photo,
+		func(img *photo.Image, info photo.Info) error { return measureColour(&out, img, &info, quad, way) },
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,7 +143,13 @@ func offeredAgain(t *testing.T, c *record.Case, b record.ValueAdopted) record.Va
 		t.Errorf("the offer rests on entries %v, the demonstration says %v", o.Readings, b.Readings)
 	}
 	was := rounded(o.Was)
-	return record.ValueAdopted{Quantity: o.Quantity, Unit: o.Unit, Value: rounded(o.Value), Was: &was, WasBasis: o.WasBasis}
+	return record.ValueAdopted{
+		Quantity: o.Quantity,
+		Unit:     o.Unit,
+		Value:    rounded(o.Value),
+		Was:      &was,
+		WasBasis: o.WasBasis,
+	}
 }
 
 // demoCase finds a case of the demonstration by a word of its title.

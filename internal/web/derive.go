@@ -73,7 +73,13 @@ func (x *derivation) told() (share float64, doing string) {
 }
 
 func newDeriver(s *store.Store) *deriver {
-	d := &deriver{store: s, quick: make(chan struct{}, 1), slow: make(chan struct{}, 1), under: map[string]*derivation{}, halted: map[string]error{}}
+	d := &deriver{
+		store:  s,
+		quick:  make(chan struct{}, 1),
+		slow:   make(chan struct{}, 1),
+		under:  map[string]*derivation{},
+		halted: map[string]error{},
+	}
 	d.ctx, d.cancel = context.WithCancel(context.Background())
 	return d
 }
@@ -88,7 +94,11 @@ func (d *deriver) close() {
 var errStopped = errors.New("it was stopped")
 
 // begin makes a thing in the background, unless that is under way.
-func (d *deriver) begin(key string, turn chan struct{}, work func(ctx context.Context, x *derivation) error) *derivation {
+func (d *deriver) begin(
+	key string,
+	turn chan struct{},
+	work func(ctx context.Context, x *derivation) error,
+) *derivation {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if x := d.under[key]; x != nil {

@@ -125,8 +125,14 @@ func objectFacts(c *record.Case) []Fact {
 		f.Unit = "mm"
 	}
 	return []Fact{
-		{Name: "Title", Value: i.Title}, {Name: "Type", Value: i.Type}, {Name: "Date made", Value: i.DateMade}, {Name: "Maker", Value: i.Maker},
-		{Name: "Materials and technique", Value: i.Technique}, f, {Name: "Inscriptions and marks", Value: i.Inscriptions},
+		{
+			Name:  "Title",
+			Value: i.Title,
+		}, {Name: "Type", Value: i.Type}, {Name: "Date made", Value: i.DateMade}, {Name: "Maker", Value: i.Maker},
+		{
+			Name:  "Materials and technique",
+			Value: i.Technique,
+		}, f, {Name: "Inscriptions and marks", Value: i.Inscriptions},
 		{Name: "Distinguishing features", Value: i.Distinguishing}, {Name: "Description", Value: i.Description},
 	}
 }
@@ -136,7 +142,11 @@ func ownerFacts(c *record.Case) []Fact {
 	if o == nil {
 		return nil
 	}
-	facts := []Fact{{Name: "Owner", Value: o.Owner, Basis: o.Contact}, {Name: "Asks for", Value: o.Wishes, Basis: "in the owner’s words"}, {Name: "Must stay", Value: o.Keep}}
+	facts := []Fact{
+		{Name: "Owner", Value: o.Owner, Basis: o.Contact},
+		{Name: "Asks for", Value: o.Wishes, Basis: "in the owner’s words"},
+		{Name: "Must stay", Value: o.Keep},
+	}
 	value := Fact{Name: "Agreed value"}
 	if o.ValueMinor > 0 {
 		value.Value, value.Basis = money(o.ValueMinor, o.Currency), "stated by the owner"
@@ -150,9 +160,17 @@ func ownerFacts(c *record.Case) []Fact {
 func identityFill(c *record.Case) fills {
 	m := fills{"title": c.Title}
 	if i := c.Identity; i != nil {
-		m.text("issue", i.Issue).text("maker", i.Maker).text("date_made", i.DateMade).text("type", i.Type).text("technique", i.Technique).
-			number("height_mm", i.HeightMm).number("width_mm", i.WidthMm).number("thickness_mm", i.ThicknessMm).
-			text("inscriptions", i.Inscriptions).text("distinguishing", i.Distinguishing).text("description", i.Description)
+		m.text("issue", i.Issue).
+			text("maker", i.Maker).
+			text("date_made", i.DateMade).
+			text("type", i.Type).
+			text("technique", i.Technique).
+			number("height_mm", i.HeightMm).
+			number("width_mm", i.WidthMm).
+			number("thickness_mm", i.ThicknessMm).
+			text("inscriptions", i.Inscriptions).
+			text("distinguishing", i.Distinguishing).
+			text("description", i.Description)
 	}
 	return m
 }
@@ -162,24 +180,59 @@ func (s *Server) identitySave(w http.ResponseWriter, r *http.Request, c *record.
 	if err != nil {
 		return err
 	}
-	b := record.Identity{Title: f.Line("title"), Issue: f.Line("issue"), Maker: f.Line("maker"), DateMade: f.Line("date_made"), Type: f.Line("type"), Technique: f.Line("technique"),
-		HeightMm: f.MaybeNumber("height_mm", "the height"), WidthMm: f.MaybeNumber("width_mm", "the width"), ThicknessMm: f.MaybeNumber("thickness_mm", "the thickness"),
-		Inscriptions: f.Text("inscriptions"), Distinguishing: f.Text("distinguishing"), Description: f.Text("description")}
+	b := record.Identity{
+		Title:     f.Line("title"),
+		Issue:     f.Line("issue"),
+		Maker:     f.Line("maker"),
+		DateMade:  f.Line("date_made"),
+		Type:      f.Line("type"),
+		Technique: f.Line("technique"),
+		HeightMm: f.MaybeNumber(
+			"height_mm",
+			"the height",
+		),
+		WidthMm:     f.MaybeNumber("width_mm", "the width"),
+		ThicknessMm: f.MaybeNumber("thickness_mm", "the thickness"),
+		Inscriptions: f.Text(
+			"inscriptions",
+		),
+		Distinguishing: f.Text("distinguishing"),
+		Description:    f.Text("description"),
+	}
 	return s.saveExamination(w, r, f, c, "The object is described.", b)
 }
 
-func (s *Server) saveExamination(w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, said string, bodies ...record.Body) error {
+func (s *Server) saveExamination(
+	w http.ResponseWriter,
+	r *http.Request,
+	f *Form,
+	c *record.Case,
+	said string,
+	bodies ...record.Body,
+) error {
 	list := items(bodies...)
 	if len(list) == 1 {
 		list[0] = item(f, bodies[0])
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: list, To: backOr(f, casePath(c.ID, "examination")), Said: said}, s.inCase(s.examination))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: list, To: backOr(f, casePath(c.ID, "examination")), Said: said},
+		s.inCase(s.examination),
+	)
 }
 
 func ownerFill(c *record.Case, currency string) fills {
 	m := fills{"currency": currency}
 	if o := c.Ownership; o != nil {
-		m.text("owner", o.Owner).text("contact", o.Contact).text("may_consent", o.MayConsent).money("value", o.ValueMinor).text("currency", o.Currency).text("wishes", o.Wishes).text("keep", o.Keep)
+		m.text("owner", o.Owner).
+			text("contact", o.Contact).
+			text("may_consent", o.MayConsent).
+			money("value", o.ValueMinor).
+			text("currency", o.Currency).
+			text("wishes", o.Wishes).
+			text("keep", o.Keep)
 	}
 	return m
 }
@@ -189,15 +242,30 @@ func (s *Server) ownerSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil {
 		return err
 	}
-	return s.saveExamination(w, r, f, c, "Owner and wishes are recorded.", record.Ownership{Owner: f.Line("owner"), Contact: f.Text("contact"), MayConsent: f.Text("may_consent"),
-		ValueMinor: f.Money("value", "the agreed value"), Currency: f.Line("currency"), Wishes: f.Text("wishes"), Keep: f.Text("keep")})
+	return s.saveExamination(
+		w,
+		r,
+		f,
+		c,
+		"Owner and wishes are recorded.",
+		record.Ownership{Owner: f.Line("owner"), Contact: f.Text("contact"), MayConsent: f.Text("may_consent"),
+			ValueMinor: f.Money(
+				"value",
+				"the agreed value",
+			), Currency: f.Line("currency"), Wishes: f.Text("wishes"), Keep: f.Text("keep")},
+	)
 }
 
 func quarantineFill(c *record.Case) fills {
 	m := fills{}
 	if q := c.Quarantine; q != nil {
 		b := q.Body
-		m.text("quarantine", b.State).text("moisture", b.Moisture).text("mould", b.Mould).text("odour", b.Odour).text("insects", b.Insects).text("where", b.Where)
+		m.text("quarantine", b.State).
+			text("moisture", b.Moisture).
+			text("mould", b.Mould).
+			text("odour", b.Odour).
+			text("insects", b.Insects).
+			text("where", b.Where)
 	}
 	return m
 }
@@ -207,8 +275,15 @@ func (s *Server) quarantineSave(w http.ResponseWriter, r *http.Request, c *recor
 	if err != nil {
 		return err
 	}
-	return s.saveExamination(w, r, f, c, "The look for mould and damp is recorded.", record.Quarantine{State: f.Line("quarantine"), At: f.At(), Moisture: f.Line("moisture"), Mould: f.Line("mould"),
-		Odour: f.Line("odour"), Insects: f.Line("insects"), Where: f.Line("where"), Reason: f.Text("reason")})
+	return s.saveExamination(
+		w,
+		r,
+		f,
+		c,
+		"The look for mould and damp is recorded.",
+		record.Quarantine{State: f.Line("quarantine"), At: f.At(), Moisture: f.Line("moisture"), Mould: f.Line("mould"),
+			Odour: f.Line("odour"), Insects: f.Line("insects"), Where: f.Line("where"), Reason: f.Text("reason")},
+	)
 }
 
 func (s *Server) custodySave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -216,8 +291,22 @@ func (s *Server) custodySave(w http.ResponseWriter, r *http.Request, c *record.C
 	if err != nil {
 		return err
 	}
-	return s.saveExamination(w, r, f, c, "The move is recorded.", record.Custody{Act: f.Line("custody_act"), At: happened(f, "at", "the time"), Place: f.Line("custody_place"), From: f.Line("from"),
-		Mover: f.Line("mover"), Condition: f.Text("condition"), BothSigned: f.Tick("both_signed")})
+	return s.saveExamination(
+		w,
+		r,
+		f,
+		c,
+		"The move is recorded.",
+		record.Custody{
+			Act:        f.Line("custody_act"),
+			At:         happened(f, "at", "the time"),
+			Place:      f.Line("custody_place"),
+			From:       f.Line("from"),
+			Mover:      f.Line("mover"),
+			Condition:  f.Text("condition"),
+			BothSigned: f.Tick("both_signed"),
+		},
+	)
 }
 
 // stockForm starts with the paper that the address names, or with the sheets
@@ -230,8 +319,15 @@ func (s *Server) stockForm(r *http.Request, c *record.Case, unassigned []int) *F
 			continue
 		}
 		m = fills{"stock": b.ID, "open": "yes"}
-		m.text("stock_name", b.Name).text("class", b.Class).plain("width_mm", b.WidthMm).plain("height_mm", b.HeightMm).plain("grammage_g_m2", b.GrammageGM2).
-			text("grammage_basis", b.GrammageBasis).number("thickness_um", b.ThicknessUm).text("grain", b.Grain).text("note", b.Note)
+		m.text("stock_name", b.Name).
+			text("class", b.Class).
+			plain("width_mm", b.WidthMm).
+			plain("height_mm", b.HeightMm).
+			plain("grammage_g_m2", b.GrammageGM2).
+			text("grammage_basis", b.GrammageBasis).
+			number("thickness_um", b.ThicknessUm).
+			text("grain", b.Grain).
+			text("note", b.Note)
 		rangeFill(m, "pick_up", b.PickUpGG)
 		rangeFill(m, "acid", b.AcidMmolKg)
 		on = b.Sheets
@@ -248,12 +344,25 @@ func rangeFill(m fills, field string, r *record.Range) {
 // rangeOf reads a range of three fields; nil when all are empty. A single best
 // value is not enough: what is not known within bounds is left to the class.
 func rangeOf(f *Form, field, refusalAt, what string) *record.Range {
-	low, best, high := f.MaybeNumber(field+"_low", what), f.MaybeNumber(field+"_best", what), f.MaybeNumber(field+"_high", what)
+	low, best, high := f.MaybeNumber(
+		field+"_low",
+		what,
+	), f.MaybeNumber(
+		field+"_best",
+		what,
+	), f.MaybeNumber(
+		field+"_high",
+		what,
+	)
 	if low == nil && best == nil && high == nil {
 		return nil
 	}
 	if low == nil || best == nil || high == nil {
-		f.Refuse(refusalAt, "%s needs three numbers: low, best and high; or none, and the class of paper counts.", upperFirst(what))
+		f.Refuse(
+			refusalAt,
+			"%s needs three numbers: low, best and high; or none, and the class of paper counts.",
+			upperFirst(what),
+		)
 		return nil
 	}
 	return &record.Range{Low: *low, Best: *best, High: *high}
@@ -268,9 +377,27 @@ func (s *Server) stockSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if id == "" {
 		id = f.ID(0)
 	}
-	b := record.Stock{ID: id, Name: f.Line("stock_name"), Class: f.Line("class"), Sheets: f.Sheets("sheets"), WidthMm: f.Number("width_mm", "the opened width"), HeightMm: f.Number("height_mm", "the height"),
-		GrammageBasis: f.Line("grammage_basis"), ThicknessUm: f.MaybeNumber("thickness_um", "the thickness"), Grain: f.Line("grain"), Note: f.Text("note"),
-		PickUpGG: rangeOf(f, "pick_up", "pick_up_g_g", "the pick-up"), AcidMmolKg: rangeOf(f, "acid", "acid_mmol_kg", "the acid")}
+	b := record.Stock{
+		ID:       id,
+		Name:     f.Line("stock_name"),
+		Class:    f.Line("class"),
+		Sheets:   f.Sheets("sheets"),
+		WidthMm:  f.Number("width_mm", "the opened width"),
+		HeightMm: f.Number("height_mm", "the height"),
+		GrammageBasis: f.Line(
+			"grammage_basis",
+		),
+		ThicknessUm: f.MaybeNumber("thickness_um", "the thickness"),
+		Grain:       f.Line("grain"),
+		Note:        f.Text("note"),
+		PickUpGG: rangeOf(
+			f,
+			"pick_up",
+			"pick_up_g_g",
+			"the pick-up",
+		),
+		AcidMmolKg: rangeOf(f, "acid", "acid_mmol_kg", "the acid"),
+	}
 	bodies := []record.Body{b}
 	if mass := f.MaybeNumber("mass_g", "the mass"); mass != nil && b.WidthMm > 0 && b.HeightMm > 0 {
 		// A weighed sheet gives its grammage, to what a rule and a balance can
@@ -280,7 +407,17 @@ func (s *Server) stockSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		if n := f.MaybeWhole("weighed_sheet", "the sheet weighed"); n != nil {
 			on = []int{*n}
 		}
-		bodies = []record.Body{b, record.Reading{Quantity: "mass", Value: *mass, Method: "balance", Stage: "before", Place: record.Place{Sheets: on}, At: f.At()}}
+		bodies = []record.Body{
+			b,
+			record.Reading{
+				Quantity: "mass",
+				Value:    *mass,
+				Method:   "balance",
+				Stage:    "before",
+				Place:    record.Place{Sheets: on},
+				At:       f.At(),
+			},
+		}
 	} else {
 		b.GrammageGM2 = f.Number("grammage_g_m2", "the grammage")
 		bodies[0] = b
@@ -289,7 +426,16 @@ func (s *Server) stockSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 }
 
 // objectQuantities are measured on the object, not in a bath.
-var objectQuantities = []string{"surface-ph", "extract-ph", "mass", "thickness", "height", "width", "lightness", "b-star"}
+var objectQuantities = []string{
+	"surface-ph",
+	"extract-ph",
+	"mass",
+	"thickness",
+	"height",
+	"width",
+	"lightness",
+	"b-star",
+}
 
 func quantityChoices(values []string) []record.Choice {
 	var list []record.Choice
@@ -336,12 +482,22 @@ func (s *Server) readingForm(r *http.Request, c *record.Case, quantity, stage st
 		b := x.Body
 		if x.Seq == corrects {
 			m = fills{"corrects": fmt.Sprint(corrects), "value": plainNumber(b.Value)}
-			m.place(b.Place).number("uncertainty", b.Uncertainty).text("stage", b.Stage).text("note", b.Note).number("temp_c", b.TempC).number("humidity_pct", b.HumidityPct).text("run", b.Run)
+			m.place(b.Place).
+				number("uncertainty", b.Uncertainty).
+				text("stage", b.Stage).
+				text("note", b.Note).
+				number("temp_c", b.TempC).
+				number("humidity_pct", b.HumidityPct).
+				text("run", b.Run)
 			s.fillTime(m, "at", b.At)
 			on = b.Place.Sheets
 		}
 		if x.Seq == corrects || corrects == 0 && b.Quantity == quantity {
-			m.text("quantity", b.Quantity).text("method", b.Method).text("instrument", b.Instrument).text("checked", b.Checked).number("uncertainty", b.Uncertainty)
+			m.text("quantity", b.Quantity).
+				text("method", b.Method).
+				text("instrument", b.Instrument).
+				text("checked", b.Checked).
+				number("uncertainty", b.Uncertainty)
 		}
 	}
 	return s.form(r, "reading", c.LastSeq, m).setSheets("sheets", on)
@@ -349,9 +505,26 @@ func (s *Server) readingForm(r *http.Request, c *record.Case, quantity, stage st
 
 // readingOf reads a reading from a form.
 func readingOf(f *Form) record.Reading {
-	return record.Reading{Quantity: f.Line("quantity"), Value: f.Number("value", "the number read"), Uncertainty: f.MaybeNumber("uncertainty", "the uncertainty"), Method: f.Line("method"),
-		Instrument: f.Line("instrument"), Checked: f.Line("checked"), Stage: f.Line("stage"), Place: placeOf(f), At: happened(f, "at", "the time"),
-		TempC: f.MaybeNumber("temp_c", "the temperature"), HumidityPct: f.MaybeNumber("humidity_pct", "the humidity"), Run: f.Line("run"), Note: f.Text("note")}
+	return record.Reading{
+		Quantity:    f.Line("quantity"),
+		Value:       f.Number("value", "the number read"),
+		Uncertainty: f.MaybeNumber("uncertainty", "the uncertainty"),
+		Method:      f.Line("method"),
+		Instrument: f.Line(
+			"instrument",
+		),
+		Checked: f.Line("checked"),
+		Stage:   f.Line("stage"),
+		Place:   placeOf(f),
+		At:      happened(f, "at", "the time"),
+		TempC: f.MaybeNumber(
+			"temp_c",
+			"the temperature",
+		),
+		HumidityPct: f.MaybeNumber("humidity_pct", "the humidity"),
+		Run:         f.Line("run"),
+		Note:        f.Text("note"),
+	}
 }
 
 func (s *Server) readingSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -379,7 +552,14 @@ func (s *Server) observationSave(w http.ResponseWriter, r *http.Request, c *reco
 	if err != nil {
 		return err
 	}
-	return s.saveExamination(w, r, f, c, "Written down.", record.Note{Nature: f.Line("nature"), Place: placeOf(f), Text: f.Text("text"), RestsOn: f.Line("rests_on")})
+	return s.saveExamination(
+		w,
+		r,
+		f,
+		c,
+		"Written down.",
+		record.Note{Nature: f.Line("nature"), Place: placeOf(f), Text: f.Text("text"), RestsOn: f.Line("rests_on")},
+	)
 }
 
 func (s *Server) partSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -387,7 +567,21 @@ func (s *Server) partSave(w http.ResponseWriter, r *http.Request, c *record.Case
 	if err != nil {
 		return err
 	}
-	return s.saveExamination(w, r, f, c, "Kept: "+f.Line("part_what")+".", record.PartKept{ID: f.ID(0), Sort: f.Line("part_sort"), What: f.Line("part_what"), From: placeOf(f), Label: f.Line("part_label"), Where: f.Line("part_where")})
+	return s.saveExamination(
+		w,
+		r,
+		f,
+		c,
+		"Kept: "+f.Line("part_what")+".",
+		record.PartKept{
+			ID:    f.ID(0),
+			Sort:  f.Line("part_sort"),
+			What:  f.Line("part_what"),
+			From:  placeOf(f),
+			Label: f.Line("part_label"),
+			Where: f.Line("part_where"),
+		},
+	)
 }
 
 func (s *Server) partSettle(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -395,7 +589,19 @@ func (s *Server) partSettle(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
-	return s.saveExamination(w, r, f, c, "Recorded what became of it.", record.PartSettled{Part: f.Line("part"), Outcome: f.Line("part_outcome"), AgreedWith: f.Line("agreed_with"), Note: f.Text("note")})
+	return s.saveExamination(
+		w,
+		r,
+		f,
+		c,
+		"Recorded what became of it.",
+		record.PartSettled{
+			Part:       f.Line("part"),
+			Outcome:    f.Line("part_outcome"),
+			AgreedWith: f.Line("agreed_with"),
+			Note:       f.Text("note"),
+		},
+	)
 }
 
 func (s *Server) incidentSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -403,5 +609,18 @@ func (s *Server) incidentSave(w http.ResponseWriter, r *http.Request, c *record.
 	if err != nil {
 		return err
 	}
-	return s.saveExamination(w, r, f, c, "The incident is recorded. Tell the owner at once and in writing.", record.Incident{At: happened(f, "at", "the time"), Place: placeOf(f), What: f.Text("what"), Done: f.Text("done"), OwnerTold: f.Line("owner_told")})
+	return s.saveExamination(
+		w,
+		r,
+		f,
+		c,
+		"The incident is recorded. Tell the owner at once and in writing.",
+		record.Incident{
+			At:        happened(f, "at", "the time"),
+			Place:     placeOf(f),
+			What:      f.Text("what"),
+			Done:      f.Text("done"),
+			OwnerTold: f.Line("owner_told"),
+		},
+	)
 }

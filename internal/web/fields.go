@@ -172,6 +172,13 @@ func sheetsField(f *Form, name, label string, options []any) (*field, error) {
 // cellField is a field inside a table: its label is heard, not seen, since the
 // column's head says it.
 func cellField(f *Form, name, label string, options []any) (*field, error) {
-	x := &field{Shape: "cell", ID: f.FieldID(name), Name: name, Label: label, Value: f.Value(name), Refusals: f.RefusalsAt(name)}
+	x := &field{
+		Shape:    "cell",
+		ID:       f.FieldID(name),
+		Name:     name,
+		Label:    label,
+		Value:    f.Value(name),
+		Refusals: f.RefusalsAt(name),
+	}
 	return x, x.apply(f, options)
 }

@@ -50,7 +50,14 @@ func (s *Server) form(r *http.Request, name string, seq int64, fill map[string]s
 	if back := refusedOf(r.Context()); back != nil && back.form.Name == name {
 		return back.form
 	}
-	f := &Form{Name: name, Key: record.NewID(s.now()), Seq: seq, By: writerOf(r), now: s.now().In(s.zone), values: url.Values{}}
+	f := &Form{
+		Name:   name,
+		Key:    record.NewID(s.now()),
+		Seq:    seq,
+		By:     writerOf(r),
+		now:    s.now().In(s.zone),
+		values: url.Values{},
+	}
 	for k, v := range fill {
 		f.values.Set(k, v)
 	}
@@ -72,7 +79,13 @@ func (s *Server) sent(w http.ResponseWriter, r *http.Request, name string) (*For
 // formOf makes a form of values that were read otherwise (from a form with
 // files).
 func (s *Server) formOf(r *http.Request, name string, values url.Values) *Form {
-	f := &Form{Name: name, Key: values.Get("key"), By: strings.TrimSpace(values.Get("by")), now: s.now().In(s.zone), values: values}
+	f := &Form{
+		Name:   name,
+		Key:    values.Get("key"),
+		By:     strings.TrimSpace(values.Get("by")),
+		now:    s.now().In(s.zone),
+		values: values,
+	}
 	if !record.IsID(f.Key) {
 		f.Key = record.NewID(s.now())
 	}
@@ -238,7 +251,14 @@ const (
 
 // Time is a date and time in the bench's zone; zero when left out.
 func (f *Form) Time(field, what string) time.Time {
-	return f.time(field, what, "a date and a time are expected, as in 2030-05-14T18:30", timeValue, "2006-01-02T15:04:05", "2006-01-02 15:04")
+	return f.time(
+		field,
+		what,
+		"a date and a time are expected, as in 2030-05-14T18:30",
+		timeValue,
+		"2006-01-02T15:04:05",
+		"2006-01-02 15:04",
+	)
 }
 
 // Date is a day; zero when left out.

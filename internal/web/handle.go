@@ -120,5 +120,6 @@ func sentence(status int, err error) string {
 	case http.StatusConflict, http.StatusUnprocessableEntity:
 		return err.Error()
 	}
-	return "Something inside benchleaf failed, and nothing was saved. Go back and send it again; what happened is written in the program's log."
+	return "Something inside benchleaf failed, and nothing was saved. Go back and send it again; what happened is " +
+		"written in the program's log."
 }

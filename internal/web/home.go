@@ -114,8 +114,18 @@ func (p *homePage) gather(busy []record.Summary) {
 				p.Later++
 				continue
 			}
-			due := homeDue{Case: c.ID, Number: c.Number, Title: c.Title, Place: "bench", What: d.What, Sheets: d.Sheets, Who: d.Who, At: at,
-				Over: !at.After(p.Now), Today: sameDay(at, p.Now)}
+			due := homeDue{
+				Case:   c.ID,
+				Number: c.Number,
+				Title:  c.Title,
+				Place:  "bench",
+				What:   d.What,
+				Sheets: d.Sheets,
+				Who:    d.Who,
+				At:     at,
+				Over:   !at.After(p.Now),
+				Today:  sameDay(at, p.Now),
+			}
 			if c.Closed {
 				due.Place = ""
 			}
@@ -150,7 +160,17 @@ func wetOf(c record.Summary) []homeWet {
 			return x.Wetness == w.Wetness && x.Doing == w.Doing && x.Since.Equal(w.Since)
 		})
 		if i < 0 {
-			list = append(list, homeWet{Case: c.ID, Number: c.Number, Title: c.Title, Wetness: w.Wetness, Doing: w.Doing, Since: w.Since})
+			list = append(
+				list,
+				homeWet{
+					Case:    c.ID,
+					Number:  c.Number,
+					Title:   c.Title,
+					Wetness: w.Wetness,
+					Doing:   w.Doing,
+					Since:   w.Since,
+				},
+			)
 			i = len(list) - 1
 		}
 		list[i].Sheets = append(list[i].Sheets, w.Sheet)

@@ -23,9 +23,23 @@ func fillBench(tb testing.TB, s *Server, n int) {
 			record.MakeUp{InnerSheets: 9, Cover: "separate", Binding: "saddle", FirstPage: 1},
 		}
 		if n-i <= 30 && i%3 == 0 {
-			bodies = append(bodies, record.RunStarted{ID: record.NewID(at), Operation: "lime-bath", OperationName: "lime bath", Sheets: []int{1, 2}, At: now.Add(-10 * time.Minute), PlannedMin: float64(20 + i%30), Makes: record.Wet})
+			bodies = append(
+				bodies,
+				record.RunStarted{
+					ID:            record.NewID(at),
+					Operation:     "lime-bath",
+					OperationName: "lime bath",
+					Sheets:        []int{1, 2},
+					At:            now.Add(-10 * time.Minute),
+					PlannedMin:    float64(20 + i%30),
+					Makes:         record.Wet,
+				},
+			)
 		}
-		drafts = append(drafts, record.Draft{Case: record.NewCaseID(at), By: "KM", Zone: "UTC", Items: items(bodies...)})
+		drafts = append(
+			drafts,
+			record.Draft{Case: record.NewCaseID(at), By: "KM", Zone: "UTC", Items: items(bodies...)},
+		)
 	}
 	if _, err := s.store.Append(tb.Context(), drafts...); err != nil {
 		tb.Fatal(err)
@@ -57,7 +71,11 @@ func TestHomePagesThroughManyCases(t *testing.T) {
 func TestHomeShowsTheCodeToTheBenchMachineAlone(t *testing.T) {
 	s, _ := newServer(t)
 	s.beyond = []string{"http://192.0.2.7:8080"}
-	if body := answerTo(s, request("GET", "/", nil)).Body.String(); !containsAll(body, s.PairingCode(), "http://192.0.2.7:8080") {
+	if body := answerTo(s, request("GET", "/", nil)).Body.String(); !containsAll(
+		body,
+		s.PairingCode(),
+		"http://192.0.2.7:8080",
+	) {
 		t.Error("the bench machine's own page does not show the address and the code")
 	}
 	w := enterCode(s, phoneAddr, s.PairingCode())
@@ -124,7 +142,13 @@ func TestBusyListFollowsEveryWrite(t *testing.T) {
 		t.Fatal(list, err)
 	}
 	clock.forward(time.Minute)
-	end := record.RunEnded{Run: list[0].Wet[0].Run, Sheets: []int{1}, At: clock.now(), Outcome: "done", Leaves: record.Dry}
+	end := record.RunEnded{
+		Run:     list[0].Wet[0].Run,
+		Sheets:  []int{1},
+		At:      clock.now(),
+		Outcome: "done",
+		Leaves:  record.Dry,
+	}
 	if _, err := s.store.Append(t.Context(), record.Draft{Case: list[0].ID, Expect: list[0].LastSeq, By: "KM", Zone: "UTC", Items: items(end)}); err != nil {
 		t.Fatal(err)
 	}

@@ -29,7 +29,9 @@ func icon(name string) (template.HTML, error) {
 	if !ok {
 		return "", fmt.Errorf("there is no icon %q", name)
 	}
-	return template.HTML(`<svg class="icon" viewBox="0 0 24 24" fill="none" stroke="currentColor" stroke-width="2" stroke-linecap="round" stroke-linejoin="round" aria-hidden="true">` + d + `</svg>`), nil
+	return template.HTML(
+		`<svg class="icon" viewBox="0 0 24 24" fill="none" stroke="currentColor" stroke-width="2" stroke-linecap="round" stroke-linejoin="round" aria-hidden="true">` + d + `</svg>`,
+	), nil
 }
 
 // signs are the states that have a sign of their own.
@@ -41,5 +43,9 @@ func sign(state, word string) (template.HTML, error) {
 		return template.HTML(`<span class="sign">` + template.HTMLEscapeString(word) + `</span>`), nil
 	}
 	drawn, err := icon(state)
-	return template.HTML(`<span class="sign `+state+`">`) + drawn + template.HTML(template.HTMLEscapeString(word)+`</span>`), err
+	return template.HTML(
+		`<span class="sign `+state+`">`,
+	) + drawn + template.HTML(
+		template.HTMLEscapeString(word)+`</span>`,
+	), err
 }

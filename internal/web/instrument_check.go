@@ -56,7 +56,11 @@ func (s *Server) instrumentChecks(w http.ResponseWriter, r *http.Request) error 
 	if err != nil {
 		return err
 	}
-	p := instrumentChecksPage{Page: s.studioSub(r, instrumentName(x.Name)), I: *x, Withdraw: withdrawHref(st, "instrument", x.ID, "instruments")}
+	p := instrumentChecksPage{
+		Page:     s.studioSub(r, instrumentName(x.Name)),
+		I:        *x,
+		Withdraw: withdrawHref(st, "instrument", x.ID, "instruments"),
+	}
 	p.Back = "/studio/instruments/" + x.ID
 	p.Checks = checkRows(st, x)
 	if n := len(p.Checks); n > 0 {
@@ -143,7 +147,10 @@ func judge(c record.Stamped[record.InstrumentChecked]) checkRow {
 		shown := u.shown
 		reading, err := cal.Read(meter.Shown{PH: &shown, TempC: k.TempC, At: c.Body.At, Use: u.use}, nil)
 		if err == nil {
-			row.Worth = append(row.Worth, Fact{Name: u.words, Value: reading.PH.BestText(), Range: reading.PH.Text(), Basis: reading.Dominant})
+			row.Worth = append(
+				row.Worth,
+				Fact{Name: u.words, Value: reading.PH.BestText(), Range: reading.PH.Text(), Basis: reading.Dominant},
+			)
 		}
 	}
 	return row
@@ -173,7 +180,12 @@ func signed(v float64) string {
 const stale = 24 * time.Hour
 
 func (s *Server) instrumentRow(st *record.Studio, x record.Instrument) studioRow {
-	row := studioRow{Name: instrumentName(x.Name), More: record.WordsOf(record.InstrumentSorts, x.Sort), Href: "/studio/instruments/" + x.ID, Retired: x.Retired}
+	row := studioRow{
+		Name:    instrumentName(x.Name),
+		More:    record.WordsOf(record.InstrumentSorts, x.Sort),
+		Href:    "/studio/instruments/" + x.ID,
+		Retired: x.Retired,
+	}
 	if x.Resolution > 0 {
 		row.More += ", shows " + fig(x.Resolution) + unitAfter(x.Unit)
 	}
@@ -207,19 +219,45 @@ func (s *Server) instrumentCheck(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	c := record.InstrumentChecked{Instrument: x.ID, At: happened(f, "at", "the time"), TempC: f.MaybeNumber("temp_c", "the temperature"), Text: f.Text("text")}
+	c := record.InstrumentChecked{
+		Instrument: x.ID,
+		At:         happened(f, "at", "the time"),
+		TempC:      f.MaybeNumber("temp_c", "the temperature"),
+		Text:       f.Text("text"),
+	}
 	for i := 1; i <= 3; i++ {
 		nominal, read := fmt.Sprintf("nominal_%d", i), fmt.Sprintf("read_%d", i)
 		if f.Line(read) == "" {
 			continue
 		}
-		c.Buffers = append(c.Buffers, record.BufferReading{NominalPH: f.Number(nominal, "the buffer’s pH"), ReadPH: f.Number(read, "the pH read")})
+		c.Buffers = append(
+			c.Buffers,
+			record.BufferReading{
+				NominalPH: f.Number(nominal, "the buffer’s pH"),
+				ReadPH:    f.Number(read, "the pH read"),
+			},
+		)
 	}
 	if len(c.Buffers) > 0 && len(f.Refused) == 0 {
 		if row := judge(record.Stamped[record.InstrumentChecked]{Body: c}); row.Reason != "" && c.Text == "" {
 			// An electrode out of order is a fact worth keeping, in words.
-			f.Refuse("text", "%s Look at the figures again; if they are right, say here what was done about it.", row.Reason)
+			f.Refuse(
+				"text",
+				"%s Look at the figures again; if they are right, say here what was done about it.",
+				row.Reason,
+			)
 		}
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(c), To: "/studio/instruments/" + x.ID, Said: "Checked: " + x.Name + "."}, s.instrumentChecks)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  record.StudioID,
+			Items: items(c),
+			To:    "/studio/instruments/" + x.ID,
+			Said:  "Checked: " + x.Name + ".",
+		},
+		s.instrumentChecks,
+	)
 }

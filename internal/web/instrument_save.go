@@ -17,12 +17,25 @@ func (s *Server) instrumentPage(w http.ResponseWriter, r *http.Request) error {
 	x := latest(st.Instruments, func(x record.Instrument) bool { return x.ID == r.URL.Query().Get("instrument") })
 	if x != nil {
 		fill = fills{"instrument": x.ID}
-		fill.text("instrument_name", x.Name).text("instrument_sort", x.Sort).plain("resolution", x.Resolution).text("unit", x.Unit)
+		fill.text("instrument_name", x.Name).
+			text("instrument_sort", x.Sort).
+			plain("resolution", x.Resolution).
+			text("unit", x.Unit)
 		if x.Retired {
 			fill["retired"] = "yes"
 		}
 	}
-	return instrumentView.show(s, w, r, studioFormPage{Page: s.studioSub(r, "Instrument"), Form: s.form(r, "instrument", st.LastSeq, fill), St: st, Is: x != nil})
+	return instrumentView.show(
+		s,
+		w,
+		r,
+		studioFormPage{
+			Page: s.studioSub(r, "Instrument"),
+			Form: s.form(r, "instrument", st.LastSeq, fill),
+			St:   st,
+			Is:   x != nil,
+		},
+	)
 }
 
 // sortUnits are the units that instruments show, where the sort decides it.
@@ -33,7 +46,13 @@ func (s *Server) instrumentSave(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	x := record.Instrument{ID: f.Line("instrument"), Name: f.Line("instrument_name"), Sort: f.Line("instrument_sort"), Unit: f.Line("unit"), Retired: f.Tick("retired")}
+	x := record.Instrument{
+		ID:      f.Line("instrument"),
+		Name:    f.Line("instrument_name"),
+		Sort:    f.Line("instrument_sort"),
+		Unit:    f.Line("unit"),
+		Retired: f.Tick("retired"),
+	}
 	if v := f.MaybeNumber("resolution", "the resolution"); v != nil {
 		x.Resolution = *v
 	}
@@ -43,5 +62,16 @@ func (s *Server) instrumentSave(w http.ResponseWriter, r *http.Request) error {
 	if x.Unit == "" {
 		x.Unit = sortUnits[x.Sort]
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(x), To: "/studio/instruments/" + x.ID, Said: "Saved: " + x.Name + "."}, s.instrumentPage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  record.StudioID,
+			Items: items(x),
+			To:    "/studio/instruments/" + x.ID,
+			Said:  "Saved: " + x.Name + ".",
+		},
+		s.instrumentPage,
+	)
 }

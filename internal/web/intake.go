@@ -66,12 +66,49 @@ func (s *Server) intakeSave(w http.ResponseWriter, r *http.Request) error {
 	list := items(
 		record.Opened{Number: f.Line("number"), Title: f.Line("title"), Purpose: f.Text("purpose")},
 		record.Identity{Title: f.Line("title"), Issue: f.Line("issue"), DateMade: f.Line("date_made")},
-		record.Ownership{Owner: f.Line("owner"), Contact: f.Text("contact"), ValueMinor: f.Money("value", "the agreed value"), Currency: f.Line("currency"), Wishes: f.Text("wishes"), Keep: f.Text("keep")},
-		record.Custody{Act: "received", At: at, Place: f.Line("custody_place"), From: f.Line("owner"), Mover: f.By, Condition: f.Text("condition"), BothSigned: f.Tick("both_signed")},
-		record.Quarantine{State: f.Line("quarantine"), At: at, Moisture: f.Line("moisture"), Mould: f.Line("mould"), Odour: f.Line("odour"), Reason: f.Text("reason")},
+		record.Ownership{
+			Owner:      f.Line("owner"),
+			Contact:    f.Text("contact"),
+			ValueMinor: f.Money("value", "the agreed value"),
+			Currency:   f.Line("currency"),
+			Wishes:     f.Text("wishes"),
+			Keep:       f.Text("keep"),
+		},
+		record.Custody{
+			Act:        "received",
+			At:         at,
+			Place:      f.Line("custody_place"),
+			From:       f.Line("owner"),
+			Mover:      f.By,
+			Condition:  f.Text("condition"),
+			BothSigned: f.Tick("both_signed"),
+		},
+		record.Quarantine{
+			State:    f.Line("quarantine"),
+			At:       at,
+			Moisture: f.Line("moisture"),
+			Mould:    f.Line("mould"),
+			Odour:    f.Line("odour"),
+			Reason:   f.Text("reason"),
+		},
 	)
 	if what := f.Line("part_what"); what != "" {
-		list = append(list, record.Item{Body: record.PartKept{ID: f.ID(1), Sort: "enclosure", What: what, Where: f.Line("part_where")}})
+		list = append(
+			list,
+			record.Item{Body: record.PartKept{ID: f.ID(1), Sort: "enclosure", What: what, Where: f.Line("part_where")}},
+		)
 	}
-	return s.save(w, r, f, Saving{Case: id, Items: list, To: casePath(id, "photos/new?stage=arrival&back="+casePath(id, "examination")), Said: "Taken in as " + f.Line("number") + ".", Final: true}, s.intake)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  id,
+			Items: list,
+			To:    casePath(id, "photos/new?stage=arrival&back="+casePath(id, "examination")),
+			Said:  "Taken in as " + f.Line("number") + ".",
+			Final: true,
+		},
+		s.intake,
+	)
 }

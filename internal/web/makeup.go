@@ -64,7 +64,12 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 		p.StapleChoices = append(p.StapleChoices, record.Choice{Value: n, Words: "Staple " + n})
 	}
 	p.Form = s.form(r, "makeup", c.LastSeq, makeUpFill(c))
-	p.StateForm = s.form(r, "state", c.LastSeq, fills{"sheet": r.URL.Query().Get("sheet"), "open": r.URL.Query().Get("sheet")})
+	p.StateForm = s.form(
+		r,
+		"state",
+		c.LastSeq,
+		fills{"sheet": r.URL.Query().Get("sheet"), "open": r.URL.Query().Get("sheet")},
+	)
 	p.StapleForm = s.form(r, "staple", c.LastSeq, fills{"staple": strconv.Itoa(len(c.Staples) + 1)})
 	p.MoveForm = s.form(r, "move", c.LastSeq, nil)
 	p.CollationForm = s.form(r, "collation", c.LastSeq, nil)
@@ -90,9 +95,18 @@ func makeUpOf(c *record.Case) *makeup.MakeUp {
 func sheetRows(c *record.Case, m *makeup.MakeUp) []sheetRow {
 	var rows []sheetRow
 	for _, n := range c.Sheets() {
-		row := sheetRow{Number: n, Name: upperFirst(record.SheetName(n)), Outer: pagesOn(m, n, makeup.Outer), Inner: pagesOn(m, n, makeup.Inner), State: "present"}
+		row := sheetRow{
+			Number: n,
+			Name:   upperFirst(record.SheetName(n)),
+			Outer:  pagesOn(m, n, makeup.Outer),
+			Inner:  pagesOn(m, n, makeup.Inner),
+			State:  "present",
+		}
 		if st, ok := c.SheetStates[n]; ok {
-			row.State, row.Basis, row.Odd = record.WordsOf(record.SheetConditions, st.Body.State), st.Body.Basis, st.Body.State != "present"
+			row.State, row.Basis, row.Odd = record.WordsOf(
+				record.SheetConditions,
+				st.Body.State,
+			), st.Body.Basis, st.Body.State != "present"
 			if st.Body.Leaf != "" {
 				row.State += ", " + record.WordsOf(record.Leaves, st.Body.Leaf)
 			}
@@ -160,7 +174,13 @@ func (s *Server) makeUpSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
-	b := record.MakeUp{InnerSheets: f.Whole("inner_sheets", "the number of inner sheets"), Cover: f.Line("cover"), Binding: f.Line("binding"), FirstPage: 1, Note: f.Text("note")}
+	b := record.MakeUp{
+		InnerSheets: f.Whole("inner_sheets", "the number of inner sheets"),
+		Cover:       f.Line("cover"),
+		Binding:     f.Line("binding"),
+		FirstPage:   1,
+		Note:        f.Text("note"),
+	}
 	if n := f.MaybeWhole("first_page", "the first page's number"); n != nil {
 		b.FirstPage = *n
 	}
@@ -170,7 +190,21 @@ func (s *Server) makeUpSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	for _, l := range numberedLines(f, "inserts") {
 		b.Inserts = append(b.Inserts, record.Insert{AfterPage: l.n, What: l.text})
 	}
-	return s.saveMakeUp(w, r, f, c, "The make-up: "+plural(b.InnerSheets, "inner sheet", "inner sheets")+", "+record.WordsOf(record.Covers, b.Cover)+".", b)
+	return s.saveMakeUp(
+		w,
+		r,
+		f,
+		c,
+		"The make-up: "+plural(
+			b.InnerSheets,
+			"inner sheet",
+			"inner sheets",
+		)+", "+record.WordsOf(
+			record.Covers,
+			b.Cover,
+		)+".",
+		b,
+	)
 }
 
 type numbered struct {
@@ -188,7 +222,11 @@ func numberedLines(f *Form, field string) []numbered {
 		left, right, ok := strings.Cut(line, ":")
 		n, err := strconv.Atoi(strings.TrimSpace(left))
 		if !ok || err != nil {
-			f.Refuse(field, "%q cannot be read: a page position, a colon and what stands there are expected, as in 12: 13.", clip(line))
+			f.Refuse(
+				field,
+				"%q cannot be read: a page position, a colon and what stands there are expected, as in 12: 13.",
+				clip(line),
+			)
 			return nil
 		}
 		list = append(list, numbered{n, strings.TrimSpace(right)})
@@ -196,8 +234,21 @@ func numberedLines(f *Form, field string) []numbered {
 	return list
 }
 
-func (s *Server) saveMakeUp(w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, said string, bodies ...record.Body) error {
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "make-up"), Said: said}, s.inCase(s.makeUpPage))
+func (s *Server) saveMakeUp(
+	w http.ResponseWriter,
+	r *http.Request,
+	f *Form,
+	c *record.Case,
+	said string,
+	bodies ...record.Body,
+) error {
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "make-up"), Said: said},
+		s.inCase(s.makeUpPage),
+	)
 }
 
 func (s *Server) sheetStateSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -207,12 +258,26 @@ func (s *Server) sheetStateSave(w http.ResponseWriter, r *http.Request, c *recor
 	}
 	var bodies []record.Body
 	for _, n := range f.Sheets("sheet") {
-		bodies = append(bodies, record.SheetState{Sheet: n, State: f.Line("sheet_state"), Leaf: f.Line("leaf"), Basis: f.Line("basis")})
+		bodies = append(
+			bodies,
+			record.SheetState{Sheet: n, State: f.Line("sheet_state"), Leaf: f.Line("leaf"), Basis: f.Line("basis")},
+		)
 	}
 	if len(bodies) == 0 {
 		f.Refuse("sheet", "No sheet is chosen: at least one is needed.")
 	}
-	return s.saveMakeUp(w, r, f, c, upperFirst(record.SheetNames(f.Sheets("sheet")))+": "+record.WordsOf(record.SheetConditions, f.Line("sheet_state"))+".", bodies...)
+	return s.saveMakeUp(
+		w,
+		r,
+		f,
+		c,
+		upperFirst(
+			record.SheetNames(f.Sheets("sheet")),
+		)+": "+record.WordsOf(
+			record.SheetConditions,
+			f.Line("sheet_state"),
+		)+".",
+		bodies...)
 }
 
 func (s *Server) stapleSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -221,8 +286,26 @@ func (s *Server) stapleSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 		return err
 	}
 	n := f.Whole("staple", "the staple's number")
-	return s.saveMakeUp(w, r, f, c, "Staple "+strconv.Itoa(n)+" is on the map.", record.Staple{Number: n, FromHeadMm: f.Number("from_head_mm", "the distance from the head"), CrownMm: f.MaybeNumber("crown_mm", "the crown"),
-		WireMm: f.MaybeNumber("wire_mm", "the wire"), LegMm: f.MaybeNumber("leg_mm", "the leg"), Clinch: f.Line("clinch"), Rust: f.Line("rust"), Note: f.Text("note")})
+	return s.saveMakeUp(
+		w,
+		r,
+		f,
+		c,
+		"Staple "+strconv.Itoa(n)+" is on the map.",
+		record.Staple{
+			Number:     n,
+			FromHeadMm: f.Number("from_head_mm", "the distance from the head"),
+			CrownMm:    f.MaybeNumber("crown_mm", "the crown"),
+			WireMm: f.MaybeNumber(
+				"wire_mm",
+				"the wire",
+			),
+			LegMm:  f.MaybeNumber("leg_mm", "the leg"),
+			Clinch: f.Line("clinch"),
+			Rust:   f.Line("rust"),
+			Note:   f.Text("note"),
+		},
+	)
 }
 
 // stapleMove takes a staple out or puts one back; one that is kept becomes a
@@ -236,11 +319,23 @@ func (s *Server) stapleMove(w http.ResponseWriter, r *http.Request, c *record.Ca
 	move := record.StapleMoved{Number: n, Act: f.Line("staple_act"), At: f.At(), How: f.Text("how")}
 	bodies := []record.Body{move}
 	if where := f.Line("part_where"); where != "" && move.Act == "removed" {
-		part := record.PartKept{ID: f.ID(0), Sort: "staple", What: "staple " + strconv.Itoa(n), Label: f.Line("part_label"), Where: where}
+		part := record.PartKept{
+			ID:    f.ID(0),
+			Sort:  "staple",
+			What:  "staple " + strconv.Itoa(n),
+			Label: f.Line("part_label"),
+			Where: where,
+		}
 		move.Part = part.ID
 		bodies = []record.Body{part, move}
 	}
-	return s.saveMakeUp(w, r, f, c, "Staple "+strconv.Itoa(n)+": "+record.WordsOf(record.StapleActs, move.Act)+".", bodies...)
+	return s.saveMakeUp(
+		w,
+		r,
+		f,
+		c,
+		"Staple "+strconv.Itoa(n)+": "+record.WordsOf(record.StapleActs, move.Act)+".",
+		bodies...)
 }
 
 func (s *Server) collationSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -248,8 +343,23 @@ func (s *Server) collationSave(w http.ResponseWriter, r *http.Request, c *record
 	if err != nil {
 		return err
 	}
-	return s.saveMakeUp(w, r, f, c, "Collated.", record.Collation{When: f.Line("collation_when"), At: f.At(), SheetsCounted: f.Whole("sheets_counted", "the number of sheets counted"),
-		InOrder: f.Line("in_order") == "yes", CreepMm: f.MaybeNumber("creep_mm", "the creep"), Findings: f.Text("findings")})
+	return s.saveMakeUp(
+		w,
+		r,
+		f,
+		c,
+		"Collated.",
+		record.Collation{
+			When:          f.Line("collation_when"),
+			At:            f.At(),
+			SheetsCounted: f.Whole("sheets_counted", "the number of sheets counted"),
+			InOrder: f.Line(
+				"in_order",
+			) == "yes",
+			CreepMm:  f.MaybeNumber("creep_mm", "the creep"),
+			Findings: f.Text("findings"),
+		},
+	)
 }
 
 // nest is the drawing of the nested sheets, seen at the head: each sheet a
@@ -292,7 +402,28 @@ func nestOf(c *record.Case) nest {
 			sh.Name += ", " + record.WordsOf(record.SheetConditions, st.Body.State)
 		}
 		// Two leaves that meet in the fold at the middle, which dips.
-		sh.Path = "M" + xy(70+inset, y) + " L" + xy(n.Width/2-26, y) + " Q" + xy(n.Width/2, y) + " " + xy(n.Width/2, y+22) + " Q" + xy(n.Width/2, y) + " " + xy(n.Width/2+26, y) + " L" + xy(n.Width-70-inset, y)
+		sh.Path = "M" + xy(
+			70+inset,
+			y,
+		) + " L" + xy(
+			n.Width/2-26,
+			y,
+		) + " Q" + xy(
+			n.Width/2,
+			y,
+		) + " " + xy(
+			n.Width/2,
+			y+22,
+		) + " Q" + xy(
+			n.Width/2,
+			y,
+		) + " " + xy(
+			n.Width/2+26,
+			y,
+		) + " L" + xy(
+			n.Width-70-inset,
+			y,
+		)
 		n.Sheets = append(n.Sheets, sh)
 	}
 	return n

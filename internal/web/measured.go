@@ -148,11 +148,34 @@ func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case
 		if len(o.Adopted) > 0 {
 			adopted = "adopted for " + record.SheetNames(o.Adopted)
 		}
-		p.Offers = append(p.Offers, offerRow{Adopted: adopted, What: upperFirst(o.Words), Unit: o.Unit, Was: o.Was.BestText() + " (" + o.Was.Text() + ")", WasBasis: o.WasBasis, Value: o.Value.BestText(), Range: o.Value.Text()})
+		p.Offers = append(
+			p.Offers,
+			offerRow{
+				Adopted:  adopted,
+				What:     upperFirst(o.Words),
+				Unit:     o.Unit,
+				Was:      o.Was.BestText() + " (" + o.Was.Text() + ")",
+				WasBasis: o.WasBasis,
+				Value:    o.Value.BestText(),
+				Range:    o.Value.Text(),
+			},
+		)
 		p.Quantities = append(p.Quantities, record.Choice{Value: o.Quantity, Words: upperFirst(offerWords(&o))})
 	}
 	for _, t := range p.M.Taken {
-		p.Taken = append(p.Taken, takenRow{Fact{Name: upperFirst(t.Words), Value: t.Range.BestText(), Unit: t.Unit, Range: rangeOrExact(t.Range), Basis: t.Basis}, t.Adopted})
+		p.Taken = append(
+			p.Taken,
+			takenRow{
+				Fact{
+					Name:  upperFirst(t.Words),
+					Value: t.Range.BestText(),
+					Unit:  t.Unit,
+					Range: rangeOrExact(t.Range),
+					Basis: t.Basis,
+				},
+				t.Adopted,
+			},
+		)
 	}
 	for _, a := range p.M.Asks {
 		p.Asks = append(p.Asks, askRow{upperFirst(a.What), a.Why, askPath(c, sheet, a)})
@@ -176,7 +199,10 @@ func (s *Server) measuredForms(r *http.Request, p *measuredPage) {
 	var chosen, words []string
 	waiting := slices.Clone(p.M.Remaining)
 	for _, o := range p.M.Offers {
-		left := slices.DeleteFunc(slices.Clone(p.M.Remaining), func(n int) bool { return slices.Contains(o.Adopted, n) })
+		left := slices.DeleteFunc(
+			slices.Clone(p.M.Remaining),
+			func(n int) bool { return slices.Contains(o.Adopted, n) },
+		)
 		if o.Firm && len(left) > 0 {
 			chosen, waiting = append(chosen, o.Quantity), left
 			words = append(words, offerWords(&o))
@@ -202,7 +228,13 @@ func (s *Server) measuredForms(r *http.Request, p *measuredPage) {
 			continue
 		}
 		b := a.Body
-		m := fills{"corrects": strconv.FormatInt(n, 10), "reason": b.Reason, "value_low": plainNumber(b.Value.Low), "value_best": plainNumber(b.Value.Best), "value_high": plainNumber(b.Value.High)}
+		m := fills{
+			"corrects":   strconv.FormatInt(n, 10),
+			"reason":     b.Reason,
+			"value_low":  plainNumber(b.Value.Low),
+			"value_best": plainNumber(b.Value.Best),
+			"value_high": plainNumber(b.Value.High),
+		}
 		p.CorrectForm = s.form(r, "adopted", p.C.LastSeq, m).setSheets("sheets", b.Sheets)
 		p.Correcting, p.Unit = record.AdoptedQuantityOf(b.Quantity).Words, b.Unit
 	}
@@ -244,7 +276,18 @@ func besideExpected(c *record.Case, run *record.Run) []measuredTab {
 
 func measuredLines(m *treatment.Measured) (compared, kept []measuredLine) {
 	for _, r := range m.Rows {
-		x := measuredLine{What: upperFirst(r.What), Where: r.Where, At: r.At, Read: fig(r.Value), U: "± " + fig(r.Uncertainty), Usual: r.Assumed, Unit: r.Unit, Agrees: r.Agrees, Say: r.Say, Note: r.Note}
+		x := measuredLine{
+			What:   upperFirst(r.What),
+			Where:  r.Where,
+			At:     r.At,
+			Read:   fig(r.Value),
+			U:      "± " + fig(r.Uncertainty),
+			Usual:  r.Assumed,
+			Unit:   r.Unit,
+			Agrees: r.Agrees,
+			Say:    r.Say,
+			Note:   r.Note,
+		}
 		if !r.Compared {
 			kept = append(kept, x)
 			continue
@@ -290,7 +333,16 @@ func adoptedRows(c *record.Case, sheet int, left []record.Stamped[record.ValueAd
 			continue
 		}
 		v := interval.Range(b.Value)
-		row := adoptedRow{Stamped: a, What: b.Quantity, Value: v.BestText(), Range: rangeOrExact(v), From: record.SheetName(b.FromSheet), Readings: entriesWords(b.Readings), Later: on && !counts[a.Seq], Out: out[a.Seq]}
+		row := adoptedRow{
+			Stamped:  a,
+			What:     b.Quantity,
+			Value:    v.BestText(),
+			Range:    rangeOrExact(v),
+			From:     record.SheetName(b.FromSheet),
+			Readings: entriesWords(b.Readings),
+			Later:    on && !counts[a.Seq],
+			Out:      out[a.Seq],
+		}
 		if q := record.AdoptedQuantityOf(b.Quantity); q != nil {
 			row.What = upperFirst(q.Words)
 		}
@@ -326,5 +378,11 @@ func tellAdopted(b record.ValueAdopted) string {
 		what = q.Words
 	}
 	v := interval.Range(b.Value)
-	return what + " " + v.BestText() + " " + b.Unit + " (" + rangeOrExact(v) + ") adopted from " + record.SheetName(b.FromSheet) + " for " + record.SheetNames(b.Sheets) + ", because " + b.Reason
+	return what + " " + v.BestText() + " " + b.Unit + " (" + rangeOrExact(
+		v,
+	) + ") adopted from " + record.SheetName(
+		b.FromSheet,
+	) + " for " + record.SheetNames(
+		b.Sheets,
+	) + ", because " + b.Reason
 }

@@ -39,7 +39,17 @@ func (s *Server) measuredPlots(m *treatment.Measured) []measuredPlot {
 		for _, x := range b.Course {
 			course = append(course, predictedPoint{float64(x.Minutes), x.BathPH})
 		}
-		list = append(list, newMeasuredPlot("pH of the bath, "+b.Name+" from "+b.Start.In(s.zone).Format("15:04"), "pH", course, m, b.Readings, b.At))
+		list = append(
+			list,
+			newMeasuredPlot(
+				"pH of the bath, "+b.Name+" from "+b.Start.In(s.zone).Format("15:04"),
+				"pH",
+				course,
+				m,
+				b.Readings,
+				b.At,
+			),
+		)
 	}
 	if d := m.Drying; d != nil {
 		var course []predictedPoint
@@ -55,12 +65,28 @@ func (s *Server) measuredPlots(m *treatment.Measured) []measuredPlot {
 				}
 			}
 		}
-		list = append(list, newMeasuredPlot("Mass of the sheet, lying open from "+m.DryingFrom.In(s.zone).Format("15:04"), "g", course, m, rows, at))
+		list = append(
+			list,
+			newMeasuredPlot(
+				"Mass of the sheet, lying open from "+m.DryingFrom.In(s.zone).Format("15:04"),
+				"g",
+				course,
+				m,
+				rows,
+				at,
+			),
+		)
 	}
 	return list
 }
 
-func newMeasuredPlot(title, unit string, course []predictedPoint, m *treatment.Measured, rows []int, at []float64) measuredPlot {
+func newMeasuredPlot(
+	title, unit string,
+	course []predictedPoint,
+	m *treatment.Measured,
+	rows []int,
+	at []float64,
+) measuredPlot {
 	var x, low, best, high, ends []float64
 	for _, p := range course {
 		x, low, best, high = append(x, p.minutes), append(low, p.r.Low), append(best, p.r.Best), append(high, p.r.High)
@@ -73,12 +99,31 @@ func newMeasuredPlot(title, unit string, course []predictedPoint, m *treatment.M
 	p.XTitle, p.YTitle = "min", unit
 	p.draw(x, low, best, high)
 	last := course[len(course)-1]
-	p.Says = fmt.Sprintf("%s: expected %s to %s at the start, %s to %s after %s min", title, interval.Digits(low[0], 0.5), interval.Digits(high[0], 0.5), interval.Digits(last.r.Low, 0.5), interval.Digits(last.r.High, 0.5), fig(math.Round(last.minutes)))
+	p.Says = fmt.Sprintf(
+		"%s: expected %s to %s at the start, %s to %s after %s min",
+		title,
+		interval.Digits(low[0], 0.5),
+		interval.Digits(high[0], 0.5),
+		interval.Digits(last.r.Low, 0.5),
+		interval.Digits(last.r.High, 0.5),
+		fig(math.Round(last.minutes)),
+	)
 	for k, i := range rows {
 		r := m.Rows[i]
-		e := errorBar{X: p.x(at[k]), Y: p.y(r.Value), Low: p.y(r.Value - r.Uncertainty), High: p.y(r.Value + r.Uncertainty)}
+		e := errorBar{
+			X:    p.x(at[k]),
+			Y:    p.y(r.Value),
+			Low:  p.y(r.Value - r.Uncertainty),
+			High: p.y(r.Value + r.Uncertainty),
+		}
 		e.Left, e.Right = e.X-6, e.X+6
-		e.Says = fmt.Sprintf("%s ± %s after %s min: %s", fig(r.Value), fig(r.Uncertainty), fig(math.Round(at[k])), r.Say)
+		e.Says = fmt.Sprintf(
+			"%s ± %s after %s min: %s",
+			fig(r.Value),
+			fig(r.Uncertainty),
+			fig(math.Round(at[k])),
+			r.Say,
+		)
 		if !r.Agrees {
 			e.Diamond = fmt.Sprintf("M%s l9 9 l-9 9 l-9 -9 Z", xy(e.X, e.Y-9))
 		}

@@ -32,8 +32,20 @@ func (s *Server) adoptSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 			continue
 		}
 		was := rounded(o.Was)
-		bodies = append(bodies, record.ValueAdopted{Quantity: o.Quantity, Value: rounded(o.Value), Unit: o.Unit, Was: &was, WasBasis: o.WasBasis,
-			FromSheet: sheet, Readings: o.Readings, Sheets: sheets, Reason: reason})
+		bodies = append(
+			bodies,
+			record.ValueAdopted{
+				Quantity:  o.Quantity,
+				Value:     rounded(o.Value),
+				Unit:      o.Unit,
+				Was:       &was,
+				WasBasis:  o.WasBasis,
+				FromSheet: sheet,
+				Readings:  o.Readings,
+				Sheets:    sheets,
+				Reason:    reason,
+			},
+		)
 	}
 	if n := len(f.List("quantity")); n == 0 {
 		f.Refuse("quantity", "No value is chosen: tick at least one of those on offer.")
@@ -44,7 +56,13 @@ func (s *Server) adoptSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		return again(w, r, f, errRefused, s.inCase(s.measured))
 	}
 	said := "Adopted for " + record.SheetNames(sheets) + ": they are reckoned with it from now on."
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: measuredPath(c.ID, sheet), Said: said}, s.inCase(s.measured))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: items(bodies...), To: measuredPath(c.ID, sheet), Said: said},
+		s.inCase(s.measured),
+	)
 }
 
 // rounded keeps four figures of each end: the fit knows fewer.
@@ -70,9 +88,24 @@ func (s *Server) adoptCorrect(w http.ResponseWriter, r *http.Request, c *record.
 	}
 	b := c.Adopted[i].Body
 	b.Sheets, b.Reason = f.Sheets("sheets"), f.Text("reason")
-	b.Value = record.Range{Low: f.Number("value_low", "the low end"), Best: f.Number("value_best", "the best value"), High: f.Number("value_high", "the high end")}
+	b.Value = record.Range{
+		Low:  f.Number("value_low", "the low end"),
+		Best: f.Number("value_best", "the best value"),
+		High: f.Number("value_high", "the high end"),
+	}
 	if len(f.Refused) > 0 {
 		return again(w, r, f, errRefused, s.inCase(s.measured))
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: measuredPath(c.ID, sheet), Said: "Corrected. What was adopted before stays in the log."}, s.inCase(s.measured))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: []record.Item{item(f, b)},
+			To:    measuredPath(c.ID, sheet),
+			Said:  "Corrected. What was adopted before stays in the log.",
+		},
+		s.inCase(s.measured),
+	)
 }

@@ -20,14 +20,50 @@ func weighedCase(t *testing.T, s *Server) *record.Case {
 	t.Helper()
 	c := wetCase(t, s, "31-1")
 	at := func(min float64) time.Time { return s.now().Add(time.Duration(min*60) * time.Second) }
-	lime := record.RunStarted{ID: record.NewID(s.now()), Operation: "lime", OperationName: "lime bath", Sheets: []int{1}, At: at(-40), Makes: record.Wet,
-		Bath: &record.Bath{ID: record.NewID(s.now()), Liquid: "lime water", Substance: "calcium hydroxide", StrengthGL: &record.Range{Low: 0.37, Best: 0.4, High: 0.43}, VolumeMl: 1500}}
+	lime := record.RunStarted{
+		ID:            record.NewID(s.now()),
+		Operation:     "lime",
+		OperationName: "lime bath",
+		Sheets:        []int{1},
+		At:            at(-40),
+		Makes:         record.Wet,
+		Bath: &record.Bath{
+			ID:         record.NewID(s.now()),
+			Liquid:     "lime water",
+			Substance:  "calcium hydroxide",
+			StrengthGL: &record.Range{Low: 0.37, Best: 0.4, High: 0.43},
+			VolumeMl:   1500,
+		},
+	}
 	u := 0.05
 	weight := func(g, min float64) record.Reading {
-		return record.Reading{Quantity: "mass", Value: g, Uncertainty: &u, Method: "balance", Stage: "during", Place: record.Place{Sheets: []int{1}}, At: at(min)}
+		return record.Reading{
+			Quantity:    "mass",
+			Value:       g,
+			Uncertainty: &u,
+			Method:      "balance",
+			Stage:       "during",
+			Place:       record.Place{Sheets: []int{1}},
+			At:          at(min),
+		}
 	}
-	appendTo(t, s, c.ID, lime, record.RunEnded{Run: lime.ID, At: at(-20), Outcome: "done", Leaves: record.Wet}, weight(13.6, -19.5), weight(12.6, -9.5),
-		record.Reading{Quantity: "conductivity", Value: 2200, Method: "cell", Stage: "during", Run: lime.ID, At: at(-30)})
+	appendTo(
+		t,
+		s,
+		c.ID,
+		lime,
+		record.RunEnded{Run: lime.ID, At: at(-20), Outcome: "done", Leaves: record.Wet},
+		weight(13.6, -19.5),
+		weight(12.6, -9.5),
+		record.Reading{
+			Quantity: "conductivity",
+			Value:    2200,
+			Method:   "cell",
+			Stage:    "during",
+			Run:      lime.ID,
+			At:       at(-30),
+		},
+	)
 	return caseOf(t, s, c.ID)
 }
 
@@ -46,22 +82,30 @@ func TestMeasuredShowsEachReadingWithItsVerdict(t *testing.T) {
 	s, _ := newServer(t)
 	c := weighedCase(t, s)
 	p := see(t, answerTo(s, request("GET", measuredPath(c.ID, 1), nil)))
-	if rows := p.all("#readings table tbody tr"); len(rows) != 2 || !strings.Contains(textOf(rows[0]), "13.6 ± 0.05") || !strings.Contains(strings.ToLower(textOf(rows[0])), "agrees") {
+	if rows := p.all("#readings table tbody tr"); len(rows) != 2 || !strings.Contains(textOf(rows[0]), "13.6 ± 0.05") ||
+		!strings.Contains(strings.ToLower(textOf(rows[0])), "agrees") {
 		t.Errorf("readings: %s; want the two weighings with a verdict", p.text("#readings table tbody tr"))
 	}
-	if kept := p.text("#readings details li"); !strings.Contains(kept, "2200") || !strings.Contains(kept, "Nothing here predicts it") {
+	if kept := p.text("#readings details li"); !strings.Contains(kept, "2200") ||
+		!strings.Contains(kept, "Nothing here predicts it") {
 		t.Errorf("not compared: %q, want the conductivity and why", kept)
 	}
 	// Two dots on the plot of the mass, none of them a diamond.
-	if dots, off := p.all(".plot.measured circle.read"), p.all(".plot.measured path.off"); len(dots) != 2 || len(off) != 0 {
+	if dots, off := p.all(".plot.measured circle.read"), p.all(".plot.measured path.off"); len(dots) != 2 ||
+		len(off) != 0 {
 		t.Errorf("%d dots, %d off; want 2 and none", len(dots), len(off))
 	}
-	if offers := p.text("#adopt table tbody th"); !strings.Contains(offers, "Pick-up") || !strings.Contains(offers, "Drying rate") {
+	if offers := p.text("#adopt table tbody th"); !strings.Contains(offers, "Pick-up") ||
+		!strings.Contains(offers, "Drying rate") {
 		t.Errorf("on offer: %q", offers)
 	}
 	f := p.form("#adopt form")
 	if !slices.Equal(f["sheets"], []string{"2", "3"}) || !slices.Contains(f["quantity"], "pick-up") {
-		t.Errorf("chosen are %v of %v, want pick-up for the sheets that no lime has touched", f["sheets"], f["quantity"])
+		t.Errorf(
+			"chosen are %v of %v, want pick-up for the sheets that no lime has touched",
+			f["sheets"],
+			f["quantity"],
+		)
 	}
 	if next := p.text(".next .what"); !strings.Contains(next, "Pick-up 2.") {
 		t.Errorf("what comes next is %q, want the pick-up on offer", next)
@@ -75,7 +119,8 @@ func TestAdoptingForTheRemainingSheets(t *testing.T) {
 	f.Set("reason", "One stock, one tray.")
 	path := measuredPath(c.ID, 1)
 	for range 2 { // a double tap
-		if w := answerTo(s, request("POST", path, f)); w.Code != http.StatusSeeOther || w.Header().Get("Location") != path {
+		if w := answerTo(s, request("POST", path, f)); w.Code != http.StatusSeeOther ||
+			w.Header().Get("Location") != path {
 			t.Fatalf("%d to %s: %s", w.Code, w.Header().Get("Location"), w.Body)
 		}
 	}
@@ -84,11 +129,16 @@ func TestAdoptingForTheRemainingSheets(t *testing.T) {
 		t.Fatalf("%d values are adopted, want %d once each", len(c.Adopted), len(f["quantity"]))
 	}
 	b := c.AdoptedFor(2)[0].Body
-	if b.Quantity != "pick-up" || b.FromSheet != 1 || !slices.Equal(b.Sheets, []int{2, 3}) || b.Reason != "One stock, one tray." || b.Was == nil || b.WasBasis == "" {
+	if b.Quantity != "pick-up" || b.FromSheet != 1 || !slices.Equal(b.Sheets, []int{2, 3}) ||
+		b.Reason != "One stock, one tray." ||
+		b.Was == nil ||
+		b.WasBasis == "" {
 		t.Errorf("adopted %+v", b)
 	}
 	p := see(t, answerTo(s, request("GET", path, nil)))
-	if rows := p.text("#adopted tbody tr"); !strings.Contains(rows, "Sheets 2 and 3") || !strings.Contains(rows, "One stock, one tray.") || !strings.Contains(rows, "Withdraw") {
+	if rows := p.text("#adopted tbody tr"); !strings.Contains(rows, "Sheets 2 and 3") ||
+		!strings.Contains(rows, "One stock, one tray.") ||
+		!strings.Contains(rows, "Withdraw") {
 		t.Errorf("adopted so far: %q", rows)
 	}
 	// Nothing is left to do, and nothing is chosen again.
@@ -96,10 +146,16 @@ func TestAdoptingForTheRemainingSheets(t *testing.T) {
 		t.Errorf("next: %q, chosen: %v; want nothing", p.text(".next"), p.form("#adopt form")["quantity"])
 	}
 	// The next sheet's page shows it among what is taken, and the log tells it.
-	if taken := see(t, answerTo(s, request("GET", measuredPath(c.ID, 2), nil))).text("#taken .adopted"); !strings.Contains(taken, "adopted from sheet 1") {
+	if taken := see(t, answerTo(s, request("GET", measuredPath(c.ID, 2), nil))).text("#taken .adopted"); !strings.Contains(
+		taken,
+		"adopted from sheet 1",
+	) {
 		t.Errorf("sheet 2 is taken with %q", taken)
 	}
-	if log := see(t, answerTo(s, request("GET", casePath(c.ID, "log"), nil))).text("ol.log .said"); !strings.Contains(log, "adopted from sheet 1 for sheets 2 and 3, because One stock") {
+	if log := see(t, answerTo(s, request("GET", casePath(c.ID, "log"), nil))).text("ol.log .said"); !strings.Contains(
+		log,
+		"adopted from sheet 1 for sheets 2 and 3, because One stock",
+	) {
 		t.Errorf("the log tells %q", log)
 	}
 }
@@ -144,7 +200,19 @@ func TestAReadingMeanwhileClashesWithAdopting(t *testing.T) {
 	c := weighedCase(t, s)
 	f := measuredForm(t, s, c, "#adopt form")
 	f.Set("reason", "One stock.")
-	appendTo(t, s, c.ID, record.Reading{Quantity: "surface-ph", Value: 8.4, Method: "flat electrode", Stage: "during", Place: record.Place{Sheets: []int{1}}, At: s.now()})
+	appendTo(
+		t,
+		s,
+		c.ID,
+		record.Reading{
+			Quantity: "surface-ph",
+			Value:    8.4,
+			Method:   "flat electrode",
+			Stage:    "during",
+			Place:    record.Place{Sheets: []int{1}},
+			At:       s.now(),
+		},
+	)
 	w := answerTo(s, request("POST", measuredPath(c.ID, 1), f))
 	if w.Code != http.StatusConflict || len(see(t, w).all("#adopt .clash")) != 1 {
 		t.Fatalf("%d, want a clash that shows the reading", w.Code)
@@ -206,17 +274,24 @@ func TestMeasuredWithoutReadingsSaysWhatToRead(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
 	p := see(t, answerTo(s, request("GET", measuredPath(c.ID, 2), nil)))
-	if say := p.text(".empty"); !strings.Contains(say, "not been in a bath") || !strings.Contains(say, "on the balance") {
+	if say := p.text(".empty"); !strings.Contains(say, "not been in a bath") ||
+		!strings.Contains(say, "on the balance") {
 		t.Errorf("an untouched sheet: %q", say)
 	}
 	c = weighedCase(t, s)
 	run := c.Runs[0].Body.ID
 	// A finished run leads to the sheets' pages, Results to the first.
-	if href := attr(see(t, answerTo(s, request("GET", casePath(c.ID, "runs/"+run), nil))).one("#readings p a"), "href"); href != measuredPath(c.ID, 1) {
+	if href := attr(see(t, answerTo(s, request("GET", casePath(c.ID, "runs/"+run), nil))).one("#readings p a"), "href"); href != measuredPath(
+		c.ID,
+		1,
+	) {
 		t.Errorf("the run leads to %q", href)
 	}
 	p = see(t, answerTo(s, request("GET", casePath(c.ID, "results"), nil)))
-	if !slices.ContainsFunc(p.all("#readings a"), func(n *html.Node) bool { return attr(n, "href") == measuredPath(c.ID, 1) }) {
+	if !slices.ContainsFunc(
+		p.all("#readings a"),
+		func(n *html.Node) bool { return attr(n, "href") == measuredPath(c.ID, 1) },
+	) {
 		t.Error("Results does not lead to the readings beside what was expected")
 	}
 	for _, sheet := range []string{"9", "x", "-1", "01"} {

@@ -45,7 +45,14 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 	}
 	if n := len(c.Mends); n > 0 {
 		b := c.Mends[n-1].Body
-		m.text("tissue", b.Tissue).number("tissue_g_m2", b.TissueGM2).text("adhesive", b.Adhesive).text("adhesive_lot", b.AdhesiveLot).number("width_mm", b.WidthMm).text("edge", b.Edge).text("face", b.Place.Face).text("bottle", b.Bottle)
+		m.text("tissue", b.Tissue).
+			number("tissue_g_m2", b.TissueGM2).
+			text("adhesive", b.Adhesive).
+			text("adhesive_lot", b.AdhesiveLot).
+			number("width_mm", b.WidthMm).
+			text("edge", b.Edge).
+			text("face", b.Place.Face).
+			text("bottle", b.Bottle)
 	}
 	if len(on) > 0 && c.ConditionOf(on[0]).Wetness != record.Dry {
 		m["mend_state"] = "damp"
@@ -56,7 +63,16 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 		if x.Seq == corrects {
 			b := x.Body
 			m = fills{"corrects": strconv.FormatInt(corrects, 10), "mend": b.ID, "run": b.Run}
-			m.place(b.Place).text("tissue", b.Tissue).number("tissue_g_m2", b.TissueGM2).text("adhesive", b.Adhesive).text("adhesive_lot", b.AdhesiveLot).number("length_mm", b.LengthMm).number("width_mm", b.WidthMm).text("edge", b.Edge).text("mend_state", b.State).text("note", b.Note)
+			m.place(b.Place).
+				text("tissue", b.Tissue).
+				number("tissue_g_m2", b.TissueGM2).
+				text("adhesive", b.Adhesive).
+				text("adhesive_lot", b.AdhesiveLot).
+				number("length_mm", b.LengthMm).
+				number("width_mm", b.WidthMm).
+				text("edge", b.Edge).
+				text("mend_state", b.State).
+				text("note", b.Note)
 			on, damages = b.Place.Sheets, b.Damages
 		}
 	}
@@ -73,7 +89,10 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 		if x := extentOf(b); x != "" {
 			words += ", " + x
 		}
-		p.Damages = append(p.Damages, record.Choice{Value: b.ID, Words: words + ", " + record.SheetNames(b.Place.Sheets)})
+		p.Damages = append(
+			p.Damages,
+			record.Choice{Value: b.ID, Words: words + ", " + record.SheetNames(b.Place.Sheets)},
+		)
 	}
 	for i := range st.Bottles {
 		if b := &st.Bottles[i]; b.Body.Form == "adhesive" && b.Emptied == nil {
@@ -111,16 +130,43 @@ func (s *Server) mendSave(w http.ResponseWriter, r *http.Request, c *record.Case
 	if id == "" {
 		id = f.ID(0)
 	}
-	b := record.Mend{ID: id, Damages: f.List("damages"), Place: placeOf(f), At: happened(f, "at", "the time"), Tissue: f.Line("tissue"), TissueGM2: f.MaybeNumber("tissue_g_m2", "the tissue’s grammage"),
-		Adhesive: f.Line("adhesive"), AdhesiveLot: f.Line("adhesive_lot"), Bottle: f.Line("bottle"), LengthMm: f.MaybeNumber("length_mm", "the length"), WidthMm: f.MaybeNumber("width_mm", "the width"),
-		State: f.Line("mend_state"), Edge: f.Line("edge"), Note: f.Text("note"), Run: f.Line("run")}
+	b := record.Mend{
+		ID:        id,
+		Damages:   f.List("damages"),
+		Place:     placeOf(f),
+		At:        happened(f, "at", "the time"),
+		Tissue:    f.Line("tissue"),
+		TissueGM2: f.MaybeNumber("tissue_g_m2", "the tissue’s grammage"),
+		Adhesive: f.Line(
+			"adhesive",
+		),
+		AdhesiveLot: f.Line("adhesive_lot"),
+		Bottle:      f.Line("bottle"),
+		LengthMm:    f.MaybeNumber("length_mm", "the length"),
+		WidthMm:     f.MaybeNumber("width_mm", "the width"),
+		State:       f.Line("mend_state"),
+		Edge:        f.Line("edge"),
+		Note:        f.Text("note"),
+		Run:         f.Line("run"),
+	}
 	if x := st.Bottle(b.Bottle); x != nil && b.Adhesive == "" {
 		b.Adhesive, b.AdhesiveLot = x.Body.Substance, x.Body.Lot
 		if g := x.StrengthNow(); g != nil {
 			b.Adhesive += ", " + fig(g.Best) + " " + x.Body.Unit
 		}
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "bench"), Said: "Mend on " + record.SheetNames(b.Place.Sheets) + " recorded."}, s.inCase(s.mendPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: []record.Item{item(f, b)},
+			To:    casePath(c.ID, "bench"),
+			Said:  "Mend on " + record.SheetNames(b.Place.Sheets) + " recorded.",
+		},
+		s.inCase(s.mendPage),
+	)
 }
 
 func (s *Server) noteSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -128,7 +174,13 @@ func (s *Server) noteSave(w http.ResponseWriter, r *http.Request, c *record.Case
 	if err != nil {
 		return err
 	}
-	b := record.Note{Nature: f.Line("nature"), Place: placeOf(f), Text: f.Text("text"), RestsOn: f.Line("rests_on"), Run: f.Line("run")}
+	b := record.Note{
+		Nature:  f.Line("nature"),
+		Place:   placeOf(f),
+		Text:    f.Text("text"),
+		RestsOn: f.Line("rests_on"),
+		Run:     f.Line("run"),
+	}
 	return s.saveBench(w, r, f, c, "Written down.", b)
 }
 
@@ -137,7 +189,20 @@ func (s *Server) wasteSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil {
 		return err
 	}
-	return s.saveBench(w, r, f, c, "The waste is recorded.", record.Waste{What: f.Line("waste_what"), VolumeMl: f.MaybeNumber("volume_ml", "the volume"), To: f.Line("waste_to"), At: f.At(), Run: f.Line("run")})
+	return s.saveBench(
+		w,
+		r,
+		f,
+		c,
+		"The waste is recorded.",
+		record.Waste{
+			What:     f.Line("waste_what"),
+			VolumeMl: f.MaybeNumber("volume_ml", "the volume"),
+			To:       f.Line("waste_to"),
+			At:       f.At(),
+			Run:      f.Line("run"),
+		},
+	)
 }
 
 func (s *Server) nextSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -145,9 +210,37 @@ func (s *Server) nextSave(w http.ResponseWriter, r *http.Request, c *record.Case
 	if err != nil {
 		return err
 	}
-	return s.saveBench(w, r, f, c, "Decided.", record.NextStep{Sheets: f.Sheets("sheets"), Operation: f.Line("operation"), Text: f.Line("next_text"), Reason: f.Text("reason"), Who: f.Line("who"), Due: f.Time("due", "the due time"), Done: f.Tick("done")})
+	return s.saveBench(
+		w,
+		r,
+		f,
+		c,
+		"Decided.",
+		record.NextStep{
+			Sheets:    f.Sheets("sheets"),
+			Operation: f.Line("operation"),
+			Text:      f.Line("next_text"),
+			Reason:    f.Text("reason"),
+			Who:       f.Line("who"),
+			Due:       f.Time("due", "the due time"),
+			Done:      f.Tick("done"),
+		},
+	)
 }
 
-func (s *Server) saveBench(w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, said string, b record.Body) error {
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "bench"), Said: said}, s.inCase(s.bench))
+func (s *Server) saveBench(
+	w http.ResponseWriter,
+	r *http.Request,
+	f *Form,
+	c *record.Case,
+	said string,
+	b record.Body,
+) error {
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "bench"), Said: said},
+		s.inCase(s.bench),
+	)
 }

@@ -25,12 +25,32 @@ func (s *Server) methodPage(w http.ResponseWriter, r *http.Request) error {
 	fill := fills{}
 	x := latest(st.Methods, func(x record.Method) bool { return x.ID == r.URL.Query().Get("method") })
 	if x != nil {
-		fill.text("method", x.ID).text("method_name", x.Name).text("operation", x.Operation).text("liquid", x.Liquid).plain("planned_min", x.PlannedMin).text("due_min", minutesText(x.DueMin)).text("text", x.Text).text("basis", x.Basis)
+		fill.text("method", x.ID).
+			text("method_name", x.Name).
+			text("operation", x.Operation).
+			text("liquid", x.Liquid).
+			plain("planned_min", x.PlannedMin).
+			text("due_min", minutesText(x.DueMin)).
+			text("text", x.Text).
+			text("basis", x.Basis)
 		if x.Retired {
 			fill["retired"] = "yes"
 		}
 	}
-	return methodView.show(s, w, r, methodFormPage{studioFormPage{Page: s.studioSub(r, "A method of the studio"), Form: s.form(r, "method", st.LastSeq, fill), St: st, Is: x != nil}, operationChoices()})
+	return methodView.show(
+		s,
+		w,
+		r,
+		methodFormPage{
+			studioFormPage{
+				Page: s.studioSub(r, "A method of the studio"),
+				Form: s.form(r, "method", st.LastSeq, fill),
+				St:   st,
+				Is:   x != nil,
+			},
+			operationChoices(),
+		},
+	)
 }
 
 func (s *Server) methodSave(w http.ResponseWriter, r *http.Request) error {
@@ -38,7 +58,16 @@ func (s *Server) methodSave(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	x := record.Method{ID: f.Line("method"), Name: f.Line("method_name"), Operation: f.Line("operation"), Liquid: f.Line("liquid"), DueMin: minutesOf(f, "due_min"), Text: f.Text("text"), Basis: f.Line("basis"), Retired: f.Tick("retired")}
+	x := record.Method{
+		ID:        f.Line("method"),
+		Name:      f.Line("method_name"),
+		Operation: f.Line("operation"),
+		Liquid:    f.Line("liquid"),
+		DueMin:    minutesOf(f, "due_min"),
+		Text:      f.Text("text"),
+		Basis:     f.Line("basis"),
+		Retired:   f.Tick("retired"),
+	}
 	if v := f.MaybeNumber("planned_min", "the planned time"); v != nil {
 		x.PlannedMin = *v
 	}
@@ -48,5 +77,11 @@ func (s *Server) methodSave(w http.ResponseWriter, r *http.Request) error {
 	if x.Operation != "" && treatment.Find(x.Operation) == nil {
 		f.Refuse("operation", "There is no operation %q: choose one of the list.", clip(x.Operation))
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(x), To: "/studio#methods", Said: "Saved: " + x.Name + "."}, s.methodPage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: record.StudioID, Items: items(x), To: "/studio#methods", Said: "Saved: " + x.Name + "."},
+		s.methodPage,
+	)
 }

@@ -261,9 +261,20 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 		fell := c.ChalkMgPerL + c.BruciteMgPerL
 		switch {
 		case fell >= 1:
-			p.Facts = append(p.Facts, Fact{Name: "Falls out", Value: fig2(fell), Unit: "mg/L", Basis: "chalk" + map[bool]string{true: " and magnesium hydroxide", false: ""}[c.BruciteMgPerL >= 1]})
+			p.Facts = append(
+				p.Facts,
+				Fact{
+					Name:  "Falls out",
+					Value: fig2(fell),
+					Unit:  "mg/L",
+					Basis: "chalk" + map[bool]string{true: " and magnesium hydroxide", false: ""}[c.BruciteMgPerL >= 1],
+				},
+			)
 		default:
-			p.Facts = append(p.Facts, Fact{Name: "Falls out", Value: "nothing", Basis: "it stays clear while it is kept from air"})
+			p.Facts = append(
+				p.Facts,
+				Fact{Name: "Falls out", Value: "nothing", Basis: "it stays clear while it is kept from air"},
+			)
 		}
 		if x := c.LimeLeft; x.Best > 0 && fell >= 10 {
 			value, span := rangeTexts(record.Range(x.Range), string(x.Unit))
@@ -273,14 +284,32 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 	volume := recipe.VolumeMl
 	p.Facts = append(p.Facts, Fact{Name: "Volume", Value: volume.BestText() + " mL", Range: volume.Text()})
 	if !recipe.Parts.IsZero() && recipe.Parts.Diluent > 0 {
-		p.Facts = append(p.Facts, Fact{Name: "In parts", Value: "1 + " + fig2(recipe.Parts.Diluent/recipe.Parts.Stock), Basis: "stock and water"})
+		p.Facts = append(
+			p.Facts,
+			Fact{
+				Name:  "In parts",
+				Value: "1 + " + fig2(recipe.Parts.Diluent/recipe.Parts.Stock),
+				Basis: "stock and water",
+			},
+		)
 	}
-	p.Facts = append(p.Facts, Fact{Name: "Keeps", Value: strings.TrimSuffix(recipe.Keeping.Text, "."), Basis: strings.TrimSpace(recipe.Keeping.Check + " " + upperFirst(string(recipe.Keeping.Basis)) + ".")})
+	p.Facts = append(
+		p.Facts,
+		Fact{
+			Name:  "Keeps",
+			Value: strings.TrimSuffix(recipe.Keeping.Text, "."),
+			Basis: strings.TrimSpace(recipe.Keeping.Check + " " + upperFirst(string(recipe.Keeping.Basis)) + "."),
+		},
+	)
 	for _, x := range recipe.Waste {
 		p.Facts = append(p.Facts, Fact{Name: "Waste", Value: strings.TrimSuffix(x, ".")})
 	}
 	if n := len(recipe.Cautions); n > 1 { // the last one defers, as every caution of a page does
-		p.Caution = &Caution{Title: orElse(recipe.Label.SignalWord, "Caution"), Points: recipe.Cautions[:n-1], Grave: recipe.Label.SignalWord == "Danger"}
+		p.Caution = &Caution{
+			Title:  orElse(recipe.Label.SignalWord, "Caution"),
+			Points: recipe.Cautions[:n-1],
+			Grave:  recipe.Label.SignalWord == "Danger",
+		}
 	}
 	if sub, err := solution.Find(recipe.Substance); err == nil {
 		p.Hydride = sub.Is("hydride")
@@ -312,7 +341,10 @@ func (s *Server) offerWaters(p *mixPage, m *mix) {
 				hint += ", " + c.LimeLeft.BestText() + " g/L left"
 			}
 		}
-		p.Swaps = append(p.Swaps, mixLink{mixWay: mixWay{Name: x.Words, Hint: hint}, Href: "/solutions/mix?" + q.Encode()})
+		p.Swaps = append(
+			p.Swaps,
+			mixLink{mixWay: mixWay{Name: x.Words, Hint: hint}, Href: "/solutions/mix?" + q.Encode()},
+		)
 	}
 }
 
@@ -389,7 +421,27 @@ func (p mixPage) Carried() []mixField {
 }
 
 // mixFields are all fields that a recipe follows from.
-var mixFields = []string{"way", "stock", "substance", "bottle_strength", "density", "stock_temp_c", "temp_within_c", "by_titration", "want", "calcium_mg_l", "volume", "water", "balance", "balance_g", "purity_pct", "becomes", "into", "meets", "by_volume"}
+var mixFields = []string{
+	"way",
+	"stock",
+	"substance",
+	"bottle_strength",
+	"density",
+	"stock_temp_c",
+	"temp_within_c",
+	"by_titration",
+	"want",
+	"calcium_mg_l",
+	"volume",
+	"water",
+	"balance",
+	"balance_g",
+	"purity_pct",
+	"becomes",
+	"into",
+	"meets",
+	"by_volume",
+}
 
 // Permanent is the recipe's address, to bookmark.
 func (p mixPage) Permanent() string {
@@ -417,7 +469,15 @@ type mixStep struct {
 
 // Labels name the bottle that each way starts from, Wants what is wanted.
 func (p mixPage) Labels() map[string]string {
-	return map[string]string{"stock": "Stock", "conditioned": "Lime stock", "solid": "Solid", "bottle": "Bottle", "ethanol": "Ethanol", "cellulose": "Powder", "paste": "Starch"}
+	return map[string]string{
+		"stock":       "Stock",
+		"conditioned": "Lime stock",
+		"solid":       "Solid",
+		"bottle":      "Bottle",
+		"ethanol":     "Ethanol",
+		"cellulose":   "Powder",
+		"paste":       "Starch",
+	}
 }
 
 func (p mixPage) Wants() map[string]string {

@@ -32,7 +32,14 @@ type mix struct {
 const recipeSeed = 1
 
 func (s *Server) readMix(f *Form, st *record.Studio) *mix {
-	m := &mix{f: f, st: st, now: s.now(), way: f.Line("way"), water: solution.Deionised(), waterName: "de-ionised water"}
+	m := &mix{
+		f:         f,
+		st:        st,
+		now:       s.now(),
+		way:       f.Line("way"),
+		water:     solution.Deionised(),
+		waterName: "de-ionised water",
+	}
 	if b := st.Bottle(f.Line("stock")); b != nil && b.Emptied == nil {
 		m.stock = b
 	}
@@ -41,7 +48,15 @@ func (s *Server) readMix(f *Form, st *record.Studio) *mix {
 	}
 	for _, g := range st.Glass {
 		if !g.Retired {
-			m.glass = append(m.glass, solution.Glassware{Name: g.Name, CapacityMl: solution.Millilitres(g.CapacityMl), GraduationMl: solution.Millilitres(g.GraduationMl), ToleranceMl: solution.Millilitres(g.ToleranceMl)})
+			m.glass = append(
+				m.glass,
+				solution.Glassware{
+					Name:         g.Name,
+					CapacityMl:   solution.Millilitres(g.CapacityMl),
+					GraduationMl: solution.Millilitres(g.GraduationMl),
+					ToleranceMl:  solution.Millilitres(g.ToleranceMl),
+				},
+			)
 		}
 	}
 	return m
@@ -193,7 +208,17 @@ func (m *mix) other(field string) *solution.Substance {
 }
 
 func (m *mix) fromSolid() (solution.Recipe, error) {
-	q := solution.FromSolid{Substance: m.substance(), Want: m.want.Strength, Volume: m.volume, Balance: m.balance(), Glass: m.glass, Water: m.water, As: m.other("becomes"), Into: m.other("into"), Seed: recipeSeed}
+	q := solution.FromSolid{
+		Substance: m.substance(),
+		Want:      m.want.Strength,
+		Volume:    m.volume,
+		Balance:   m.balance(),
+		Glass:     m.glass,
+		Water:     m.water,
+		As:        m.other("becomes"),
+		Into:      m.other("into"),
+		Seed:      recipeSeed,
+	}
 	if !m.want.Parts.IsZero() {
 		m.f.Refuse("want", "A solid is weighed for a strength, as 1 %% w/v, not for parts.")
 	}
@@ -228,7 +253,15 @@ func (m *mix) balance() solution.Balance {
 }
 
 func (m *mix) fromBottle() (solution.Recipe, error) {
-	q := solution.FromBottle{Substance: m.substance(), Want: m.want, Volume: m.volume, Glass: m.glass, Water: m.water, Into: m.other("into"), Seed: recipeSeed}
+	q := solution.FromBottle{
+		Substance: m.substance(),
+		Want:      m.want,
+		Volume:    m.volume,
+		Glass:     m.glass,
+		Water:     m.water,
+		Into:      m.other("into"),
+		Seed:      recipeSeed,
+	}
 	if v := m.f.MaybeNumber("density", "the density"); v != nil {
 		q.Density = solution.GramsPerMillilitre(*v)
 	}
@@ -236,7 +269,11 @@ func (m *mix) fromBottle() (solution.Recipe, error) {
 		q.Bottle, q.Left, q.PastDate = b.Body.Name, solution.Millilitres(b.LeftMl), b.Expired(m.now)
 		if r := b.StrengthNow(); r != nil && b.Body.Unit != "pure" {
 			if b.Body.Unit == "parts" {
-				m.f.Refuse("stock", "The strength of this bottle is kept in parts, so nothing can be reckoned from it: correct it to g/L or %%.")
+				m.f.Refuse(
+					"stock",
+					"The strength of this bottle is kept in parts, so nothing can be reckoned from it: correct it "+
+						"to g/L or %%.",
+				)
 			}
 			q.Strength = solution.StrengthRange{Range: interval.Range(*r), Unit: solution.Unit(b.Body.Unit)}
 		}
@@ -254,7 +291,13 @@ func (m *mix) fromBottle() (solution.Recipe, error) {
 }
 
 func (m *mix) paste() (solution.Recipe, error) {
-	q := solution.StarchPaste{Parts: m.want.Parts, ByVolume: m.f.Tick("by_volume"), Yield: m.volume, Glass: m.glass, Seed: recipeSeed}
+	q := solution.StarchPaste{
+		Parts:    m.want.Parts,
+		ByVolume: m.f.Tick("by_volume"),
+		Yield:    m.volume,
+		Glass:    m.glass,
+		Seed:     recipeSeed,
+	}
 	if m.want.Parts.IsZero() {
 		m.f.Refuse("want", "A starch paste is wanted in parts of starch and water, as 1 + 5.")
 	}

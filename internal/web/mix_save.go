@@ -28,7 +28,18 @@ func (s *Server) mixSave(w http.ResponseWriter, r *http.Request) error {
 	}
 	b := s.bottleOf(f, m, recipe)
 	bodies := append([]record.Body{b}, m.draws(recipe, b.Name)...)
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(bodies...), To: bottlePath(b.ID), Said: "Made: " + b.Name + ". Its label is ready to print."}, s.mixPage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  record.StudioID,
+			Items: items(bodies...),
+			To:    bottlePath(b.ID),
+			Said:  "Made: " + b.Name + ". Its label is ready to print.",
+		},
+		s.mixPage,
+	)
 }
 
 func firstRefusal(f *Form) string {
@@ -44,8 +55,12 @@ func firstRefusal(f *Form) string {
 func (s *Server) bottleOf(f *Form, m *mix, recipe solution.Recipe) record.Bottle {
 	strength, unit := keptStrength(recipe.Strength)
 	b := record.Bottle{
-		ID: f.ID(0), Name: orElse(f.Line("bottle_name"), bottleName(recipe)), Substance: recipe.Substance, Form: recipe.Form, Strength: &strength, Unit: unit,
-		VolumeMl: round(recipe.VolumeMl.Best), MadeAt: f.At(), ExpiresAt: f.Time("expires_at", "the expiry"), ExpiryBasis: recipe.Keeping.Text + " (" + string(recipe.Keeping.Basis) + ")",
+		ID: f.ID(
+			0,
+		), Name: orElse(f.Line("bottle_name"), bottleName(recipe)), Substance: recipe.Substance, Form: recipe.Form, Strength: &strength, Unit: unit,
+		VolumeMl: round(
+			recipe.VolumeMl.Best,
+		), MadeAt: f.At(), ExpiresAt: f.Time("expires_at", "the expiry"), ExpiryBasis: recipe.Keeping.Text + " (" + string(recipe.Keeping.Basis) + ")",
 		Maker: f.By, Lot: f.Line("lot"), Water: m.waterName, Recipe: recipe.Steps(), RestsOn: strings.Join(recipe.RestsOn, " "),
 		Cautions: recipe.Cautions, Warnings: recipe.Warnings, Note: f.Text("note"),
 	}

@@ -150,7 +150,8 @@ func stands(log []record.Line, d record.Draft) bool {
 	for i, it := range d.Items {
 		l := log[i]
 		kind, version, body, err := record.Encode(it.Body)
-		if err != nil || l.Kind != kind || l.Version != version || l.By != d.By || l.Corrects != it.Corrects || string(l.Body) != string(body) {
+		if err != nil || l.Kind != kind || l.Version != version || l.By != d.By || l.Corrects != it.Corrects ||
+			string(l.Body) != string(body) {
 			return false
 		}
 	}

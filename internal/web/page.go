@@ -124,7 +124,14 @@ func running(busy []record.Summary, now time.Time) []Running {
 
 // casePage fills the page of a place of a case.
 func (s *Server) casePage(r *http.Request, c *record.Case, place string) Page {
-	head := &CaseHead{ID: c.ID, Number: c.Number, Title: c.Title, Closed: c.Closed != nil, Cover: record.Summarize(c).Cover, Seq: c.LastSeq}
+	head := &CaseHead{
+		ID:     c.ID,
+		Number: c.Number,
+		Title:  c.Title,
+		Closed: c.Closed != nil,
+		Cover:  record.Summarize(c).Cover,
+		Seq:    c.LastSeq,
+	}
 	title := c.Title
 	for _, x := range spine {
 		p := Place{Slug: x.slug, Name: x.name}

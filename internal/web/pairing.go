@@ -88,7 +88,11 @@ func newPairing(dir string, now func() time.Time, changed func(string)) (*pairin
 	var list []device
 	if len(raw) > 0 {
 		if err := json.Unmarshal(raw, &list); err != nil {
-			return nil, fmt.Errorf("the list of paired devices %s is damaged (%w): delete it, and pair each device again", p.file, err)
+			return nil, fmt.Errorf(
+				"the list of paired devices %s is damaged (%w): delete it, and pair each device again",
+				p.file,
+				err,
+			)
 		}
 	}
 	for _, d := range list {
@@ -124,10 +128,17 @@ type tooSoon struct{ wait time.Duration }
 
 func (e *tooSoon) Error() string {
 	s := int((e.wait + time.Second - 1) / time.Second)
-	return "Too many wrong codes. Wait " + plural(s, "second", "seconds") + ", then enter the code that the bench machine shows now."
+	return "Too many wrong codes. Wait " + plural(
+		s,
+		"second",
+		"seconds",
+	) + ", then enter the code that the bench machine shows now."
 }
 
-var errWrongCode = record.Invalidf("code", "This is not the code that the bench machine shows now. It may have changed: look again.")
+var errWrongCode = record.Invalidf(
+	"code",
+	"This is not the code that the bench machine shows now. It may have changed: look again.",
+)
 
 // enter checks a code from an address and gives the new device its token.
 func (p *pairing) enter(addr netip.Addr, typed, agent string) (token string, err error) {
@@ -300,7 +311,12 @@ func (s *Server) paired(next http.Handler) http.Handler {
 			http.Redirect(w, r, pairPath, http.StatusSeeOther)
 		default:
 			w.Header().Set("Cache-Control", "no-store")
-			http.Error(w, "This device is not paired with the bench: open its home page and enter the code that the bench machine shows.", http.StatusForbidden)
+			http.Error(
+				w,
+				"This device is not paired with the bench: open its home page and enter the code that the bench "+
+					"machine shows.",
+				http.StatusForbidden,
+			)
 		}
 	})
 }
@@ -330,7 +346,10 @@ func (s *Server) pairAsk(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) pairShow(w http.ResponseWriter, r *http.Request, status int, refusal string) error {
-	p := pairPage{Page: Page{Title: "Pair this device", Bare: true, Now: s.now(), Version: s.version, status: status}, Refusal: refusal}
+	p := pairPage{
+		Page:    Page{Title: "Pair this device", Bare: true, Now: s.now(), Version: s.version, status: status},
+		Refusal: refusal,
+	}
 	return pairView.show(s, w, r, p)
 }
 
@@ -353,7 +372,17 @@ func (s *Server) pairEnter(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	s.log.Info("a device was paired", "from", r.RemoteAddr, "agent", clip(r.UserAgent()))
-	http.SetCookie(w, &http.Cookie{Name: deviceCookie, Value: token, Path: "/", MaxAge: 400 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.SetCookie(
+		w,
+		&http.Cookie{
+			Name:     deviceCookie,
+			Value:    token,
+			Path:     "/",
+			MaxAge:   400 * 24 * 3600,
+			HttpOnly: true,
+			SameSite: http.SameSiteStrictMode,
+		},
+	)
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 	return nil
 }

@@ -14,7 +14,16 @@ const phoneAddr = "192.0.2.20:40000"
 
 // enterCode sends a code from an address.
 func enterCode(s *Server, addr, code string) *httptest.ResponseRecorder {
-	return answerTo(s, request("POST", "/pair", url.Values{"code": {code}}, from(addr), func(r *http.Request) { r.Host = "192.0.2.7:8080" }))
+	return answerTo(
+		s,
+		request(
+			"POST",
+			"/pair",
+			url.Values{"code": {code}},
+			from(addr),
+			func(r *http.Request) { r.Host = "192.0.2.7:8080" },
+		),
+	)
 }
 
 // wrongCode is one that the server does not show.
@@ -59,7 +68,8 @@ func TestNothingPassesUnpaired(t *testing.T) {
 		}
 	}
 	page := answerTo(s, request("GET", "/pair", nil, from(phoneAddr)))
-	if page.Code != http.StatusOK || strings.Contains(page.Body.String(), s.PairingCode()) || strings.Contains(page.Body.String(), strings.ReplaceAll(s.PairingCode(), " ", "")) {
+	if page.Code != http.StatusOK || strings.Contains(page.Body.String(), s.PairingCode()) ||
+		strings.Contains(page.Body.String(), strings.ReplaceAll(s.PairingCode(), " ", "")) {
 		t.Errorf("the pairing page: status %d; it must not show the code", page.Code)
 	}
 }

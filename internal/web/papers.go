@@ -48,7 +48,12 @@ func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 		owner = c.Ownership.Owner
 	}
 	p.Form = s.form(r, "issued", c.LastSeq, fills{"paper_sort": "report", "paper_to": owner})
-	p.CloseForm = s.form(r, "close", c.LastSeq, fills{"close_outcome": "treated", "reinspect": s.now().In(s.zone).AddDate(1, 0, 0).Format(dateValue)})
+	p.CloseForm = s.form(
+		r,
+		"close",
+		c.LastSeq,
+		fills{"close_outcome": "treated", "reinspect": s.now().In(s.zone).AddDate(1, 0, 0).Format(dateValue)},
+	)
 	p.OpenForm = s.form(r, "reopen", c.LastSeq, nil)
 	return papersView.show(s, w, r, p)
 }
@@ -94,7 +99,13 @@ func missing(c *record.Case) []string {
 }
 
 // pdf makes a paper and sends it.
-func (s *Server) pdf(w http.ResponseWriter, r *http.Request, c *record.Case, name string, make func(*record.Studio, papers.Options) ([]byte, error)) error {
+func (s *Server) pdf(
+	w http.ResponseWriter,
+	r *http.Request,
+	c *record.Case,
+	name string,
+	make func(*record.Studio, papers.Options) ([]byte, error),
+) error {
 	st, err := s.store.Studio(r.Context())
 	if err != nil {
 		return err
@@ -111,7 +122,12 @@ func (s *Server) pdf(w http.ResponseWriter, r *http.Request, c *record.Case, nam
 }
 
 func (s *Server) paperOptions(r *http.Request, c *record.Case) papers.Options {
-	return papers.Options{Zone: s.zone, Pictures: photoPrints{r.Context(), s.deriver}, Compared: comparedPrints{r.Context(), s.comparer, c}, Operation: treatment.Name}
+	return papers.Options{
+		Zone:      s.zone,
+		Pictures:  photoPrints{r.Context(), s.deriver},
+		Compared:  comparedPrints{r.Context(), s.comparer, c},
+		Operation: treatment.Name,
+	}
 }
 
 // fileName keeps letters, digits and dashes.
@@ -125,7 +141,13 @@ func fileName(s string) string {
 }
 
 func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	return s.pdf(w, r, c, "report-"+c.Number, func(st *record.Studio, o papers.Options) ([]byte, error) { return papers.Report(c, st, o) })
+	return s.pdf(
+		w,
+		r,
+		c,
+		"report-"+c.Number,
+		func(st *record.Studio, o papers.Options) ([]byte, error) { return papers.Report(c, st, o) },
+	)
 }
 
 func (s *Server) invoicePDF(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -165,7 +187,14 @@ func (s *Server) issuedSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
-	return s.savePapers(w, r, f, c, "Recorded what went out.", record.PaperIssued{Sort: f.Line("paper_sort"), To: f.Line("paper_to"), Way: f.Line("paper_way"), At: f.At()})
+	return s.savePapers(
+		w,
+		r,
+		f,
+		c,
+		"Recorded what went out.",
+		record.PaperIssued{Sort: f.Line("paper_sort"), To: f.Line("paper_to"), Way: f.Line("paper_way"), At: f.At()},
+	)
 }
 
 func (s *Server) closeSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -173,7 +202,18 @@ func (s *Server) closeSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil {
 		return err
 	}
-	return s.savePapers(w, r, f, c, "The case is closed.", record.Closed{Outcome: f.Line("close_outcome"), Text: f.Text("text"), Reinspect: f.Date("reinspect", "the date of the next look")})
+	return s.savePapers(
+		w,
+		r,
+		f,
+		c,
+		"The case is closed.",
+		record.Closed{
+			Outcome:   f.Line("close_outcome"),
+			Text:      f.Text("text"),
+			Reinspect: f.Date("reinspect", "the date of the next look"),
+		},
+	)
 }
 
 func (s *Server) reopenSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -184,6 +224,19 @@ func (s *Server) reopenSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	return s.savePapers(w, r, f, c, "The case is open again.", record.Reopened{Reason: f.Text("reason")})
 }
 
-func (s *Server) savePapers(w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, said string, b record.Body) error {
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "papers"), Said: said}, s.inCase(s.papersPage))
+func (s *Server) savePapers(
+	w http.ResponseWriter,
+	r *http.Request,
+	f *Form,
+	c *record.Case,
+	said string,
+	b record.Body,
+) error {
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "papers"), Said: said},
+		s.inCase(s.papersPage),
+	)
 }

@@ -20,7 +20,17 @@ func (s *Server) personPage(w http.ResponseWriter, r *http.Request) error {
 	} else if len(st.People) == 0 {
 		fill.text("initials", writerOf(r))
 	}
-	return personView.show(s, w, r, studioFormPage{Page: s.studioSub(r, "A person"), Form: s.form(r, "person", st.LastSeq, fill), St: st, Is: x != nil})
+	return personView.show(
+		s,
+		w,
+		r,
+		studioFormPage{
+			Page: s.studioSub(r, "A person"),
+			Form: s.form(r, "person", st.LastSeq, fill),
+			St:   st,
+			Is:   x != nil,
+		},
+	)
 }
 
 func (s *Server) personSave(w http.ResponseWriter, r *http.Request) error {
@@ -32,5 +42,16 @@ func (s *Server) personSave(w http.ResponseWriter, r *http.Request) error {
 	if p.Initials != "" && !initials(p.Initials) {
 		f.Refuse("initials", notInitials)
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(p), To: "/studio#people", Said: "Saved: " + p.Initials + ", " + p.Name + "."}, s.personPage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  record.StudioID,
+			Items: items(p),
+			To:    "/studio#people",
+			Said:  "Saved: " + p.Initials + ", " + p.Name + ".",
+		},
+		s.personPage,
+	)
 }

@@ -70,7 +70,13 @@ func (s *Server) photoPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 		return err
 	}
 	t := thumbOf(x)
-	p := photoPage{Page: s.casePage(r, c, "results"), Photo: *x, Name: t.Alt, Path: photoPath(c, x.Body.Hash), Facts: s.photoFacts(&x.Body)}
+	p := photoPage{
+		Page:  s.casePage(r, c, "results"),
+		Photo: *x,
+		Name:  t.Alt,
+		Path:  photoPath(c, x.Body.Hash),
+		Facts: s.photoFacts(&x.Body),
+	}
 	p.Title = t.Name
 	if set := c.ColourOf(x.Body.Hash); set != nil {
 		p.Colour = stateOf(c, set)
@@ -79,11 +85,24 @@ func (s *Server) photoPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 }
 
 func (s *Server) photoFacts(b *record.Photo) []Fact {
-	list := []Fact{{Name: "Shows", Value: upperFirst(b.Place.String())}, {Name: "Light", Value: record.WordsOf(record.Lights, b.Light)}}
-	if !b.Taken.IsZero() {
-		list = append(list, Fact{Name: "Taken", Value: b.Taken.In(s.zone).Format("2 January 2006, 15:04"), Basis: "by the camera’s own clock"})
+	list := []Fact{
+		{Name: "Shows", Value: upperFirst(b.Place.String())},
+		{Name: "Light", Value: record.WordsOf(record.Lights, b.Light)},
 	}
-	list = append(list, Fact{Name: "Size", Value: strconv.Itoa(b.WidthPx) + " × " + strconv.Itoa(b.HeightPx), Unit: "px"})
+	if !b.Taken.IsZero() {
+		list = append(
+			list,
+			Fact{
+				Name:  "Taken",
+				Value: b.Taken.In(s.zone).Format("2 January 2006, 15:04"),
+				Basis: "by the camera’s own clock",
+			},
+		)
+	}
+	list = append(
+		list,
+		Fact{Name: "Size", Value: strconv.Itoa(b.WidthPx) + " × " + strconv.Itoa(b.HeightPx), Unit: "px"},
+	)
 	if b.FileName != "" {
 		list = append(list, Fact{Name: "File", Value: b.FileName})
 	}
@@ -119,8 +138,11 @@ func stateOf(c *record.Case, set *record.Stamped[record.PhotoColour]) *colourSta
 
 // What the fallbacks cannot know, in a person's words.
 const (
-	greyKnows  = "One grey sets exposure and balance; colours stay as the camera renders them. Changes of paper and browns between two photographs set so hold to about 1 dE00; a colour by itself does not (common practice, no source)."
-	whiteKnows = "The paper’s own hue is not known and passes into every colour; brighteners make it bluer than it looks. Compare only photographs that show the same piece of paper (common practice, no source)."
+	greyKnows = "One grey sets exposure and balance; colours stay as the camera renders them. Changes of paper and " +
+		"browns between two photographs set so hold to about 1 dE00; a colour by itself does not (common practice, " +
+		"no source)."
+	whiteKnows = "The paper’s own hue is not known and passes into every colour; brighteners make it bluer than it " +
+		"looks. Compare only photographs that show the same piece of paper (common practice, no source)."
 )
 
 func errorText(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }

@@ -53,7 +53,15 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 			continue
 		}
 		b := u.stored
-		b.Stage, b.Light, b.Place, b.Caption, b.Run = f.Line("stage"), f.Line("light"), place, f.Line("caption"), f.Line("run")
+		b.Stage, b.Light, b.Place, b.Caption, b.Run = f.Line(
+			"stage",
+		), f.Line(
+			"light",
+		), place, f.Line(
+			"caption",
+		), f.Line(
+			"run",
+		)
 		sv.Items = append(sv.Items, record.Item{Body: b})
 	}
 	page := s.inCase(s.photoNew)
@@ -105,7 +113,11 @@ func fresh(c *record.Case, list []record.Item) ([]record.Item, string) {
 	}
 	said := plural(len(out), "photograph", "photographs") + " added."
 	if twice > 0 {
-		said += " " + plural(twice, "photograph is", "photographs are") + " in the record already: the very same file, at the same place and stage."
+		said += " " + plural(
+			twice,
+			"photograph is",
+			"photographs are",
+		) + " in the record already: the very same file, at the same place and stage."
 	}
 	return out, strings.TrimPrefix(said, "0 photographs added. ")
 }
@@ -143,7 +155,11 @@ func (s *Server) receive(r *http.Request) (url.Values, []upload, error) {
 			continue // a field for files left empty
 		}
 		if len(uploads) == maxPhotos {
-			return nil, nil, record.Invalidf("photo", "At most %d photographs fit in one form: send the rest in a second one.", maxPhotos)
+			return nil, nil, record.Invalidf(
+				"photo",
+				"At most %d photographs fit in one form: send the rest in a second one.",
+				maxPhotos,
+			)
 		}
 		u, err := s.receivePhoto(r, part)
 		if err != nil {
@@ -159,7 +175,10 @@ func brokenOff(err error) error {
 	if errors.As(err, &large) {
 		return err
 	}
-	return record.Invalidf("photo", "The connection ended before everything was here: nothing was saved. Send it again.")
+	return record.Invalidf(
+		"photo",
+		"The connection ended before everything was here: nothing was saved. Send it again.",
+	)
 }
 
 // receivePhoto stores one file and looks whether it is a picture. The error is
@@ -186,7 +205,14 @@ func (s *Server) receivePhoto(r *http.Request, part *multipart.Part) (upload, er
 		u.err = err
 		return u, s.store.DropPhoto(r.Context(), p)
 	}
-	u.stored = record.Photo{Hash: p.Hash, FileName: u.name, Bytes: p.Bytes, Format: strings.ToLower(info.Format), WidthPx: info.Width, HeightPx: info.Height}
+	u.stored = record.Photo{
+		Hash:     p.Hash,
+		FileName: u.name,
+		Bytes:    p.Bytes,
+		Format:   strings.ToLower(info.Format),
+		WidthPx:  info.Width,
+		HeightPx: info.Height,
+	}
 	if info.TakenKnown && info.Taken.Year() > 1990 && info.Taken.Before(s.now().Add(48*time.Hour)) {
 		u.stored.Taken = info.Taken
 		if !info.TakenZoneKnown {

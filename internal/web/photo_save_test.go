@@ -18,7 +18,13 @@ import (
 )
 
 // sendPhotos posts files to a case as one form.
-func sendPhotos(t *testing.T, s *Server, id record.CaseID, fields map[string]string, files map[string][]byte) *httptest.ResponseRecorder {
+func sendPhotos(
+	t *testing.T,
+	s *Server,
+	id record.CaseID,
+	fields map[string]string,
+	files map[string][]byte,
+) *httptest.ResponseRecorder {
 	t.Helper()
 	var body bytes.Buffer
 	m := multipart.NewWriter(&body)
@@ -38,7 +44,13 @@ func sendPhotos(t *testing.T, s *Server, id record.CaseID, fields map[string]str
 		w.Write(data)
 	}
 	m.Close()
-	r := request("POST", casePath(id, "photos"), nil, header("Content-Type", m.FormDataContentType()), header("Sec-Fetch-Site", "same-origin"))
+	r := request(
+		"POST",
+		casePath(id, "photos"),
+		nil,
+		header("Content-Type", m.FormDataContentType()),
+		header("Sec-Fetch-Site", "same-origin"),
+	)
 	r.Body = io.NopCloser(&body)
 	return answerTo(s, r)
 }
@@ -118,7 +130,11 @@ func TestGoodPhotographsOfAFormAreKeptBesideBadOnes(t *testing.T) {
 	}
 	// The original comes back bit for bit, and a size for the screen is made.
 	h := c.Photos[0].Body.Hash.String()
-	if got := answerTo(s, request("GET", "/photos/"+h+"/original?format=jpeg", nil)); !bytes.Equal(got.Body.Bytes(), good) || !strings.HasPrefix(got.Header().Get("Content-Disposition"), "attachment") {
+	if got := answerTo(s, request("GET", "/photos/"+h+"/original?format=jpeg", nil)); !bytes.Equal(
+		got.Body.Bytes(),
+		good,
+	) ||
+		!strings.HasPrefix(got.Header().Get("Content-Disposition"), "attachment") {
 		t.Error("the original did not come back as it was sent, to be saved")
 	}
 	small := answerTo(s, request("GET", "/photos/"+h+"/small", nil))
@@ -135,12 +151,22 @@ func TestGoodPhotographsOfAFormAreKeptBesideBadOnes(t *testing.T) {
 func TestPhotographsNeedAFileAndAWholeForm(t *testing.T) {
 	s, _ := newServer(t)
 	id := openCase(t, s)
-	if w := sendPhotos(t, s, id, nil, nil); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "No photograph is chosen") {
+	if w := sendPhotos(t, s, id, nil, nil); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(w.Body.String(), "No photograph is chosen") {
 		t.Errorf("an empty form: %d", w.Code)
 	}
-	r := request("POST", casePath(id, "photos"), nil, header("Content-Type", "multipart/form-data; boundary=x"), header("Sec-Fetch-Site", "same-origin"))
-	r.Body = io.NopCloser(strings.NewReader("--x\r\nContent-Disposition: form-data; name=\"photo\"; filename=\"a.jpg\"\r\n\r\nbroken o"))
-	if w := answerTo(s, r); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "connection ended") {
+	r := request(
+		"POST",
+		casePath(id, "photos"),
+		nil,
+		header("Content-Type", "multipart/form-data; boundary=x"),
+		header("Sec-Fetch-Site", "same-origin"),
+	)
+	r.Body = io.NopCloser(
+		strings.NewReader("--x\r\nContent-Disposition: form-data; name=\"photo\"; filename=\"a.jpg\"\r\n\r\nbroken o"),
+	)
+	if w := answerTo(s, r); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(w.Body.String(), "connection ended") {
 		t.Errorf("a broken connection: %d", w.Code)
 	}
 	if r, err := s.store.Verify(t.Context()); err != nil || r.Photographs != 0 {

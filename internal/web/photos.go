@@ -84,7 +84,12 @@ var photosView = declare[photosPage]("photos")
 func (s *Server) photosPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	p := photosPage{Page: s.casePage(r, c, "results"), Groups: groupPhotos(c, c.Photos)}
 	p.Title = "Photographs"
-	p.Empty = Empty{Title: "No photographs yet", Text: "Four of the object as it arrived are a good beginning: both outsides, the worst place, the staples.", Act: "Add photographs", Href: casePath(c.ID, "photos/new")}
+	p.Empty = Empty{
+		Title: "No photographs yet",
+		Text:  "Four of the object as it arrived are a good beginning: both outsides, the worst place, the staples.",
+		Act:   "Add photographs",
+		Href:  casePath(c.ID, "photos/new"),
+	}
 	return photosView.show(s, w, r, p)
 }
 
@@ -129,7 +134,13 @@ func thumbOf(p *record.Stamped[record.Photo]) Thumb {
 	if alt == "" {
 		alt = b.Place.String() + ", " + name
 	}
-	return Thumb{Href: "/photos/" + b.Hash.String() + "/large", Src: "/photos/" + b.Hash.String() + "/small", Alt: alt, Name: upperFirst(name), Note: b.Caption}
+	return Thumb{
+		Href: "/photos/" + b.Hash.String() + "/large",
+		Src:  "/photos/" + b.Hash.String() + "/small",
+		Alt:  alt,
+		Name: upperFirst(name),
+		Note: b.Caption,
+	}
 }
 
 // photoNewPage takes photographs from a camera or from files.
@@ -144,14 +155,25 @@ var photoNewView = declare[photoNewPage]("photo_new")
 
 func (s *Server) photoNew(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	q := r.URL.Query()
-	fill := map[string]string{"stage": stageNow(c), "light": "normal", "face": q.Get("face"), "run": q.Get("run"), "back": q.Get("back")}
+	fill := map[string]string{
+		"stage": stageNow(c),
+		"light": "normal",
+		"face":  q.Get("face"),
+		"run":   q.Get("run"),
+		"back":  q.Get("back"),
+	}
 	if n, err := strconv.Atoi(q.Get("sheet")); err == nil {
 		fill["sheets"] = strconv.Itoa(n)
 	}
 	if st := q.Get("stage"); st != "" {
 		fill["stage"] = st
 	}
-	p := photoNewPage{Page: s.casePage(r, c, ""), Form: s.form(r, "photo", c.LastSeq, fill), Sheets: c.Sheets(), Run: q.Get("run")}
+	p := photoNewPage{
+		Page:   s.casePage(r, c, ""),
+		Form:   s.form(r, "photo", c.LastSeq, fill),
+		Sheets: c.Sheets(),
+		Run:    q.Get("run"),
+	}
 	p.Title = "Add photographs"
 	return photoNewView.show(s, w, r, p)
 }

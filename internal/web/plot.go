@@ -66,7 +66,10 @@ func linePlot(title, unit string, x, y []float64) plot {
 			cmd = "M"
 		}
 		d = append(d, cmd+xy(sx(x[i]), sy(y[i])))
-		p.Points = append(p.Points, plotPoint{sx(x[i]), sy(y[i]), fig(y[i]) + unitAfter(unit) + " after " + fig(math.Round(x[i])) + " min"})
+		p.Points = append(
+			p.Points,
+			plotPoint{sx(x[i]), sy(y[i]), fig(y[i]) + unitAfter(unit) + " after " + fig(math.Round(x[i])) + " min"},
+		)
 	}
 	p.Line = strings.Join(d, " ")
 	for v := y0; v <= y1+step/2; v += step {

@@ -51,7 +51,12 @@ type plannedView struct {
 var proposalView = declare[proposalPage]("proposal")
 
 func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := proposalPage{Page: s.casePage(r, c, "proposal"), C: c, Waiting: c.Unanswered() > 0, LeftOut: treatment.DraftPlan(c).LeftOut}
+	p := proposalPage{
+		Page:    s.casePage(r, c, "proposal"),
+		C:       c,
+		Waiting: c.Unanswered() > 0,
+		LeftOut: treatment.DraftPlan(c).LeftOut,
+	}
 	consent, agreed := c.Consented()
 	p.Consent = consent
 	fill := fills{"answer": "given", "standing": "owner"}
@@ -63,7 +68,12 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 		b := p.Latest.Body
 		p.Currency = b.Currency
 		for _, o := range b.Options {
-			v := optionView{Option: o, Price: b.Price(o), Hours: fig(o.Hours()), Agreed: agreed != nil && consent.Version == b.Version && agreed.Name == o.Name}
+			v := optionView{
+				Option: o,
+				Price:  b.Price(o),
+				Hours:  fig(o.Hours()),
+				Agreed: agreed != nil && consent.Version == b.Version && agreed.Name == o.Name,
+			}
 			for _, x := range o.Operations {
 				v.Rows = append(v.Rows, plannedView{x, treatment.Name(x.Operation)})
 			}
@@ -84,8 +94,17 @@ func (s *Server) consentSave(w http.ResponseWriter, r *http.Request, c *record.C
 	if err != nil {
 		return err
 	}
-	b := record.Consent{Version: f.Whole("version", "the version"), Option: f.Line("option"), Answer: f.Line("answer"), Who: f.Line("who"), Standing: f.Line("standing"), Way: f.Line("way"),
-		At: happened(f, "at", "the time"), Words: f.Text("words"), Declined: f.Text("declined")}
+	b := record.Consent{
+		Version:  f.Whole("version", "the version"),
+		Option:   f.Line("option"),
+		Answer:   f.Line("answer"),
+		Who:      f.Line("who"),
+		Standing: f.Line("standing"),
+		Way:      f.Line("way"),
+		At:       happened(f, "at", "the time"),
+		Words:    f.Text("words"),
+		Declined: f.Text("declined"),
+	}
 	if b.Answer == "refused" {
 		b.Option = ""
 	}
@@ -93,7 +112,13 @@ func (s *Server) consentSave(w http.ResponseWriter, r *http.Request, c *record.C
 	if b.Answer == "given" && !b.Written() {
 		said += " Ask for it in writing too."
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "proposal"), Said: said}, s.inCase(s.proposal))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "proposal"), Said: said},
+		s.inCase(s.proposal),
+	)
 }
 
 // proposalNewPage writes the next version.
@@ -138,7 +163,14 @@ func (s *Server) proposalNew(w http.ResponseWriter, r *http.Request, c *record.C
 	}
 	b, drafted := s.nextProposal(c, st, r.URL.Query().Get("from") == "findings")
 	f := s.form(r, "proposal", c.LastSeq, proposalFill(b))
-	p := proposalNewPage{Page: s.casePage(r, c, "proposal"), C: c, Form: f, Operations: operationChoices(), LeftOut: treatment.DraftPlan(c).LeftOut, Drafted: drafted}
+	p := proposalNewPage{
+		Page:       s.casePage(r, c, "proposal"),
+		C:          c,
+		Form:       f,
+		Operations: operationChoices(),
+		LeftOut:    treatment.DraftPlan(c).LeftOut,
+		Drafted:    drafted,
+	}
 	p.Title = fmt.Sprintf("Proposal, version %d", len(c.Proposals)+1)
 	for i := range optionsInForm {
 		o := optionForm{Index: i, Name: string(rune('A' + i))}
@@ -162,7 +194,9 @@ func (s *Server) nextProposal(c *record.Case, st *record.Studio, findings bool) 
 		return last, false
 	}
 	ops := treatment.DraftPlan(c).Operations
-	b.Options = []record.Option{{Name: "A", Title: "As the findings call for", Operations: ops, Expect: expectOf(c, ops)}}
+	b.Options = []record.Option{
+		{Name: "A", Title: "As the findings call for", Operations: ops, Expect: expectOf(c, ops)},
+	}
 	return b, true
 }
 
@@ -174,7 +208,10 @@ func expectOf(c *record.Case, ops []record.Planned) string {
 			continue
 		}
 		if p := c.PlanOf(x.Sheets[0], x.Operation); p != nil {
-			lines = append(lines, upperFirst(treatment.Name(x.Operation))+": "+expectWords(&p.Body)+" (10 to 90 %, not a promise).")
+			lines = append(
+				lines,
+				upperFirst(treatment.Name(x.Operation))+": "+expectWords(&p.Body)+" (10 to 90 %, not a promise).",
+			)
 		}
 	}
 	return strings.Join(lines, "\n")
@@ -182,12 +219,24 @@ func expectOf(c *record.Case, ops []record.Planned) string {
 
 func proposalFill(b record.Proposal) fills {
 	m := fills{"valid_days": strconv.Itoa(b.ValidDays)}
-	m.text("summary", b.Summary).text("alternatives", b.Alternatives).text("risks", b.Risks).text("changed", b.Changed).text("currency", b.Currency).money("rate", b.RateMinor).money("minimum", b.MinimumMinor).plain("tax_percent", b.TaxPercent)
+	m.text("summary", b.Summary).
+		text("alternatives", b.Alternatives).
+		text("risks", b.Risks).
+		text("changed", b.Changed).
+		text("currency", b.Currency).
+		money("rate", b.RateMinor).
+		money("minimum", b.MinimumMinor).
+		plain("tax_percent", b.TaxPercent)
 	for i, o := range b.Options {
 		f := optionForm{Index: i}
 		m.text(f.Field("title"), o.Title).text(f.Field("expect"), o.Expect)
 		for k, x := range o.Operations {
-			m.text(f.Field("op", k), x.Operation).text(f.Field("sheets", k), sheetsText(x.Sheets)).text(f.Field("why", k), x.Why).text(f.Field("detail", k), x.Detail).plain(f.Field("hours", k), x.Hours).money(f.Field("materials", k), x.MaterialsMinor)
+			m.text(f.Field("op", k), x.Operation).
+				text(f.Field("sheets", k), sheetsText(x.Sheets)).
+				text(f.Field("why", k), x.Why).
+				text(f.Field("detail", k), x.Detail).
+				plain(f.Field("hours", k), x.Hours).
+				money(f.Field("materials", k), x.MaterialsMinor)
 		}
 	}
 	return m
@@ -209,8 +258,20 @@ func (s *Server) proposalSave(w http.ResponseWriter, r *http.Request, c *record.
 	if err != nil {
 		return err
 	}
-	b := record.Proposal{Version: len(c.Proposals) + 1, Summary: f.Text("summary"), Alternatives: f.Text("alternatives"), Risks: f.Text("risks"), Changed: f.Text("changed"), Currency: strings.ToUpper(f.Line("currency")),
-		RateMinor: f.Money("rate", "the rate"), MinimumMinor: f.Money("minimum", "the minimum fee"), ValidDays: f.Whole("valid_days", "the validity")}
+	b := record.Proposal{
+		Version:      len(c.Proposals) + 1,
+		Summary:      f.Text("summary"),
+		Alternatives: f.Text("alternatives"),
+		Risks:        f.Text("risks"),
+		Changed:      f.Text("changed"),
+		Currency:     strings.ToUpper(f.Line("currency")),
+		RateMinor: f.Money(
+			"rate",
+			"the rate",
+		),
+		MinimumMinor: f.Money("minimum", "the minimum fee"),
+		ValidDays:    f.Whole("valid_days", "the validity"),
+	}
 	if v := f.MaybeNumber("tax_percent", "the tax"); v != nil {
 		b.TaxPercent = *v
 	}
@@ -219,7 +280,18 @@ func (s *Server) proposalSave(w http.ResponseWriter, r *http.Request, c *record.
 			b.Options = append(b.Options, o)
 		}
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "proposal"), Said: fmt.Sprintf("Version %d stands. It waits for the owner’s answer.", b.Version)}, s.inCase(s.proposalNew))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: items(b),
+			To:    casePath(c.ID, "proposal"),
+			Said:  fmt.Sprintf("Version %d stands. It waits for the owner’s answer.", b.Version),
+		},
+		s.inCase(s.proposalNew),
+	)
 }
 
 func optionOf(f *Form, form optionForm) (record.Option, bool) {
@@ -229,7 +301,13 @@ func optionOf(f *Form, form optionForm) (record.Option, bool) {
 		if op == "" {
 			continue
 		}
-		x := record.Planned{Operation: op, Sheets: parseSheets(f, form.Field("sheets", k)), Why: f.Text(form.Field("why", k)), Detail: f.Text(form.Field("detail", k)), MaterialsMinor: f.Money(form.Field("materials", k), "the materials")}
+		x := record.Planned{
+			Operation:      op,
+			Sheets:         parseSheets(f, form.Field("sheets", k)),
+			Why:            f.Text(form.Field("why", k)),
+			Detail:         f.Text(form.Field("detail", k)),
+			MaterialsMinor: f.Money(form.Field("materials", k), "the materials"),
+		}
 		if v := f.MaybeNumber(form.Field("hours", k), "the hours"); v != nil {
 			x.Hours = *v
 		}
@@ -264,7 +342,11 @@ func sheetsText(list []int) string {
 func parseSheets(f *Form, field string) []int {
 	var list []int
 	wrong := func() []int {
-		f.Refuse(field, "The sheets cannot be %q: sheets such as cover, 1-6, 9 are expected, or nothing for all.", clip(f.Line(field)))
+		f.Refuse(
+			field,
+			"The sheets cannot be %q: sheets such as cover, 1-6, 9 are expected, or nothing for all.",
+			clip(f.Line(field)),
+		)
 		return nil
 	}
 	for _, part := range strings.FieldsFunc(f.Line(field), func(r rune) bool { return r == ',' || r == ';' }) {
@@ -297,7 +379,13 @@ func (s *Server) proposalPDF(w http.ResponseWriter, r *http.Request, c *record.C
 	if err != nil || n < 1 || n > len(c.Proposals) {
 		return record.Invalidf("", "Case %s has no version %s of the proposal.", c.Number, clip(r.PathValue("version")))
 	}
-	return s.pdf(w, r, c, fmt.Sprintf("proposal-%s-%d", c.Number, n), func(st *record.Studio, o papers.Options) ([]byte, error) {
-		return papers.Proposal(c, st, n, o)
-	})
+	return s.pdf(
+		w,
+		r,
+		c,
+		fmt.Sprintf("proposal-%s-%d", c.Number, n),
+		func(st *record.Studio, o papers.Options) ([]byte, error) {
+			return papers.Proposal(c, st, n, o)
+		},
+	)
 }

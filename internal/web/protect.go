@@ -24,7 +24,11 @@ func (s *Server) protect(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		if !s.hostAllowed(r.Host) {
-			http.Error(w, "This bench does not answer to that name. Open it by the address that the bench machine shows.", http.StatusMisdirectedRequest)
+			http.Error(
+				w,
+				"This bench does not answer to that name. Open it by the address that the bench machine shows.",
+				http.StatusMisdirectedRequest,
+			)
 			return
 		}
 		inner.ServeHTTP(w, r)
@@ -33,7 +37,8 @@ func (s *Server) protect(next http.Handler) http.Handler {
 
 // policy lets a page load nothing but the program's own files, and pictures
 // that its own code made.
-const policy = "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+const policy = "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; form-action " +
+	"'self'; frame-ancestors 'none'"
 
 // hostAllowed refuses names by which a foreign page could reach the bench: a
 // name that its owner suddenly points at this machine (DNS rebinding). An

@@ -70,11 +70,15 @@ func TestWritesFromOtherPagesAreRefused(t *testing.T) {
 
 func TestPanicsBecomeAPlainPage(t *testing.T) {
 	s, _ := newServer(t)
-	w := answerWith(s.do(func(http.ResponseWriter, *http.Request) error { panic("a fault of ours") }), request("GET", "/x", nil))
+	w := answerWith(
+		s.do(func(http.ResponseWriter, *http.Request) error { panic("a fault of ours") }),
+		request("GET", "/x", nil),
+	)
 	if w.Code != http.StatusInternalServerError {
 		t.Errorf("status %d, want 500", w.Code)
 	}
-	if body := w.Body.String(); strings.Contains(body, "a fault of ours") || !strings.Contains(body, "nothing was saved") {
+	if body := w.Body.String(); strings.Contains(body, "a fault of ours") ||
+		!strings.Contains(body, "nothing was saved") {
 		t.Errorf("the page must say one plain line and nothing of the inside: %s", body)
 	}
 }

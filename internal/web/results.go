@@ -157,7 +157,10 @@ func (s *Server) reserveOf(c *record.Case) reserve {
 	var done [][]int
 	at := map[string]int{}
 	for _, n := range c.Sheets() {
-		if !slices.ContainsFunc(c.RunsOn(n), func(r *record.Run) bool { return r.Body.Operation == "lime" || r.Body.Operation == "bicarbonate" }) {
+		if !slices.ContainsFunc(
+			c.RunsOn(n),
+			func(r *record.Run) bool { return r.Body.Operation == "lime" || r.Body.Operation == "bicarbonate" },
+		) {
 			continue
 		}
 		h := treatment.History(c, n)
@@ -178,8 +181,20 @@ func (s *Server) reserveOf(c *record.Case) reserve {
 		if r.Best > 0.005 || out.limit == "" {
 			out.limit = o.Limit
 		}
-		out.facts = append(out.facts, Fact{Name: upperFirst(c.StockOf(sheets[0]).Name) + ", " + record.SheetNames(sheets), Value: fmt.Sprintf("%.2f", r.Best), Unit: "% CaCO₃",
-			Range: fmt.Sprintf("%.2f to %.2f", r.Low, r.High), Basis: "computed from its baths, not measured. " + o.Dominant})
+		out.facts = append(
+			out.facts,
+			Fact{
+				Name:  upperFirst(c.StockOf(sheets[0]).Name) + ", " + record.SheetNames(sheets),
+				Value: fmt.Sprintf("%.2f", r.Best),
+				Unit:  "% CaCO₃",
+				Range: fmt.Sprintf(
+					"%.2f to %.2f",
+					r.Low,
+					r.High,
+				),
+				Basis: "computed from its baths, not measured. " + o.Dominant,
+			},
+		)
 	}
 	s.reserves.Store(c.ID, out)
 	return out
@@ -191,5 +206,11 @@ func (s *Server) readingAfter(w http.ResponseWriter, r *http.Request, c *record.
 		return err
 	}
 	b := readingOf(f)
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "results"), Said: "Reading recorded."}, s.inCase(s.results))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "results"), Said: "Reading recorded."},
+		s.inCase(s.results),
+	)
 }

@@ -38,7 +38,13 @@ type areaNumbers struct {
 // measure reads an area. The change is there at once; the paper round the area
 // takes about a second for large pictures, and is read when around asks for it,
 // or when there is nothing else to read.
-func (m *comparer) measure(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring, around bool) (*areaNumbers, error) {
+func (m *comparer) measure(
+	ctx context.Context,
+	c *record.Case,
+	of facePictures,
+	rings []record.Ring,
+	around bool,
+) (*areaNumbers, error) {
 	l, err := m.live(ctx, c, of)
 	if err != nil {
 		return nil, err
@@ -199,7 +205,11 @@ func hundredths(v float64) float64 { return math.Round(100*v) / 100 }
 func parseOutline(s string) ([]record.Ring, error) {
 	const most = 60_000 // bytes, more than any outline that is kept
 	bad := func(what string) ([]record.Ring, error) {
-		return nil, record.Invalidf("outline", "The outline cannot be read at %q: corners such as 120.5,340 are expected, with blanks between them.", clip(what))
+		return nil, record.Invalidf(
+			"outline",
+			"The outline cannot be read at %q: corners such as 120.5,340 are expected, with blanks between them.",
+			clip(what),
+		)
 	}
 	if strings.TrimSpace(s) == "" {
 		return nil, record.Invalidf("outline", "Nothing is outlined: draw round the area, or enter it by numbers.")
@@ -242,12 +252,29 @@ func writeOutline(rings []record.Ring) string {
 
 // rectangleOf is an area entered by numbers: its left, top, width and height.
 func rectangleOf(f *Form) ([]record.Ring, error) {
-	x, y, w, h := f.Number("left", "the left edge"), f.Number("top", "the top edge"), f.Number("width", "the width"), f.Number("height", "the height")
+	x, y, w, h := f.Number(
+		"left",
+		"the left edge",
+	), f.Number(
+		"top",
+		"the top edge",
+	), f.Number(
+		"width",
+		"the width",
+	), f.Number(
+		"height",
+		"the height",
+	)
 	if len(f.Refused) > 0 {
 		return nil, f.Refused[0]
 	}
 	if w <= 0 || h <= 0 {
-		return nil, record.Invalidf("width", "An area of %g by %g pixels holds nothing: width and height above 0 are expected.", w, h)
+		return nil, record.Invalidf(
+			"width",
+			"An area of %g by %g pixels holds nothing: width and height above 0 are expected.",
+			w,
+			h,
+		)
 	}
 	return []record.Ring{{{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}}}, nil
 }
@@ -305,14 +332,26 @@ func (s *Server) areaPage(w http.ResponseWriter, r *http.Request, c *record.Case
 
 // areaAsked finds which area a request means: a kept one, a proposed one, one
 // by its outline or by numbers.
-func (s *Server) areaAsked(c *record.Case, q *Form, of facePictures, fill map[string]string, p *areaPage) ([]record.Ring, error) {
+func (s *Server) areaAsked(
+	c *record.Case,
+	q *Form,
+	of facePictures,
+	fill map[string]string,
+	p *areaPage,
+) ([]record.Ring, error) {
 	key := q.Line("shape")
 	if source := q.Line("source"); source == "proposed" {
 		fill["found_by"] = "measured"
 	}
 	if a := c.Area(key); a != nil {
 		p.Kept = a
-		p.Withdraw = &Form{Name: "withdraw-area", Key: record.NewID(s.now()), Seq: c.LastSeq, By: p.Writer, now: s.now().In(s.zone)}
+		p.Withdraw = &Form{
+			Name: "withdraw-area",
+			Key:  record.NewID(s.now()),
+			Seq:  c.LastSeq,
+			By:   p.Writer,
+			now:  s.now().In(s.zone),
+		}
 		fill["area"], fill["look"], fill["name"], fill["note"], fill["found_by"] = a.Body.ID, a.Body.Look, a.Body.Name, a.Body.Note, a.Body.FoundBy
 		fill["corrects"] = strconv.FormatInt(a.Seq, 10)
 		if q.Line("outline") == "" || q.Line("outline") == writeOutline(a.Body.OutlinePx) {
@@ -340,8 +379,21 @@ func areaSentence(err error) string {
 }
 
 // readArea fills in the numbers.
-func (s *Server) readArea(ctx context.Context, c *record.Case, of facePictures, rings []record.Ring, p *areaPage, around bool) error {
-	trial := record.AreaOutlined{ID: record.NewID(s.now()), Photo: of.Before, Look: "other", FoundBy: "drawn", OutlinePx: rings}
+func (s *Server) readArea(
+	ctx context.Context,
+	c *record.Case,
+	of facePictures,
+	rings []record.Ring,
+	p *areaPage,
+	around bool,
+) error {
+	trial := record.AreaOutlined{
+		ID:        record.NewID(s.now()),
+		Photo:     of.Before,
+		Look:      "other",
+		FoundBy:   "drawn",
+		OutlinePx: rings,
+	}
 	if err := trial.Validate(); err != nil {
 		return err
 	}
@@ -357,19 +409,67 @@ func (s *Server) readArea(ctx context.Context, c *record.Case, of facePictures, 
 func (p *areaPage) tell(n *areaNumbers) {
 	if ch := n.change; ch != nil {
 		d := lessLab(ch.AfterFlat, ch.Before)
-		p.Answers = append(p.Answers, Fact{Name: "Change of the area", Value: fmt.Sprintf("%.1f", ch.MeanDE00Flat), Unit: "ΔE00", Range: fmt.Sprintf("± %.1f, light evened", ch.MeanDE00SD)})
+		p.Answers = append(
+			p.Answers,
+			Fact{
+				Name:  "Change of the area",
+				Value: fmt.Sprintf("%.1f", ch.MeanDE00Flat),
+				Unit:  "ΔE00",
+				Range: fmt.Sprintf("± %.1f, light evened", ch.MeanDE00SD),
+			},
+		)
 		p.Said = fmt.Sprintf("The area changed by %.1f ΔE00, give or take %.1f.", ch.MeanDE00Flat, ch.MeanDE00SD)
 		if ch.MeanDE00Flat < ch.MeanDE00SD {
 			p.Answers[len(p.Answers)-1].Range += ": no change found"
 			p.Said = fmt.Sprintf("No change of the area was found beyond ± %.1f ΔE00.", ch.MeanDE00SD)
 		}
-		p.Answers = append(p.Answers, Fact{Name: "ΔL*, Δa*, Δb*", Value: withSign(d.L) + ", " + withSign(d.A) + ", " + withSign(d.B), Range: "above nought lighter, redder, yellower; below it darker, greener, bluer"})
-		p.Facts = append(p.Facts,
-			Fact{Name: "As photographed", Value: fmt.Sprintf("%.1f", ch.MeanDE00), Unit: "ΔE00", Basis: "ΔL* " + withSign(ch.After.L-ch.Before.L) + ", Δa* " + withSign(ch.After.A-ch.Before.A) + ", Δb* " + withSign(ch.After.B-ch.Before.B) + ": with all the change of the light"},
-			Fact{Name: "Place by place", Value: fmt.Sprintf("%.1f", ch.TrendRemoved.Mean), Unit: "mean ΔE00", Basis: fmt.Sprintf("light evened; as photographed %.1f", ch.DE00.Mean)},
-			Fact{Name: "Colour before", Value: labWords(ch.Before), Unit: "L* a* b*", Basis: "as photographed, under D50"},
-			Fact{Name: "Colour after", Value: labWords(ch.After), Unit: "L* a* b*", Basis: "as photographed; light evened " + labWords(ch.AfterFlat)},
-			Fact{Name: "Rests on", Value: fmt.Sprintf("%.0f %%", 100*ch.Compared), Unit: "of the area", Basis: restsOn(ch)})
+		p.Answers = append(
+			p.Answers,
+			Fact{
+				Name:  "ΔL*, Δa*, Δb*",
+				Value: withSign(d.L) + ", " + withSign(d.A) + ", " + withSign(d.B),
+				Range: "above nought lighter, redder, yellower; below it darker, greener, bluer",
+			},
+		)
+		p.Facts = append(
+			p.Facts,
+			Fact{
+				Name:  "As photographed",
+				Value: fmt.Sprintf("%.1f", ch.MeanDE00),
+				Unit:  "ΔE00",
+				Basis: "ΔL* " + withSign(
+					ch.After.L-ch.Before.L,
+				) + ", Δa* " + withSign(
+					ch.After.A-ch.Before.A,
+				) + ", Δb* " + withSign(
+					ch.After.B-ch.Before.B,
+				) + ": with all the change of the light",
+			},
+			Fact{
+				Name:  "Place by place",
+				Value: fmt.Sprintf("%.1f", ch.TrendRemoved.Mean),
+				Unit:  "mean ΔE00",
+				Basis: fmt.Sprintf("light evened; as photographed %.1f", ch.DE00.Mean),
+			},
+			Fact{
+				Name:  "Colour before",
+				Value: labWords(ch.Before),
+				Unit:  "L* a* b*",
+				Basis: "as photographed, under D50",
+			},
+			Fact{
+				Name:  "Colour after",
+				Value: labWords(ch.After),
+				Unit:  "L* a* b*",
+				Basis: "as photographed; light evened " + labWords(ch.AfterFlat),
+			},
+			Fact{
+				Name:  "Rests on",
+				Value: fmt.Sprintf("%.0f %%", 100*ch.Compared),
+				Unit:  "of the area",
+				Basis: restsOn(ch),
+			},
+		)
 	}
 	out := Fact{Name: "Against the paper round it", Unit: "ΔE00"}
 	switch {
@@ -381,14 +481,27 @@ func (p *areaPage) tell(n *areaNumbers) {
 		p.Answers = append(p.Answers, out)
 		if n.change == nil {
 			p.Said = fmt.Sprintf("The area stands out from the paper round it by %.1f ΔE00.", n.before.MeanDE00)
-			p.Facts = append(p.Facts,
-				Fact{Name: "Its colour", Value: labWords(n.before.Lab), Unit: "L* a* b*", Basis: "as photographed, under D50, print left out"},
-				Fact{Name: "Paper round it", Value: labWords(n.before.Paper), Unit: "L* a* b*"})
+			p.Facts = append(
+				p.Facts,
+				Fact{
+					Name:  "Its colour",
+					Value: labWords(n.before.Lab),
+					Unit:  "L* a* b*",
+					Basis: "as photographed, under D50, print left out",
+				},
+				Fact{Name: "Paper round it", Value: labWords(n.before.Paper), Unit: "L* a* b*"},
+			)
 		}
 	}
 	size := Fact{Name: "Size", Value: strconv.FormatFloat(math.Round(n.px), 'f', 0, 64), Unit: "px", Basis: n.noScale}
 	if n.scale != nil {
-		size = Fact{Name: "Size", Value: threeFigures(n.mm2), Unit: "mm²", Range: "± " + significant(math.Max(n.sd2, 0.01), 2), Basis: "scale from " + n.scale.RestsOn}
+		size = Fact{
+			Name:  "Size",
+			Value: threeFigures(n.mm2),
+			Unit:  "mm²",
+			Range: "± " + significant(math.Max(n.sd2, 0.01), 2),
+			Basis: "scale from " + n.scale.RestsOn,
+		}
 	}
 	p.Answers = append(p.Answers, Fact{Name: size.Name, Value: size.Value, Unit: size.Unit, Range: size.Range})
 	p.Facts = append(p.Facts, size, Fact{Name: "Share of the face", Value: fmt.Sprintf("%.2f", 100*n.share), Unit: "%"})
@@ -398,7 +511,11 @@ func restsOn(ch *photo.RegionChange) string {
 	if ch.PrintIncluded {
 		return "hardly any bare paper in it, so print is counted too"
 	}
-	return fmt.Sprintf("print left out: %.0f %% of it; the uncertainty is how much bare paper in places of this size differs where nothing was done", 100*ch.Print)
+	return fmt.Sprintf(
+		"print left out: %.0f %% of it; the uncertainty is how much bare paper in places of this size differs where "+
+			"nothing was done",
+		100*ch.Print,
+	)
 }
 
 // areaSave keeps an area, or corrects one: the outline, and what changed in it.
@@ -416,7 +533,16 @@ func (s *Server) areaSave(w http.ResponseWriter, r *http.Request, c *record.Case
 		f.Refuse("outline", "%s", areaSentence(err))
 		return again(w, r, f, errRefused, s.inCase(s.areaPage))
 	}
-	b := record.AreaOutlined{ID: f.ID(0), Photo: of.Before, Place: c.PhotoByHash(of.Before).Body.Place, Look: f.Line("look"), FoundBy: f.Line("found_by"), OutlinePx: rings, Name: f.Line("name"), Note: f.Text("note")}
+	b := record.AreaOutlined{
+		ID:        f.ID(0),
+		Photo:     of.Before,
+		Place:     c.PhotoByHash(of.Before).Body.Place,
+		Look:      f.Line("look"),
+		FoundBy:   f.Line("found_by"),
+		OutlinePx: rings,
+		Name:      f.Line("name"),
+		Note:      f.Text("note"),
+	}
 	if a := c.Area(f.Line("area")); a != nil {
 		b.ID = a.Body.ID
 	}
@@ -425,11 +551,29 @@ func (s *Server) areaSave(w http.ResponseWriter, r *http.Request, c *record.Case
 		f.Refuse("outline", "%s", areaSentence(err))
 		return again(w, r, f, errRefused, s.inCase(s.areaPage))
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: list, To: facePath(c, of) + "#areas", Said: "Area kept: " + record.WordsOf(record.AreaLooks, b.Look) + after(", ", b.Name) + "."}, s.inCase(s.areaPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: list,
+			To:    facePath(c, of) + "#areas",
+			Said:  "Area kept: " + record.WordsOf(record.AreaLooks, b.Look) + after(", ", b.Name) + ".",
+		},
+		s.inCase(s.areaPage),
+	)
 }
 
 // areaItems are an area's entry and that of its change, where it is known.
-func (s *Server) areaItems(ctx context.Context, c *record.Case, f *Form, of facePictures, b record.AreaOutlined, around bool) ([]record.Item, error) {
+func (s *Server) areaItems(
+	ctx context.Context,
+	c *record.Case,
+	f *Form,
+	of facePictures,
+	b record.AreaOutlined,
+	around bool,
+) ([]record.Item, error) {
 	if b.Validate() != nil {
 		return []record.Item{item(f, b)}, nil // save tells what is wrong, at its field
 	}
@@ -466,8 +610,22 @@ func (n *areaNumbers) changeOf(area string, of facePictures) *record.AreaCompare
 		return nil
 	}
 	d := lessLab(ch.AfterFlat, ch.Before)
-	b := &record.AreaCompared{Area: area, Before: of.Before, After: of.After, DE00: hundredths(ch.MeanDE00), DE00Trend: hundredths(ch.MeanDE00Flat), DE00Uncertainty: hundredths(ch.MeanDE00SD),
-		DL: hundredths(d.L), DA: hundredths(d.A), DB: hundredths(d.B), BeforeLab: threeOf(ch.Before), AfterLab: threeOf(ch.After), Method: compareMethod}
+	b := &record.AreaCompared{
+		Area:            area,
+		Before:          of.Before,
+		After:           of.After,
+		DE00:            hundredths(ch.MeanDE00),
+		DE00Trend:       hundredths(ch.MeanDE00Flat),
+		DE00Uncertainty: hundredths(ch.MeanDE00SD),
+		DL: hundredths(
+			d.L,
+		),
+		DA:        hundredths(d.A),
+		DB:        hundredths(d.B),
+		BeforeLab: threeOf(ch.Before),
+		AfterLab:  threeOf(ch.After),
+		Method:    compareMethod,
+	}
 	if n.before != nil && n.after != nil {
 		stood, stands := hundredths(n.before.MeanDE00), hundredths(n.after.MeanDE00)
 		b.StoodOutDE00, b.StandsOutDE00 = &stood, &stands
@@ -492,12 +650,24 @@ func (s *Server) areaWithdraw(w http.ResponseWriter, r *http.Request, c *record.
 	reason := record.Withdrawn{Reason: f.Text("reason")}
 	var list []record.Item
 	for i := range c.Log {
-		if x, is := c.Log[i].Decoded.(record.AreaCompared); is && x.Area == a.Body.ID && c.Log[i].Corrects == 0 && c.Log[i].WithdrawnBy == 0 {
+		if x, is := c.Log[i].Decoded.(record.AreaCompared); is && x.Area == a.Body.ID && c.Log[i].Corrects == 0 &&
+			c.Log[i].WithdrawnBy == 0 {
 			list = append(list, record.Item{Body: reason, Corrects: c.Log[i].Seq})
 		}
 	}
 	list = append(list, record.Item{Body: reason, Corrects: a.Seq})
-	return s.save(w, r, f, Saving{Case: c.ID, Items: list, To: facePath(c, of) + "#areas", Said: "Withdrawn. The area stays in the log, struck through."}, s.inCase(s.areaPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: list,
+			To:    facePath(c, of) + "#areas",
+			Said:  "Withdrawn. The area stays in the log, struck through.",
+		},
+		s.inCase(s.areaPage),
+	)
 }
 
 // mostAround is how many areas are measured against the paper round them when a
@@ -541,7 +711,8 @@ func (c *compared) unrecorded(k *record.Case) (list []record.AreaCompared) {
 	}
 	for _, x := range c.Areas {
 		a := k.Area(x.Body.Area)
-		if a == nil || writeOutline(a.Body.OutlinePx) != x.Outline || a.Compared != nil && a.Compared.Body.After == x.Body.After {
+		if a == nil || writeOutline(a.Body.OutlinePx) != x.Outline ||
+			a.Compared != nil && a.Compared.Body.After == x.Body.After {
 			continue
 		}
 		list = append(list, x.Body)

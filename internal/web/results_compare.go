@@ -160,7 +160,8 @@ const (
 )
 
 func isLayer(name string) bool {
-	return name == alignedLayer || name == beforeLayer || name == afterLayer || slices.Contains(photo.MapKinds(), photo.MapKind(name))
+	return name == alignedLayer || name == beforeLayer || name == afterLayer ||
+		slices.Contains(photo.MapKinds(), photo.MapKind(name))
 }
 
 // onSurround lays a map on the grey in which colour is judged: tiles have no
@@ -264,7 +265,12 @@ func (m *comparer) live(ctx context.Context, c *record.Case, of facePictures) (*
 }
 
 // load decodes a pair and compares it.
-func (m *comparer) load(ctx context.Context, x *derivation, of facePictures, fix [2]*colour.Correction) (*livePair, error) {
+func (m *comparer) load(
+	ctx context.Context,
+	x *derivation,
+	of facePictures,
+	fix [2]*colour.Correction,
+) (*livePair, error) {
 	x.tell(0, "reading the photographs")
 	l := &livePair{of: of}
 	var opt photo.CompareOptions
@@ -546,13 +552,28 @@ func (s *Server) comparedSave(w http.ResponseWriter, r *http.Request, c *record.
 		return record.Invalidf("", "These two photographs are not compared, so there is nothing to record.")
 	}
 	b := comparedBody(c, of, done)
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: facePath(c, of), Said: "Recorded: what changed on " + b.Place.String() + "."}, s.inCase(s.resultsAgain(of)))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: items(b),
+			To:    facePath(c, of),
+			Said:  "Recorded: what changed on " + b.Place.String() + ".",
+		},
+		s.inCase(s.resultsAgain(of)),
+	)
 }
 
 func comparedBody(c *record.Case, of facePictures, done *compared) record.FaceCompared {
 	b := record.FaceCompared{Before: of.Before, After: of.After, Place: c.PhotoByHash(of.Before).Body.Place,
-		PaperBeforeLab: threeOf(done.PaperBefore.Lab), PaperAfterLab: threeOf(done.PaperAfter.Lab), DE00: hundredths(done.DE00.Median), DE00Trend: hundredths(done.TrendRemoved.Median),
-		ResidualPx: hundredths(done.Alignment.ResidualMedianPx), ComparedPercent: tenths(100 * done.ComparedShare), Colour: colourSays(c, of), Method: compareMethod}
+		PaperBeforeLab: threeOf(
+			done.PaperBefore.Lab,
+		), PaperAfterLab: threeOf(done.PaperAfter.Lab), DE00: hundredths(done.DE00.Median), DE00Trend: hundredths(done.TrendRemoved.Median),
+		ResidualPx: hundredths(
+			done.Alignment.ResidualMedianPx,
+		), ComparedPercent: tenths(100 * done.ComparedShare), Colour: colourSays(c, of), Method: compareMethod}
 	if done.PaperBefore.Share > 0 {
 		change, sd := hundredths(done.PaperDE00), hundredths(done.PaperDE00SD)
 		b.PaperDE00, b.PaperDE00Uncertainty = &change, &sd

@@ -67,7 +67,10 @@ func faces(c *record.Case) []facePair {
 			})
 			p.Before = &p.AllBefore[len(p.AllBefore)-1]
 			for i := range p.AllBefore { // the one on which areas were outlined
-				if slices.ContainsFunc(c.Areas, func(a record.Area) bool { return a.Body.Photo == p.AllBefore[i].Body.Hash }) {
+				if slices.ContainsFunc(
+					c.Areas,
+					func(a record.Area) bool { return a.Body.Photo == p.AllBefore[i].Body.Hash },
+				) {
 					p.Before = &p.AllBefore[i]
 				}
 			}
@@ -98,7 +101,10 @@ func (s *Server) compareNew(ctx context.Context, id record.CaseID, taken []recor
 	}
 	for _, p := range faces(c) {
 		fresh := func(x *record.Stamped[record.Photo]) bool {
-			return slices.ContainsFunc(taken, func(it record.Item) bool { return it.Body.(record.Photo).Hash == x.Body.Hash })
+			return slices.ContainsFunc(
+				taken,
+				func(it record.Item) bool { return it.Body.(record.Photo).Hash == x.Body.Hash },
+			)
 		}
 		if p.After != nil && (fresh(p.Before) || fresh(p.After)) {
 			s.comparer.begin(c, p.of(c))
@@ -118,7 +124,10 @@ func faceAsked(list []facePair, q url.Values) int {
 			}
 			continue
 		}
-		b := slices.IndexFunc(p.AllBefore, func(x record.Stamped[record.Photo]) bool { return x.Body.Hash.String() == before })
+		b := slices.IndexFunc(
+			p.AllBefore,
+			func(x record.Stamped[record.Photo]) bool { return x.Body.Hash.String() == before },
+		)
 		if b < 0 {
 			continue
 		}
@@ -182,12 +191,26 @@ type workButton struct {
 }
 
 func workForm(p faceOnPage, act, work, words, class string) workButton {
-	return workButton{To: p.Page.Case.Path("comparison"), Act: act, Work: work, Words: words, Class: class, Back: p.Page.Case.Path("results") + "?" + p.F.Of.query().Encode(), Of: p.F.Of}
+	return workButton{
+		To:    p.Page.Case.Path("comparison"),
+		Act:   act,
+		Work:  work,
+		Words: words,
+		Class: class,
+		Back:  p.Page.Case.Path("results") + "?" + p.F.Of.query().Encode(),
+		Of:    p.F.Of,
+	}
 }
 
 func emptyFaces(id record.CaseID) Empty {
-	return Empty{Title: "No face is photographed yet", Text: "Photograph a face before and after, named by its sheet and face in normal light: the two are laid on each other here, and what changed is measured.",
-		Act: "Photograph before", Href: casePath(id, "photos/new") + "?stage=before&back=" + casePath(id, "results"), Quiet: true}
+	return Empty{
+		Title: "No face is photographed yet",
+		Text: "Photograph a face before and after, named by its sheet and face in normal light: the two are laid " +
+			"on each other here, and what changed is measured.",
+		Act:   "Photograph before",
+		Href:  casePath(id, "photos/new") + "?stage=before&back=" + casePath(id, "results"),
+		Quiet: true,
+	}
 }
 
 // workView is a piece of work under way.
@@ -244,7 +267,8 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 	s.stainView(r, c, v)
 	v.Keep = s.form(r, "compared", c.LastSeq, nil)
 	for i := range c.Compared {
-		if b := &c.Compared[i].Body; b.Before == v.Of.Before && b.After == v.Of.After && b.Colour == colourSays(c, v.Of) {
+		if b := &c.Compared[i].Body; b.Before == v.Of.Before && b.After == v.Of.After &&
+			b.Colour == colourSays(c, v.Of) {
 			v.Kept = &c.Compared[i]
 		}
 	}
@@ -261,7 +285,20 @@ func (s *Server) pictureChoices(list []record.Stamped[record.Photo]) []record.Ch
 	var out []record.Choice
 	for i := range list {
 		b := &list[i].Body
-		out = append(out, record.Choice{Value: b.Hash.String(), Words: upperFirst(record.WordsOf(record.Stages, b.Stage)) + ", " + list[i].Time.In(s.zone).Format("2 January 2006, 15:04") + after(", ", b.Caption)})
+		out = append(
+			out,
+			record.Choice{
+				Value: b.Hash.String(),
+				Words: upperFirst(
+					record.WordsOf(record.Stages, b.Stage),
+				) + ", " + list[i].Time.In(s.zone).
+					Format("2 January 2006, 15:04") +
+					after(
+						", ",
+						b.Caption,
+					),
+			},
+		)
 	}
 	return out
 }
@@ -312,7 +349,11 @@ func (s *Server) stainView(r *http.Request, c *record.Case, v *faceView) {
 	if found == nil {
 		return
 	}
-	v.Found = &foundView{Share: fmt.Sprintf("%.1f", 100*found.StainedFraction), Notes: found.Notes, Form: s.form(r, "found", c.LastSeq, nil)}
+	v.Found = &foundView{
+		Share: fmt.Sprintf("%.1f", 100*found.StainedFraction),
+		Notes: found.Notes,
+		Form:  s.form(r, "found", c.LastSeq, nil),
+	}
 	kept := map[string]bool{}
 	for i := range c.Areas {
 		kept[writeOutline(c.Areas[i].Body.OutlinePx)] = true
@@ -327,7 +368,16 @@ func (s *Server) stainView(r *http.Request, c *record.Case, v *faceView) {
 			v.Found.More = len(found.Regions) - i
 			break
 		}
-		row := foundRow{N: i, Key: "found-" + strconv.Itoa(i), Label: strconv.Itoa(i + 1), Look: string(x.Kind), Why: x.Why, Share: fmt.Sprintf("%.2f", 100*x.AreaPx/math.Max(1, found.FacePx)), Out: fmt.Sprintf("%.1f", x.MeanDE00), rings: rings}
+		row := foundRow{
+			N:     i,
+			Key:   "found-" + strconv.Itoa(i),
+			Label: strconv.Itoa(i + 1),
+			Look:  string(x.Kind),
+			Why:   x.Why,
+			Share: fmt.Sprintf("%.2f", 100*x.AreaPx/math.Max(1, found.FacePx)),
+			Out:   fmt.Sprintf("%.1f", x.MeanDE00),
+			rings: rings,
+		}
 		v.Found.Mould = v.Found.Mould || x.Kind == photo.Mould
 		if back := v.Found.Form.Line("look-" + strconv.Itoa(i)); back != "" {
 			row.Look = back
@@ -372,7 +422,12 @@ func areaRows(c *record.Case, of facePictures, fresh []record.AreaCompared) []ar
 		if a.Body.Photo != of.Before {
 			continue
 		}
-		row := areaRow{Area: a, Key: a.Body.ID, Label: areaLabel(len(rows)), Look: record.WordsOf(record.AreaLooks, a.Body.Look)}
+		row := areaRow{
+			Area:  a,
+			Key:   a.Body.ID,
+			Label: areaLabel(len(rows)),
+			Look:  record.WordsOf(record.AreaLooks, a.Body.Look),
+		}
 		if a.Body.AreaMm2 != nil {
 			row.Size = threeFigures(*a.Body.AreaMm2) + " mm²"
 		} else if a.Body.FacePercent != nil {
@@ -409,16 +464,45 @@ func areaLabel(n int) string {
 
 // configure writes what the viewer needs.
 func (v *faceView) configure(s *Server, done *compared) {
-	cfg := viewConfig{Before: s.pictureLayer(v.Of, beforeLayer, v.Of.Before, "Before"), Read: v.Read, Maps: []layer{}, Shapes: []viewShape{}}
+	cfg := viewConfig{
+		Before: s.pictureLayer(v.Of, beforeLayer, v.Of.Before, "Before"),
+		Read:   v.Read,
+		Maps:   []layer{},
+		Shapes: []viewShape{},
+	}
 	switch {
 	case done.registered():
-		cfg.After = &layer{Name: alignedLayer, Words: upperFirst(v.After.Body.Stage) + ", laid on it", Tiles: v.Of.tiles(alignedLayer), Width: cfg.Before.Width, Height: cfg.Before.Height}
+		cfg.After = &layer{
+			Name:   alignedLayer,
+			Words:  upperFirst(v.After.Body.Stage) + ", laid on it",
+			Tiles:  v.Of.tiles(alignedLayer),
+			Width:  cfg.Before.Width,
+			Height: cfg.Before.Height,
+		}
 		for _, m := range done.Maps {
-			cfg.Maps = append(cfg.Maps, layer{Name: string(m.Kind), Words: m.Legend.Title, Tiles: v.Of.tiles(string(m.Kind)), Width: m.W, Height: m.H})
+			cfg.Maps = append(
+				cfg.Maps,
+				layer{
+					Name:   string(m.Kind),
+					Words:  m.Legend.Title,
+					Tiles:  v.Of.tiles(string(m.Kind)),
+					Width:  m.W,
+					Height: m.H,
+				},
+			)
 		}
 		for i, w := range done.Warnings {
 			if len(w.Outline) > 2 {
-				cfg.Shapes = append(cfg.Shapes, viewShape{Key: "warning-" + strconv.Itoa(i), Label: "!", Words: string(w.Kind), Sort: "warning", Rings: ringsOf([][]photo.Point{w.Outline})})
+				cfg.Shapes = append(
+					cfg.Shapes,
+					viewShape{
+						Key:   "warning-" + strconv.Itoa(i),
+						Label: "!",
+						Words: string(w.Kind),
+						Sort:  "warning",
+						Rings: ringsOf([][]photo.Point{w.Outline}),
+					},
+				)
 			}
 		}
 	case v.After != nil:
@@ -426,11 +510,17 @@ func (v *faceView) configure(s *Server, done *compared) {
 		cfg.After = &after
 	}
 	for _, a := range v.Areas {
-		cfg.Shapes = append(cfg.Shapes, viewShape{Key: a.Key, Label: a.Label, Words: a.Look, Sort: "kept", Rings: a.Body.OutlinePx})
+		cfg.Shapes = append(
+			cfg.Shapes,
+			viewShape{Key: a.Key, Label: a.Label, Words: a.Look, Sort: "kept", Rings: a.Body.OutlinePx},
+		)
 	}
 	if v.Found != nil {
 		for _, x := range v.Found.Rows {
-			cfg.Shapes = append(cfg.Shapes, viewShape{Key: x.Key, Label: x.Label, Words: x.Look, Sort: "proposed", Rings: x.rings})
+			cfg.Shapes = append(
+				cfg.Shapes,
+				viewShape{Key: x.Key, Label: x.Label, Words: x.Look, Sort: "proposed", Rings: x.rings},
+			)
 		}
 	}
 	raw, err := json.Marshal(cfg)
@@ -506,24 +596,73 @@ func comparedWords(c *record.Case, of facePictures, done *compared) *comparedVie
 		return v
 	}
 	if done.PaperBefore.Share > 0 {
-		v.Answers = append(v.Answers, Fact{Name: "Paper colour changed by", Value: fmt.Sprintf("%.1f", done.PaperDE00), Unit: "ΔE00", Range: fmt.Sprintf("± %.1f", done.PaperDE00SD)})
+		v.Answers = append(
+			v.Answers,
+			Fact{
+				Name:  "Paper colour changed by",
+				Value: fmt.Sprintf("%.1f", done.PaperDE00),
+				Unit:  "ΔE00",
+				Range: fmt.Sprintf("± %.1f", done.PaperDE00SD),
+			},
+		)
 	}
-	v.Answers = append(v.Answers, Fact{Name: "Left between the pictures", Value: fmt.Sprintf("%.2f", a.ResidualMedianPx), Unit: "px", Range: residualMm(a, scale)},
-		Fact{Name: "Compared", Value: fmt.Sprintf("%.0f", 100*done.ComparedShare), Unit: "% of the sheet", Range: fmt.Sprintf("%.0f %% is in both pictures", 100*a.Overlap)})
+	v.Answers = append(
+		v.Answers,
+		Fact{
+			Name:  "Left between the pictures",
+			Value: fmt.Sprintf("%.2f", a.ResidualMedianPx),
+			Unit:  "px",
+			Range: residualMm(a, scale),
+		},
+		Fact{
+			Name:  "Compared",
+			Value: fmt.Sprintf("%.0f", 100*done.ComparedShare),
+			Unit:  "% of the sheet",
+			Range: fmt.Sprintf("%.0f %% is in both pictures", 100*a.Overlap),
+		},
+	)
 	v.Paper = done.PaperSay()
 	v.Facts = []Fact{
-		{Name: "Colour difference", Value: fmt.Sprintf("%.1f", done.TrendRemoved.Median), Unit: "ΔE00, median", Range: fmt.Sprintf("95 %% below %.1f", done.TrendRemoved.P95), Basis: fmt.Sprintf("with the slow trend of the light taken out, and with it what the treatment did to all of the paper alike; as photographed %.1f, 95 %% below %.1f", done.DE00.Median, done.DE00.P95)},
-		{Name: "Paper before", Value: labWords(done.PaperBefore.Lab), Unit: "L* a* b*", Basis: "the commonest colour of bare paper, under D50"},
+		{
+			Name:  "Colour difference",
+			Value: fmt.Sprintf("%.1f", done.TrendRemoved.Median),
+			Unit:  "ΔE00, median",
+			Range: fmt.Sprintf("95 %% below %.1f", done.TrendRemoved.P95),
+			Basis: fmt.Sprintf(
+				"with the slow trend of the light taken out, and with it what the treatment did to all of the paper "+
+					"alike; as photographed %.1f, 95 %% below %.1f",
+				done.DE00.Median,
+				done.DE00.P95,
+			),
+		},
+		{
+			Name:  "Paper before",
+			Value: labWords(done.PaperBefore.Lab),
+			Unit:  "L* a* b*",
+			Basis: "the commonest colour of bare paper, under D50",
+		},
 		{Name: "Paper after", Value: labWords(done.PaperAfter.Lab), Unit: "L* a* b*"},
-		{Name: "Light", Value: lightWords(done.Light), Basis: "the slow part of the change: lamp, camera or paper, it cannot tell which"},
+		{
+			Name:  "Light",
+			Value: lightWords(done.Light),
+			Basis: "the slow part of the change: lamp, camera or paper, it cannot tell which",
+		},
 	}
 	colour := Fact{Name: "Colour", Value: colourSays(c, of)}
 	if of.Colour == "" {
-		colour.Basis = "set the colour of both photographs by a chart or a grey card, and the change of the paper can be trusted further"
+		colour.Basis = "set the colour of both photographs by a chart or a grey card, and the change of the paper " +
+			"can be trusted further"
 	}
 	v.Facts = append(v.Facts, colour)
 	if done.PrintRatio > 0 {
-		v.Facts = append(v.Facts, Fact{Name: "Print", Value: fmt.Sprintf("%.0f %%", 100*done.PrintRatio), Unit: "as dark against its paper as before"})
+		v.Facts = append(
+			v.Facts,
+			Fact{
+				Name:  "Print",
+				Value: fmt.Sprintf("%.0f %%", 100*done.PrintRatio),
+				Unit:  "as dark against its paper as before",
+			},
+		)
 	}
 	if scale == nil {
 		v.Facts = append(v.Facts, Fact{Name: "Scale", Value: "none", Basis: noScale})
@@ -550,7 +689,18 @@ func lightWords(l photo.LightChange) string {
 		}
 		return fmt.Sprintf("%.2f stops %s", v, above)
 	}
-	return way(l.Stops, "brighter", "darker") + ", " + way(l.Warmer, "warmer", "cooler") + fmt.Sprintf(", uneven by %.2f stops", l.Unevenness)
+	return way(
+		l.Stops,
+		"brighter",
+		"darker",
+	) + ", " + way(
+		l.Warmer,
+		"warmer",
+		"cooler",
+	) + fmt.Sprintf(
+		", uneven by %.2f stops",
+		l.Unevenness,
+	)
 }
 
 func legendOf(m *changeMap) legendView {

@@ -53,8 +53,15 @@ func printOf(c *photo.Comparison, before, aligned *photo.Image) (*papers.Compare
 	cells := change.Picture.Rect.Size()
 	crop := cellsRound(c.Alignment.Sheet.Corners, c.CellPx, cells)
 	p := &papers.ComparedPictures{Legend: change.Legend, Frame: image.Rect(
-		int(float64(crop.Min.X)*float64(before.W)/float64(cells.X)), int(float64(crop.Min.Y)*float64(before.H)/float64(cells.Y)),
-		int(float64(crop.Max.X)*float64(before.W)/float64(cells.X)), int(float64(crop.Max.Y)*float64(before.H)/float64(cells.Y)))}
+		int(
+			float64(crop.Min.X)*float64(before.W)/float64(cells.X),
+		),
+		int(float64(crop.Min.Y)*float64(before.H)/float64(cells.Y)),
+		int(
+			float64(crop.Max.X)*float64(before.W)/float64(cells.X),
+		),
+		int(float64(crop.Max.Y)*float64(before.H)/float64(cells.Y)),
+	)}
 	for _, x := range []struct {
 		m  *photo.Image
 		to *[]byte
@@ -85,7 +92,12 @@ func cellsRound(corners photo.Quad, cellPx float64, cells image.Point) image.Rec
 		lowX, lowY, highX, highY = math.Min(lowX, q.X), math.Min(lowY, q.Y), math.Max(highX, q.X), math.Max(highY, q.Y)
 	}
 	margin := 0.015 * math.Max(highX-lowX, highY-lowY)
-	r := image.Rect(int((lowX-margin)/cellPx), int((lowY-margin)/cellPx), int(math.Ceil((highX+margin)/cellPx)), int(math.Ceil((highY+margin)/cellPx)))
+	r := image.Rect(
+		int((lowX-margin)/cellPx),
+		int((lowY-margin)/cellPx),
+		int(math.Ceil((highX+margin)/cellPx)),
+		int(math.Ceil((highY+margin)/cellPx)),
+	)
 	all := image.Rectangle{Max: cells}
 	if r = r.Intersect(all); r.Empty() {
 		return all
@@ -180,7 +192,10 @@ func recordedPictures(c *record.Case, x *record.Stamped[record.FaceCompared]) (f
 		says = colourOfBoth(&before.Body, &after.Body)
 	}
 	if says != x.Body.Colour {
-		return of, errors.New("the colour of the photographs was withdrawn or corrected after they were compared, so the recorded numbers have no picture that goes with them: record the comparison again")
+		return of, errors.New(
+			"the colour of the photographs was withdrawn or corrected after they were compared, so the recorded " +
+				"numbers have no picture that goes with them: record the comparison again",
+		)
 	}
 	return of, nil
 }

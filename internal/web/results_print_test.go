@@ -41,10 +41,22 @@ func boundedPrint(t *testing.T, p *papers.ComparedPictures) {
 			continue
 		}
 		if long := max(cfg.Width, cfg.Height); long > x.long || long < x.long/2 {
-			t.Errorf("%s is %d by %d pixels, want at most %d and not much less along the longer side", name, cfg.Width, cfg.Height, x.long)
+			t.Errorf(
+				"%s is %d by %d pixels, want at most %d and not much less along the longer side",
+				name,
+				cfg.Width,
+				cfg.Height,
+				x.long,
+			)
 		}
 		if got := float64(cfg.Width) / float64(cfg.Height); got < 0.99*ratio || got > 1.01*ratio {
-			t.Errorf("%s is %d by %d pixels, and its frame %v: it would be stretched", name, cfg.Width, cfg.Height, p.Frame)
+			t.Errorf(
+				"%s is %d by %d pixels, and its frame %v: it would be stretched",
+				name,
+				cfg.Width,
+				cfg.Height,
+				p.Frame,
+			)
 		}
 	}
 	// 18 faces, of 32 pages and a cover, and half a megabyte for each ten pages.
@@ -111,8 +123,21 @@ func TestWhatWasComparedStandsInTheReport(t *testing.T) {
 	}
 
 	// A colour that is set later is no part of what was recorded.
-	colour := record.PhotoColour{Method: "grey-card", Lightness: 50, Corners: [4][2]float64{{1, 1}, {9, 1}, {9, 9}, {1, 9}}, Fit: "grey card", Exponent: 1,
-		Coefficients: [3][]float64{{0.9, 0, 0}, {0, 0.9, 0}, {0, 0, 0.9}}, Profile: "sRGB", ErrorDE00: 1, ErrorHighDE00: 2}
+	colour := record.PhotoColour{
+		Method:    "grey-card",
+		Lightness: 50,
+		Corners:   [4][2]float64{{1, 1}, {9, 1}, {9, 9}, {1, 9}},
+		Fit:       "grey card",
+		Exponent:  1,
+		Coefficients: [3][]float64{
+			{0.9, 0, 0},
+			{0, 0.9, 0},
+			{0, 0, 0.9},
+		},
+		Profile:       "sRGB",
+		ErrorDE00:     1,
+		ErrorHighDE00: 2,
+	}
 	for _, h := range []record.Hash{of.Before, of.After} {
 		colour.Photo = h
 		write(t, s, id, colour)
@@ -124,13 +149,15 @@ func TestWhatWasComparedStandsInTheReport(t *testing.T) {
 	// Recorded by another colour than the record can tell of: nothing fits it.
 	other := c.Compared[0]
 	other.Body.Colour = "before set by a grey card of L* 50, after by a grey card of L* 50"
-	if _, err := (comparedPrints{t.Context(), s.comparer, c}).Comparison(&other); err == nil || !strings.Contains(err.Error(), "withdrawn or corrected") {
+	if _, err := (comparedPrints{t.Context(), s.comparer, c}).Comparison(&other); err == nil ||
+		!strings.Contains(err.Error(), "withdrawn or corrected") {
 		t.Errorf("a comparison by a colour that is gone gives %v", err)
 	}
 	// An earlier form of the reckoning is told.
 	earlier := c.Compared[0]
 	earlier.Body.Method = "compare 0"
-	if p, err := (comparedPrints{t.Context(), s.comparer, c}).Comparison(&earlier); err != nil || !strings.Contains(p.Note, "compare 0") {
+	if p, err := (comparedPrints{t.Context(), s.comparer, c}).Comparison(&earlier); err != nil ||
+		!strings.Contains(p.Note, "compare 0") {
 		t.Errorf("a comparison by an earlier form gives %v, %v", p, err)
 	}
 	outside := PrintsOf(t.Context(), s.store, c)

@@ -28,7 +28,11 @@ func (s *Server) beginStains(h record.Hash) *derivation {
 		if err != nil {
 			return err
 		}
-		found, err := photo.FindStains(ctx, img, photo.StainOptions{Progress: func(share float64, doing string) { x.tell(0.1+0.9*share, doing) }})
+		found, err := photo.FindStains(
+			ctx,
+			img,
+			photo.StainOptions{Progress: func(share float64, doing string) { x.tell(0.1+0.9*share, doing) }},
+		)
 		if err != nil {
 			return err
 		}
@@ -85,7 +89,14 @@ func (s *Server) areasKeep(w http.ResponseWriter, r *http.Request, c *record.Cas
 			break
 		}
 		look := f.Line("look-" + strconv.Itoa(n))
-		b := record.AreaOutlined{ID: f.ID(i), Photo: of.Before, Place: c.PhotoByHash(of.Before).Body.Place, Look: look, FoundBy: "measured", OutlinePx: ringsOf(found.Regions[n].Outline)}
+		b := record.AreaOutlined{
+			ID:        f.ID(i),
+			Photo:     of.Before,
+			Place:     c.PhotoByHash(of.Before).Body.Place,
+			Look:      look,
+			FoundBy:   "measured",
+			OutlinePx: ringsOf(found.Regions[n].Outline),
+		}
 		out := hundredths(found.Regions[n].MeanDE00)
 		b.StandsOutDE00 = &out
 		// The paper round it was read when it was found; that of the after

@@ -74,7 +74,21 @@ func addPicture(t testing.TB, s *Server, id record.CaseID, stage string, data []
 	if err != nil {
 		t.Fatal(err)
 	}
-	write(t, s, id, record.Photo{Hash: p.Hash, Bytes: p.Bytes, Format: "jpeg", WidthPx: cfg.Width, HeightPx: cfg.Height, Stage: stage, Light: "normal", Place: record.Place{Sheets: []int{1}, Face: "outer"}})
+	write(
+		t,
+		s,
+		id,
+		record.Photo{
+			Hash:     p.Hash,
+			Bytes:    p.Bytes,
+			Format:   "jpeg",
+			WidthPx:  cfg.Width,
+			HeightPx: cfg.Height,
+			Stage:    stage,
+			Light:    "normal",
+			Place:    record.Place{Sheets: []int{1}, Face: "outer"},
+		},
+	)
 	return p.Hash
 }
 
@@ -95,8 +109,17 @@ func write(t testing.TB, s *Server, id record.CaseID, bodies ...record.Body) {
 func aPair(t testing.TB, s *Server) (record.CaseID, facePictures) {
 	t.Helper()
 	id := record.NewCaseID(s.now())
-	write(t, s, id, record.Opened{Number: "1", Title: "Leaf"}, record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1})
-	return id, facePictures{Before: addPicture(t, s, id, "before", aLeaf(t, 0.9, true)), After: addPicture(t, s, id, "after", aLeaf(t, 1, false))}
+	write(
+		t,
+		s,
+		id,
+		record.Opened{Number: "1", Title: "Leaf"},
+		record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1},
+	)
+	return id, facePictures{
+		Before: addPicture(t, s, id, "before", aLeaf(t, 0.9, true)),
+		After:  addPicture(t, s, id, "after", aLeaf(t, 1, false)),
+	}
 }
 
 func (s *Server) results200(t *testing.T, id record.CaseID, query string) looked {
@@ -148,8 +171,14 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 	if err := json.Unmarshal([]byte(attr(p.one("div.viewer"), "data-viewer")), &cfg); err != nil {
 		t.Fatal(err)
 	}
-	if len(cfg.Maps) != len(photo.MapKinds()) || cfg.After == nil || cfg.After.Width != 640 || len(p.all("figure.legend svg rect")) == 0 {
-		t.Errorf("the viewer has %d maps, after %+v; want every map with its legend, and the aligned picture of the before picture's size", len(cfg.Maps), cfg.After)
+	if len(cfg.Maps) != len(photo.MapKinds()) || cfg.After == nil || cfg.After.Width != 640 ||
+		len(p.all("figure.legend svg rect")) == 0 {
+		t.Errorf(
+			"the viewer has %d maps, after %+v; want every map with its legend, and the aligned picture of the "+
+				"before picture's size",
+			len(cfg.Maps),
+			cfg.After,
+		)
 	}
 	for _, l := range append(cfg.Maps, cfg.Before, *cfg.After) {
 		pyramid := photo.PyramidOf(l.Width, l.Height)
@@ -159,7 +188,8 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 		if err != nil || tile.Width != min(512, l.Width) {
 			t.Fatalf("%s: %d, %v; want a tile", path, w.Code, err)
 		}
-		if h := w.Header(); !strings.Contains(h.Get("Cache-Control"), "immutable") || h.Get("Content-Type") != "image/jpeg" {
+		if h := w.Header(); !strings.Contains(h.Get("Cache-Control"), "immutable") ||
+			h.Get("Content-Type") != "image/jpeg" {
 			t.Errorf("%s: headers %v", path, h)
 		}
 		again := answerTo(s, request("GET", path, nil, header("If-None-Match", w.Header().Get("ETag"))))
@@ -199,7 +229,8 @@ func TestAComparisonCanBeStoppedAndBegunAgain(t *testing.T) {
 	p := s.results200(t, id, "")
 	x, _ := s.deriver.stands(of.key())
 	stop := p.form("div.work form")
-	if w := answerTo(s, request("POST", casePath(id, "comparison"), stop)); w.Code != http.StatusSeeOther || !strings.HasPrefix(w.Header().Get("Location"), casePath(id, "results")) {
+	if w := answerTo(s, request("POST", casePath(id, "comparison"), stop)); w.Code != http.StatusSeeOther ||
+		!strings.HasPrefix(w.Header().Get("Location"), casePath(id, "results")) {
 		t.Fatalf("stopping answers %d, to %q", w.Code, w.Header().Get("Location"))
 	}
 	<-x.done
@@ -251,14 +282,18 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	// By numbers, as without script, and by its outline.
 	read := casePath(id, "area") + "?" + of.query().Encode()
 	byNumbers := see(t, answerTo(s, request("GET", read+"&left=260&top=320&width=80&height=60", nil)))
-	p := see(t, answerTo(s, request("GET", read+"&outline="+url.QueryEscape("260,320 340,320 340,380 260,380")+"&fast=1", nil)))
+	p := see(
+		t,
+		answerTo(s, request("GET", read+"&outline="+url.QueryEscape("260,320 340,320 340,380 260,380")+"&fast=1", nil)),
+	)
 	shown := fmt.Sprintf("%.1f ΔE00", want.MeanDE00Flat)
 	for _, x := range []looked{byNumbers, p} {
 		if got := textOf(x.all("#area-read .answers .value")[0]); got != shown {
 			t.Errorf("the area changed by %q, photo.Compare says %q", got, shown)
 		}
 	}
-	if !strings.Contains(p.text("#area-read .range"), "being read") || strings.Contains(byNumbers.text("#area-read .range"), "being read") {
+	if !strings.Contains(p.text("#area-read .range"), "being read") ||
+		strings.Contains(byNumbers.text("#area-read .range"), "being read") {
 		t.Error("the paper round it should come after where the page's own code asks, and at once where it does not")
 	}
 
@@ -267,7 +302,8 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	f.Set("by", "KM")
 	f.Set("look", "mildew")
 	w := answerTo(s, request("POST", casePath(id, "areas"), f))
-	if w.Code != http.StatusUnprocessableEntity || len(see(t, w).all("fieldset.wrong")) != 1 || see(t, w).form("#area-read form.form").Get("outline") != f.Get("outline") {
+	if w.Code != http.StatusUnprocessableEntity || len(see(t, w).all("fieldset.wrong")) != 1 ||
+		see(t, w).form("#area-read form.form").Get("outline") != f.Get("outline") {
 		t.Errorf("a look that does not exist: %d, at %q", w.Code, see(t, w).text("fieldset.wrong legend"))
 	}
 	// Sent twice, it is kept once; others may have written meanwhile.
@@ -279,7 +315,9 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 		}
 	}
 	c, _ := s.store.Case(t.Context(), id)
-	if len(c.Areas) != 1 || c.Areas[0].Compared == nil || c.Areas[0].Compared.Body.DE00Trend != hundredths(want.MeanDE00Flat) || c.Areas[0].Body.StandsOutDE00 == nil {
+	if len(c.Areas) != 1 || c.Areas[0].Compared == nil ||
+		c.Areas[0].Compared.Body.DE00Trend != hundredths(want.MeanDE00Flat) ||
+		c.Areas[0].Body.StandsOutDE00 == nil {
 		t.Fatalf("kept: %+v", c.Areas)
 	}
 	if c.Areas[0].Body.AreaMm2 != nil {
@@ -291,7 +329,17 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	}
 
 	// Taken up again and moved, the outline is corrected: drawn by hand now.
-	again := see(t, answerTo(s, request("GET", read+"&shape="+c.Areas[0].Body.ID+"&outline="+url.QueryEscape("250,320 340,320 340,380"), nil)))
+	again := see(
+		t,
+		answerTo(
+			s,
+			request(
+				"GET",
+				read+"&shape="+c.Areas[0].Body.ID+"&outline="+url.QueryEscape("250,320 340,320 340,380"),
+				nil,
+			),
+		),
+	)
 	f = again.form("#area-read form[action=" + casePath(id, "areas") + "]")
 	f.Set("by", "TV")
 	if w := answerTo(s, request("POST", casePath(id, "areas"), f)); w.Code != http.StatusSeeOther {
@@ -302,7 +350,21 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 		t.Fatalf("corrected: %+v", c.Areas)
 	}
 
-	w = answerTo(s, request("POST", casePath(id, "areas/withdraw"), url.Values{"by": {"KM"}, "seq": {fmt.Sprint(c.LastSeq)}, "before": {of.Before.String()}, "after": {of.After.String()}, "area": {c.Areas[0].Body.ID}, "reason": {"drawn on the wrong spot"}}))
+	w = answerTo(
+		s,
+		request(
+			"POST",
+			casePath(id, "areas/withdraw"),
+			url.Values{
+				"by":     {"KM"},
+				"seq":    {fmt.Sprint(c.LastSeq)},
+				"before": {of.Before.String()},
+				"after":  {of.After.String()},
+				"area":   {c.Areas[0].Body.ID},
+				"reason": {"drawn on the wrong spot"},
+			},
+		),
+	)
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("withdrawing answers %d: %s", w.Code, w.Body)
 	}
@@ -317,7 +379,13 @@ func TestAnAreaOfBeforeIsMeasuredAfter(t *testing.T) {
 	comparesPictures(t)
 	s, _ := newServer(t)
 	id := record.NewCaseID(s.now())
-	write(t, s, id, record.Opened{Number: "1", Title: "Leaf"}, record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1})
+	write(
+		t,
+		s,
+		id,
+		record.Opened{Number: "1", Title: "Leaf"},
+		record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1},
+	)
 	before := addPicture(t, s, id, "before", aLeaf(t, 0.9, true))
 	p := s.results200(t, id, "") // one picture alone: it is made ready
 	if len(p.all("div.work")) != 1 {
@@ -328,10 +396,21 @@ func TestAnAreaOfBeforeIsMeasuredAfter(t *testing.T) {
 	}
 	p = s.results200(t, id, "")
 	var cfg viewConfig
-	if err := json.Unmarshal([]byte(attr(p.one("div.viewer"), "data-viewer")), &cfg); err != nil || cfg.After != nil || len(cfg.Maps) != 0 {
+	if err := json.Unmarshal([]byte(attr(p.one("div.viewer"), "data-viewer")), &cfg); err != nil || cfg.After != nil ||
+		len(cfg.Maps) != 0 {
 		t.Errorf("the viewer of one picture has %+v, %v", cfg, err)
 	}
-	read := see(t, answerTo(s, request("GET", casePath(id, "area")+"?before="+before.String()+"&outline=260,320+340,320+340,380+260,380", nil)))
+	read := see(
+		t,
+		answerTo(
+			s,
+			request(
+				"GET",
+				casePath(id, "area")+"?before="+before.String()+"&outline=260,320+340,320+340,380+260,380",
+				nil,
+			),
+		),
+	)
 	f := read.form("#area-read form.form")
 	f.Set("by", "KM")
 	f.Set("look", "stain")
@@ -344,7 +423,13 @@ func TestAnAreaOfBeforeIsMeasuredAfter(t *testing.T) {
 	}
 
 	// The upload of the after picture begins the comparison by itself.
-	w := sendPhotos(t, s, id, map[string]string{"stage": "after", "sheets": "1", "face": "outer", "seq": fmt.Sprint(c.LastSeq)}, map[string][]byte{"after.jpg": aLeaf(t, 1, false)})
+	w := sendPhotos(
+		t,
+		s,
+		id,
+		map[string]string{"stage": "after", "sheets": "1", "face": "outer", "seq": fmt.Sprint(c.LastSeq)},
+		map[string][]byte{"after.jpg": aLeaf(t, 1, false)},
+	)
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("the upload answers %d", w.Code)
 	}
@@ -438,7 +523,8 @@ func TestStainsAreProposedAndKeptAsTicked(t *testing.T) {
 		t.Fatalf("keeping answers %d: %s", w.Code, see(t, w).text(".refusals"))
 	}
 	c, _ := s.store.Case(t.Context(), id)
-	if len(c.Areas) != 1 || c.Areas[0].Body.Look != "tideline" || c.Areas[0].Body.FoundBy != "measured" || c.Areas[0].Compared == nil {
+	if len(c.Areas) != 1 || c.Areas[0].Body.Look != "tideline" || c.Areas[0].Body.FoundBy != "measured" ||
+		c.Areas[0].Compared == nil {
 		t.Fatalf("kept: %+v", c.Areas)
 	}
 	if left := len(s.results200(t, id, "").all("table.found tbody tr")); left != rows-1 {

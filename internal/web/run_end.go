@@ -43,7 +43,15 @@ var (
 )
 
 func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) runPageData {
-	p := runPageData{Page: s.casePage(r, c, "bench"), C: c, Run: run, Op: treatment.Find(run.Body.Operation), Facts: runFacts(&run.Body), Held: run.Body.Overrides, In: c.SheetsIn(run)}
+	p := runPageData{
+		Page:  s.casePage(r, c, "bench"),
+		C:     c,
+		Run:   run,
+		Op:    treatment.Find(run.Body.Operation),
+		Facts: runFacts(&run.Body),
+		Held:  run.Body.Overrides,
+		In:    c.SheetsIn(run),
+	}
 	p.Title = upperFirst(run.Body.OperationName)
 	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == run.Body.ID })
 	p.Plots = readingPlots(p.Readings, run.Body.At)
@@ -100,8 +108,16 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 	if err != nil {
 		return err
 	}
-	b := record.RunEnded{Run: run.Body.ID, Sheets: f.Sheets("sheets"), At: happened(f, "at", "the end"), Outcome: f.Line("run_outcome"), Leaves: record.Wetness(f.Line("leaves")),
-		Reason: f.Text("reason"), EndPoint: f.Line("end_point"), Seen: f.Text("seen")}
+	b := record.RunEnded{
+		Run:      run.Body.ID,
+		Sheets:   f.Sheets("sheets"),
+		At:       happened(f, "at", "the end"),
+		Outcome:  f.Line("run_outcome"),
+		Leaves:   record.Wetness(f.Line("leaves")),
+		Reason:   f.Text("reason"),
+		EndPoint: f.Line("end_point"),
+		Seen:     f.Text("seen"),
+	}
 	if len(b.Sheets) == len(c.SheetsIn(run)) && covers(b.Sheets, c.SheetsIn(run)) {
 		b.Sheets = nil // all that were left
 	}
@@ -111,13 +127,27 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 		if sheets == nil {
 			sheets = c.SheetsIn(run)
 		}
-		bodies = append(bodies, record.NextStep{Sheets: sheets, Operation: f.Line("next_operation"), Text: text, Reason: f.Text("next_reason")})
+		bodies = append(
+			bodies,
+			record.NextStep{
+				Sheets:    sheets,
+				Operation: f.Line("next_operation"),
+				Text:      text,
+				Reason:    f.Text("next_reason"),
+			},
+		)
 	}
 	said := upperFirst(run.Body.OperationName) + ": " + record.WordsOf(record.RunOutcomes, b.Outcome) + "."
 	if o := treatment.Find(run.Body.Operation); o != nil && o.ThenAtOnce != "" {
 		said += " " + upperFirst(treatment.Name(o.ThenAtOnce)) + " must follow at once."
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "bench"), Said: said}, s.inRun(s.runEndPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "bench"), Said: said},
+		s.inRun(s.runEndPage),
+	)
 }
 
 // inRun is doRun for the page that a refused form goes back to.
@@ -133,8 +163,16 @@ func (s *Server) inRun(h runHandler) handler {
 
 // bathQuantities are measured in a bath, dryQuantities on what dries.
 var (
-	bathQuantities = []string{"bath-ph", "conductivity", "bath-alkali", "bath-temperature", "calcium", "surface-ph", "mass"}
-	dryQuantities  = []string{"mass", "humidity", "air-temperature", "surface-ph"}
+	bathQuantities = []string{
+		"bath-ph",
+		"conductivity",
+		"bath-alkali",
+		"bath-temperature",
+		"calcium",
+		"surface-ph",
+		"mass",
+	}
+	dryQuantities = []string{"mass", "humidity", "air-temperature", "surface-ph"}
 )
 
 func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
@@ -199,7 +237,13 @@ func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if q := record.QuantityOf(b.Quantity); q != nil {
 		said = upperFirst(q.Words) + " " + fig(b.Value) + unitAfter(q.Unit) + "."
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: backOr(f, casePath(c.ID, "bench")), Said: said}, s.inRun(s.runReadingPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: backOr(f, casePath(c.ID, "bench")), Said: said},
+		s.inRun(s.runReadingPage),
+	)
 }
 
 func (s *Server) absorbentPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
@@ -225,6 +269,23 @@ func (s *Server) absorbentSave(w http.ResponseWriter, r *http.Request, c *record
 	if err != nil {
 		return err
 	}
-	b := record.AbsorbentChanged{Run: run.Body.ID, At: happened(f, "at", "the time"), What: f.Line("what"), TakenUpG: f.MaybeNumber("taken_up_g", "the water taken up"), Seen: f.Text("seen")}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "bench"), Said: fmt.Sprintf("Change %d of the absorbents is recorded.", len(run.Changes)+1)}, s.inRun(s.absorbentPage))
+	b := record.AbsorbentChanged{
+		Run:      run.Body.ID,
+		At:       happened(f, "at", "the time"),
+		What:     f.Line("what"),
+		TakenUpG: f.MaybeNumber("taken_up_g", "the water taken up"),
+		Seen:     f.Text("seen"),
+	}
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: items(b),
+			To:    casePath(c.ID, "bench"),
+			Said:  fmt.Sprintf("Change %d of the absorbents is recorded.", len(run.Changes)+1),
+		},
+		s.inRun(s.absorbentPage),
+	)
 }

@@ -79,7 +79,11 @@ func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio, q u
 	}
 	for _, x := range st.Methods {
 		if x.ID == q.Get("method") && !x.Retired {
-			m.text("method", x.ID).text("operation", x.Operation).plain("planned_min", x.PlannedMin).text("liquid", x.Liquid).text("due_min", minutesText(x.DueMin))
+			m.text("method", x.ID).
+				text("operation", x.Operation).
+				plain("planned_min", x.PlannedMin).
+				text("liquid", x.Liquid).
+				text("due_min", minutesText(x.DueMin))
 		}
 	}
 	if plan, _, ok := treatment.PlannedBath(c, m["operation"], sheets); ok {
@@ -91,14 +95,20 @@ func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio, q u
 // planFill begins a run with the bath that was chosen: from a bottle of its
 // substance and strength where one holds enough, else with the liquid in full.
 func planFill(m fills, st *record.Studio, b *record.BathPlan, now time.Time) {
-	m.plain("volume_ml", b.VolumeMl).plain("planned_min", b.Minutes).number("bath_temp_c", b.TempC).number("calcium_mg_l", b.CalciumMgL)
+	m.plain("volume_ml", b.VolumeMl).
+		plain("planned_min", b.Minutes).
+		number("bath_temp_c", b.TempC).
+		number("calcium_mg_l", b.CalciumMgL)
 	m["planned"] = "yes"
 	delete(m, "bottle")
 	m["liquid"] = b.Liquid
 	for i := range st.Bottles {
 		x := &st.Bottles[i]
 		substance, r := treatment.BathStrength(x)
-		if x.Emptied == nil && !x.Expired(now) && b.StrengthGL != nil && r != nil && substance == b.Substance && x.LeftMl >= b.VolumeMl && r.Low <= b.StrengthGL.High && r.High >= b.StrengthGL.Low {
+		if x.Emptied == nil && !x.Expired(now) && b.StrengthGL != nil && r != nil && substance == b.Substance &&
+			x.LeftMl >= b.VolumeMl &&
+			r.Low <= b.StrengthGL.High &&
+			r.High >= b.StrengthGL.Low {
 			m["bottle"] = x.Body.ID
 			delete(m, "liquid")
 			return
@@ -109,14 +119,21 @@ func planFill(m fills, st *record.Studio, b *record.BathPlan, now time.Time) {
 func likeRun(run *record.Run) fills {
 	b := run.Body
 	m := fills{"operation": b.Operation}
-	m.plain("planned_min", b.PlannedMin).text("due_min", minutesText(b.DueMin)).number("temp_c", b.TempC).number("humidity_pct", b.HumidityPct)
+	m.plain("planned_min", b.PlannedMin).
+		text("due_min", minutesText(b.DueMin)).
+		number("temp_c", b.TempC).
+		number("humidity_pct", b.HumidityPct)
 	var materials []string
 	for _, x := range b.Materials {
 		materials = append(materials, x.Name)
 	}
 	m.text("materials", strings.Join(materials, "\n"))
 	if x := b.Bath; x != nil {
-		m.plain("volume_ml", x.VolumeMl).text("water", x.Water).text("tray", x.Tray).number("calcium_mg_l", x.CalciumMgL).number("bath_temp_c", x.TempC)
+		m.plain("volume_ml", x.VolumeMl).
+			text("water", x.Water).
+			text("tray", x.Tray).
+			number("calcium_mg_l", x.CalciumMgL).
+			number("bath_temp_c", x.TempC)
 		if len(x.Bottles) > 0 {
 			m.text("bottle", x.Bottles[0].Bottle)
 		} else {
@@ -136,7 +153,11 @@ func minutesText(list []float64) string {
 
 // shelfChoices are the bottles in reach, those made for the operation first,
 // the waters, and the studio's own methods for it.
-func shelfChoices(st *record.Studio, op *treatment.Operation, now time.Time) (bottles, waters, methods []record.Choice) {
+func shelfChoices(
+	st *record.Studio,
+	op *treatment.Operation,
+	now time.Time,
+) (bottles, waters, methods []record.Choice) {
 	var rest []record.Choice
 	for i := range st.Bottles {
 		b := &st.Bottles[i]
@@ -184,7 +205,10 @@ func (s *Server) otherCases(r *http.Request, c *record.Case) ([]otherCase, error
 		if err != nil {
 			return nil, err
 		}
-		others = append(others, otherCase{ID: x.ID, Name: x.Number + " " + x.Title, Field: "also_" + string(x.ID), Sheet: o.Sheets()})
+		others = append(
+			others,
+			otherCase{ID: x.ID, Name: x.Number + " " + x.Title, Field: "also_" + string(x.ID), Sheet: o.Sheets()},
+		)
 	}
 	return others, nil
 }
@@ -206,8 +230,22 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case, st *record.St
 		return nil, nil
 	}
 	p := &runPlan{op: op, cases: map[record.CaseID]*record.Case{}}
-	p.run = record.RunStarted{ID: f.ID(0), Operation: op.Slug, OperationName: op.Name, Sheets: f.Sheets("sheets"), At: happened(f, "at", "the start"), Makes: op.Makes,
-		TempC: f.MaybeNumber("temp_c", "the room’s temperature"), HumidityPct: f.MaybeNumber("humidity_pct", "the room’s humidity"), Aim: f.Text("aim"), Departure: f.Text("departure"), Method: f.Line("method")}
+	p.run = record.RunStarted{
+		ID:            f.ID(0),
+		Operation:     op.Slug,
+		OperationName: op.Name,
+		Sheets:        f.Sheets("sheets"),
+		At:            happened(f, "at", "the start"),
+		Makes:         op.Makes,
+		TempC: f.MaybeNumber(
+			"temp_c",
+			"the room’s temperature",
+		),
+		HumidityPct: f.MaybeNumber("humidity_pct", "the room’s humidity"),
+		Aim:         f.Text("aim"),
+		Departure:   f.Text("departure"),
+		Method:      f.Line("method"),
+	}
 	if v := f.MaybeNumber("planned_min", "the planned time"); v != nil {
 		p.run.PlannedMin = *v
 	}
@@ -253,7 +291,11 @@ func minutesOf(f *Form, field string) []float64 {
 	for _, part := range strings.FieldsFunc(f.Line(field), func(r rune) bool { return r == ',' || r == ';' || r == ' ' }) {
 		v, err := parseNumber(part)
 		if err != nil {
-			f.Refuse(field, "The due times cannot be %q: minutes from the start are expected, as in 10, 45, 180, 720.", clip(f.Line(field)))
+			f.Refuse(
+				field,
+				"The due times cannot be %q: minutes from the start are expected, as in 10, 45, 180, 720.",
+				clip(f.Line(field)),
+			)
 			return nil
 		}
 		list = append(list, v)
@@ -264,8 +306,21 @@ func minutesOf(f *Form, field string) []float64 {
 // planBath reads the bath; what is drawn from a bottle goes into the studio's
 // journal in the same act.
 func (s *Server) planBath(f *Form, st *record.Studio, p *runPlan, chosen *record.BathPlan) {
-	b := &record.Bath{ID: f.ID(1), Liquid: f.Line("liquid"), Water: f.Line("water"), VolumeMl: f.Number("volume_ml", "the volume"), TempC: f.MaybeNumber("bath_temp_c", "the temperature of the bath"),
-		PH: f.MaybeNumber("bath_ph", "the pH of the bath"), PHMethod: f.Line("ph_method"), ConductUS: f.MaybeNumber("conductivity_us_cm", "the conductivity"), CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"), Tray: f.Line("tray")}
+	b := &record.Bath{
+		ID:       f.ID(1),
+		Liquid:   f.Line("liquid"),
+		Water:    f.Line("water"),
+		VolumeMl: f.Number("volume_ml", "the volume"),
+		TempC:    f.MaybeNumber("bath_temp_c", "the temperature of the bath"),
+		PH: f.MaybeNumber(
+			"bath_ph",
+			"the pH of the bath",
+		),
+		PHMethod:   f.Line("ph_method"),
+		ConductUS:  f.MaybeNumber("conductivity_us_cm", "the conductivity"),
+		CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"),
+		Tray:       f.Line("tray"),
+	}
 	p.run.Bath = b
 	if x := st.Bottle(f.Line("bottle")); x != nil {
 		b.Substance, b.StrengthGL = treatment.BathStrength(x)
@@ -275,7 +330,14 @@ func (s *Server) planBath(f *Form, st *record.Studio, p *runPlan, chosen *record
 		}
 		b.Bottles = []record.Drawn{{Bottle: x.Body.ID, Name: x.Body.Name, Lot: x.Body.Lot, Ml: b.VolumeMl}}
 		if b.VolumeMl > 0 {
-			p.also = append(p.also, record.Draft{Case: record.StudioID, Expect: st.LastSeq, Items: items(record.BottleDrawn{Bottle: x.Body.ID, Ml: b.VolumeMl, For: p.op.Name})})
+			p.also = append(
+				p.also,
+				record.Draft{
+					Case:   record.StudioID,
+					Expect: st.LastSeq,
+					Items:  items(record.BottleDrawn{Bottle: x.Body.ID, Ml: b.VolumeMl, For: p.op.Name}),
+				},
+			)
 		}
 	}
 	if len(b.Bottles) == 0 && chosen != nil && b.Liquid == chosen.Liquid {
@@ -299,7 +361,14 @@ func (s *Server) planBath(f *Form, st *record.Studio, p *runPlan, chosen *record
 
 // planOthers gives each other case in the bath its own record, and judges its
 // gates too.
-func (s *Server) planOthers(r *http.Request, f *Form, c *record.Case, st *record.Studio, p *runPlan, start treatment.Start) error {
+func (s *Server) planOthers(
+	r *http.Request,
+	f *Form,
+	c *record.Case,
+	st *record.Studio,
+	p *runPlan,
+	start treatment.Start,
+) error {
 	if p.run.Bath == nil {
 		return nil
 	}
@@ -395,7 +464,15 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 		return again(w, r, f, errRefused, s.inCase(s.runNew))
 	}
 	f.Refused = shown
-	page := runCheckPage{Page: s.casePage(r, c, "bench"), C: c, Form: f, Run: p.run, Op: p.op, Facts: runFacts(&p.run), Hidden: carried(f)}
+	page := runCheckPage{
+		Page:   s.casePage(r, c, "bench"),
+		C:      c,
+		Form:   f,
+		Run:    p.run,
+		Op:     p.op,
+		Facts:  runFacts(&p.run),
+		Hidden: carried(f),
+	}
 	page.Title = upperFirst(p.op.Name) + ": " + record.SheetNames(p.run.Sheets)
 	page.Change = casePath(c.ID, "runs/new?"+carried(f).Encode())
 	for i, h := range p.held {
@@ -442,13 +519,24 @@ func refusedFormOr(r *http.Request, name string, fresh func() *Form) *Form {
 	return fresh()
 }
 
-var cautionTitles = map[string]string{"lime": "Alkali", "hydrogen": "Borohydride and hydrogen", "solvent": "Solvents", "mould": "Mould", "blade": "Blades and wire", "dust": "Dust", "press": "Presses and heat", "oxidiser": "Peroxide"}
+var cautionTitles = map[string]string{
+	"lime":     "Alkali",
+	"hydrogen": "Borohydride and hydrogen",
+	"solvent":  "Solvents",
+	"mould":    "Mould",
+	"blade":    "Blades and wire",
+	"dust":     "Dust",
+	"press":    "Presses and heat",
+	"oxidiser": "Peroxide",
+}
 
 // carried are the values of the first step, to go with the second.
 func carried(f *Form) url.Values {
 	v := url.Values{}
 	for name, list := range f.values {
-		if name == "key" || name == "seq" || name == "pressed" || name == "by" || strings.HasPrefix(name, "override_") || name == "departure" {
+		if name == "key" || name == "seq" || name == "pressed" || name == "by" ||
+			strings.HasPrefix(name, "override_") ||
+			name == "departure" {
 			continue
 		}
 		for _, x := range list {
@@ -463,7 +551,11 @@ func carried(f *Form) url.Values {
 func runFacts(run *record.RunStarted) []Fact {
 	facts := []Fact{{Name: "Sheets", Value: record.SheetNames(run.Sheets)}}
 	if b := run.Bath; b != nil {
-		facts = append(facts, Fact{Name: "Bath", Value: b.Liquid}, Fact{Name: "Volume", Value: fig(b.VolumeMl), Unit: "mL"})
+		facts = append(
+			facts,
+			Fact{Name: "Bath", Value: b.Liquid},
+			Fact{Name: "Volume", Value: fig(b.VolumeMl), Unit: "mL"},
+		)
 		if b.Water != "" && b.Water != b.Liquid {
 			facts = append(facts, Fact{Name: "Water", Value: b.Water})
 		}
@@ -494,13 +586,32 @@ func gasOf(b *record.Bath) (*Caution, []Fact) {
 	if b.TempC != nil {
 		temp = solution.Celsius(*b.TempC)
 	}
-	h, err := solution.HydrogenFromBath(sub, solution.Strength{Value: b.StrengthGL.Best, Unit: solution.GramL}, solution.Millilitres(b.VolumeMl), temp)
+	h, err := solution.HydrogenFromBath(
+		sub,
+		solution.Strength{Value: b.StrengthGL.Best, Unit: solution.GramL},
+		solution.Millilitres(b.VolumeMl),
+		temp,
+	)
 	if err != nil {
 		return nil, nil
 	}
 	facts := []Fact{
-		{Name: "Hydrogen in all", Value: rough(h.Litres), Unit: "L", Basis: rough(float64(h.Moles)) + " mol, at " + fig(float64(temp)) + " °C and 101.3 kPa: 4 mol from each mol of borohydride"},
-		{Name: "Air to dilute it at once", Value: rough(float64(h.AirAtOnce)), Unit: "m³", Basis: "keeps it under a quarter of the lower flammable limit of 4 % by volume"},
+		{
+			Name:  "Hydrogen in all",
+			Value: rough(h.Litres),
+			Unit:  "L",
+			Basis: rough(
+				float64(h.Moles),
+			) + " mol, at " + fig(
+				float64(temp),
+			) + " °C and 101.3 kPa: 4 mol from each mol of borohydride",
+		},
+		{
+			Name:  "Air to dilute it at once",
+			Value: rough(float64(h.AirAtOnce)),
+			Unit:  "m³",
+			Basis: "keeps it under a quarter of the lower flammable limit of 4 % by volume",
+		},
 	}
 	ph, basis := 9.5, "for pH 9.5, since none was measured"
 	if b.PH != nil {
@@ -508,10 +619,27 @@ func gasOf(b *record.Bath) (*Caution, []Fact) {
 	}
 	const room = 30 // m3: a small workroom, said so on the page
 	if v, err := h.Ventilate(ph, room); err == nil {
-		facts = append(facts,
-			Fact{Name: "Half of it comes in", Value: rough(float64(v.HalfLife)), Unit: "min", Basis: basis + "; good to a factor of two"},
-			Fact{Name: "Fan over the tray, at least", Value: rough(float64(v.AirPerHour)), Unit: "m³/h", Basis: "dilutes the first flow of gas to the limit at once"},
-			Fact{Name: "Or air change of a 30 m³ room", Value: rough(v.ChangesPerHour), Unit: "per hour", Basis: "evenly mixed; 0 where the room is large enough without"})
+		facts = append(
+			facts,
+			Fact{
+				Name:  "Half of it comes in",
+				Value: rough(float64(v.HalfLife)),
+				Unit:  "min",
+				Basis: basis + "; good to a factor of two",
+			},
+			Fact{
+				Name:  "Fan over the tray, at least",
+				Value: rough(float64(v.AirPerHour)),
+				Unit:  "m³/h",
+				Basis: "dilutes the first flow of gas to the limit at once",
+			},
+			Fact{
+				Name:  "Or air change of a 30 m³ room",
+				Value: rough(v.ChangesPerHour),
+				Unit:  "per hour",
+				Basis: "evenly mixed; 0 where the room is large enough without",
+			},
+		)
 	}
 	return &Caution{Title: "Hydrogen", Points: []string{h.Sentence()}, Grave: true}, facts
 }
@@ -549,7 +677,11 @@ func (s *Server) runStart(w http.ResponseWriter, r *http.Request, c *record.Case
 		switch {
 		case !h.Stops:
 		case reason == "":
-			f.Refuse("override_"+strconv.Itoa(i), "%s Give the reason for going on all the same, or change the run.", h.Say)
+			f.Refuse(
+				"override_"+strconv.Itoa(i),
+				"%s Give the reason for going on all the same, or change the run.",
+				h.Say,
+			)
 		default:
 			p.run.Overrides = append(p.run.Overrides, record.Override{Gate: h.Gate, Reason: reason})
 			if h.Gate == "consent" {
@@ -569,7 +701,19 @@ func (s *Server) runStart(w http.ResponseWriter, r *http.Request, c *record.Case
 			bodies = append(bodies, done)
 		}
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), Also: p.also, To: casePath(c.ID, "bench"), Said: upperFirst(p.op.Name) + " of " + record.SheetNames(p.run.Sheets) + " has started."}, page)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: items(bodies...),
+			Also:  p.also,
+			To:    casePath(c.ID, "bench"),
+			Said:  upperFirst(p.op.Name) + " of " + record.SheetNames(p.run.Sheets) + " has started.",
+		},
+		page,
+	)
 }
 
 func covers(all, some []int) bool {

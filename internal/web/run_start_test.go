@@ -14,14 +14,36 @@ func wetCase(t *testing.T, s *Server, number string) *record.Case {
 	t.Helper()
 	id := record.NewCaseID(s.now())
 	test := func(liquid string) record.SpotTest {
-		return record.SpotTest{ID: record.NewID(s.now()), Sort: "solubility", Colour: "black", Place: record.Place{Sheets: []int{1}}, Liquid: liquid, Result: "0"}
+		return record.SpotTest{
+			ID:     record.NewID(s.now()),
+			Sort:   "solubility",
+			Colour: "black",
+			Place:  record.Place{Sheets: []int{1}},
+			Liquid: liquid,
+			Result: "0",
+		}
 	}
-	appendTo(t, s, id,
+	appendTo(
+		t,
+		s,
+		id,
 		record.Opened{Number: number, Title: "The Windlass Monthly"},
 		record.MakeUp{InnerSheets: 3, Cover: "separate", Binding: "loose", FirstPage: 1},
 		record.Quarantine{State: "released", Moisture: "dry", Mould: "none"},
-		record.Stock{ID: record.NewID(s.now()), Name: "interior", Class: "groundwood", Sheets: []int{1, 2, 3}, WidthMm: 340, HeightMm: 262, GrammageGM2: 50, GrammageBasis: "measured", Grain: "unknown"},
-		test("water"), test("alkaline-water"))
+		record.Stock{
+			ID:            record.NewID(s.now()),
+			Name:          "interior",
+			Class:         "groundwood",
+			Sheets:        []int{1, 2, 3},
+			WidthMm:       340,
+			HeightMm:      262,
+			GrammageGM2:   50,
+			GrammageBasis: "measured",
+			Grain:         "unknown",
+		},
+		test("water"),
+		test("alkaline-water"),
+	)
 	return caseOf(t, s, id)
 }
 
@@ -47,7 +69,17 @@ func caseOf(t *testing.T, s *Server, id record.CaseID) *record.Case {
 
 func limeBottle(t *testing.T, s *Server) record.Bottle {
 	t.Helper()
-	b := record.Bottle{ID: record.NewID(s.now()), Name: "lime water", Substance: "calcium hydroxide", Form: "solution", Unit: "g/L", Strength: &record.Range{Low: 0.37, Best: 0.4, High: 0.43}, VolumeMl: 3000, MadeAt: s.now(), Lot: "L-1"}
+	b := record.Bottle{
+		ID:        record.NewID(s.now()),
+		Name:      "lime water",
+		Substance: "calcium hydroxide",
+		Form:      "solution",
+		Unit:      "g/L",
+		Strength:  &record.Range{Low: 0.37, Best: 0.4, High: 0.43},
+		VolumeMl:  3000,
+		MadeAt:    s.now(),
+		Lot:       "L-1",
+	}
 	appendTo(t, s, record.StudioID, b)
 	return b
 }
@@ -57,8 +89,18 @@ func limeBottle(t *testing.T, s *Server) record.Bottle {
 func TestSharedBathIsRecordedInEachCase(t *testing.T) {
 	s, _ := newServer(t)
 	a, o, bottle := wetCase(t, s, "31-1"), wetCase(t, s, "31-2"), limeBottle(t, s)
-	form := url.Values{"key": {record.NewID(s.now())}, "seq": {"6"}, "by": {"KM"}, "operation": {"lime"}, "sheets": {"1", "2"}, "also_" + string(o.ID): {"3"},
-		"bottle": {bottle.ID}, "volume_ml": {"1500"}, "planned_min": {"20"}, "bath_ph": {"12,1"}}
+	form := url.Values{
+		"key":                  {record.NewID(s.now())},
+		"seq":                  {"6"},
+		"by":                   {"KM"},
+		"operation":            {"lime"},
+		"sheets":               {"1", "2"},
+		"also_" + string(o.ID): {"3"},
+		"bottle":               {bottle.ID},
+		"volume_ml":            {"1500"},
+		"planned_min":          {"20"},
+		"bath_ph":              {"12,1"},
+	}
 	path := casePath(a.ID, "runs")
 	// Without consent the gates of both cases stay shut, each by itself.
 	w := answerTo(s, request("POST", path, form))
@@ -125,12 +167,32 @@ func TestRunsRefuseAtTheirField(t *testing.T) {
 func TestCautionsAndGasStandBeforeTheBleachStarts(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	b := record.Bottle{ID: record.NewID(s.now()), Name: "bleach", Substance: "sodium borohydride", Form: "solution", Unit: "% w/v", Strength: &record.Range{Low: 1, Best: 1, High: 1}, VolumeMl: 2000, MadeAt: s.now()}
+	b := record.Bottle{
+		ID:        record.NewID(s.now()),
+		Name:      "bleach",
+		Substance: "sodium borohydride",
+		Form:      "solution",
+		Unit:      "% w/v",
+		Strength:  &record.Range{Low: 1, Best: 1, High: 1},
+		VolumeMl:  2000,
+		MadeAt:    s.now(),
+	}
 	appendTo(t, s, record.StudioID, b)
-	w := answerTo(s, request("GET", casePath(c.ID, "runs/check?operation=reduce&sheets=1&volume_ml=1000&bottle="+b.ID), nil))
+	w := answerTo(
+		s,
+		request("GET", casePath(c.ID, "runs/check?operation=reduce&sheets=1&volume_ml=1000&bottle="+b.ID), nil),
+	)
 	// 1 L at 1 % w/v is 10 g; 2.54 L of hydrogen from each gram at 20 °C
 	// (4 mol from each mol of 37.83 g/mol, ideal gas).
-	if w.Code != http.StatusOK || !containsAll(w.Body.String(), "open tray", "no flame", ">25 <", "not washed yet", "quarter of the lower flammable limit") {
+	if w.Code != http.StatusOK ||
+		!containsAll(
+			w.Body.String(),
+			"open tray",
+			"no flame",
+			">25 <",
+			"not washed yet",
+			"quarter of the lower flammable limit",
+		) {
 		t.Errorf("%d; want cautions, 25 L of hydrogen and the gates:\n%s", w.Code, w.Body)
 	}
 }

@@ -232,7 +232,17 @@ func setFlash(w http.ResponseWriter, f Flash) {
 	if err != nil {
 		return // strings and numbers always marshal
 	}
-	http.SetCookie(w, &http.Cookie{Name: flashCookie, Value: base64.RawURLEncoding.EncodeToString(raw), Path: "/", MaxAge: 300, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.SetCookie(
+		w,
+		&http.Cookie{
+			Name:     flashCookie,
+			Value:    base64.RawURLEncoding.EncodeToString(raw),
+			Path:     "/",
+			MaxAge:   300,
+			HttpOnly: true,
+			SameSite: http.SameSiteStrictMode,
+		},
+	)
 }
 
 // flashOf reads the flash; one that is not ours is no flash.
@@ -253,5 +263,8 @@ func flashOf(r *http.Request) *Flash {
 }
 
 func clearFlash(w http.ResponseWriter) {
-	http.SetCookie(w, &http.Cookie{Name: flashCookie, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.SetCookie(
+		w,
+		&http.Cookie{Name: flashCookie, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode},
+	)
 }

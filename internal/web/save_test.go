@@ -37,7 +37,13 @@ func testActs(s *Server) http.Handler {
 			if err != nil {
 				return err
 			}
-			return s.save(w, r, f, Saving{Case: c.ID, Items: items(body(f)), To: "/there", Said: "Saved: it."}, s.inCase(page))
+			return s.save(
+				w,
+				r,
+				f,
+				Saving{Case: c.ID, Items: items(body(f)), To: "/there", Said: "Saved: it."},
+				s.inCase(page),
+			)
 		})
 	}
 	mux.Handle("POST /cases/{case}/note", act(func(f *Form) record.Body {
@@ -53,7 +59,13 @@ func testActs(s *Server) http.Handler {
 
 // noteForm is a note as a page would send it.
 func noteForm(s *Server, seq int64, text string) url.Values {
-	return url.Values{"key": {record.NewID(s.now())}, "seq": {strconv.FormatInt(seq, 10)}, "by": {"KM"}, "text": {text}, "nature": {"observed"}}
+	return url.Values{
+		"key":    {record.NewID(s.now())},
+		"seq":    {strconv.FormatInt(seq, 10)},
+		"by":     {"KM"},
+		"text":   {text},
+		"nature": {"observed"},
+	}
 }
 
 func entriesOf(t *testing.T, s *Server, id record.CaseID) int {
@@ -77,7 +89,8 @@ func TestSaveGoesOnWithOneLine(t *testing.T) {
 	}
 	r := request("GET", "/", nil, cookies(w.Result().Cookies()))
 	flash := flashOf(r)
-	if flash == nil || flash.Said != "Saved: it." || flash.Undo == nil || flash.Undo.First != 2 || flash.Undo.Last != 2 {
+	if flash == nil || flash.Said != "Saved: it." || flash.Undo == nil || flash.Undo.First != 2 ||
+		flash.Undo.Last != 2 {
 		t.Errorf("the line on the next page is %+v, want what was saved and its undo", flash)
 	}
 	if by := writerOf(r); by != "KM" {
@@ -208,7 +221,8 @@ func TestClashShowsWhatOthersWrote(t *testing.T) {
 	}
 	form := noteForm(s, 1, "The Windlass Monthly, no. 31")
 	w := answerWith(testActs(s), request("POST", path+"/identity", form))
-	if w.Code != http.StatusConflict || !strings.Contains(w.Body.String(), "clash with 2") || !strings.Contains(w.Body.String(), "no. 31") {
+	if w.Code != http.StatusConflict || !strings.Contains(w.Body.String(), "clash with 2") ||
+		!strings.Contains(w.Body.String(), "no. 31") {
 		t.Fatalf("status %d, want 409 with both entries and what was typed\n%s", w.Code, w.Body)
 	}
 	if !strings.Contains(w.Body.String(), "seq=3") {
@@ -226,7 +240,13 @@ func TestUndoWithdraws(t *testing.T) {
 	acts := testActs(s)
 	answerWith(acts, request("POST", "/cases/"+string(id)+"/note", noteForm(s, 1, "By mistake.")))
 	answerWith(acts, request("POST", "/cases/"+string(id)+"/note", noteForm(s, 2, "Another's, later.")))
-	undo := url.Values{"case": {string(id)}, "first": {"2"}, "last": {"2"}, "by": {"KM"}, "back": {"/cases/" + string(id) + "/bench"}}
+	undo := url.Values{
+		"case":  {string(id)},
+		"first": {"2"},
+		"last":  {"2"},
+		"by":    {"KM"},
+		"back":  {"/cases/" + string(id) + "/bench"},
+	}
 	w := answerWith(acts, request("POST", "/undo", undo))
 	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/cases/"+string(id)+"/bench" {
 		t.Fatalf("status %d to %q\n%s", w.Code, w.Header().Get("Location"), w.Body)
@@ -265,7 +285,10 @@ func TestBackStaysHere(t *testing.T) {
 func TestTheOutboxIsToldWhereToGo(t *testing.T) {
 	s, _ := newServer(t)
 	id := openCase(t, s)
-	w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", noteForm(s, 1, "Sent later."), header("X-Outbox", "1")))
+	w := answerWith(
+		testActs(s),
+		request("POST", "/cases/"+string(id)+"/note", noteForm(s, 1, "Sent later."), header("X-Outbox", "1")),
+	)
 	var said struct {
 		To, Said    string
 		First, Last int64
@@ -341,10 +364,16 @@ func TestASavingOfNothingIsRefused(t *testing.T) {
 	f := &Form{Name: "act", Key: record.NewID(s.now()), By: "KM"}
 	w := httptest.NewRecorder()
 	var shown *refused
-	err := s.save(w, request("POST", "/x", url.Values{}), f, Saving{To: "/there"}, func(w http.ResponseWriter, r *http.Request) error {
-		shown = refusedOf(r.Context())
-		return nil
-	})
+	err := s.save(
+		w,
+		request("POST", "/x", url.Values{}),
+		f,
+		Saving{To: "/there"},
+		func(w http.ResponseWriter, r *http.Request) error {
+			shown = refusedOf(r.Context())
+			return nil
+		},
+	)
 	if err != nil || shown == nil || len(shown.form.Refused) != 1 {
 		t.Errorf("got %v and %+v, want the page again with one sentence", err, shown)
 	}

@@ -66,7 +66,8 @@ func suits(n *html.Node, step string) bool {
 			stop = len(rest)
 		}
 		word := rest[1:stop]
-		if rest[0] == '#' && attr(n, "id") != word || rest[0] == '.' && !slices.Contains(strings.Fields(attr(n, "class")), word) {
+		if rest[0] == '#' && attr(n, "id") != word ||
+			rest[0] == '.' && !slices.Contains(strings.Fields(attr(n, "class")), word) {
 			return false
 		}
 		rest = rest[stop:]
@@ -130,7 +131,8 @@ func (p looked) form(selector string) url.Values {
 			v.Add(attr(d, "name"), strings.TrimPrefix(textOf(d), "\n"))
 		case d.Data == "select":
 			for o := range d.Descendants() {
-				if o.Type == html.ElementNode && o.Data == "option" && slices.ContainsFunc(o.Attr, func(a html.Attribute) bool { return a.Key == "selected" }) {
+				if o.Type == html.ElementNode && o.Data == "option" &&
+					slices.ContainsFunc(o.Attr, func(a html.Attribute) bool { return a.Key == "selected" }) {
 					v.Add(attr(d, "name"), attr(o, "value"))
 				}
 			}

@@ -67,7 +67,13 @@ type sheetLink struct {
 	Here       bool
 }
 
-var sheetTabs = []struct{ slug, name string }{{"", "Bath"}, {"tray", "Tray"}, {"drying", "Drying and mending"}, {"ageing", "Years"}, {"measured", "Measured"}}
+var sheetTabs = []struct{ slug, name string }{
+	{"", "Bath"},
+	{"tray", "Tray"},
+	{"drying", "Drying and mending"},
+	{"ageing", "Years"},
+	{"measured", "Measured"},
+}
 
 // sheetPath is the place of a sheet, or of one of its tabs.
 func sheetPath(id record.CaseID, sheet int, tab string) string {
@@ -81,7 +87,12 @@ func sheetPath(id record.CaseID, sheet int, tab string) string {
 func (s *Server) sheetHead(r *http.Request, c *record.Case, sheet int, tab string, f *Form) sheetHead {
 	h := sheetHead{Page: s.casePage(r, c, "examination"), C: c, Sheet: sheet, Name: upperFirst(record.SheetName(sheet))}
 	if c.StockOf(sheet) == nil {
-		h.Undescribed = &Empty{Title: "The paper of this sheet is not described", Text: "Its size, its class and its grammage are needed to reckon what water does to it.", Act: "Describe the paper", Href: casePath(c.ID, "examination#papers")}
+		h.Undescribed = &Empty{
+			Title: "The paper of this sheet is not described",
+			Text:  "Its size, its class and its grammage are needed to reckon what water does to it.",
+			Act:   "Describe the paper",
+			Href:  casePath(c.ID, "examination#papers"),
+		}
 	}
 	h.Title = h.Name
 	q := url.Values{}
@@ -114,7 +125,25 @@ func (s *Server) sheetHead(r *http.Request, c *record.Case, sheet int, tab strin
 }
 
 // trialFields are the fields of a trial; they travel between the tabs.
-var trialFields = []string{"kind", "strength_of", "strength", "volume_ml", "together", "minutes", "baths", "dried", "motion", "temp_c", "depth_mm", "afresh", "width_mm", "height_mm", "grammage_g_m2", "pick_up_g_g", "acid_mmol_kg"}
+var trialFields = []string{
+	"kind",
+	"strength_of",
+	"strength",
+	"volume_ml",
+	"together",
+	"minutes",
+	"baths",
+	"dried",
+	"motion",
+	"temp_c",
+	"depth_mm",
+	"afresh",
+	"width_mm",
+	"height_mm",
+	"grammage_g_m2",
+	"pick_up_g_g",
+	"acid_mmol_kg",
+}
 
 // trialForm is the form of a trial from the address, and where it has nothing,
 // from what was planned or done. from says which.
@@ -158,7 +187,10 @@ func trialStart(c *record.Case, sheet int) (fills, string) {
 	if p := c.PlanOf(sheet, ""); p != nil {
 		b := p.Body
 		if kind, strength := kindOf(b.Operation, b.Substance, b.StrengthGL, b.CalciumMgL); kind != nil {
-			m.text("kind", kind.Slug).plain("strength", strength).plain("volume_ml", b.VolumeMl).plain("minutes", b.Minutes)
+			m.text("kind", kind.Slug).
+				plain("strength", strength).
+				plain("volume_ml", b.VolumeMl).
+				plain("minutes", b.Minutes)
 			m["together"], m["baths"] = strconv.Itoa(b.Together), strconv.Itoa(b.Baths)
 			m.number("temp_c", b.TempC)
 			if b.DriedBetween {
@@ -169,16 +201,22 @@ func trialStart(c *record.Case, sheet int) (fills, string) {
 	}
 	for _, run := range slices.Backward(c.Runs) {
 		b := run.Body.Bath
-		if b == nil || c.StockOf(sheet) == nil || len(run.Body.Sheets) > 0 && c.StockOf(run.Body.Sheets[0]) != c.StockOf(sheet) {
+		if b == nil || c.StockOf(sheet) == nil ||
+			len(run.Body.Sheets) > 0 && c.StockOf(run.Body.Sheets[0]) != c.StockOf(sheet) {
 			continue
 		}
 		kind, strength := kindOf(run.Body.Operation, b.Substance, b.StrengthGL, b.CalciumMgL)
 		if kind == nil || kind.Substance == "" {
 			continue
 		}
-		m.text("kind", kind.Slug).plain("strength", strength).plain("volume_ml", b.VolumeMl).plain("minutes", run.Body.PlannedMin)
+		m.text("kind", kind.Slug).
+			plain("strength", strength).
+			plain("volume_ml", b.VolumeMl).
+			plain("minutes", run.Body.PlannedMin)
 		m["together"] = strconv.Itoa(max(1, len(run.Body.Sheets)))
-		return m, "Begins with the last such bath of this paper: " + run.Body.OperationName + ", " + run.Body.At.Format("2 January 2006") + "."
+		return m, "Begins with the last such bath of this paper: " + run.Body.OperationName + ", " + run.Body.At.Format(
+			"2 January 2006",
+		) + "."
 	}
 	kind := treatment.WaterKindOf("lime")
 	m["kind"], m["strength"] = kind.Slug, plainNumber(kind.Start)
@@ -186,7 +224,11 @@ func trialStart(c *record.Case, sheet int) (fills, string) {
 }
 
 // kindOf is the kind of bath that the record describes, with its strength.
-func kindOf(operation, substance string, gramsPerLitre *record.Range, calcium *float64) (*treatment.WaterKind, float64) {
+func kindOf(
+	operation, substance string,
+	gramsPerLitre *record.Range,
+	calcium *float64,
+) (*treatment.WaterKind, float64) {
 	for i := range treatment.WaterKinds {
 		k := &treatment.WaterKinds[i]
 		switch {
@@ -236,7 +278,16 @@ func trialOf(f *Form) *treatment.Trial {
 		t.DepthMm = *v
 	}
 	t.WidthMm, t.HeightMm = f.MaybeNumber("width_mm", "the width"), f.MaybeNumber("height_mm", "the height")
-	t.GrammageGM2, t.PickUpGG, t.AcidMmolKg = f.MaybeNumber("grammage_g_m2", "the grammage"), f.MaybeNumber("pick_up_g_g", "the pick-up"), f.MaybeNumber("acid_mmol_kg", "the acid demand")
+	t.GrammageGM2, t.PickUpGG, t.AcidMmolKg = f.MaybeNumber(
+		"grammage_g_m2",
+		"the grammage",
+	), f.MaybeNumber(
+		"pick_up_g_g",
+		"the pick-up",
+	), f.MaybeNumber(
+		"acid_mmol_kg",
+		"the acid demand",
+	)
 	return t
 }
 
@@ -364,4 +415,8 @@ func (s *Server) fragment(name string, data any) (string, error) {
 	return b.String(), err
 }
 
-var motions = []record.Choice{{Value: "", Words: "not said"}, {Value: "rocked", Words: "rocked"}, {Value: "still", Words: "still"}}
+var motions = []record.Choice{
+	{Value: "", Words: "not said"},
+	{Value: "rocked", Words: "rocked"},
+	{Value: "still", Words: "still"},
+}

@@ -70,18 +70,42 @@ func phBefore(c *record.Case, sheet int) (float64, string) {
 	if n == 0 {
 		return 5, "The pH before is not measured: 5 stands in, with half a unit either way."
 	}
-	return math.Round(10*sum/float64(n)) / 10, fmt.Sprintf("The pH before is the mean of %s on this paper, with half a unit either way.", plural(n, "reading", "readings"))
+	return math.Round(
+			10*sum/float64(n),
+		) / 10, fmt.Sprintf(
+			"The pH before is the mean of %s on this paper, with half a unit either way.",
+			plural(n, "reading", "readings"),
+		)
 }
 
 func (p *ageingPage) work(r *http.Request, f *Form, x *tried) error {
 	ph := inside(f, "ph_before", "the pH before", 3, 9, "")
 	t, h := inside(f, "home_c", "the temperature", -8, 38, "°C"), inside(f, "home_pct", "the humidity", 17, 68, "%")
-	dp, years := inside(f, "dp", "the degree of polymerisation", 450, 2000, ""), inside(f, "years", "the years", 1, 500, "years")
+	dp, years := inside(
+		f,
+		"dp",
+		"the degree of polymerisation",
+		450,
+		2000,
+		"",
+	), inside(
+		f,
+		"years",
+		"the years",
+		1,
+		500,
+		"years",
+	)
 	if len(f.Refused) > 0 {
 		return nil
 	}
 	baths := x.baths(x.Baths)
-	out, err := paper.RunContext(r.Context(), x.sheet, baths, paper.Options{Samples: samplesFor(len(baths), false), Seed: 1})
+	out, err := paper.RunContext(
+		r.Context(),
+		x.sheet,
+		baths,
+		paper.Options{Samples: samplesFor(len(baths), false), Seed: 1},
+	)
 	if r.Context().Err() != nil {
 		return err
 	}
@@ -89,15 +113,27 @@ func (p *ageingPage) work(r *http.Request, f *Form, x *tried) error {
 		f.Refuse("", "This cannot be reckoned: %v.", err)
 		return nil
 	}
-	a, err := paper.CompareAgeing(x.sheet.Class, interval.Within(ph, ageingPH), out.ExtractPH.Range,
+	a, err := paper.CompareAgeing(
+		x.sheet.Class,
+		interval.Within(ph, ageingPH),
+		out.ExtractPH.Range,
 		paper.Climate{TemperatureC: interval.Within(t, ageingC), HumidityPercent: interval.Within(h, ageingRH)},
-		interval.Range{Low: math.Max(301, dp*(1-ageingDP)), Best: dp, High: dp * (1 + ageingDP)}, years, paper.Options{Samples: fullSamples, Seed: 1})
+		interval.Range{
+			Low:  math.Max(301, dp*(1-ageingDP)),
+			Best: dp,
+			High: dp * (1 + ageingDP),
+		},
+		years,
+		paper.Options{Samples: fullSamples, Seed: 1},
+	)
 	if err != nil {
 		f.Refuse("", "%s.", upperFirst(err.Error()))
 		return nil
 	}
 	p.After = fmt.Sprintf("%.1f (%.1f to %.1f)", out.ExtractPH.Best, out.ExtractPH.Low, out.ExtractPH.High)
-	p.Figures = []bigFigure{figure("slower", "Slower by", a.Slower.Range, "times", "with the tried bath, at the same storage")}
+	p.Figures = []bigFigure{
+		figure("slower", "Slower by", a.Slower.Range, "times", "with the tried bath, at the same storage"),
+	}
 	p.Sentence, p.Domain = a.Sentence, a.Domain
 	var without, with rangesAt
 	for _, y := range a.Course {
@@ -110,8 +146,14 @@ func (p *ageingPage) work(r *http.Request, f *Form, x *tried) error {
 	q.line("first", "with the bath", with)
 	q.line("second", "without", without)
 	n := len(with.r) - 1
-	q.Says = fmt.Sprintf("Length of the fibre's chains with the years: after %s years %s without the bath, %s with it", fig(years), says(without.r[n]), says(with.r[n]))
-	q.Under = "Mean number of links in the fibre’s chains (degree of polymerisation), as the published function expects it."
+	q.Says = fmt.Sprintf(
+		"Length of the fibre's chains with the years: after %s years %s without the bath, %s with it",
+		fig(years),
+		says(without.r[n]),
+		says(with.r[n]),
+	)
+	q.Under = "Mean number of links in the fibre’s chains (degree of polymerisation), as the published function " +
+		"expects it."
 	p.Plots = []*bandPlot{q}
 	return nil
 }

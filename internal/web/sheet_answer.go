@@ -56,7 +56,14 @@ func reckon(ctx context.Context, x *tried, quick bool) (*waterAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &waterAnswer{Quick: quick, Samples: n, Limit: out.Limit, RestsOn: out.RestsOn, Reserve: out.ReservePercentChalk.Best > 0, out: out}
+	a := &waterAnswer{
+		Quick:   quick,
+		Samples: n,
+		Limit:   out.Limit,
+		RestsOn: out.RestsOn,
+		Reserve: out.ReservePercentChalk.Best > 0,
+		out:     out,
+	}
 	for _, s := range out.Conclusions {
 		if !strings.Contains(s, "lignin") { // stands above by itself
 			a.Conclusions = append(a.Conclusions, s)
@@ -117,14 +124,39 @@ func (a *waterAnswer) firstBath(x *tried) *paper.StepOutcome {
 func (a *waterAnswer) figures(x *tried) {
 	o, last := &a.out, a.last()
 	reserve := figure("reserve", "Alkaline reserve, once dry", o.ReservePercentChalk.Range, "% CaCO₃", "")
-	acid := figure("acid", "Acid left", o.AcidLeftMmolPerKg.Range, "mmol/kg", "of "+o.AcidDemandMmolPerKg.BestText()+" ("+o.AcidDemandMmolPerKg.Text()+")")
+	acid := figure(
+		"acid",
+		"Acid left",
+		o.AcidLeftMmolPerKg.Range,
+		"mmol/kg",
+		"of "+o.AcidDemandMmolPerKg.BestText()+" ("+o.AcidDemandMmolPerKg.Text()+")",
+	)
 	acid.Good = o.AcidLeftMmolPerKg.High < 0.02*o.AcidDemandMmolPerKg.Best
-	a.Figures = []bigFigure{reserve, acid, pHFigure("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract")}
+	a.Figures = []bigFigure{
+		reserve,
+		acid,
+		pHFigure("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract"),
+	}
 	if first := a.firstBath(x); first.TrayMmol.Best > 0.001 {
 		a.Figures = append(a.Figures, spentFigure(first, x))
 	}
-	a.Figures = append(a.Figures, pHFigure("bath-ph", "pH of the bath at the end", last.BathPH.Range, fmt.Sprintf("%.1f as poured", last.BathPHBefore.Best)))
-	a.Says = fmt.Sprintf("Reserve %s %% chalk, acid left %s mmol per kg, pH of the dry sheet %.1f, %.1f to %.1f.", says(o.ReservePercentChalk.Range), says(o.AcidLeftMmolPerKg.Range), o.ExtractPH.Best, o.ExtractPH.Low, o.ExtractPH.High)
+	a.Figures = append(
+		a.Figures,
+		pHFigure(
+			"bath-ph",
+			"pH of the bath at the end",
+			last.BathPH.Range,
+			fmt.Sprintf("%.1f as poured", last.BathPHBefore.Best),
+		),
+	)
+	a.Says = fmt.Sprintf(
+		"Reserve %s %% chalk, acid left %s mmol per kg, pH of the dry sheet %.1f, %.1f to %.1f.",
+		says(o.ReservePercentChalk.Range),
+		says(o.AcidLeftMmolPerKg.Range),
+		o.ExtractPH.Best,
+		o.ExtractPH.Low,
+		o.ExtractPH.High,
+	)
 }
 
 // toHalf is after how many such sheets half of a bath's alkali is gone, with the
@@ -145,9 +177,24 @@ func toHalf(s *paper.StepOutcome, together int) (best, low, high int) {
 
 // spentFigure is how many sheets a bath serves until half of its alkali is gone.
 func spentFigure(s *paper.StepOutcome, x *tried) bigFigure {
-	f := bigFigure{Key: "spent", Name: "A bath is half spent after", Unit: "such sheets", Value: "over 10 000", Note: fmt.Sprintf("%s of its alkali for %s", percent(s.SpentShare.Best), plural(x.Together, "sheet", "sheets"))}
+	f := bigFigure{
+		Key:   "spent",
+		Name:  "A bath is half spent after",
+		Unit:  "such sheets",
+		Value: "over 10 000",
+		Note: fmt.Sprintf(
+			"%s of its alkali for %s",
+			percent(s.SpentShare.Best),
+			plural(x.Together, "sheet", "sheets"),
+		),
+	}
 	if s.SpentShare.Low < s.SpentShare.High {
-		f.Note = fmt.Sprintf("%s %% (%s) of its alkali for %s", s.SpentShare.Scale(100).BestText(), s.SpentShare.Scale(100).Text(), plural(x.Together, "sheet", "sheets"))
+		f.Note = fmt.Sprintf(
+			"%s %% (%s) of its alkali for %s",
+			s.SpentShare.Scale(100).BestText(),
+			s.SpentShare.Scale(100).Text(),
+			plural(x.Together, "sheet", "sheets"),
+		)
 	}
 	best, low, high := toHalf(s, x.Together)
 	if best == 0 {
@@ -210,8 +257,17 @@ func (a *waterAnswer) coursePlot(x *tried) *bandPlot {
 	p.line("first", "bath", bath)
 	p.line("second", "wet sheet", sheet)
 	last := a.last()
-	p.Says = fmt.Sprintf("pH with time: the bath from %.1f to %.1f, the wet sheet from %.1f after %s min to %.1f after %s min", last.BathPHBefore.Best, last.BathPH.Best, sheet.r[0].Best, fig2(sheet.x[0]), last.SheetPH.Best, fig2(at))
-	p.Under = "pH of the bath and of the wet sheet, with time. A pH says how far it has come, not how much alkali there is."
+	p.Says = fmt.Sprintf(
+		"pH with time: the bath from %.1f to %.1f, the wet sheet from %.1f after %s min to %.1f after %s min",
+		last.BathPHBefore.Best,
+		last.BathPH.Best,
+		sheet.r[0].Best,
+		fig2(sheet.x[0]),
+		last.SheetPH.Best,
+		fig2(at),
+	)
+	p.Under = "pH of the bath and of the wet sheet, with time. A pH says how far it has come, not how much alkali " +
+		"there is."
 	return p
 }
 
@@ -246,12 +302,25 @@ func (a *waterAnswer) numberPlot(ctx context.Context, x *tried) (*bandPlot, erro
 	p.XTitle, p.YTitle = "baths", unit
 	p.line("first", strings.ToLower(name), r)
 	here := of(*a.last())
-	p.point(float64(x.Baths), here.Best, here.BestText(), name+" after "+plural(x.Baths, "bath", "baths")+": "+says(here)+" "+unit)
+	p.point(
+		float64(x.Baths),
+		here.Best,
+		here.BestText(),
+		name+" after "+plural(x.Baths, "bath", "baths")+": "+says(here)+" "+unit,
+	)
 	how := "the sheet kept wet"
 	if x.DriedBetween {
 		how = "the sheet dried before each"
 	}
-	p.Says = fmt.Sprintf("%s against the number of baths, %s: %s %s after 1, %s after %d", name, how, r.r[0].BestText(), unit, r.r[n-1].BestText(), n)
+	p.Says = fmt.Sprintf(
+		"%s against the number of baths, %s: %s %s after 1, %s after %d",
+		name,
+		how,
+		r.r[0].BestText(),
+		unit,
+		r.r[n-1].BestText(),
+		n,
+	)
 	p.Under = name + " against the number of such baths, " + how + "."
 	return p, nil
 }
@@ -290,7 +359,16 @@ func (a *waterAnswer) strengthPlot(ctx context.Context, x *tried) (*bandPlot, er
 	p.line("first", strings.ToLower(name), r)
 	here := of(*a.last())
 	p.point(x.Strength, here.Best, here.BestText(), name+" at "+fig(x.Strength)+" "+k.Unit+": "+says(here)+" "+unit)
-	p.Says = fmt.Sprintf("%s against the strength of the bath: %s %s at %s %s, %s at %s", name, r.r[0].BestText(), unit, fig(r.x[0]), k.Unit, r.r[len(r.r)-1].BestText(), fig(to))
+	p.Says = fmt.Sprintf(
+		"%s against the strength of the bath: %s %s at %s %s, %s at %s",
+		name,
+		r.r[0].BestText(),
+		unit,
+		fig(r.x[0]),
+		k.Unit,
+		r.r[len(r.r)-1].BestText(),
+		fig(to),
+	)
 	p.Under = name + " against the strength of " + k.Name + "."
 	return p, nil
 }
@@ -302,7 +380,12 @@ const quickBand = 10
 // outcome is a sequence for one of a plot's points: with its ranges, or where those
 // would take too long while a value is dragged, at the best values. work is samples
 // times baths when the hand rests.
-func (a *waterAnswer) outcome(ctx context.Context, x *tried, baths []paper.Bath, points, work int) (paper.Outcome, error) {
+func (a *waterAnswer) outcome(
+	ctx context.Context,
+	x *tried,
+	baths []paper.Bath,
+	points, work int,
+) (paper.Outcome, error) {
 	if err := ctx.Err(); err != nil {
 		return paper.Outcome{}, err
 	}

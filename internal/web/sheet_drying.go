@@ -44,9 +44,16 @@ type expansionRow struct {
 var dryingView = declare[dryingPage]("sheet_drying")
 
 var (
-	dryingWays = []record.Choice{{Value: "air", Words: "open, on its support"}, {Value: "hung", Words: "open on both faces"}, {Value: "absorbents", Words: "between absorbents"}}
+	dryingWays = []record.Choice{
+		{Value: "air", Words: "open, on its support"},
+		{Value: "hung", Words: "open on both faces"},
+		{Value: "absorbents", Words: "between absorbents"},
+	}
 	dryingAirs = []record.Choice{{Value: "still", Words: "still room"}, {Value: "moving", Words: "fan or draught"}}
-	mendGrains = []record.Choice{{Value: "cross", Words: "across the grain"}, {Value: "machine", Words: "along the grain"}}
+	mendGrains = []record.Choice{
+		{Value: "cross", Words: "across the grain"},
+		{Value: "machine", Words: "along the grain"},
+	}
 )
 
 func (s *Server) sheetDrying(w http.ResponseWriter, r *http.Request, c *record.Case, sheet int) error {
@@ -66,13 +73,41 @@ func (s *Server) sheetDrying(w http.ResponseWriter, r *http.Request, c *record.C
 }
 
 func (p *dryingPage) work(f *Form, x *tried) {
-	t, h := inside(f, "room_c", "the temperature of the room", 5, 40, "°C"), inside(f, "humidity_pct", "the humidity of the room", 10, 85, "%")
+	t, h := inside(
+		f,
+		"room_c",
+		"the temperature of the room",
+		5,
+		40,
+		"°C",
+	), inside(
+		f,
+		"humidity_pct",
+		"the humidity of the room",
+		10,
+		85,
+		"%",
+	)
 	length := inside(f, "mend_mm", "the length of the mend", 1, 2500, "mm")
 	weighings := weighingsOf(f, "weighings")
 	var changes []float64
 	var a paper.Absorbents
 	if f.Line("way") == "absorbents" {
-		g, mm := inside(f, "absorbent_gsm", "the absorbents on a face", 20, 20_000, "g/m²"), inside(f, "absorbent_mm", "their thickness", 0.05, 50, "mm")
+		g, mm := inside(
+			f,
+			"absorbent_gsm",
+			"the absorbents on a face",
+			20,
+			20_000,
+			"g/m²",
+		), inside(
+			f,
+			"absorbent_mm",
+			"their thickness",
+			0.05,
+			50,
+			"mm",
+		)
 		changes = minutesOf(f, "changes")
 		a = paper.Absorbents{GrammageGsm: interval.Within(g, 0.1*g), ThicknessMm: mm, ChangesMin: changes}
 	}
@@ -111,7 +146,11 @@ func weighingsOf(f *Form, field string) []paper.Weighing {
 		m, err1 := parseNumber(strings.TrimSpace(at))
 		v, err2 := parseNumber(strings.TrimSpace(g))
 		if err1 != nil || err2 != nil {
-			f.Refuse(field, "The weighings cannot be %q: minutes and grams are expected, as in 0: 13.2, 12: 11.0.", clip(f.Line(field)))
+			f.Refuse(
+				field,
+				"The weighings cannot be %q: minutes and grams are expected, as in 0: 13.2, 12: 11.0.",
+				clip(f.Line(field)),
+			)
 			return nil
 		}
 		list = append(list, paper.Weighing{Minutes: m, MassG: v})
@@ -129,12 +168,24 @@ func (p *dryingPage) facesWords() string {
 
 func (p *dryingPage) answer(d paper.Drying) {
 	span := func(r interval.Result) string { return spanText(r.Low) + " to " + spanText(r.High) }
-	until := bigFigure{Key: "mend-until", Name: "Damp enough to mend until", Value: spanText(d.MendUntilMin.Best), Range: span(d.MendUntilMin), Note: "after it is out of the bath"}
+	until := bigFigure{
+		Key:   "mend-until",
+		Name:  "Damp enough to mend until",
+		Value: spanText(d.MendUntilMin.Best),
+		Range: span(d.MendUntilMin),
+		Note:  "after it is out of the bath",
+	}
 	if d.MendFromMin.Best >= 1 {
 		until.Note = "from about " + spanText(d.MendFromMin.Best) + " on, when no liquid stands on it"
 	}
 	p.Answers = []bigFigure{until,
-		{Key: "dry", Name: "Dry, pressing may end", Value: spanText(d.DryMin.Best), Range: span(d.DryMin), Note: "within 0.01 g/g of its end; weigh it to be sure"},
+		{
+			Key:   "dry",
+			Name:  "Dry, pressing may end",
+			Value: spanText(d.DryMin.Best),
+			Range: span(d.DryMin),
+			Note:  "within 0.01 g/g of its end; weigh it to be sure",
+		},
 		figure("end", "Water it keeps", d.EndGPerG.Range, "g/g", "level with the room")}
 	if d.RateGPerM2H.Best > 0 {
 		p.Answers = append(p.Answers, figure("rate", "Loses at first", d.RateGPerM2H.Range, "g/m² h", p.facesWords()))
@@ -163,7 +214,13 @@ func (p *dryingPage) answer(d paper.Drying) {
 	q.ticks(5)
 	q.shade(d.MendFromMin.Best/per, d.MendUntilMin.Best/per, "mend")
 	q.line("first", "water in the sheet", a)
-	q.Says = fmt.Sprintf("Water in the sheet with time: from %s g/g down to %s g/g; a mend dries as one with it from %s to %s", d.StartGPerG.BestText(), d.EndGPerG.BestText(), spanText(d.MendFromMin.Best), spanText(d.MendUntilMin.Best))
+	q.Says = fmt.Sprintf(
+		"Water in the sheet with time: from %s g/g down to %s g/g; a mend dries as one with it from %s to %s",
+		d.StartGPerG.BestText(),
+		d.EndGPerG.BestText(),
+		spanText(d.MendFromMin.Best),
+		spanText(d.MendUntilMin.Best),
+	)
 	q.Under = "Water in the sheet, g per g of dry paper. Shaded: a mend set then dries as one with it."
 	p.Plots = append(p.Plots, q)
 	p.Dominant, p.Warnings, p.RestsOn = d.Dominant, d.Warnings, d.RestsOn
@@ -181,7 +238,17 @@ func (p *dryingPage) mends(f *Form, d paper.Drying, g paper.Grain, length float6
 			f.Refuse("mend_mm", "%s.", upperFirst(err.Error()))
 			return
 		}
-		p.Expansions = append(p.Expansions, expansionRow{When: m.when, Moisture: fig2(m.gg), Mismatch: e.MismatchMm.BestText(), Range: spread(e.MismatchMm), Says: e.Sentence, Bad: e.MismatchPercent.Best >= 0.5})
+		p.Expansions = append(
+			p.Expansions,
+			expansionRow{
+				When:     m.when,
+				Moisture: fig2(m.gg),
+				Mismatch: e.MismatchMm.BestText(),
+				Range:    spread(e.MismatchMm),
+				Says:     e.Sentence,
+				Bad:      e.MismatchPercent.Best >= 0.5,
+			},
+		)
 	}
 }
 
@@ -198,7 +265,8 @@ func (p *dryingPage) settle(c *record.Case, sheet int) {
 	var first time.Time
 	var of []record.Reading
 	for _, x := range c.Readings {
-		if b := x.Body; b.Quantity == "mass" && slices.Equal(b.Place.Sheets, []int{sheet}) && !since.IsZero() && b.At.After(since) {
+		if b := x.Body; b.Quantity == "mass" && slices.Equal(b.Place.Sheets, []int{sheet}) && !since.IsZero() &&
+			b.At.After(since) {
 			of = append(of, b)
 		}
 	}
@@ -208,11 +276,15 @@ func (p *dryingPage) settle(c *record.Case, sheet int) {
 			first = b.At
 		}
 		list = append(list, paper.Weighing{Minutes: b.At.Sub(first).Minutes(), MassG: b.Value})
-		p.Weighed = append(p.Weighed, Fact{Name: b.At.Format("2 January, 15:04"), Value: fig(b.Value), Unit: "g", Basis: b.Method})
+		p.Weighed = append(
+			p.Weighed,
+			Fact{Name: b.At.Format("2 January, 15:04"), Value: fig(b.Value), Unit: "g", Basis: b.Method},
+		)
 	}
 	if _, say, err := paper.Settled(list); err == nil {
 		p.Settled = say
 	} else {
-		p.Settled = "Weigh the sheet twice, a day apart, in steady air: constant within 0.02 g, it is dry. Weighings on record since its last bath: " + fmt.Sprint(len(list)) + "."
+		p.Settled = "Weigh the sheet twice, a day apart, in steady air: constant within 0.02 g, it is dry. " +
+			"Weighings on record since its last bath: " + fmt.Sprint(len(list)) + "."
 	}
 }

@@ -30,12 +30,21 @@ func sheetFacts(c *record.Case, sheet int, f *Form) []sheetFact {
 	tried := func(field string) bool { return f.Line(field) != "" }
 	var list []sheetFact
 	add := func(how, name, value, unit, rng, basis string) {
-		list = append(list, sheetFact{Fact: Fact{Name: name, Value: value, Unit: unit, Range: rng, Basis: basis}, How: how})
+		list = append(
+			list,
+			sheetFact{Fact: Fact{Name: name, Value: value, Unit: unit, Range: rng, Basis: basis}, How: how},
+		)
 	}
 	size := fig(stock.WidthMm) + " × " + fig(stock.HeightMm)
 	how := "measured"
 	if tried("width_mm") || tried("height_mm") {
-		size, how = orElse(f.Line("width_mm"), fig(stock.WidthMm))+" × "+orElse(f.Line("height_mm"), fig(stock.HeightMm)), "tried"
+		size, how = orElse(
+			f.Line("width_mm"),
+			fig(stock.WidthMm),
+		)+" × "+orElse(
+			f.Line("height_mm"),
+			fig(stock.HeightMm),
+		), "tried"
 	}
 	add(how, "Size, opened", size, "mm", "", "")
 	switch g := s.GrammageGsm; {
@@ -47,7 +56,14 @@ func sheetFacts(c *record.Case, sheet int, f *Form) []sheetFact {
 	case stock.GrammageBasis == "measured":
 		add("measured", "Grammage", g.BestText(), "g/m²", g.Text(), "in room air")
 	default:
-		add("default", "Grammage", g.BestText(), "g/m²", g.Text(), record.WordsOf(record.Bases, stock.GrammageBasis)+", so within 15 %")
+		add(
+			"default",
+			"Grammage",
+			g.BestText(),
+			"g/m²",
+			g.Text(),
+			record.WordsOf(record.Bases, stock.GrammageBasis)+", so within 15 %",
+		)
 	}
 	given := func(name, quantity, class string, r *interval.Range, unit string) {
 		words, known := s.Basis(quantity)
@@ -162,13 +178,33 @@ func slidesOf(f *Form, c *record.Case) []slide {
 		k = &treatment.WaterKinds[0]
 	}
 	number := func(name, label, unit, mode string) *field {
-		return &field{Shape: "slide", ID: f.FieldID(name), Name: name, Label: label, Unit: unit, Mode: mode, Value: f.Value(name), Refusals: f.RefusalsAt(name)}
+		return &field{
+			Shape:    "slide",
+			ID:       f.FieldID(name),
+			Name:     name,
+			Label:    label,
+			Unit:     unit,
+			Mode:     mode,
+			Value:    f.Value(name),
+			Refusals: f.RefusalsAt(name),
+		}
 	}
 	return []slide{
-		{field: number("strength", "Strength", k.Unit, "decimal"), Min: plainNumber(k.From), Max: plainNumber(k.To), Step: plainNumber(k.Step), Hidden: k.Unit == ""},
+		{
+			field:  number("strength", "Strength", k.Unit, "decimal"),
+			Min:    plainNumber(k.From),
+			Max:    plainNumber(k.To),
+			Step:   plainNumber(k.Step),
+			Hidden: k.Unit == "",
+		},
 		{field: number("minutes", "Time", "min", "decimal"), Min: "1", Max: "60", Step: "1"},
 		{field: number("volume_ml", "Volume", "mL", "decimal"), Min: "100", Max: "4000", Step: "50"},
-		{field: number("together", "Sheets at once", "", "numeric"), Min: "1", Max: strconv.Itoa(max(10, len(c.Sheets()))), Step: "1"},
+		{
+			field: number("together", "Sheets at once", "", "numeric"),
+			Min:   "1",
+			Max:   strconv.Itoa(max(10, len(c.Sheets()))),
+			Step:  "1",
+		},
 		{field: number("baths", "Baths in a row", "", "numeric"), Min: "1", Max: "6", Step: "1"},
 	}
 }

@@ -29,7 +29,10 @@ type standingPlan struct {
 }
 
 func (s *Server) planPart(r *http.Request, c *record.Case, sheet int, x *tried) *planPart {
-	p := &planPart{Form: s.form(r, "plan", c.LastSeq, nil).setSheets("sheets", []int{sheet}), Sheets: treatment.LikeSheets(c, sheet)}
+	p := &planPart{
+		Form:   s.form(r, "plan", c.LastSeq, nil).setSheets("sheets", []int{sheet}),
+		Sheets: treatment.LikeSheets(c, sheet),
+	}
 	if plan := c.PlanOf(sheet, x.Kind.Operation); plan != nil {
 		p.Standing = standing(c, sheet, plan)
 	}
@@ -38,7 +41,13 @@ func (s *Server) planPart(r *http.Request, c *record.Case, sheet int, x *tried) 
 
 func standing(c *record.Case, sheet int, plan *record.Stamped[record.BathPlan]) *standingPlan {
 	b := &plan.Body
-	out := &standingPlan{Words: upperFirst(treatment.PlanWords(b)), Expect: expectWords(b), Reason: b.Reason, By: plan.By, Plan: *plan}
+	out := &standingPlan{
+		Words:  upperFirst(treatment.PlanWords(b)),
+		Expect: expectWords(b),
+		Reason: b.Reason,
+		By:     plan.By,
+		Plan:   *plan,
+	}
 	if _, n, ok := treatment.PlannedBath(c, b.Operation, []int{sheet}); ok {
 		out.Number, out.Of = n, b.Baths
 		q := url.Values{"operation": {b.Operation}, "sheets": {strconv.Itoa(sheet)}}
@@ -73,7 +82,11 @@ func (s *Server) sheetPlan(w http.ResponseWriter, r *http.Request, c *record.Cas
 	x := tryBath(asked, c, sheet)
 	if x == nil {
 		if len(asked.Refused) == 0 {
-			asked.Refuse("", "The paper of %s is not described: nothing can be reckoned or chosen.", record.SheetName(sheet))
+			asked.Refuse(
+				"",
+				"The paper of %s is not described: nothing can be reckoned or chosen.",
+				record.SheetName(sheet),
+			)
 		}
 		f.take(asked.Refused)
 		return again(w, r, f, errRefused, page)
@@ -98,8 +111,24 @@ func (s *Server) inSheet(h sheetHandler, sheet int) handler {
 
 func planOf(x *tried, a *waterAnswer, sheets []int, reason string, facts []sheetFact) record.BathPlan {
 	rec := func(r interval.Result) *record.Range { v := record.Range(r.Range); return &v }
-	b := record.BathPlan{Sheets: sheets, Operation: x.Kind.Operation, Liquid: x.Kind.Words(x.Strength), Substance: x.Kind.Substance, VolumeMl: x.VolumeMl, Together: x.Together, Minutes: x.Minutes, Baths: x.Baths, DriedBetween: x.DriedBetween && x.Baths > 1, TempC: &x.TempC,
-		ReservePct: rec(a.out.ReservePercentChalk), AcidLeftMmolKg: rec(a.out.AcidLeftMmolPerKg), ExtractPH: rec(a.out.ExtractPH), Reason: reason}
+	b := record.BathPlan{
+		Sheets:       sheets,
+		Operation:    x.Kind.Operation,
+		Liquid:       x.Kind.Words(x.Strength),
+		Substance:    x.Kind.Substance,
+		VolumeMl:     x.VolumeMl,
+		Together:     x.Together,
+		Minutes:      x.Minutes,
+		Baths:        x.Baths,
+		DriedBetween: x.DriedBetween && x.Baths > 1,
+		TempC:        &x.TempC,
+		ReservePct: rec(
+			a.out.ReservePercentChalk,
+		),
+		AcidLeftMmolKg: rec(a.out.AcidLeftMmolPerKg),
+		ExtractPH:      rec(a.out.ExtractPH),
+		Reason:         reason,
+	}
 	switch {
 	case x.Kind.Substance != "":
 		g := record.Range(interval.Within(x.Kind.GramsPerLitre(x.Strength), 0.05*x.Kind.GramsPerLitre(x.Strength)))
@@ -112,7 +141,8 @@ func planOf(x *tried, a *waterAnswer, sheets []int, reason string, facts []sheet
 		named[y.How] = append(named[y.How], strings.ToLower(y.Name))
 	}
 	var rests []string
-	for _, y := range []struct{ how, words string }{{"measured", "measured: "}, {"adopted", "adopted from another sheet: "}, {"default", "from the class of paper: "}, {"tried", "assumed for trial: "}} {
+	for _, y := range []struct{ how, words string }{{"measured", "measured: "}, {"adopted", "adopted from another " +
+		"sheet: "}, {"default", "from the class of paper: "}, {"tried", "assumed for trial: "}} {
 		if len(named[y.how]) > 0 {
 			rests = append(rests, y.words+strings.Join(named[y.how], ", "))
 		}
@@ -136,8 +166,18 @@ type reachPart struct {
 }
 
 var (
-	reachTargets = []record.Choice{{Value: "acid", Words: "all acid gone"}, {Value: "reserve", Words: "a reserve of, % CaCO₃"}, {Value: "ph", Words: "a pH of the dry sheet of"}}
-	reachLevers  = []record.Choice{{Value: "strength", Words: "strength"}, {Value: "number", Words: "more baths, kept wet"}, {Value: "cycles", Words: "more baths, dried between"}, {Value: "time", Words: "time"}, {Value: "volume", Words: "volume"}}
+	reachTargets = []record.Choice{
+		{Value: "acid", Words: "all acid gone"},
+		{Value: "reserve", Words: "a reserve of, % CaCO₃"},
+		{Value: "ph", Words: "a pH of the dry sheet of"},
+	}
+	reachLevers = []record.Choice{
+		{Value: "strength", Words: "strength"},
+		{Value: "number", Words: "more baths, kept wet"},
+		{Value: "cycles", Words: "more baths, dried between"},
+		{Value: "time", Words: "time"},
+		{Value: "volume", Words: "volume"},
+	}
 )
 
 // reachOf answers the target that the form names; without one it only shows the

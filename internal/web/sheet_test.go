@@ -23,7 +23,18 @@ import (
 // trialQuery is the common-practice case: one sheet of newsprint in 400 mL of
 // 0.4 g/L lime, its acid demand 100 mmol/kg and its pick-up 2.0 g/g.
 func trialQuery(with ...string) url.Values {
-	q := url.Values{"kind": {"lime"}, "strength_of": {"lime"}, "strength": {"0.4"}, "volume_ml": {"400"}, "together": {"1"}, "minutes": {"20"}, "baths": {"1"}, "temp_c": {"20"}, "pick_up_g_g": {"2.0"}, "acid_mmol_kg": {"100"}}
+	q := url.Values{
+		"kind":         {"lime"},
+		"strength_of":  {"lime"},
+		"strength":     {"0.4"},
+		"volume_ml":    {"400"},
+		"together":     {"1"},
+		"minutes":      {"20"},
+		"baths":        {"1"},
+		"temp_c":       {"20"},
+		"pick_up_g_g":  {"2.0"},
+		"acid_mmol_kg": {"100"},
+	}
 	for i := 0; i < len(with); i += 2 {
 		q.Set(with[i], with[i+1])
 	}
@@ -58,7 +69,8 @@ func TestSheetShowsTheSumsOfPractice(t *testing.T) {
 	if got := p.figure("spent"); got != "5 such sheets" {
 		t.Errorf("spent: %q, want half gone after 5 sheets", got)
 	}
-	if got := p.text(".knowns .measured dt"); !strings.Contains(got, "Size") || !strings.Contains(got, "Grammage") || strings.Contains(got, "acid") {
+	if got := p.text(".knowns .measured dt"); !strings.Contains(got, "Size") || !strings.Contains(got, "Grammage") ||
+		strings.Contains(got, "acid") {
 		t.Errorf("measured: %q", got)
 	}
 	if got := p.text(".knowns .tried dt"); !strings.Contains(got, "Acid demand") || !strings.Contains(got, "Pick-up") {
@@ -83,13 +95,48 @@ func TestSheetReckonsAfterTheBathsItHasHad(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
 	id := record.NewID(s.now())
-	appendTo(t, s, c.ID, record.RunStarted{ID: id, Operation: "lime", OperationName: "lime bath", Sheets: []int{1}, At: s.now(), Makes: record.Wet,
-		Bath: &record.Bath{ID: record.NewID(s.now()), Liquid: "lime water", Substance: "calcium hydroxide", StrengthGL: &record.Range{Low: 0.38, Best: 0.4, High: 0.42}, VolumeMl: 400}, PlannedMin: 20})
-	q := url.Values{"kind": {"lime"}, "strength_of": {"lime"}, "strength": {"0.2"}, "volume_ml": {"500"}, "together": {"2"}, "minutes": {"10"}, "baths": {"1"}}
+	appendTo(
+		t,
+		s,
+		c.ID,
+		record.RunStarted{
+			ID:            id,
+			Operation:     "lime",
+			OperationName: "lime bath",
+			Sheets:        []int{1},
+			At:            s.now(),
+			Makes:         record.Wet,
+			Bath: &record.Bath{
+				ID:         record.NewID(s.now()),
+				Liquid:     "lime water",
+				Substance:  "calcium hydroxide",
+				StrengthGL: &record.Range{Low: 0.38, Best: 0.4, High: 0.42},
+				VolumeMl:   400,
+			},
+			PlannedMin: 20,
+		},
+	)
+	q := url.Values{
+		"kind":        {"lime"},
+		"strength_of": {"lime"},
+		"strength":    {"0.2"},
+		"volume_ml":   {"500"},
+		"together":    {"2"},
+		"minutes":     {"10"},
+		"baths":       {"1"},
+	}
 	c = caseOf(t, s, c.ID)
 	p := see(t, sheetAt(s, c, "", q))
 	sheet, _ := treatment.TakenSheetOf(c, 1)
-	trial := treatment.Trial{Kind: treatment.WaterKindOf("lime"), Strength: 0.2, VolumeMl: 500, Together: 2, Minutes: 10, Baths: 1, TempC: 20}
+	trial := treatment.Trial{
+		Kind:     treatment.WaterKindOf("lime"),
+		Strength: 0.2,
+		VolumeMl: 500,
+		Together: 2,
+		Minutes:  10,
+		Baths:    1,
+		TempC:    20,
+	}
 	had, _ := treatment.Had(c, 1)
 	if len(had) != 1 {
 		t.Fatalf("%d baths had, want 1", len(had))
@@ -119,11 +166,31 @@ func TestSheetReckonsAfterTheBathsItHasHad(t *testing.T) {
 func TestBathOnRecordThatCannotBeReckonedIsTold(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	appendTo(t, s, c.ID, record.RunStarted{ID: record.NewID(s.now()), Operation: "lime", OperationName: "lime bath", Sheets: []int{1}, At: s.now(), Makes: record.Wet, PlannedMin: 20,
-		Bath: &record.Bath{ID: record.NewID(s.now()), Liquid: "sodium hydroxide", Substance: "sodium hydroxide", StrengthGL: &record.Range{Low: 300, Best: 300, High: 300}, VolumeMl: 400}})
+	appendTo(
+		t,
+		s,
+		c.ID,
+		record.RunStarted{
+			ID:            record.NewID(s.now()),
+			Operation:     "lime",
+			OperationName: "lime bath",
+			Sheets:        []int{1},
+			At:            s.now(),
+			Makes:         record.Wet,
+			PlannedMin:    20,
+			Bath: &record.Bath{
+				ID:         record.NewID(s.now()),
+				Liquid:     "sodium hydroxide",
+				Substance:  "sodium hydroxide",
+				StrengthGL: &record.Range{Low: 300, Best: 300, High: 300},
+				VolumeMl:   400,
+			},
+		},
+	)
 	for _, tab := range []string{"", "ageing"} {
 		w := sheetAt(s, c, tab, trialQuery())
-		if p := see(t, w); w.Code != http.StatusOK || !strings.Contains(p.text(".refusals"), "cannot be reckoned: bath 1") {
+		if p := see(t, w); w.Code != http.StatusOK ||
+			!strings.Contains(p.text(".refusals"), "cannot be reckoned: bath 1") {
 			t.Errorf("%q: %d, %q", tab, w.Code, p.text(".refusals"))
 		}
 	}
@@ -174,7 +241,8 @@ func TestSheetRefusesAtTheField(t *testing.T) {
 				t.Errorf("%q, want %q", p.text(".refusals"), x.want)
 			}
 			a := answerOf(t, sheetAt(s, c, "answer", q))
-			if len(a.Refused) == 0 || a.Refused[0].Field != x.field || !strings.Contains(a.Refused[0].Say, x.want) || a.Now != "" {
+			if len(a.Refused) == 0 || a.Refused[0].Field != x.field || !strings.Contains(a.Refused[0].Say, x.want) ||
+				a.Now != "" {
 				t.Errorf("the answer while dragging: %+v", a.Refused)
 			}
 		})
@@ -213,7 +281,8 @@ func TestQuickAnswerAgreesWithTheFullOne(t *testing.T) {
 			t.Errorf("%s: %q while dragging, %q at rest", key, quick.figure(key), full.figure(key))
 		}
 	}
-	if !strings.Contains(quick.text(".samples"), "60 samples") || !strings.Contains(full.text(".samples"), "500 samples") {
+	if !strings.Contains(quick.text(".samples"), "60 samples") ||
+		!strings.Contains(full.text(".samples"), "500 samples") {
 		t.Errorf("%q and %q", quick.text(".samples"), full.text(".samples"))
 	}
 	if !strings.Contains(said.Says, "Reserve 0.09") {
@@ -227,8 +296,17 @@ func TestQuickAnswerAgreesWithTheFullOne(t *testing.T) {
 func TestMildPHIsShownToBeNoCapacity(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	p := see(t, sheetAt(s, c, "", trialQuery("kind", "calcium-bicarbonate", "strength_of", "calcium-bicarbonate", "strength", "2")))
-	if got := p.text(".says li"); !strings.Contains(got, "what counts is the alkali, not the pH") || !strings.Contains(got, "of the 0.412 mmol") {
+	p := see(
+		t,
+		sheetAt(
+			s,
+			c,
+			"",
+			trialQuery("kind", "calcium-bicarbonate", "strength_of", "calcium-bicarbonate", "strength", "2"),
+		),
+	)
+	if got := p.text(".says li"); !strings.Contains(got, "what counts is the alkali, not the pH") ||
+		!strings.Contains(got, "of the 0.412 mmol") {
 		t.Errorf("%q", got)
 	}
 }
@@ -237,8 +315,44 @@ func TestMildPHIsShownToBeNoCapacity(t *testing.T) {
 func TestNoAddressBringsTheSheetDown(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	values := []string{"", "0", "-1", "1", "0,5", "1e300", "-1e300", "NaN", "1e-300", "99999", "x", "1.5.2", "lime", "yes", "\x00", "12"}
-	fields := append([]string{"target", "target_value", "lever", "sheets", "trays", "rinse_ml", "weighings", "changes", "way", "mend_mm", "dp", "years", "home_c", "ph_before", "absorbent_mm", "absorbent_gsm"}, trialFields...)
+	values := []string{
+		"",
+		"0",
+		"-1",
+		"1",
+		"0,5",
+		"1e300",
+		"-1e300",
+		"NaN",
+		"1e-300",
+		"99999",
+		"x",
+		"1.5.2",
+		"lime",
+		"yes",
+		"\x00",
+		"12",
+	}
+	fields := append(
+		[]string{
+			"target",
+			"target_value",
+			"lever",
+			"sheets",
+			"trays",
+			"rinse_ml",
+			"weighings",
+			"changes",
+			"way",
+			"mend_mm",
+			"dp",
+			"years",
+			"home_c",
+			"ph_before",
+			"absorbent_mm",
+			"absorbent_gsm",
+		},
+		trialFields...)
 	rapid.Check(t, func(t *rapid.T) {
 		q := trialQuery()
 		for range rapid.IntRange(1, 3).Draw(t, "fields") {
@@ -295,7 +409,9 @@ func TestTargetsReachedAndNot(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
 	far := see(t, sheetAt(s, c, "", trialQuery("target", "reserve", "target_value", "2", "lever", "strength")))
-	if got := far.text(".reach.unreached"); !strings.Contains(got, "cannot be reached") || !strings.Contains(got, "0.43") || !strings.Contains(got, "method that brings more") {
+	if got := far.text(".reach.unreached"); !strings.Contains(got, "cannot be reached") ||
+		!strings.Contains(got, "0.43") ||
+		!strings.Contains(got, "method that brings more") {
 		t.Errorf("2 %%: %q", got)
 	}
 	near := see(t, sheetAt(s, c, "", trialQuery("target", "reserve", "target_value", "0.2", "lever", "strength")))
@@ -322,36 +438,68 @@ func TestTargetsReachedAndNot(t *testing.T) {
 func TestChosenBathGoesToTheBench(t *testing.T) {
 	s, clock := newServer(t)
 	c := wetCase(t, s, "31-1")
-	form := trialQuery("baths", "2", "strength", "0.25", "key", record.NewID(s.now()), "seq", "6", "by", "KM", "reason", "milder for the red")
+	form := trialQuery(
+		"baths",
+		"2",
+		"strength",
+		"0.25",
+		"key",
+		record.NewID(s.now()),
+		"seq",
+		"6",
+		"by",
+		"KM",
+		"reason",
+		"milder for the red",
+	)
 	form["sheets"] = []string{"1", "2"}
 	path := sheetPath(c.ID, 1, "plan")
 	w := answerTo(s, request("POST", path, form))
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, see(t, w).text(".refusals"))
 	}
-	if w = answerTo(s, request("POST", path, form)); w.Code != http.StatusSeeOther || len(caseOf(t, s, c.ID).BathPlans) != 1 {
+	if w = answerTo(s, request("POST", path, form)); w.Code != http.StatusSeeOther ||
+		len(caseOf(t, s, c.ID).BathPlans) != 1 {
 		t.Fatalf("sent again: %d, %d plans", w.Code, len(caseOf(t, s, c.ID).BathPlans))
 	}
 	c = caseOf(t, s, c.ID)
 	plan := c.PlanOf(2, "lime")
-	if plan == nil || plan.Body.StrengthGL.Best != 0.25 || plan.Body.Baths != 2 || plan.Body.Reason == "" || plan.Body.ReservePct.Low >= plan.Body.ReservePct.High || !strings.Contains(plan.Body.RestsOn, "measured: size") {
+	if plan == nil || plan.Body.StrengthGL.Best != 0.25 || plan.Body.Baths != 2 || plan.Body.Reason == "" ||
+		plan.Body.ReservePct.Low >= plan.Body.ReservePct.High ||
+		!strings.Contains(plan.Body.RestsOn, "measured: size") {
 		t.Fatalf("%+v", plan)
 	}
 	start := func() looked {
 		return see(t, answerTo(s, request("GET", casePath(c.ID, "runs/new?operation=lime&sheets=1&sheets=2"), nil)))
 	}
 	p := start()
-	if got := p.text("div.notice.good"); !strings.Contains(got, "bath 1 of 2") || !strings.Contains(got, "reserve") || !strings.Contains(got, "from the class of paper") {
+	if got := p.text("div.notice.good"); !strings.Contains(got, "bath 1 of 2") || !strings.Contains(got, "reserve") ||
+		!strings.Contains(got, "from the class of paper") {
 		t.Errorf("the start says %q", got)
 	}
 	if attr(p.one("#run-volume_ml"), "value") != "400" || attr(p.one("#run-planned_min"), "value") != "20" {
 		t.Error("volume and time are not those chosen")
 	}
-	if got := see(t, answerTo(s, request("GET", casePath(c.ID, "bench"), nil))).text(".strip"); !strings.Contains(got, "2 baths of calcium hydroxide in water, 0.25 g/L") {
+	if got := see(t, answerTo(s, request("GET", casePath(c.ID, "bench"), nil))).text(".strip"); !strings.Contains(
+		got,
+		"2 baths of calcium hydroxide in water, 0.25 g/L",
+	) {
 		t.Errorf("the bench says %q", got)
 	}
 	for n := 1; n <= 2; n++ {
-		run := url.Values{"key": {record.NewID(s.now())}, "seq": {fmt.Sprint(c.LastSeq)}, "by": {"KM"}, "operation": {"lime"}, "sheets": {"1", "2"}, "planned": {"yes"}, "liquid": {plan.Body.Liquid}, "volume_ml": {"400"}, "planned_min": {"20"}, "override_0": {"agreed"}, "override_1": {"agreed"}}
+		run := url.Values{
+			"key":         {record.NewID(s.now())},
+			"seq":         {fmt.Sprint(c.LastSeq)},
+			"by":          {"KM"},
+			"operation":   {"lime"},
+			"sheets":      {"1", "2"},
+			"planned":     {"yes"},
+			"liquid":      {plan.Body.Liquid},
+			"volume_ml":   {"400"},
+			"planned_min": {"20"},
+			"override_0":  {"agreed"},
+			"override_1":  {"agreed"},
+		}
 		if w := answerTo(s, request("POST", casePath(c.ID, "runs"), run)); w.Code != http.StatusSeeOther {
 			t.Fatalf("run %d: %d %s", n, w.Code, see(t, w).text(".refusals"))
 		}
@@ -379,7 +527,19 @@ func TestChosenBathGoesToTheBench(t *testing.T) {
 func TestChosenBathGoesIntoTheProposal(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	appendTo(t, s, c.ID, record.Reading{Quantity: "surface-ph", Value: 4.5, Method: "flat electrode", Stage: "before", Place: record.Place{Sheets: []int{1}}, At: s.now()})
+	appendTo(
+		t,
+		s,
+		c.ID,
+		record.Reading{
+			Quantity: "surface-ph",
+			Value:    4.5,
+			Method:   "flat electrode",
+			Stage:    "before",
+			Place:    record.Place{Sheets: []int{1}},
+			At:       s.now(),
+		},
+	)
 	form := trialQuery("strength", "0.3", "key", record.NewID(s.now()), "seq", "7", "by", "KM", "sheets", "1")
 	if w := answerTo(s, request("POST", sheetPath(c.ID, 1, "plan"), form)); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, see(t, w).text(".refusals"))
@@ -389,7 +549,8 @@ func TestChosenBathGoesIntoTheProposal(t *testing.T) {
 	for _, n := range p.all("input[type=hidden]") {
 		found = found || strings.HasPrefix(attr(n, "value"), "calcium hydroxide in water, 0.3 g/L, 400 mL, 20 min")
 	}
-	if got := p.text("textarea"); !found || !strings.Contains(got, "Lime bath: reserve 0.07") || !strings.Contains(got, "not a promise") {
+	if got := p.text("textarea"); !found || !strings.Contains(got, "Lime bath: reserve 0.07") ||
+		!strings.Contains(got, "not a promise") {
 		t.Errorf("the draft has the bath: %v; it expects %q", found, got)
 	}
 }
@@ -398,12 +559,33 @@ func TestChosenBathGoesIntoTheProposal(t *testing.T) {
 func TestAdoptedValuesAreTakenAndNamed(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	appendTo(t, s, c.ID, record.Reading{Quantity: "mass", Value: 12.4, Method: "balance", Stage: "during", Place: record.Place{Sheets: []int{2}}, At: s.now()},
-		record.ValueAdopted{Quantity: "pick-up", Value: record.Range{Low: 1.9, Best: 2, High: 2.1}, Unit: "g/g", FromSheet: 2, Readings: []int64{7}, Sheets: []int{1, 3}, Reason: "one stock, one tray"})
+	appendTo(
+		t,
+		s,
+		c.ID,
+		record.Reading{
+			Quantity: "mass",
+			Value:    12.4,
+			Method:   "balance",
+			Stage:    "during",
+			Place:    record.Place{Sheets: []int{2}},
+			At:       s.now(),
+		},
+		record.ValueAdopted{
+			Quantity:  "pick-up",
+			Value:     record.Range{Low: 1.9, Best: 2, High: 2.1},
+			Unit:      "g/g",
+			FromSheet: 2,
+			Readings:  []int64{7},
+			Sheets:    []int{1, 3},
+			Reason:    "one stock, one tray",
+		},
+	)
 	q := trialQuery()
 	q.Del("pick_up_g_g")
 	p := see(t, sheetAt(s, caseOf(t, s, c.ID), "", q))
-	if got := p.text(".knowns .adopted"); !strings.Contains(got, "Pick-up") || !strings.Contains(got, "1.9") || !strings.Contains(got, "sheet 2") {
+	if got := p.text(".knowns .adopted"); !strings.Contains(got, "Pick-up") || !strings.Contains(got, "1.9") ||
+		!strings.Contains(got, "sheet 2") {
 		t.Errorf("adopted: %q", got)
 	}
 	var reserve float64
@@ -417,12 +599,15 @@ func TestPlanIsRefusedWithTheTrial(t *testing.T) {
 	c := wetCase(t, s, "31-1")
 	form := trialQuery("volume_ml", "0", "key", record.NewID(s.now()), "seq", "6", "by", "KM", "sheets", "1")
 	w := answerTo(s, request("POST", sheetPath(c.ID, 1, "plan"), form))
-	if p := see(t, w); w.Code != http.StatusUnprocessableEntity || !strings.Contains(p.text("#water-volume_ml-refusal"), "has no liquid") {
+	if p := see(t, w); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(p.text("#water-volume_ml-refusal"), "has no liquid") {
 		t.Errorf("%d: %q", w.Code, p.text(".refusal"))
 	}
 	form = trialQuery("key", record.NewID(s.now()), "seq", "6", "by", "KM")
 	w = answerTo(s, request("POST", sheetPath(c.ID, 1, "plan"), form))
-	if p := see(t, w); w.Code != http.StatusUnprocessableEntity || !strings.Contains(p.text("#choose .refusals"), "sheet") || p.figure("reserve") == "" {
+	if p := see(t, w); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(p.text("#choose .refusals"), "sheet") ||
+		p.figure("reserve") == "" {
 		t.Errorf("no sheet: %d %q", w.Code, p.text(".refusals"))
 	}
 	if len(caseOf(t, s, c.ID).BathPlans) != 0 {
@@ -491,7 +676,18 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 	sheet, _ := treatment.TakenSheetOf(c, 1)
 	pickUp, acid := interval.Within(2, 0.2), interval.Within(100, 20)
 	sheet.PickUpGPerG, sheet.AcidMmolPerKg = &pickUp, &acid
-	d, err := paper.DryInAir(sheet.Sheet, paper.Drained, paper.Air{TemperatureC: interval.Within(20, 1), HumidityPercent: interval.Within(50, 5), SpeedMS: interval.Range{Low: 0.05, Best: 0.1, High: 0.2}}, true, nil, paper.Options{Samples: 500, Seed: 1})
+	d, err := paper.DryInAir(
+		sheet.Sheet,
+		paper.Drained,
+		paper.Air{
+			TemperatureC:    interval.Within(20, 1),
+			HumidityPercent: interval.Within(50, 5),
+			SpeedMS:         interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
+		},
+		true,
+		nil,
+		paper.Options{Samples: 500, Seed: 1},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -500,7 +696,8 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 	}
 	// Dry against soaked, across the grain: 1.5 to 2.5 % (Lindner 2018, from memory)
 	// of 80 mm is 1.2 to 2.0 mm.
-	if got := air.text("table td"); !strings.Contains(got, "1.2") || !strings.Contains(got, "2.0") || !strings.Contains(got, "cockle") {
+	if got := air.text("table td"); !strings.Contains(got, "1.2") || !strings.Contains(got, "2.0") ||
+		!strings.Contains(got, "cockle") {
 		t.Errorf("mends: %q", got)
 	}
 	press := see(t, sheetAt(s, c, "drying", trialQuery("way", "absorbents", "room_c", "20", "humidity_pct", "50")))
@@ -519,11 +716,36 @@ func TestPressingEndsByWeighing(t *testing.T) {
 	s, clock := newServer(t)
 	c := wetCase(t, s, "31-1")
 	run := record.NewID(s.now())
-	appendTo(t, s, c.ID, record.RunStarted{ID: run, Operation: "wash", OperationName: "washing", Sheets: []int{1}, At: s.now(), Makes: record.Wet, Bath: &record.Bath{ID: record.NewID(s.now()), Liquid: "water", VolumeMl: 1000}},
-		record.RunEnded{Run: run, At: s.now(), Outcome: "done", Leaves: record.Damp})
+	appendTo(
+		t,
+		s,
+		c.ID,
+		record.RunStarted{
+			ID:            run,
+			Operation:     "wash",
+			OperationName: "washing",
+			Sheets:        []int{1},
+			At:            s.now(),
+			Makes:         record.Wet,
+			Bath:          &record.Bath{ID: record.NewID(s.now()), Liquid: "water", VolumeMl: 1000},
+		},
+		record.RunEnded{Run: run, At: s.now(), Outcome: "done", Leaves: record.Damp},
+	)
 	for _, g := range []float64{4.51, 4.46, 4.45} {
 		clock.t = clock.t.Add(25 * 60 * 60 * 1e9)
-		appendTo(t, s, c.ID, record.Reading{Quantity: "mass", Value: g, Method: "balance", Stage: "during", Place: record.Place{Sheets: []int{1}}, At: s.now()})
+		appendTo(
+			t,
+			s,
+			c.ID,
+			record.Reading{
+				Quantity: "mass",
+				Value:    g,
+				Method:   "balance",
+				Stage:    "during",
+				Place:    record.Place{Sheets: []int{1}},
+				At:       s.now(),
+			},
+		)
 	}
 	p := see(t, sheetAt(s, c, "drying", trialQuery()))
 	if got := p.text(".recipe"); !strings.Contains(got, "Constant within 0.02 g for 25 hours: it is dry.") {
@@ -536,7 +758,15 @@ func TestPressingEndsByWeighing(t *testing.T) {
 func TestYearsBeforeAndAfter(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	p := see(t, sheetAt(s, c, "ageing", trialQuery("ph_before", "5", "home_c", "18", "home_pct", "50", "dp", "600", "years", "100")))
+	p := see(
+		t,
+		sheetAt(
+			s,
+			c,
+			"ageing",
+			trialQuery("ph_before", "5", "home_c", "18", "home_pct", "50", "dp", "600", "years", "100"),
+		),
+	)
 	if len(p.all("[data-plot=years] path.band")) != 2 {
 		t.Error("want two bands, without and with")
 	}
@@ -544,7 +774,9 @@ func TestYearsBeforeAndAfter(t *testing.T) {
 	if fmt.Sscan(p.figure("slower"), &slower); !(slower > 2) {
 		t.Errorf("slower by %v; want more than 2 from pH 5 to above 8", slower)
 	}
-	if got := p.text(".recipe"); !strings.Contains(got, "not a promise") || !strings.Contains(got, "not made for groundwood") || !strings.Contains(got, "not measured: 5 stands in") {
+	if got := p.text(".recipe"); !strings.Contains(got, "not a promise") ||
+		!strings.Contains(got, "not made for groundwood") ||
+		!strings.Contains(got, "not measured: 5 stands in") {
 		t.Errorf("%q", got)
 	}
 	for _, x := range []struct{ field, value, want string }{{"ph_before", "12", "3 to 9"}, {"home_pct", "95", "17 to 68"}, {"years", "0", "1 to 500"}, {"dp", "100", "450 to 2000"}} {

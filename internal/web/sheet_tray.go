@@ -75,7 +75,14 @@ func (p *sheetTrayPage) work(f *Form, x *tried) {
 	t := *x.Trial
 	t.DriedBetween = false
 	baths := t.After(nil, false, t.Baths)
-	p.Bath = fmt.Sprintf("%s of %s, %s mL, %s min, %s at once; dry sheets go in", plural(t.Baths, "tray", "trays"), t.Kind.Words(t.Strength), fig(t.VolumeMl), fig(t.Minutes), plural(t.Together, "sheet", "sheets"))
+	p.Bath = fmt.Sprintf(
+		"%s of %s, %s mL, %s min, %s at once; dry sheets go in",
+		plural(t.Baths, "tray", "trays"),
+		t.Kind.Words(t.Strength),
+		fig(t.VolumeMl),
+		fig(t.Minutes),
+		plural(t.Together, "sheet", "sheets"),
+	)
 	if err := p.serve(x, baths, sheets, l); err != nil {
 		f.Refuse("sheets", "%s.", upperFirst(err.Error()))
 		return
@@ -116,12 +123,29 @@ func (p *sheetTrayPage) serve(x *tried, baths []paper.Bath, sheets int, l paper.
 // economy is what all sheets take, the trays being filled anew when they no longer
 // serve.
 func (p *sheetTrayPage) economy(best paper.Served, minutes float64, sheets int) {
-	p.Economy = []Fact{{Name: "One filling serves", Value: strconv.Itoa(best.Sheets), Unit: "of " + plural(sheets, "sheet", "sheets")}}
+	p.Economy = []Fact{
+		{Name: "One filling serves", Value: strconv.Itoa(best.Sheets), Unit: "of " + plural(sheets, "sheet", "sheets")},
+	}
 	if best.Sheets > 0 {
 		fillings := (sheets + best.Sheets - 1) / best.Sheets
-		p.Economy = append(p.Economy, Fact{Name: "For all " + strconv.Itoa(sheets), Value: fig2(float64(fillings) * best.WaterMl / 1000), Unit: "L", Basis: plural(fillings, "filling", "fillings") + " of " + fig2(best.WaterMl/1000) + " L"})
+		p.Economy = append(
+			p.Economy,
+			Fact{
+				Name:  "For all " + strconv.Itoa(sheets),
+				Value: fig2(float64(fillings) * best.WaterMl / 1000),
+				Unit:  "L",
+				Basis: plural(fillings, "filling", "fillings") + " of " + fig2(best.WaterMl/1000) + " L",
+			},
+		)
 	}
-	p.Economy = append(p.Economy, Fact{Name: "Until the last is out", Value: spanText(minutes), Basis: "one load in each tray at a time, the trays working side by side; filling and lifting not counted"})
+	p.Economy = append(
+		p.Economy,
+		Fact{
+			Name:  "Until the last is out",
+			Value: spanText(minutes),
+			Basis: "one load in each tray at a time, the trays working side by side; filling and lifting not counted",
+		},
+	)
 }
 
 func (p *sheetTrayPage) plots(x *tried, runs []paper.Served, sheets int) {
@@ -130,7 +154,10 @@ func (p *sheetTrayPage) plots(x *tried, runs []paper.Served, sheets int) {
 		var a rangesAt
 		for i := range runs[1].Loads {
 			lo, be, hi := of(runs[0].Loads[i]), of(runs[1].Loads[i]), of(runs[2].Loads[i])
-			a.add(float64(runs[1].Loads[i].Sheets), interval.Range{Low: math.Min(be, math.Min(lo, hi)), Best: be, High: math.Max(be, math.Max(lo, hi))})
+			a.add(
+				float64(runs[1].Loads[i].Sheets),
+				interval.Range{Low: math.Min(be, math.Min(lo, hi)), Best: be, High: math.Max(be, math.Max(lo, hi))},
+			)
 		}
 		return a
 	}
@@ -146,7 +173,14 @@ func (p *sheetTrayPage) plots(x *tried, runs []paper.Served, sheets int) {
 		if b != nil {
 			q.line("second", second, *b)
 		}
-		q.Says = fmt.Sprintf("%s: %s after %s sheets, %s after %s", says, a.r[0].BestText(), fig(a.x[0]), a.r[len(a.r)-1].BestText(), fig(a.x[len(a.x)-1]))
+		q.Says = fmt.Sprintf(
+			"%s: %s after %s sheets, %s after %s",
+			says,
+			a.r[0].BestText(),
+			fig(a.x[0]),
+			a.r[len(a.r)-1].BestText(),
+			fig(a.x[len(a.x)-1]),
+		)
 		p.Plots = append(p.Plots, q)
 	}
 	if x.Kind.Unit != "" {
@@ -156,7 +190,17 @@ func (p *sheetTrayPage) plots(x *tried, runs []paper.Served, sheets int) {
 			b := series(func(y paper.Load) float64 { return 100 * y.AlkaliShare[last] })
 			second = &b
 		}
-		draw("share", "%", "Alkali left in the tray, of what was poured", 0, 100, first, "first tray", second, "last tray")
+		draw(
+			"share",
+			"%",
+			"Alkali left in the tray, of what was poured",
+			0,
+			100,
+			first,
+			"first tray",
+			second,
+			"last tray",
+		)
 	}
 	name, unit, _ := x.judged()
 	if name == "Reserve" {
@@ -186,15 +230,41 @@ func (p *sheetTrayPage) rinse(x *tried, sheets, trays int, ml, minutes float64) 
 		return err
 	}
 	words := map[paper.RinseScheme][2]string{
-		paper.FreshRinses:   {"Fresh water", "every tray filled anew for every load"},
-		paper.CascadeRinses: {"Cascade", "after each load the first tray is poured away, the others move up, the last is filled anew"},
-		paper.SameRinses:    {"One filling", "the trays filled once"},
+		paper.FreshRinses: {"Fresh water", "every tray filled anew for every load"},
+		paper.CascadeRinses: {
+			"Cascade",
+			"after each load the first tray is poured away, the others move up, the last is filled anew",
+		},
+		paper.SameRinses: {"One filling", "the trays filled once"},
 	}
 	for _, y := range all {
-		p.Rinses = append(p.Rinses, rinseRow{Name: words[y.Scheme][0], How: words[y.Scheme][1], First: percent(y.Left[0]), Last: percent(y.Left[len(y.Left)-1]), Water: fig2(y.WaterMl / 1000), Fillings: int(math.Round(y.WaterMl / ml))})
+		p.Rinses = append(
+			p.Rinses,
+			rinseRow{
+				Name:     words[y.Scheme][0],
+				How:      words[y.Scheme][1],
+				First:    percent(y.Left[0]),
+				Last:     percent(y.Left[len(y.Left)-1]),
+				Water:    fig2(y.WaterMl / 1000),
+				Fillings: int(math.Round(y.WaterMl / ml)),
+			},
+		)
 	}
-	p.RinseSays = fmt.Sprintf("%s of %s, %s mL held by each load, %s of %s mL. Each rinse lasts %s min, long enough to come level; with the trays side by side the last load is out after %s, whichever way.",
-		plural(loads, "load", "loads"), plural(x.Together, "sheet", "sheets"), fig2(held), plural(trays, "tray", "trays"), fig(ml), fig(minutes), spanText(minutes*float64(trays+loads-1)))
+	p.RinseSays = fmt.Sprintf(
+		"%s of %s, %s mL held by each load, %s of %s mL. Each rinse lasts %s min, long enough to come level; with "+
+			"the trays side by side the last load is out after %s, whichever way.",
+		plural(
+			loads,
+			"load",
+			"loads",
+		),
+		plural(x.Together, "sheet", "sheets"),
+		fig2(held),
+		plural(trays, "tray", "trays"),
+		fig(ml),
+		fig(minutes),
+		spanText(minutes*float64(trays+loads-1)),
+	)
 	return nil
 }
 

@@ -80,7 +80,13 @@ func (s *Server) shelf(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) cardOf(b *record.ShelfBottle, now time.Time) shelfCard {
-	c := shelfCard{ID: b.Body.ID, Name: upperFirst(b.Body.Name), Left: leftText(b), Made: s.madeText(b, now), Level: levelOf(b)}
+	c := shelfCard{
+		ID:    b.Body.ID,
+		Name:  upperFirst(b.Body.Name),
+		Left:  leftText(b),
+		Made:  s.madeText(b, now),
+		Level: levelOf(b),
+	}
 	c.Strength, c.Range = strengthTexts(b)
 	switch at := b.Body.ExpiresAt.In(s.zone); {
 	case b.Emptied != nil:

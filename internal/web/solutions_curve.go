@@ -73,7 +73,10 @@ func (c *curve) draw(x, low, best, high []float64) {
 
 // point adds a large point with words beside it.
 func (c *curve) point(x, y float64, words, says string) {
-	c.Points = append(c.Points, curvePoint{X: c.x(x), Y: c.y(y), Words: words, Says: says, Left: x > c.x0+0.55*(c.x1-c.x0)})
+	c.Points = append(
+		c.Points,
+		curvePoint{X: c.x(x), Y: c.y(y), Words: words, Says: says, Left: x > c.x0+0.55*(c.x1-c.x0)},
+	)
 }
 
 // limeCurve is the solubility of lime against temperature, with the stock's
@@ -91,10 +94,22 @@ func limeCurve(at *float64) (*curve, error) {
 	c.XTitle, c.YTitle = "°C", "g/L"
 	c.draw(x, low, best, high)
 	for _, p := range solution.LimePoints() {
-		c.Marks = append(c.Marks, curvePoint{X: c.x(float64(p.Temp)), Y: c.y(float64(p.PerLitre)), Says: fmt.Sprintf("%.2f g/L at %g °C: %s", float64(p.PerLitre), float64(p.Temp), p.Source)})
+		c.Marks = append(
+			c.Marks,
+			curvePoint{
+				X:    c.x(float64(p.Temp)),
+				Y:    c.y(float64(p.PerLitre)),
+				Says: fmt.Sprintf("%.2f g/L at %g °C: %s", float64(p.PerLitre), float64(p.Temp), p.Source),
+			},
+		)
 	}
-	c.Says = fmt.Sprintf("Lime in saturated water against temperature: from %.2f g/L at 0 °C down to %.2f g/L at 50 °C", best[0], best[len(best)-1])
-	c.Under = "Lime in saturated water: the warmer the stock, the weaker. Line: Bassett 1934; band: what published sets differ by; small dots: each published value."
+	c.Says = fmt.Sprintf(
+		"Lime in saturated water against temperature: from %.2f g/L at 0 °C down to %.2f g/L at 50 °C",
+		best[0],
+		best[len(best)-1],
+	)
+	c.Under = "Lime in saturated water: the warmer the stock, the weaker. Line: Bassett 1934; band: what published " +
+		"sets differ by; small dots: each published value."
 	if at == nil {
 		return c, nil
 	}
@@ -102,7 +117,12 @@ func limeCurve(at *float64) (*curve, error) {
 	if err != nil {
 		return c, nil // a temperature outside the plot has no point on it; the recipe says so
 	}
-	c.point(*at, r.Best, fmt.Sprintf("%s g/L at %s °C", r.BestText(), fig(*at)), "The stock today: "+r.BestText()+" g/L, "+r.Text())
+	c.point(
+		*at,
+		r.Best,
+		fmt.Sprintf("%s g/L at %s °C", r.BestText(), fig(*at)),
+		"The stock today: "+r.BestText()+" g/L, "+r.Text(),
+	)
 	c.Says += "; today's stock at " + fig(*at) + " °C holds " + r.BestText() + " g/L, " + r.Text()
 	return c, nil
 }
@@ -155,8 +175,17 @@ func (t limeTray) curve() (*curve, []chem.TrayPoint, error) {
 	c.XTitle, c.YTitle = "hours", "g/L"
 	c.draw(x, low, best, high)
 	last := len(best) - 1
-	c.Says = fmt.Sprintf("Lime in an open tray, %s mm deep: %s g/L at the start, %s g/L after %s h, good to a factor of two in time", fig(t.depthMm), fig2(best[0]), fig2(best[last]), fig(t.hours))
-	c.Under = "Lime left in an open tray, " + fig(t.depthMm) + " mm deep: the air turns it to chalk. An estimate, good to a factor of two in time: the band is twice and half the uptake."
+	c.Says = fmt.Sprintf(
+		"Lime in an open tray, %s mm deep: %s g/L at the start, %s g/L after %s h, good to a factor of two in time",
+		fig(t.depthMm),
+		fig2(best[0]),
+		fig2(best[last]),
+		fig(t.hours),
+	)
+	c.Under = "Lime left in an open tray, " + fig(
+		t.depthMm,
+	) + " mm deep: the air turns it to chalk. An estimate, good to a factor of two in time: the band is twice and " +
+		"half the uptake."
 	return c, course, nil
 }
 

@@ -23,14 +23,35 @@ type limeRow struct{ After, Lime, LimeRange, PH, PHRange, Chalk string }
 
 var limeView = declare[limePage]("lime")
 
-var trayAirs = []record.Choice{{Value: "still", Words: "closed room, no fan"}, {Value: "draught", Words: "fan, hood or open window"}}
+var trayAirs = []record.Choice{
+	{Value: "still", Words: "closed room, no fan"},
+	{Value: "draught", Words: "fan, hood or open window"},
+}
 
 func (s *Server) limePage(w http.ResponseWriter, r *http.Request) error {
-	f := s.askedFor(r, "lime", fills{"lime_g_l": "0.4", "temp_c": "20", "depth_mm": "20", "hours": "4", "co2_ppm": "500", "air": "still"})
+	f := s.askedFor(
+		r,
+		"lime",
+		fills{"lime_g_l": "0.4", "temp_c": "20", "depth_mm": "20", "hours": "4", "co2_ppm": "500", "air": "still"},
+	)
 	p := limePage{Page: s.solutionsPage(r, "Lime in the tray", "lime"), Form: f, Airs: trayAirs}
 	t := limeTray{
-		perLitre: inside(f, "lime_g_l", "the lime", 0.001, 2, "g/L"), tempC: inside(f, "temp_c", "the temperature", 0, 40, "°C"), depthMm: inside(f, "depth_mm", "the depth", 1, 500, "mm"),
-		hours: inside(f, "hours", "the time", 0.25, 72, "h"), co2Ppm: inside(f, "co2_ppm", "the carbon dioxide", 300, 5000, "ppm"), draught: f.Line("air") == "draught", stirred: f.Tick("stirred"),
+		perLitre: inside(
+			f,
+			"lime_g_l",
+			"the lime",
+			0.001,
+			2,
+			"g/L",
+		), tempC: inside(f, "temp_c", "the temperature", 0, 40, "°C"), depthMm: inside(f, "depth_mm", "the depth", 1, 500, "mm"),
+		hours: inside(
+			f,
+			"hours",
+			"the time",
+			0.25,
+			72,
+			"h",
+		), co2Ppm: inside(f, "co2_ppm", "the carbon dioxide", 300, 5000, "ppm"), draught: f.Line("air") == "draught", stirred: f.Tick("stirred"),
 	}
 	if len(f.Refused) == 0 {
 		if err := p.work(t); err != nil {
@@ -46,7 +67,16 @@ func inside(f *Form, field, what string, low, high float64, unit string) float64
 	n := len(f.Refused)
 	v := f.Number(field, what)
 	if len(f.Refused) == n && (v < low || v > high) {
-		f.Refuse(field, "%s cannot be %s %s: %s to %s %s is possible.", upperFirst(what), fig(v), unit, fig(low), fig(high), unit)
+		f.Refuse(
+			field,
+			"%s cannot be %s %s: %s to %s %s is possible.",
+			upperFirst(what),
+			fig(v),
+			unit,
+			fig(low),
+			fig(high),
+			unit,
+		)
 	}
 	return v
 }
@@ -103,7 +133,12 @@ func (p *limePage) half(t limeTray, course []chem.TrayPoint) error {
 		return nil
 	}
 	fast := at(func(e chem.Estimate) float64 { return e.Low })
-	p.Answer = fmt.Sprintf("Half of the lime is gone after about %s (%s to %s: an estimate good to a factor of two).", spanText(best), spanText(fast), spanText(2*best))
+	p.Answer = fmt.Sprintf(
+		"Half of the lime is gone after about %s (%s to %s: an estimate good to a factor of two).",
+		spanText(best),
+		spanText(fast),
+		spanText(2*best),
+	)
 	return nil
 }
 
@@ -116,7 +151,12 @@ func spanText(minutes float64) string {
 }
 
 func limeRowOf(x chem.TrayPoint) limeRow {
-	row := limeRow{After: spanText(x.Minutes), Lime: fig2(x.LimeGramPerL.Value), PH: fmt.Sprintf("%.1f", x.PH.Value), Chalk: fig2(x.ChalkGramPerL.Value)}
+	row := limeRow{
+		After: spanText(x.Minutes),
+		Lime:  fig2(x.LimeGramPerL.Value),
+		PH:    fmt.Sprintf("%.1f", x.PH.Value),
+		Chalk: fig2(x.ChalkGramPerL.Value),
+	}
 	if x.Minutes == 0 {
 		row.After = "at once"
 	}

@@ -102,7 +102,18 @@ func hydrides() []record.Choice {
 func (p hydrogenPage) Hydrides() []record.Choice { return hydrides() }
 
 func (s *Server) hydrogenPage(w http.ResponseWriter, r *http.Request) error {
-	f := s.askedFor(r, "hydrogen", fills{"substance": "sodium borohydride", "strength": "0.5 % w/v", "volume": "1 L", "ph": "9", "temp_c": "20", "room_m3": "40"})
+	f := s.askedFor(
+		r,
+		"hydrogen",
+		fills{
+			"substance": "sodium borohydride",
+			"strength":  "0.5 % w/v",
+			"volume":    "1 L",
+			"ph":        "9",
+			"temp_c":    "20",
+			"room_m3":   "40",
+		},
+	)
 	p := hydrogenPage{Page: s.solutionsPage(r, "Hydrogen", "hydrogen"), Form: f}
 	strength, err := solution.ParseStrength(f.Line("strength"))
 	if err != nil {
@@ -116,7 +127,16 @@ func (s *Server) hydrogenPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		f.Refuse("substance", "%s.", upperFirst(err.Error()))
 	}
-	pH, t, room := f.Number("ph", "the pH"), f.Number("temp_c", "the temperature"), f.Number("room_m3", "the room’s volume")
+	pH, t, room := f.Number(
+		"ph",
+		"the pH",
+	), f.Number(
+		"temp_c",
+		"the temperature",
+	), f.Number(
+		"room_m3",
+		"the room’s volume",
+	)
 	if len(f.Refused) > 0 {
 		return hydrogenView.show(s, w, r, p)
 	}
@@ -131,11 +151,30 @@ func (s *Server) hydrogenPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.V, p.Gas, p.Enough = &v, fig2(v.Litres), v.ChangesPerHour == 0
 	p.Facts = []Fact{
-		{Name: "Half of the strength lasts", Value: v.HalfLife.Text(), Basis: "at this pH; less with acid, metal or an acid sheet"},
+		{
+			Name:  "Half of the strength lasts",
+			Value: v.HalfLife.Text(),
+			Basis: "at this pH; less with acid, metal or an acid sheet",
+		},
 		{Name: "Gas as the bath starts", Value: fig2(v.PeakLitresPerMin), Unit: "L/min"},
-		{Name: "Air that dilutes that at once", Value: fig2(float64(v.AirPerHour)), Unit: "m³/h", Basis: "enough in any room; draw it from above the tray"},
-		{Name: "If all came at once", Value: fig2(float64(v.AirAtOnce)), Unit: "m³ of air", Basis: "to stay below 1 % hydrogen"},
-		{Name: "The closed room, once all has come", Value: fig2(100 * v.StillShare), Unit: "% of what burns", Basis: "evenly mixed; under a lid or ceiling it is more"},
+		{
+			Name:  "Air that dilutes that at once",
+			Value: fig2(float64(v.AirPerHour)),
+			Unit:  "m³/h",
+			Basis: "enough in any room; draw it from above the tray",
+		},
+		{
+			Name:  "If all came at once",
+			Value: fig2(float64(v.AirAtOnce)),
+			Unit:  "m³ of air",
+			Basis: "to stay below 1 % hydrogen",
+		},
+		{
+			Name:  "The closed room, once all has come",
+			Value: fig2(100 * v.StillShare),
+			Unit:  "% of what burns",
+			Basis: "evenly mixed; under a lid or ceiling it is more",
+		},
 	}
 	return hydrogenView.show(s, w, r, p)
 }
@@ -161,7 +200,17 @@ type trayPage struct {
 var trayView = declare[trayPage]("tray")
 
 func (s *Server) trayPage(w http.ResponseWriter, r *http.Request) error {
-	f := s.askedFor(r, "tray", fills{"length_mm": "400", "width_mm": "300", "depth_mm": "15", "sheet_width_mm": "340", "sheet_height_mm": "262"})
+	f := s.askedFor(
+		r,
+		"tray",
+		fills{
+			"length_mm":       "400",
+			"width_mm":        "300",
+			"depth_mm":        "15",
+			"sheet_width_mm":  "340",
+			"sheet_height_mm": "262",
+		},
+	)
 	p := trayPage{Page: s.solutionsPage(r, "Tray", "tray"), Form: f}
 	mm := func(field, what string) solution.Millimetres {
 		if v := f.MaybeNumber(field, what); v != nil {
@@ -169,18 +218,41 @@ func (s *Server) trayPage(w http.ResponseWriter, r *http.Request) error {
 		}
 		return 0
 	}
-	t := solution.Tray{LengthMm: solution.Millimetres(f.Number("length_mm", "the tray’s length")), WidthMm: solution.Millimetres(f.Number("width_mm", "the tray’s width")),
-		WallMm: mm("wall_mm", "the wall"), GrooveWidthMm: mm("groove_width_mm", "the groove’s width"), GrooveDepthMm: mm("groove_depth_mm", "the groove’s depth"), GrooveLengthMm: mm("groove_length_mm", "the groove’s length")}
+	t := solution.Tray{
+		LengthMm: solution.Millimetres(f.Number("length_mm", "the tray’s length")),
+		WidthMm:  solution.Millimetres(f.Number("width_mm", "the tray’s width")),
+		WallMm: mm(
+			"wall_mm",
+			"the wall",
+		),
+		GrooveWidthMm:  mm("groove_width_mm", "the groove’s width"),
+		GrooveDepthMm:  mm("groove_depth_mm", "the groove’s depth"),
+		GrooveLengthMm: mm("groove_length_mm", "the groove’s length"),
+	}
 	if n := f.MaybeWhole("grooves", "the number of grooves"); n != nil {
 		t.Grooves = *n
 	}
-	depth, width, height := f.Number("depth_mm", "the depth"), f.Number("sheet_width_mm", "the sheet’s width"), f.Number("sheet_height_mm", "the sheet’s height")
+	depth, width, height := f.Number(
+		"depth_mm",
+		"the depth",
+	), f.Number(
+		"sheet_width_mm",
+		"the sheet’s width",
+	), f.Number(
+		"sheet_height_mm",
+		"the sheet’s height",
+	)
 	mass := 0.0
 	if v := f.MaybeNumber("sheet_g", "the dry mass"); v != nil {
 		mass = *v
 	}
 	if len(f.Refused) == 0 {
-		fill, err := t.Cover(solution.Millimetres(depth), solution.Millimetres(width), solution.Millimetres(height), solution.Grams(mass))
+		fill, err := t.Cover(
+			solution.Millimetres(depth),
+			solution.Millimetres(width),
+			solution.Millimetres(height),
+			solution.Grams(mass),
+		)
 		if err != nil {
 			f.Refuse("", "%s.", strings.TrimSuffix(upperFirst(err.Error()), "."))
 		} else {

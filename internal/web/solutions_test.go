@@ -57,10 +57,22 @@ func shelved(t *testing.T, s *Server) (stock, tap, can string) {
 	t.Helper()
 	now := s.now()
 	stock, tap, can = record.NewID(now), record.NewID(now), record.NewID(now)
-	writeStudio(t, s,
+	writeStudio(
+		t,
+		s,
 		record.WaterSource{ID: tap, Name: "tap", Source: "tap", AlkalinityMgL: some(250), HardnessMgL: some(205)},
 		record.WaterSource{ID: can, Name: "de-ionised can", Source: "deionised", ConductUS: some(2)},
-		record.Bottle{ID: stock, Name: "lime water stock", Substance: "calcium hydroxide", Form: "saturated", Unit: "g/L", VolumeMl: 5000, MadeAt: now.AddDate(0, 0, -90), TempC: some(17), Lot: "L-0226"},
+		record.Bottle{
+			ID:        stock,
+			Name:      "lime water stock",
+			Substance: "calcium hydroxide",
+			Form:      "saturated",
+			Unit:      "g/L",
+			VolumeMl:  5000,
+			MadeAt:    now.AddDate(0, 0, -90),
+			TempC:     some(17),
+			Lot:       "L-0226",
+		},
 	)
 	return stock, tap, can
 }
@@ -68,7 +80,8 @@ func shelved(t *testing.T, s *Server) (stock, tap, can string) {
 func TestTheShelfIsEmptyAtFirst(t *testing.T) {
 	s, _ := newServer(t)
 	p, w := get(t, s, "/solutions")
-	if w.Code != http.StatusOK || len(p.all(".card")) != 0 || !strings.Contains(p.text(".empty"), "The shelf is empty") {
+	if w.Code != http.StatusOK || len(p.all(".card")) != 0 ||
+		!strings.Contains(p.text(".empty"), "The shelf is empty") {
 		t.Errorf("status %d: %s", w.Code, p.text("main"))
 	}
 	if attr(p.all(".empty a.act")[0], "href") != "/solutions/mix" {
@@ -81,15 +94,37 @@ func TestTheShelfPutsWhatIsInDateFirst(t *testing.T) {
 	now := clock.now()
 	old, gone := record.NewID(now), record.NewID(now)
 	shelved(t, s)
-	writeStudio(t, s,
-		record.Bottle{ID: old, Name: "lime water 0.4 g/L", Substance: "calcium hydroxide", Form: "solution", Unit: "g/L", Strength: &record.Range{Low: 0.38, Best: 0.4, High: 0.42}, VolumeMl: 1500, MadeAt: now.AddDate(0, 0, -2), ExpiresAt: now.AddDate(0, 0, -1)},
-		record.Bottle{ID: gone, Name: "ethanol", Substance: "ethanol", Form: "solvent", Unit: "pure", VolumeMl: 500, MadeAt: now.AddDate(0, 0, -9)},
-		record.BottleEmptied{Bottle: gone, Reason: "used up", To: "nothing was left"})
+	writeStudio(
+		t,
+		s,
+		record.Bottle{
+			ID:        old,
+			Name:      "lime water 0.4 g/L",
+			Substance: "calcium hydroxide",
+			Form:      "solution",
+			Unit:      "g/L",
+			Strength:  &record.Range{Low: 0.38, Best: 0.4, High: 0.42},
+			VolumeMl:  1500,
+			MadeAt:    now.AddDate(0, 0, -2),
+			ExpiresAt: now.AddDate(0, 0, -1),
+		},
+		record.Bottle{
+			ID:        gone,
+			Name:      "ethanol",
+			Substance: "ethanol",
+			Form:      "solvent",
+			Unit:      "pure",
+			VolumeMl:  500,
+			MadeAt:    now.AddDate(0, 0, -9),
+		},
+		record.BottleEmptied{Bottle: gone, Reason: "used up", To: "nothing was left"},
+	)
 	p, _ := get(t, s, "/solutions")
 	if got := p.text(".cards .name"); got != "Lime water stock | Lime water 0.4 g/L" {
 		t.Errorf("the cards are %q", got)
 	}
-	if !strings.Contains(p.text("details .card"), "past its date") || !strings.Contains(p.text("details .rows"), "nothing was left") {
+	if !strings.Contains(p.text("details .card"), "past its date") ||
+		!strings.Contains(p.text("details .rows"), "nothing was left") {
 		t.Errorf("folded: %s", p.text("details"))
 	}
 	if !strings.Contains(p.text(".card"), "0.400 g/L 0.380 to 0.420") {
@@ -108,7 +143,15 @@ func TestMixShowsTheRecipe(t *testing.T) {
 		t.Fatalf("status %d", w.Code)
 	}
 	want, _ := solution.ParseWanted("0.4 g/L")
-	recipe, err := solution.LimeFromStock{StockTemp: 17, StockName: "lime water stock", StockLeft: 5000, Want: want, Volume: 1500, Water: solution.Water{Name: "de-ionised can", Pure: true}, Seed: recipeSeed}.Recipe()
+	recipe, err := solution.LimeFromStock{
+		StockTemp: 17,
+		StockName: "lime water stock",
+		StockLeft: 5000,
+		Want:      want,
+		Volume:    1500,
+		Water:     solution.Water{Name: "de-ionised can", Pure: true},
+		Seed:      recipeSeed,
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,19 +159,36 @@ func TestMixShowsTheRecipe(t *testing.T) {
 		t.Errorf("it says to pour %q, want %s and %s", got, recipe.Lines[0].Amount, recipe.Lines[1].Amount)
 	}
 	answers := p.text(".answers")
-	if !containsAll(answers, recipe.Strength.BestText()+" g/L", recipe.Strength.Range.Text(), "pH "+recipe.Chemistry.PH.BestText()) {
+	if !containsAll(
+		answers,
+		recipe.Strength.BestText()+" g/L",
+		recipe.Strength.Range.Text(),
+		"pH "+recipe.Chemistry.PH.BestText(),
+	) {
 		t.Errorf("the answers are %q", answers)
 	}
-	if len(p.all(".swaps li")) != 0 || !strings.Contains(p.text(".caution"), "goggles") || len(p.all("svg.curve")) != 2 {
-		t.Errorf("in pure water: %d swaps, caution %q, %d plots", len(p.all(".swaps li")), p.text(".caution"), len(p.all("svg.curve")))
+	if len(p.all(".swaps li")) != 0 || !strings.Contains(p.text(".caution"), "goggles") ||
+		len(p.all("svg.curve")) != 2 {
+		t.Errorf(
+			"in pure water: %d swaps, caution %q, %d plots",
+			len(p.all(".swaps li")),
+			p.text(".caution"),
+			len(p.all("svg.curve")),
+		)
 	}
 
-	hard, _ := get(t, s, "/solutions/mix?way=stock&stock="+stock+"&stock_temp_c=17&want=0.4+g%2FL&volume=1.5+L&water="+tap)
-	if !strings.Contains(hard.text(".notice.warn"), "clouds it") || !strings.Contains(hard.text(".answers"), "Lime left") {
+	hard, _ := get(
+		t,
+		s,
+		"/solutions/mix?way=stock&stock="+stock+"&stock_temp_c=17&want=0.4+g%2FL&volume=1.5+L&water="+tap,
+	)
+	if !strings.Contains(hard.text(".notice.warn"), "clouds it") ||
+		!strings.Contains(hard.text(".answers"), "Lime left") {
 		t.Errorf("in hard water: %s", hard.text("#recipe"))
 	}
 	swap := hard.one(".swaps a")
-	if q, err := url.Parse(attr(swap, "href")); err != nil || q.Query().Get("water") != can || q.Query().Get("volume") != "1.5 L" {
+	if q, err := url.Parse(attr(swap, "href")); err != nil || q.Query().Get("water") != can ||
+		q.Query().Get("volume") != "1.5 L" {
 		t.Errorf("the way to purer water leads to %q", attr(swap, "href"))
 	}
 }
@@ -136,8 +196,20 @@ func TestMixShowsTheRecipe(t *testing.T) {
 func TestEveryWayShowsARecipeAtOnce(t *testing.T) {
 	s, _ := newServer(t)
 	shelved(t, s)
-	writeStudio(t, s, record.Instrument{ID: record.NewID(s.now()), Name: "balance", Sort: "balance", Resolution: 0.01, Unit: "g"},
-		record.Bottle{ID: record.NewID(s.now()), Name: "borohydride", Substance: "sodium borohydride", Form: "solid", Unit: "pure", MassG: 100, MadeAt: s.now()})
+	writeStudio(
+		t,
+		s,
+		record.Instrument{ID: record.NewID(s.now()), Name: "balance", Sort: "balance", Resolution: 0.01, Unit: "g"},
+		record.Bottle{
+			ID:        record.NewID(s.now()),
+			Name:      "borohydride",
+			Substance: "sodium borohydride",
+			Form:      "solid",
+			Unit:      "pure",
+			MassG:     100,
+			MadeAt:    s.now(),
+		},
+	)
 	for _, way := range []string{"stock", "conditioned", "solid", "ethanol", "cellulose", "paste"} {
 		p, w := get(t, s, "/solutions/mix?way="+way)
 		if w.Code != http.StatusOK || len(p.all(".pour .amount")) < 2 || len(p.all("#make form")) != 1 {
@@ -146,16 +218,20 @@ func TestEveryWayShowsARecipeAtOnce(t *testing.T) {
 	}
 	// What a bottle is wanted for, nobody can guess: the page asks, and refuses
 	// only what was sent.
-	if p, w := get(t, s, "/solutions/mix?way=bottle"); w.Code != http.StatusOK || len(p.all(".field.wrong")) != 0 || len(p.all("#recipe .empty")) != 1 {
+	if p, w := get(t, s, "/solutions/mix?way=bottle"); w.Code != http.StatusOK || len(p.all(".field.wrong")) != 0 ||
+		len(p.all("#recipe .empty")) != 1 {
 		t.Errorf("dilute: status %d, %s", w.Code, p.text("#recipe"))
 	}
 	if p, _ := get(t, s, "/solutions/mix?way=bottle&want=&volume=1+L"); len(p.all(".field.wrong")) == 0 {
 		t.Error("dilute, sent without what is wanted: nothing is refused")
 	}
-	if p, _ := get(t, s, "/solutions/mix?way=bottle&substance=ammonia+solution+25+%25&want=1+%25+w%2Fv&volume=1+L"); len(p.all(".pour .amount")) < 2 {
+	if p, _ := get(t, s, "/solutions/mix?way=bottle&substance=ammonia+solution+25+%25&want=1+%25+w%2Fv&volume=1+L"); len(
+		p.all(".pour .amount"),
+	) < 2 {
 		t.Errorf("a concentrate that is on no shelf: %s", p.text("#recipe"))
 	}
-	if p, _ := get(t, s, "/solutions/mix?way=alchemy"); len(p.all(".ways a")) != len(mixWays) || len(p.all("#recipe")) != 0 {
+	if p, _ := get(t, s, "/solutions/mix?way=alchemy"); len(p.all(".ways a")) != len(mixWays) ||
+		len(p.all("#recipe")) != 0 {
 		t.Error("a way that there is not shows a recipe")
 	}
 }
@@ -187,7 +263,11 @@ func TestMixRefusesAtTheField(t *testing.T) {
 			t.Errorf("%s: %q", row.name, p.text(".notice.bad"))
 		}
 	}
-	p, _ := get(t, s, "/solutions/mix?way=solid&substance=sodium+borohydride&balance_g=0.01&want=1+%25+w%2Fv&volume=1+L&into=acetic+acid")
+	p, _ := get(
+		t,
+		s,
+		"/solutions/mix?way=solid&substance=sodium+borohydride&balance_g=0.01&want=1+%25+w%2Fv&volume=1+L&into=acetic+acid",
+	)
 	if !strings.Contains(p.text(".notice.bad"), "refused") {
 		t.Errorf("borohydride into acid: %s", p.text("#recipe"))
 	}
@@ -211,13 +291,18 @@ func TestMakingWritesTheBottleAndDraws(t *testing.T) {
 		t.Errorf("it goes on to %q", w.Header().Get("Location"))
 	}
 	x := b.Body
-	if x.Substance != "calcium hydroxide" || x.Form != "solution" || x.Unit != "g/L" || x.Strength == nil || !(x.Strength.Low < 0.4 && 0.4 < x.Strength.High) || x.Water != "de-ionised can" || x.Maker != "KM" || x.ExpiresAt.IsZero() {
+	if x.Substance != "calcium hydroxide" || x.Form != "solution" || x.Unit != "g/L" || x.Strength == nil ||
+		!(x.Strength.Low < 0.4 && 0.4 < x.Strength.High) ||
+		x.Water != "de-ionised can" ||
+		x.Maker != "KM" ||
+		x.ExpiresAt.IsZero() {
 		t.Errorf("the bottle is %+v", x)
 	}
 	if len(x.Recipe) < 2 || len(x.Cautions) == 0 || !strings.Contains(x.RestsOn, "Bassett") {
 		t.Errorf("recipe %v, cautions %v, rests on %q", x.Recipe, x.Cautions, x.RestsOn)
 	}
-	if len(x.From) != 1 || x.From[0].Bottle != stock || x.From[0].Lot != "L-0226" || left != 5000-x.From[0].Ml || left >= 5000 {
+	if len(x.From) != 1 || x.From[0].Bottle != stock || x.From[0].Lot != "L-0226" || left != 5000-x.From[0].Ml ||
+		left >= 5000 {
 		t.Errorf("made of %+v, and the stock has %g mL left", x.From, left)
 	}
 
@@ -229,7 +314,8 @@ func TestMakingWritesTheBottleAndDraws(t *testing.T) {
 	}
 
 	page, w2 := get(t, s, bottlePath(x.ID))
-	if w2.Code != http.StatusOK || len(page.all(".followed li")) != len(x.Recipe) || !strings.Contains(page.text(".rows"), "L-0226") {
+	if w2.Code != http.StatusOK || len(page.all(".followed li")) != len(x.Recipe) ||
+		!strings.Contains(page.text(".rows"), "L-0226") {
 		t.Errorf("its page: status %d, %s", w2.Code, page.text("main"))
 	}
 	pdf := answerTo(s, request("GET", bottlePath(x.ID)+"/label.pdf", nil))
@@ -247,7 +333,8 @@ func TestMakingIsRefusedWhenTheRecipeNoLongerHolds(t *testing.T) {
 	writeStudio(t, s, record.BottleDrawn{Bottle: stock, Ml: 4900})
 	w := post(s, "/solutions/mix", form)
 	again := see(t, w)
-	if w.Code != http.StatusUnprocessableEntity || len(studioOf(t, s).Bottles) != 1 || !strings.Contains(again.text(".notice.bad"), "there are only") {
+	if w.Code != http.StatusUnprocessableEntity || len(studioOf(t, s).Bottles) != 1 ||
+		!strings.Contains(again.text(".notice.bad"), "there are only") {
 		t.Errorf("status %d: %s", w.Code, again.text("main"))
 	}
 }
@@ -266,7 +353,8 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 	}
 	b := studioOf(t, s).Bottles[0]
 	limit, err := solution.LimeSolubility(18)
-	if err != nil || b.Body.Substance != "calcium hydroxide" || b.Body.Strength == nil || interval.Range(*b.Body.Strength) != limit {
+	if err != nil || b.Body.Substance != "calcium hydroxide" || b.Body.Strength == nil ||
+		interval.Range(*b.Body.Strength) != limit {
 		t.Errorf("lime over its solid at 18 °C: %+v, want %+v", b.Body.Strength, limit)
 	}
 	path := bottlePath(b.Body.ID)
@@ -276,7 +364,8 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 	for typed, says := range map[string]string{"": "missing", "a lot": "a lot", "-5": "-5", "1e9": "1e+09"} {
 		draw.Set("ml", typed)
 		w := post(s, path+"/draw", draw)
-		if said := see(t, w).text("#draw-ml-refusal"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(said, says) {
+		if said := see(t, w).text("#draw-ml-refusal"); w.Code != http.StatusUnprocessableEntity ||
+			!strings.Contains(said, says) {
 			t.Errorf("drawing %q: status %d, %q", typed, w.Code, said)
 		}
 	}
@@ -288,7 +377,8 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 
 	clock.forward(time.Hour)
 	check := page.form("form[action=" + path + "/check]")
-	if w := post(s, path+"/check", check); w.Code != http.StatusUnprocessableEntity || see(t, w).text("#check-ph-refusal") == "" {
+	if w := post(s, path+"/check", check); w.Code != http.StatusUnprocessableEntity ||
+		see(t, w).text("#check-ph-refusal") == "" {
 		t.Errorf("a check of nothing: status %d", w.Code)
 	}
 	check.Set("how", "titrated")
@@ -299,7 +389,8 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 		t.Errorf("a titration: status %d, %s", w.Code, see(t, w).text(".refusals"))
 	}
 	mix, _ := get(t, s, "/solutions/mix?stock="+b.Body.ID)
-	if mix.text("#mix-by_titration") != "" || len(mix.all("input#mix-by_titration")) != 1 || !strings.Contains(mix.text("#recipe"), "titrated") {
+	if mix.text("#mix-by_titration") != "" || len(mix.all("input#mix-by_titration")) != 1 ||
+		!strings.Contains(mix.text("#recipe"), "titrated") {
 		t.Errorf("the recipe does not take the titrated strength: %s", mix.text("#recipe"))
 	}
 
@@ -334,7 +425,8 @@ func TestABottleIsCorrected(t *testing.T) {
 	}
 	form.Set("lot", "L-0227")
 	form.Set("volume_ml", "-1")
-	if w := post(s, "/solutions/bottles", form); w.Code != http.StatusUnprocessableEntity || see(t, w).text("#bottle-volume_ml-refusal") == "" {
+	if w := post(s, "/solutions/bottles", form); w.Code != http.StatusUnprocessableEntity ||
+		see(t, w).text("#bottle-volume_ml-refusal") == "" {
 		t.Errorf("a negative volume: status %d", w.Code)
 	}
 	form.Set("volume_ml", "4500")
@@ -383,7 +475,11 @@ func TestHydrogenOfABath(t *testing.T) {
 	if got := p.text(".answers"); !strings.Contains(got, "13 L") || !strings.Contains(p.text(".caution"), "no flame") {
 		t.Errorf("the answers are %q", got)
 	}
-	p, _ = get(t, s, "/solutions/hydrogen?substance=sodium+borohydride&strength=1+%25+w%2Fv&volume=5+L&ph=9&temp_c=20&room_m3=0.5")
+	p, _ = get(
+		t,
+		s,
+		"/solutions/hydrogen?substance=sodium+borohydride&strength=1+%25+w%2Fv&volume=5+L&ph=9&temp_c=20&room_m3=0.5",
+	)
 	if got := p.text(".answers"); !strings.Contains(got, "an hour") {
 		t.Errorf("a cupboard needs air: %q", got)
 	}
@@ -398,7 +494,11 @@ func TestHydrogenOfABath(t *testing.T) {
 // 400 x 300 mm to 15 mm are 1.8 L.
 func TestLiquidForATray(t *testing.T) {
 	s, _ := newServer(t)
-	p, _ := get(t, s, "/solutions/tray?length_mm=400&width_mm=300&depth_mm=15&sheet_width_mm=340&sheet_height_mm=262&sheet_g=40")
+	p, _ := get(
+		t,
+		s,
+		"/solutions/tray?length_mm=400&width_mm=300&depth_mm=15&sheet_width_mm=340&sheet_height_mm=262&sheet_g=40",
+	)
 	if got := p.text(".answers"); !strings.Contains(got, "1800 mL") && !strings.Contains(got, "1.8 L") {
 		t.Errorf("the answer is %q", got)
 	}
@@ -426,7 +526,8 @@ func TestWhatMustNotMeet(t *testing.T) {
 func TestLimeInTheTray(t *testing.T) {
 	s, _ := newServer(t)
 	p, _ := get(t, s, "/solutions/lime")
-	if len(p.all("svg.curve")) != 2 || len(p.all("tbody tr")) < 4 || !strings.Contains(p.text("figcaption"), "factor of two") {
+	if len(p.all("svg.curve")) != 2 || len(p.all("tbody tr")) < 4 ||
+		!strings.Contains(p.text("figcaption"), "factor of two") {
 		t.Errorf("%d plots, %d rows", len(p.all("svg.curve")), len(p.all("tbody tr")))
 	}
 	for query, field := range map[string]string{"depth_mm=0": "depth_mm", "temp_c=90": "temp_c", "hours=x": "hours", "lime_g_l=50": "lime_g_l"} {

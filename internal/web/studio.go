@@ -87,25 +87,68 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	for _, x := range st.People {
-		p.Persons = append(p.Persons, studioRow{Name: x.Initials + ", " + x.Name, More: x.Role, Href: "/studio/people?initials=" + x.Initials, Withdraw: withdrawHref(st, "person", x.Initials, "people")})
+		p.Persons = append(
+			p.Persons,
+			studioRow{
+				Name:     x.Initials + ", " + x.Name,
+				More:     x.Role,
+				Href:     "/studio/people?initials=" + x.Initials,
+				Withdraw: withdrawHref(st, "person", x.Initials, "people"),
+			},
+		)
 	}
 	for i := range st.Waters {
 		x := &st.Waters[i]
-		row := studioRow{Name: upperFirst(x.Name), More: waterText(x), Note: x.Note, Href: "/studio/waters?water=" + x.ID, Withdraw: withdrawHref(st, "water", x.ID, "water")}
+		row := studioRow{
+			Name:     upperFirst(x.Name),
+			More:     waterText(x),
+			Note:     x.Note,
+			Href:     "/studio/waters?water=" + x.ID,
+			Withdraw: withdrawHref(st, "water", x.ID, "water"),
+		}
 		p.Waters = append(p.Waters, row)
 	}
 	for _, x := range st.Glass {
-		p.Glass = append(p.Glass, studioRow{Name: x.Name, More: glassText(x), Href: "/studio/glass?glassware=" + x.ID, Withdraw: withdrawHref(st, "glassware", x.ID, "glass"), Retired: x.Retired})
+		p.Glass = append(
+			p.Glass,
+			studioRow{
+				Name:     x.Name,
+				More:     glassText(x),
+				Href:     "/studio/glass?glassware=" + x.ID,
+				Withdraw: withdrawHref(st, "glassware", x.ID, "glass"),
+				Retired:  x.Retired,
+			},
+		)
 	}
 	for _, x := range st.Instruments {
 		p.Instruments = append(p.Instruments, s.instrumentRow(st, x))
 	}
 	for _, x := range st.Methods {
-		p.Methods = append(p.Methods, studioRow{Name: x.Name, More: methodText(x), Note: x.Basis, Href: "/studio/methods?method=" + x.ID, Withdraw: withdrawHref(st, "method", x.ID, "methods"), Retired: x.Retired})
+		p.Methods = append(
+			p.Methods,
+			studioRow{
+				Name:     x.Name,
+				More:     methodText(x),
+				Note:     x.Basis,
+				Href:     "/studio/methods?method=" + x.ID,
+				Withdraw: withdrawHref(st, "method", x.ID, "methods"),
+				Retired:  x.Retired,
+			},
+		)
 	}
 	for i := range st.Charts {
 		x := &st.Charts[i]
-		p.Charts = append(p.Charts, studioRow{Name: x.Name, More: chartText(x), Note: x.Source, Href: "/studio/charts?chart=" + x.ID, Withdraw: withdrawHref(st, "chart", x.ID, "charts"), Retired: x.Retired})
+		p.Charts = append(
+			p.Charts,
+			studioRow{
+				Name:     x.Name,
+				More:     chartText(x),
+				Note:     x.Source,
+				Href:     "/studio/charts?chart=" + x.ID,
+				Withdraw: withdrawHref(st, "chart", x.ID, "charts"),
+				Retired:  x.Retired,
+			},
+		)
 	}
 	p.Usual = s.form(r, "usual", st.LastSeq, nil)
 	return studioView.show(s, w, r, p)
@@ -115,11 +158,41 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 // program waits for any of it.
 func studioSteps(st *record.Studio) []studioStep {
 	return []studioStep{
-		{What: "Name the studio", Why: "Its name, address, rate and currency stand on every paper.", Act: "Name it", Href: "/studio/details", Done: st.Details != nil},
-		{What: "Say who works here", Why: "Initials stand beside all that is written; the name stands in reports.", Act: "Add a person", Href: "/studio/people", Done: len(st.People) > 0},
-		{What: "Name the water", Why: "Hard water takes lime out of solution: its hardness and alkalinity let recipes say how much.", Act: "Add a water", Href: "/studio/waters", Done: len(st.Waters) > 0},
-		{What: "Name what you measure with", Why: "Recipes then fill your own cylinders to their own marks.", Act: "Add glassware", Href: "/studio/glass", Done: len(st.Glass) > 0},
-		{What: "Name your instruments", Why: "A reading is worth what its instrument was last checked against.", Act: "Add an instrument", Href: "/studio/instruments", Done: len(st.Instruments) > 0},
+		{
+			What: "Name the studio",
+			Why:  "Its name, address, rate and currency stand on every paper.",
+			Act:  "Name it",
+			Href: "/studio/details",
+			Done: st.Details != nil,
+		},
+		{
+			What: "Say who works here",
+			Why:  "Initials stand beside all that is written; the name stands in reports.",
+			Act:  "Add a person",
+			Href: "/studio/people",
+			Done: len(st.People) > 0,
+		},
+		{
+			What: "Name the water",
+			Why:  "Hard water takes lime out of solution: its hardness and alkalinity let recipes say how much.",
+			Act:  "Add a water",
+			Href: "/studio/waters",
+			Done: len(st.Waters) > 0,
+		},
+		{
+			What: "Name what you measure with",
+			Why:  "Recipes then fill your own cylinders to their own marks.",
+			Act:  "Add glassware",
+			Href: "/studio/glass",
+			Done: len(st.Glass) > 0,
+		},
+		{
+			What: "Name your instruments",
+			Why:  "A reading is worth what its instrument was last checked against.",
+			Act:  "Add an instrument",
+			Href: "/studio/instruments",
+			Done: len(st.Instruments) > 0,
+		},
 	}
 }
 

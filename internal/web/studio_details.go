@@ -25,9 +25,26 @@ func (s *Server) detailsPage(w http.ResponseWriter, r *http.Request) error {
 	fill := fills{"currency": "EUR", "paper_size": "A4"}
 	if d := st.Details; d != nil {
 		fill = fills{}
-		fill.text("studio_name", d.Name).text("address", d.Address).text("contact", d.Contact).text("currency", d.Currency).money("rate", d.RateMinor).money("minimum", d.MinimumMinor).plain("tax_percent", d.TaxPercent).text("paper_size", d.PaperSize)
+		fill.text("studio_name", d.Name).
+			text("address", d.Address).
+			text("contact", d.Contact).
+			text("currency", d.Currency).
+			money("rate", d.RateMinor).
+			money("minimum", d.MinimumMinor).
+			plain("tax_percent", d.TaxPercent).
+			text("paper_size", d.PaperSize)
 	}
-	return detailsView.show(s, w, r, studioFormPage{Page: s.studioSub(r, "The studio"), Form: s.form(r, "details", st.LastSeq, fill), St: st, Is: st.Details != nil})
+	return detailsView.show(
+		s,
+		w,
+		r,
+		studioFormPage{
+			Page: s.studioSub(r, "The studio"),
+			Form: s.form(r, "details", st.LastSeq, fill),
+			St:   st,
+			Is:   st.Details != nil,
+		},
+	)
 }
 
 func (s *Server) detailsSave(w http.ResponseWriter, r *http.Request) error {
@@ -35,9 +52,23 @@ func (s *Server) detailsSave(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	d := record.StudioDetails{Name: f.Line("studio_name"), Address: f.Text("address"), Contact: f.Text("contact"), Currency: f.Line("currency"), RateMinor: f.Money("rate", "the rate"), MinimumMinor: f.Money("minimum", "the minimum fee"), PaperSize: f.Line("paper_size")}
+	d := record.StudioDetails{
+		Name:         f.Line("studio_name"),
+		Address:      f.Text("address"),
+		Contact:      f.Text("contact"),
+		Currency:     f.Line("currency"),
+		RateMinor:    f.Money("rate", "the rate"),
+		MinimumMinor: f.Money("minimum", "the minimum fee"),
+		PaperSize:    f.Line("paper_size"),
+	}
 	if v := f.MaybeNumber("tax_percent", "the tax"); v != nil {
 		d.TaxPercent = *v
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: items(d), To: "/studio", Said: "Saved: what stands on papers."}, s.detailsPage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: record.StudioID, Items: items(d), To: "/studio", Said: "Saved: what stands on papers."},
+		s.detailsPage,
+	)
 }

@@ -22,7 +22,8 @@ func TestAnEmptyStudioGuidesStepByStep(t *testing.T) {
 		{"Name your instruments", "/studio/instruments", map[string]string{"instrument_name": "pH meter", "instrument_sort": "ph-meter"}},
 	} {
 		p, w := get(t, s, "/studio")
-		if w.Code != http.StatusOK || p.text(".next .what") != step.what || attr(p.one(".next a.act"), "href") != step.path {
+		if w.Code != http.StatusOK || p.text(".next .what") != step.what ||
+			attr(p.one(".next a.act"), "href") != step.path {
 			t.Fatalf("status %d: next is %q, want %q", w.Code, p.text(".next .what"), step.what)
 		}
 		page, _ := get(t, s, step.path)
@@ -38,7 +39,8 @@ func TestAnEmptyStudioGuidesStepByStep(t *testing.T) {
 		t.Errorf("all is said, and still next is %q", p.text(".next"))
 	}
 	st := studioOf(t, s)
-	if st.Details.RateMinor != 7200 || len(st.People) != 1 || len(st.Waters) != 1 || len(st.Glass) != 1 || len(st.Instruments) != 1 {
+	if st.Details.RateMinor != 7200 || len(st.People) != 1 || len(st.Waters) != 1 || len(st.Glass) != 1 ||
+		len(st.Instruments) != 1 {
 		t.Errorf("the studio is %+v", st)
 	}
 }
@@ -80,7 +82,8 @@ func TestStudioFormsRefuseAtTheField(t *testing.T) {
 		form.Set(row.field, row.typed)
 		w := post(s, row.path, form)
 		back := see(t, w)
-		if said := back.text("#" + row.form + "-" + row.field + "-refusal"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(said, row.says) {
+		if said := back.text("#" + row.form + "-" + row.field + "-refusal"); w.Code != http.StatusUnprocessableEntity ||
+			!strings.Contains(said, row.says) {
 			t.Errorf("%s, %s %q: status %d, at the field %q", row.path, row.field, row.typed, w.Code, said)
 		}
 	}
@@ -111,7 +114,8 @@ func TestAWaterIsReadInItsScales(t *testing.T) {
 	}
 	form = page.form("form.form")
 	form.Set("calcium_mg_l", "400")
-	if w := post(s, "/studio/waters", form); w.Code != http.StatusUnprocessableEntity || !strings.Contains(see(t, w).text("#water-calcium_mg_l-refusal"), "one of the two is wrong") {
+	if w := post(s, "/studio/waters", form); w.Code != http.StatusUnprocessableEntity ||
+		!strings.Contains(see(t, w).text("#water-calcium_mg_l-refusal"), "one of the two is wrong") {
 		t.Errorf("more calcium than hardness: status %d", w.Code)
 	}
 }
@@ -137,7 +141,8 @@ func TestTwoTabsOfTheStudioClash(t *testing.T) {
 	if again.Get("person_name") != "K. Another" {
 		t.Errorf("what was typed is lost: %v", again)
 	}
-	if w := post(s, "/studio/people", again); w.Code != http.StatusSeeOther || studioOf(t, s).People[0].Name != "K. Another" {
+	if w := post(s, "/studio/people", again); w.Code != http.StatusSeeOther ||
+		studioOf(t, s).People[0].Name != "K. Another" {
 		t.Errorf("sent by one who has seen it: status %d", w.Code)
 	}
 }
@@ -186,7 +191,8 @@ func TestAPHMeterIsJudgedByItsBuffers(t *testing.T) {
 	for k, v := range map[string]string{"read_1": "7", "read_2": "7"} {
 		form.Set(k, v)
 	}
-	if w := post(s, path+"/check", form); w.Code != http.StatusUnprocessableEntity || see(t, w).text("#check-text-refusal") == "" {
+	if w := post(s, path+"/check", form); w.Code != http.StatusUnprocessableEntity ||
+		see(t, w).text("#check-text-refusal") == "" {
 		t.Errorf("an electrode that shows the same in both: status %d, %q", w.Code, see(t, w).text(".refusals"))
 	}
 	form.Set("text", "junction clogged; electrode put aside")
@@ -211,12 +217,14 @@ func TestAThingOfTheStudioIsWithdrawnWithAReason(t *testing.T) {
 		t.Fatalf("status %d, %d entries are named, want both that speak of it", w.Code, len(page.all(".log li")))
 	}
 	form := page.form("form.section")
-	if w := post(s, "/studio/withdraw", form); w.Code != http.StatusUnprocessableEntity || see(t, w).text("#withdraw-reason-refusal") == "" {
+	if w := post(s, "/studio/withdraw", form); w.Code != http.StatusUnprocessableEntity ||
+		see(t, w).text("#withdraw-reason-refusal") == "" {
 		t.Errorf("without a reason: status %d", w.Code)
 	}
 	form.Set("reason", "broken on the first day")
 	w = post(s, "/studio/withdraw", form)
-	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/studio#glass" || len(studioOf(t, s).Glass) != 0 {
+	if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/studio#glass" ||
+		len(studioOf(t, s).Glass) != 0 {
 		t.Errorf("status %d to %q, %d vessels", w.Code, w.Header().Get("Location"), len(studioOf(t, s).Glass))
 	}
 	log, _ := get(t, s, "/studio/log")
@@ -249,7 +257,8 @@ func TestAMethodIsAdoptedAndChanged(t *testing.T) {
 		t.Fatalf("status %d", w.Code)
 	}
 	st := studioOf(t, s)
-	if len(st.Methods) != 1 || st.Methods[0].PlannedMin != 25 || !st.Methods[0].Retired || st.Methods[0].Operation != "lime" {
+	if len(st.Methods) != 1 || st.Methods[0].PlannedMin != 25 || !st.Methods[0].Retired ||
+		st.Methods[0].Operation != "lime" {
 		t.Errorf("the methods are %+v", st.Methods)
 	}
 }

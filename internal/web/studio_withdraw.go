@@ -77,5 +77,16 @@ func (s *Server) studioWithdraw(w http.ResponseWriter, r *http.Request) error {
 	for _, n := range slices.Backward(list) {
 		its = append(its, record.Item{Body: record.Withdrawn{Reason: f.Text("reason")}, Corrects: n})
 	}
-	return s.save(w, r, f, Saving{Case: record.StudioID, Items: its, To: backOr(f, "/studio"), Said: "Withdrawn. It stays in the log of the studio, struck through."}, s.studioWithdrawPage)
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  record.StudioID,
+			Items: its,
+			To:    backOr(f, "/studio"),
+			Said:  "Withdrawn. It stays in the log of the studio, struck through.",
+		},
+		s.studioWithdrawPage,
+	)
 }

@@ -11,7 +11,14 @@ import (
 
 // tell is a line of the log in words, with what became of it.
 func (s *Server) tell(c *record.Case, l *record.Line) LogLine {
-	out := LogLine{Seq: l.Seq, Time: l.Time, By: l.By, Kind: l.Kind, Said: sentenceFor(c, l.Kind, l.Decoded), Struck: !l.Counts()}
+	out := LogLine{
+		Seq:    l.Seq,
+		Time:   l.Time,
+		By:     l.By,
+		Kind:   l.Kind,
+		Said:   sentenceFor(c, l.Kind, l.Decoded),
+		Struck: !l.Counts(),
+	}
 	if x, is := l.Decoded.(record.Withdrawn); is {
 		out.Said, out.Because = "Entry "+strconv.FormatInt(l.Corrects, 10)+" withdrawn", x.Reason
 	} else if l.Corrects != 0 {

@@ -65,7 +65,13 @@ func (s *Server) testsPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 			if what == "" {
 				what = record.WordsOf(record.TestSorts, t.Body.Sort)
 			}
-			p.Once = append(p.Once, record.Choice{Value: t.Body.ID, Words: upperFirst(what) + " in " + record.WordsOf(record.TestLiquids, t.Body.Liquid)})
+			p.Once = append(
+				p.Once,
+				record.Choice{
+					Value: t.Body.ID,
+					Words: upperFirst(what) + " in " + record.WordsOf(record.TestLiquids, t.Body.Liquid),
+				},
+			)
 		}
 		if t.Body.Colour != "" && !contains(p.Colours, t.Body.Colour) {
 			p.Colours = append(p.Colours, t.Body.Colour)
@@ -132,7 +138,15 @@ func paperOf(c *record.Case, on []int) string {
 
 func cellOf(t *record.Test) testCell {
 	words, sign := resultWords(t.Result())
-	cell := testCell{Tested: true, Result: t.Result(), Words: words, Sign: sign, Note: t.Body.Change, Seq: t.Seq, Reread: len(t.Rereads) > 0}
+	cell := testCell{
+		Tested: true,
+		Result: t.Result(),
+		Words:  words,
+		Sign:   sign,
+		Note:   t.Body.Change,
+		Seq:    t.Seq,
+		Reread: len(t.Rereads) > 0,
+	}
 	for _, x := range t.Rereads {
 		if x.Body.Change != "" && x.Body.Change != "dry" {
 			cell.Note = strings.TrimPrefix(cell.Note+"; "+x.Body.Change, "; ")
@@ -168,7 +182,16 @@ func (s *Server) testForm(r *http.Request, c *record.Case) *Form {
 		if t := &c.Tests[i]; t.Seq == corrects {
 			b := t.Body
 			m = fills{"corrects": fmt.Sprint(corrects), "test": b.ID}
-			m.text("sort", b.Sort).text("colour", b.Colour).place(b.Place).text("liquid", b.Liquid).text("strength", b.Strength).number("temp_c", b.TempC).number("dwell_s", b.DwellS).text("result", b.Result).text("change", b.Change).text("consent", b.Consent)
+			m.text("sort", b.Sort).
+				text("colour", b.Colour).
+				place(b.Place).
+				text("liquid", b.Liquid).
+				text("strength", b.Strength).
+				number("temp_c", b.TempC).
+				number("dwell_s", b.DwellS).
+				text("result", b.Result).
+				text("change", b.Change).
+				text("consent", b.Consent)
 			on = b.Place.Sheets
 		}
 	}
@@ -184,12 +207,38 @@ func (s *Server) testSave(w http.ResponseWriter, r *http.Request, c *record.Case
 	if id == "" {
 		id = f.ID(0)
 	}
-	b := record.SpotTest{ID: id, Sort: f.Line("sort"), Colour: f.Line("colour"), Place: placeOf(f), Liquid: f.Line("liquid"), Strength: f.Line("strength"), TempC: f.MaybeNumber("temp_c", "the temperature"),
-		DwellS: f.MaybeNumber("dwell_s", "the dwell"), Result: f.Line("result"), Change: f.Text("change"), Consent: f.Line("consent"), At: f.At()}
+	b := record.SpotTest{
+		ID:       id,
+		Sort:     f.Line("sort"),
+		Colour:   f.Line("colour"),
+		Place:    placeOf(f),
+		Liquid:   f.Line("liquid"),
+		Strength: f.Line("strength"),
+		TempC:    f.MaybeNumber("temp_c", "the temperature"),
+		DwellS: f.MaybeNumber(
+			"dwell_s",
+			"the dwell",
+		),
+		Result:  f.Line("result"),
+		Change:  f.Text("change"),
+		Consent: f.Line("consent"),
+		At:      f.At(),
+	}
 	if b.Sort == "bleach" && b.Liquid == "" {
 		b.Liquid = "borohydride"
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "tests"), Said: "Test recorded: " + record.WordsOf(record.TestResults, b.Result) + "."}, s.inCase(s.testsPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: []record.Item{item(f, b)},
+			To:    casePath(c.ID, "tests"),
+			Said:  "Test recorded: " + record.WordsOf(record.TestResults, b.Result) + ".",
+		},
+		s.inCase(s.testsPage),
+	)
 }
 
 func (s *Server) rereadSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -199,10 +248,30 @@ func (s *Server) rereadSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	}
 	var bodies []record.Body
 	for _, id := range f.List("test") {
-		bodies = append(bodies, record.SpotReread{Test: id, Light: f.Line("light"), Result: f.Line("result"), Change: f.Text("change"), At: f.At()})
+		bodies = append(
+			bodies,
+			record.SpotReread{
+				Test:   id,
+				Light:  f.Line("light"),
+				Result: f.Line("result"),
+				Change: f.Text("change"),
+				At:     f.At(),
+			},
+		)
 	}
 	if len(bodies) == 0 {
 		f.Refuse("test", "No test is chosen: choose those whose spots were looked at again.")
 	}
-	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "tests"), Said: plural(len(bodies), "spot", "spots") + " read again."}, s.inCase(s.testsPage))
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{
+			Case:  c.ID,
+			Items: items(bodies...),
+			To:    casePath(c.ID, "tests"),
+			Said:  plural(len(bodies), "spot", "spots") + " read again.",
+		},
+		s.inCase(s.testsPage),
+	)
 }

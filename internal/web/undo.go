@@ -51,15 +51,25 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) error {
 	}
 	said := "Undone. Entry " + strconv.Itoa(first) + " stays in the log, struck through."
 	if last > first {
-		said = "Undone. Entries " + strconv.Itoa(first) + " to " + strconv.Itoa(last) + " stay in the log, struck through."
+		said = "Undone. Entries " + strconv.Itoa(
+			first,
+		) + " to " + strconv.Itoa(
+			last,
+		) + " stay in the log, struck through."
 	}
-	return s.save(w, r, f, Saving{Case: id, Items: list, To: backOf(f.Line("back")), Said: said, Final: true}, func(w http.ResponseWriter, r *http.Request) error {
-		f := refusedOf(r.Context()).form
-		if f.Clash != nil {
-			return record.Invalidf("", "Somebody wrote at the same moment. Press Undo once more.")
-		}
-		return f.Refused[0]
-	})
+	return s.save(
+		w,
+		r,
+		f,
+		Saving{Case: id, Items: list, To: backOf(f.Line("back")), Said: said, Final: true},
+		func(w http.ResponseWriter, r *http.Request) error {
+			f := refusedOf(r.Context()).form
+			if f.Clash != nil {
+				return record.Invalidf("", "Somebody wrote at the same moment. Press Undo once more.")
+			}
+			return f.Refused[0]
+		},
+	)
 }
 
 // backOf is a path of this server to go back to, or the home page.

@@ -36,7 +36,15 @@ func serverOn(t testing.TB, dir string) (*Server, *testClock) {
 	t.Cleanup(func() { st.Close() })
 	clock := &testClock{time.Date(2031, 5, 9, 18, 30, 0, 0, time.UTC)}
 	st.Now = clock.now
-	s, err := New(Config{Store: st, Now: clock.now, Zone: time.UTC, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Version: "test"})
+	s, err := New(
+		Config{
+			Store:   st,
+			Now:     clock.now,
+			Zone:    time.UTC,
+			Log:     slog.New(slog.NewTextHandler(io.Discard, nil)),
+			Version: "test",
+		},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,7 +56,15 @@ func serverOn(t testing.TB, dir string) (*Server, *testClock) {
 func openCase(t *testing.T, s *Server) record.CaseID {
 	t.Helper()
 	id := record.NewCaseID(s.now())
-	_, err := s.store.Append(t.Context(), record.Draft{Case: id, By: "KM", Zone: "UTC", Items: items(record.Opened{Number: "31-07", Title: "The Windlass Monthly"})})
+	_, err := s.store.Append(
+		t.Context(),
+		record.Draft{
+			Case:  id,
+			By:    "KM",
+			Zone:  "UTC",
+			Items: items(record.Opened{Number: "31-07", Title: "The Windlass Monthly"}),
+		},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}

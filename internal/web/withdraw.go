@@ -22,7 +22,12 @@ type withdrawPage struct {
 var withdrawView = declare[withdrawPage]("withdraw")
 
 func (s *Server) withdrawPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f := s.form(r, "withdraw", c.LastSeq, map[string]string{"entry": r.URL.Query().Get("entry"), "back": r.URL.Query().Get("back")})
+	f := s.form(
+		r,
+		"withdraw",
+		c.LastSeq,
+		map[string]string{"entry": r.URL.Query().Get("entry"), "back": r.URL.Query().Get("back")},
+	)
 	n, err := entryOf(c, f)
 	if err != nil {
 		return err
@@ -51,7 +56,10 @@ func (s *Server) withdraw(w http.ResponseWriter, r *http.Request, c *record.Case
 	}
 	return s.save(w, r, f, Saving{
 		Case: c.ID, Items: []record.Item{{Body: record.Withdrawn{Reason: f.Text("reason")}, Corrects: n}},
-		To: backOr(f, casePath(c.ID, "log")), Said: "Withdrawn. Entry " + strconv.FormatInt(n, 10) + " stays in the log, struck through.",
+		To: backOr(
+			f,
+			casePath(c.ID, "log"),
+		), Said: "Withdrawn. Entry " + strconv.FormatInt(n, 10) + " stays in the log, struck through.",
 	}, s.inCase(s.withdrawPage))
 }
 

@@ -38,7 +38,17 @@ func (s *Server) rememberWriter(w http.ResponseWriter, by string) {
 	if !initials(by) {
 		return
 	}
-	http.SetCookie(w, &http.Cookie{Name: writerCookie, Value: url.QueryEscape(by), Path: "/", MaxAge: 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.SetCookie(
+		w,
+		&http.Cookie{
+			Name:     writerCookie,
+			Value:    url.QueryEscape(by),
+			Path:     "/",
+			MaxAge:   365 * 24 * 3600,
+			HttpOnly: true,
+			SameSite: http.SameSiteStrictMode,
+		},
+	)
 }
 
 func (s *Server) routesWriter(mux *http.ServeMux) {

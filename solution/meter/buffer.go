@@ -60,10 +60,20 @@ func (b Buffer) PH(t float64) (interval.Range, error) {
 		for _, x := range Buffers() {
 			names = append(names, string(x))
 		}
-		return interval.Range{}, fmt.Errorf("the buffer %q is not in the table: use one of %s, or give the pH printed on its bottle", b, strings.Join(names, "; "))
+		return interval.Range{}, fmt.Errorf(
+			"the buffer %q is not in the table: use one of %s, or give the pH printed on its bottle",
+			b,
+			strings.Join(names, "; "),
+		)
 	}
 	if !(t >= s[0].t && t <= s[len(s)-1].t) {
-		return interval.Range{}, fmt.Errorf("the buffer %s is tabulated from %g to %g °C, not at %g °C", b, s[0].t, s[len(s)-1].t, t)
+		return interval.Range{}, fmt.Errorf(
+			"the buffer %s is tabulated from %g to %g °C, not at %g °C",
+			b,
+			s[0].t,
+			s[len(s)-1].t,
+			t,
+		)
 	}
 	i := sort.Search(len(s), func(i int) bool { return s[i].t >= t })
 	if i == 0 {

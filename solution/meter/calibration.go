@@ -139,7 +139,11 @@ func (k *Calibration) takePoints() error {
 		}
 		for _, t := range k.truth {
 			if math.Abs(t.Best-truth.Best) < 1 {
-				return fmt.Errorf("buffers %.2f and %.2f are less than 1 pH apart: take two further from each other", t.Best, truth.Best)
+				return fmt.Errorf(
+					"buffers %.2f and %.2f are less than 1 pH apart: take two further from each other",
+					t.Best,
+					truth.Best,
+				)
 			}
 		}
 		shown := p.ShownPH
@@ -201,21 +205,47 @@ func (k *Calibration) fit() {
 func (k *Calibration) judge() error {
 	percent := 100 * k.Slope
 	if k.Slope < slopeLow || k.Slope > slopeHigh {
-		return fmt.Errorf("%w: the slope is %.0f %% of the ideal, outside %.0f to %.0f %%: clean or replace the electrode, take fresh buffers, and check again", ErrElectrode, percent, 100*slopeLow, 100*slopeHigh)
+		return fmt.Errorf(
+			"%w: the slope is %.0f %% of the ideal, outside %.0f to %.0f %%: clean or replace the electrode, take "+
+				"fresh buffers, and check again",
+			ErrElectrode,
+			percent,
+			100*slopeLow,
+			100*slopeHigh,
+		)
 	}
 	k.Verdict = fmt.Sprintf("Slope %.1f %% of the ideal, offset %+.2f pH.", percent, k.OffsetPH)
 	switch {
 	case len(k.shown) == 1:
 		k.Verdict = fmt.Sprintf("Offset %+.2f pH; the slope was not checked.", k.OffsetPH)
-		k.Warnings = append(k.Warnings, "One buffer checks the offset only: away from it the slope is taken as 95 to 102 %.")
+		k.Warnings = append(
+			k.Warnings,
+			"One buffer checks the offset only: away from it the slope is taken as 95 to 102 %.",
+		)
 	case k.Slope < slopeGoodLow || k.Slope > slopeGoodHigh:
-		k.Warnings = append(k.Warnings, fmt.Sprintf("The slope of %.0f %% is outside the 95 to 102 %% of a good electrode: clean it soon.", percent))
+		k.Warnings = append(
+			k.Warnings,
+			fmt.Sprintf(
+				"The slope of %.0f %% is outside the 95 to 102 %% of a good electrode: clean it soon.",
+				percent,
+			),
+		)
 	}
 	if k.inMV && math.Abs(k.OffsetMV) > offsetGoodMV {
-		k.Warnings = append(k.Warnings, fmt.Sprintf("The electrode gives %+.0f mV at pH 7; a good one stays within %.0f mV.", k.OffsetMV, offsetGoodMV))
+		k.Warnings = append(
+			k.Warnings,
+			fmt.Sprintf(
+				"The electrode gives %+.0f mV at pH 7; a good one stays within %.0f mV.",
+				k.OffsetMV,
+				offsetGoodMV,
+			),
+		)
 	}
 	if k.ResidualPH > 0.05 {
-		k.Warnings = append(k.Warnings, fmt.Sprintf("The points lie up to %.2f pH off a line: one buffer may be stale.", k.ResidualPH))
+		k.Warnings = append(
+			k.Warnings,
+			fmt.Sprintf("The points lie up to %.2f pH off a line: one buffer may be stale.", k.ResidualPH),
+		)
 	}
 	return nil
 }
@@ -281,7 +311,10 @@ func (k Calibration) Read(s Shown, after *Calibration) (Reading, error) {
 		return Reading{}, errors.New("the reading and the check must both be in pH, or both in mV")
 	}
 	if !(s.TempC >= 0 && s.TempC <= 80) {
-		return Reading{}, fmt.Errorf("the temperature of the reading must lie between 0 and 80 °C, not at %g °C", s.TempC)
+		return Reading{}, fmt.Errorf(
+			"the temperature of the reading must lie between 0 and 80 °C, not at %g °C",
+			s.TempC,
+		)
 	}
 	shown, scale := 0.0, 1.0
 	if k.inMV {
@@ -409,16 +442,33 @@ func (k Calibration) doubts(s Shown, pH, days float64, checkedAfter bool) []stri
 		low, high = min(low, t.Best), max(high, t.Best)
 	}
 	if pH < low-1 || pH > high+1 {
-		out = append(out, fmt.Sprintf("pH %.1f lies more than 1 pH outside the buffers of %.1f to %.1f: check with one beyond it.", pH, low, high))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"pH %.1f lies more than 1 pH outside the buffers of %.1f to %.1f: check with one beyond it.",
+				pH,
+				low,
+				high,
+			),
+		)
 	}
 	if days > 1 && !checkedAfter {
 		out = append(out, fmt.Sprintf("The meter was checked %.0f days before: check it again.", math.Ceil(days)))
 	}
 	if pH > 12 {
-		out = append(out, "Above pH 12 a glass electrode reads low where there is much sodium, and it ages: rinse it at once.")
+		out = append(
+			out,
+			"Above pH 12 a glass electrode reads low where there is much sodium, and it ages: rinse it at once.",
+		)
 	}
 	if math.Abs(s.TempC-k.Check.TempC) > 10 {
-		out = append(out, fmt.Sprintf("The reading was taken %.0f °C from the temperature of the buffers.", math.Abs(s.TempC-k.Check.TempC)))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"The reading was taken %.0f °C from the temperature of the buffers.",
+				math.Abs(s.TempC-k.Check.TempC),
+			),
+		)
 	}
 	return out
 }

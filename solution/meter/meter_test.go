@@ -98,7 +98,9 @@ func TestCalibrationOfAnIdealElectrode(t *testing.T) {
 		return Point{Buffer: b, ShownMV: ptr(5 - Nernst(temp)*(r.Best-7))}
 	}
 	for _, temp := range []float64{10, 20, 25, 35} {
-		k, err := Calibrate(Check{TempC: temp, Points: []Point{ideal(Phthalate, temp), ideal(Phosphate, temp), ideal(Borax, temp)}})
+		k, err := Calibrate(
+			Check{TempC: temp, Points: []Point{ideal(Phthalate, temp), ideal(Phosphate, temp), ideal(Borax, temp)}},
+		)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -121,7 +123,9 @@ func TestCalibrationOfAnIdealElectrode(t *testing.T) {
 // 5.223/5.20 = 1.00442, slope 99.56 %; shown 7.00 is 4.002 + 1.00442 x 2.90 =
 // 6.9148.
 func TestCalibrationInPH(t *testing.T) {
-	k, err := Calibrate(Check{TempC: 20, Points: []Point{{Buffer: Phthalate, ShownPH: ptr(4.10)}, {Buffer: Borax, ShownPH: ptr(9.30)}}})
+	k, err := Calibrate(
+		Check{TempC: 20, Points: []Point{{Buffer: Phthalate, ShownPH: ptr(4.10)}, {Buffer: Borax, ShownPH: ptr(9.30)}}},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -147,7 +151,13 @@ func TestCalibrationInPH(t *testing.T) {
 func TestDrift(t *testing.T) {
 	noon := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
 	check := func(when time.Time, offset float64) Calibration {
-		k, err := Calibrate(Check{TempC: 20, At: when, Points: []Point{{PH: at(4), ShownPH: ptr(4 + offset)}, {PH: at(9), ShownPH: ptr(9 + offset)}}})
+		k, err := Calibrate(
+			Check{
+				TempC:  20,
+				At:     when,
+				Points: []Point{{PH: at(4), ShownPH: ptr(4 + offset)}, {PH: at(9), ShownPH: ptr(9 + offset)}},
+			},
+		)
 		if err != nil {
 			t.Fatal(err)
 		}

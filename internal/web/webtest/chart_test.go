@@ -69,7 +69,15 @@ func (b *bench) chartShelf(n int) []string {
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	file := record.ChartFile{ID: record.NewID(time.Now()), Name: "Chart of the studio", Source: "measured by the studio, May 2031", FileName: "chart.csv", Rows: 4, Columns: 6, Text: string(values)}
+	file := record.ChartFile{
+		ID:       record.NewID(time.Now()),
+		Name:     "Chart of the studio",
+		Source:   "measured by the studio, May 2031",
+		FileName: "chart.csv",
+		Rows:     4,
+		Columns:  6,
+		Text:     string(values),
+	}
 	if _, err := b.store.Append(b.t.Context(), record.Draft{Case: record.StudioID, Expect: st.LastSeq, By: "KM", Zone: "UTC", Items: []record.Item{{Body: file}}}); err != nil {
 		b.t.Fatal(err)
 	}
@@ -78,11 +86,28 @@ func (b *bench) chartShelf(n int) []string {
 	var paths []string
 	for i := range n {
 		// A byte behind the end makes another file of the same picture.
-		p, err := b.store.PutPhoto(b.t.Context(), bytes.NewReader(append(chartShot(b.t, string(values)), byte(i))), 1<<24)
+		p, err := b.store.PutPhoto(
+			b.t.Context(),
+			bytes.NewReader(append(chartShot(b.t, string(values)), byte(i))),
+			1<<24,
+		)
 		if err != nil {
 			b.t.Fatal(err)
 		}
-		b.write(id, record.Photo{Hash: p.Hash, FileName: "sheet-with-chart.jpg", Bytes: p.Bytes, Format: "jpeg", WidthPx: 1600, HeightPx: 1200, Stage: "before", Light: "normal", Caption: "front, with the chart"})
+		b.write(
+			id,
+			record.Photo{
+				Hash:     p.Hash,
+				FileName: "sheet-with-chart.jpg",
+				Bytes:    p.Bytes,
+				Format:   "jpeg",
+				WidthPx:  1600,
+				HeightPx: 1200,
+				Stage:    "before",
+				Light:    "normal",
+				Caption:  "front, with the chart",
+			},
+		)
 		paths = append(paths, "/cases/"+string(id)+"/photos/"+p.Hash.String())
 	}
 	return paths

@@ -60,7 +60,9 @@ func (b *bench) start() {
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	srv, err := web.New(web.Config{Store: st, Log: slog.New(slog.NewTextHandler(logTo{b.t}, nil)), Version: "test", Zone: time.UTC})
+	srv, err := web.New(
+		web.Config{Store: st, Log: slog.New(slog.NewTextHandler(logTo{b.t}, nil)), Version: "test", Zone: time.UTC},
+	)
 	if err != nil {
 		b.t.Fatal(err)
 	}
@@ -220,7 +222,11 @@ func (b *bench) open(s size, path string) *tab {
 	p.do(chromedp.EmulateViewport(s.width, s.height, options...))
 	p.listen()
 	p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		_, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: finder})
+		_, err := chromedp.Call(
+			ctx,
+			page.AddScriptToEvaluateOnNewDocument,
+			page.AddScriptToEvaluateOnNewDocumentParams{Source: finder},
+		)
 		return err
 	}))
 	p.goTo(path)
@@ -457,7 +463,11 @@ func (p *tab) key(keys string) {
 func (p *tab) noScript() {
 	p.t.Helper()
 	p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		_, err := chromedp.Call(ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+		_, err := chromedp.Call(
+			ctx,
+			emulation.SetScriptExecutionDisabled,
+			emulation.SetScriptExecutionDisabledParams{Value: true},
+		)
 		return err
 	}))
 }
@@ -516,12 +526,27 @@ func (p *tab) axe() {
 		resultTypes: ["violations"]}).then((r) => r.violations)`)
 	for _, f := range list {
 		for _, n := range f.Nodes {
-			p.t.Errorf("%s: axe: %s: %s\n  %s\n  %s", p.size.name, f.ID, f.Help, n.HTML, strings.ReplaceAll(n.Summary, "\n", "\n  "))
+			p.t.Errorf(
+				"%s: axe: %s: %s\n  %s\n  %s",
+				p.size.name,
+				f.ID,
+				f.Help,
+				n.HTML,
+				strings.ReplaceAll(n.Summary, "\n", "\n  "),
+			)
 		}
 	}
 	p.targets()
 	if over := eval[float64](p, "document.documentElement.scrollWidth - document.documentElement.clientWidth"); over > 0 {
-		p.t.Errorf("%s: the page is %g px wider than the screen: %s", p.size.name, over, eval[string](p, `Array.from(document.querySelectorAll("main *, .top *, .spine *")).filter((e) => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1 && !e.closest(".spine-places, .tabs, .table-scroll")).slice(0, 3).map((e) => e.outerHTML.slice(0, 120)).join("\n")`))
+		p.t.Errorf(
+			"%s: the page is %g px wider than the screen: %s",
+			p.size.name,
+			over,
+			eval[string](
+				p,
+				`Array.from(document.querySelectorAll("main *, .top *, .spine *")).filter((e) => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1 && !e.closest(".spine-places, .tabs, .table-scroll")).slice(0, 3).map((e) => e.outerHTML.slice(0, 120)).join("\n")`,
+			),
+		)
 	}
 }
 
@@ -530,7 +555,9 @@ func (p *tab) axe() {
 // as their line.
 func (p *tab) targets() {
 	p.t.Helper()
-	small := eval[[]string](p, `Array.from(document.querySelectorAll("button, a[href], summary, select, textarea, input:not([type=hidden])"))
+	small := eval[[]string](
+		p,
+		`Array.from(document.querySelectorAll("button, a[href], summary, select, textarea, input:not([type=hidden])"))
 		.filter((e) => e.getClientRects().length && !e.closest("p, td, dd, li > span, figcaption, .refusals, .skip, .name") && getComputedStyle(e).visibility !== "hidden")
 		.map((e) => {
 			const shown = e.matches(".tick input, .chip input") ? e.closest("label") : e;
@@ -538,7 +565,8 @@ func (p *tab) targets() {
 			return [r.width, r.height, e.outerHTML.slice(0, 140)];
 		})
 		.filter(([w, h]) => (w < 43.5 || h < 43.5) && w > 1)
-		.map(([w, h, html]) => Math.round(w) + "x" + Math.round(h) + " " + html)`)
+		.map(([w, h, html]) => Math.round(w) + "x" + Math.round(h) + " " + html)`,
+	)
 	for _, s := range small {
 		p.t.Errorf("%s: too small to touch: %s", p.size.name, s)
 	}

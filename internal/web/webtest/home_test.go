@@ -24,12 +24,30 @@ func TestHomeAnswers(t *testing.T) {
 	b := newBench(t)
 	now := time.Now()
 	first := record.NewCaseID(now)
-	b.write(first,
+	b.write(
+		first,
 		record.Opened{Number: "31-07", Title: "The Windlass Monthly, no. 31"},
 		record.Ownership{Owner: "Owner (demo)"},
 		record.MakeUp{InnerSheets: 9, Cover: "separate", Binding: "saddle", FirstPage: 1},
-		record.RunStarted{ID: record.NewID(now), Operation: "lime-bath", OperationName: "lime bath", Sheets: []int{5, 6}, At: now.Add(-12 * time.Minute), PlannedMin: 20, Makes: record.Wet},
-		record.RunStarted{ID: record.NewID(now), Operation: "dry-restraint", OperationName: "drying under restraint", Sheets: []int{2, 3, 4}, At: now.Add(-47 * time.Minute), DueMin: []float64{45, 180}, DueWhat: "change the absorbents", Makes: record.Damp},
+		record.RunStarted{
+			ID:            record.NewID(now),
+			Operation:     "lime-bath",
+			OperationName: "lime bath",
+			Sheets:        []int{5, 6},
+			At:            now.Add(-12 * time.Minute),
+			PlannedMin:    20,
+			Makes:         record.Wet,
+		},
+		record.RunStarted{
+			ID:            record.NewID(now),
+			Operation:     "dry-restraint",
+			OperationName: "drying under restraint",
+			Sheets:        []int{2, 3, 4},
+			At:            now.Add(-47 * time.Minute),
+			DueMin:        []float64{45, 180},
+			DueWhat:       "change the absorbents",
+			Makes:         record.Damp,
+		},
 	)
 	second := record.NewCaseID(now.Add(time.Second))
 	b.write(second,

@@ -29,7 +29,11 @@ func TestClock(t *testing.T) {
 				return
 			}
 			now := time.Now()
-			data := lookPage{Started: now.Add(-20 * time.Minute), Soon: now.Add(3 * time.Second), Earlier: now.Add(-75 * time.Second)}
+			data := lookPage{
+				Started: now.Add(-20 * time.Minute),
+				Soon:    now.Add(3 * time.Second),
+				Earlier: now.Add(-75 * time.Second),
+			}
 			data.Title, data.Now = "Clock", now
 			w.Header().Set("Content-Type", "text/html; charset=utf-8")
 			if err := page.ExecuteTemplate(w, "layout", data); err != nil {
@@ -43,7 +47,11 @@ func TestClock(t *testing.T) {
 	if got := eval[string](p, left); !strings.HasSuffix(got, "to go: take sheet 5 out") {
 		t.Errorf("before it is due it says %q", got)
 	}
-	if shown := eval[string](p, "document.querySelector('#one .shown').textContent"); !strings.HasPrefix(shown, "20:0") && !strings.HasPrefix(shown, "19:5") {
+	if shown := eval[string](p, "document.querySelector('#one .shown').textContent"); !strings.HasPrefix(
+		shown,
+		"20:0",
+	) &&
+		!strings.HasPrefix(shown, "19:5") {
 		t.Errorf("it has been in for %q, want about 20:00", shown)
 	}
 	p.until("it is over", left+".includes('over: take sheet 5 out')")
@@ -109,7 +117,11 @@ func TestSlider(t *testing.T) {
 	if got := eval[string](p, cut); got != "inset(0px 100% 0px 0px)" {
 		t.Errorf("at its beginning the first picture is cut by %q", got)
 	}
-	box := eval[[]float64](p, "(() => { const e = document.querySelector('.compare .faces'); e.scrollIntoView({block: 'center', behavior: 'instant'}); const r = e.getBoundingClientRect(); return [r.left, r.top, r.width, r.height] })()")
+	box := eval[[]float64](
+		p,
+		"(() => { const e = document.querySelector('.compare .faces'); e.scrollIntoView({block: 'center', behavior: "+
+			"'instant'}); const r = e.getBoundingClientRect(); return [r.left, r.top, r.width, r.height] })()",
+	)
 	p.do(chromedp.DragAndDropXY(box[0]+box[2]*0.1, box[1]+box[3]/2, box[0]+box[2]*0.7, box[1]+box[3]/2))
 	got, err := strconv.ParseFloat(eval[string](p, "document.querySelector('.compare input').value"), 64)
 	if err != nil || math.Abs(got-70) > 1 {

@@ -34,21 +34,50 @@ func lookData(now time.Time) lookPage {
 	p := lookPage{
 		Page: web.Page{
 			Title: "Bench", Section: "cases", Place: "bench", Writer: "KM", Now: now, Version: "test", Back: "/",
-			People:  []record.Person{{Initials: "KM", Name: "Demo conservator"}, {Initials: "TV", Name: "Demo assistant"}},
-			Running: []web.Running{{Case: "0123456789abcdef", What: "sheet 5: end of lime bath", Due: now.Add(7 * time.Minute)}},
-			Flash:   &web.Flash{Said: "Saved: pH of sheet 6 is 7.9.", Undo: &web.Undo{Case: "0123456789abcdef", First: 83, Last: 83}},
-			Case: &web.CaseHead{ID: "0123456789abcdef", Number: "31-07", Title: "The Windlass Monthly, no. 31", Places: []web.Place{
-				{Slug: "examination", Name: "Examination"}, {Slug: "make-up", Name: "Make-up", Note: "10 sheets"},
-				{Slug: "condition", Name: "Condition", Note: "14 findings"}, {Slug: "tests", Name: "Tests", Note: "2 to read again", Sign: "due"},
-				{Slug: "proposal", Name: "Proposal", Note: "agreed"}, {Slug: "bench", Name: "Bench", Note: "2 wet, 3 damp", Sign: "wet"},
-				{Slug: "results", Name: "Results"}, {Slug: "papers", Name: "Papers"},
-			}},
+			People: []record.Person{
+				{Initials: "KM", Name: "Demo conservator"},
+				{Initials: "TV", Name: "Demo assistant"},
+			},
+			Running: []web.Running{
+				{Case: "0123456789abcdef", What: "sheet 5: end of lime bath", Due: now.Add(7 * time.Minute)},
+			},
+			Flash: &web.Flash{
+				Said: "Saved: pH of sheet 6 is 7.9.",
+				Undo: &web.Undo{Case: "0123456789abcdef", First: 83, Last: 83},
+			},
+			Case: &web.CaseHead{
+				ID:     "0123456789abcdef",
+				Number: "31-07",
+				Title:  "The Windlass Monthly, no. 31",
+				Places: []web.Place{
+					{Slug: "examination", Name: "Examination"}, {Slug: "make-up", Name: "Make-up", Note: "10 sheets"},
+					{
+						Slug: "condition",
+						Name: "Condition",
+						Note: "14 findings",
+					}, {Slug: "tests", Name: "Tests", Note: "2 to read again", Sign: "due"},
+					{
+						Slug: "proposal",
+						Name: "Proposal",
+						Note: "agreed",
+					}, {Slug: "bench", Name: "Bench", Note: "2 wet, 3 damp", Sign: "wet"},
+					{Slug: "results", Name: "Results"}, {Slug: "papers", Name: "Papers"},
+				},
+			},
 		},
 		Started: now.Add(-12*time.Minute - 41*time.Second), Soon: now.Add(7*time.Minute + 19*time.Second),
 		Earlier: now.Add(-47 * time.Minute), Past: now.Add(-2 * time.Minute),
-		Quantities:  []record.Choice{{Value: "surface-ph", Words: "pH of the surface"}, {Value: "bath-ph", Words: "pH of the bath"}, {Value: "conductivity", Words: "Conductivity"}, {Value: "mass", Words: "Mass"}},
-		Instruments: []record.Choice{{Value: "a", Words: "Flat electrode, meter 1"}, {Value: "b", Words: "Indicator strips"}},
-		SheetList:   []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9},
+		Quantities: []record.Choice{
+			{Value: "surface-ph", Words: "pH of the surface"},
+			{Value: "bath-ph", Words: "pH of the bath"},
+			{Value: "conductivity", Words: "Conductivity"},
+			{Value: "mass", Words: "Mass"},
+		},
+		Instruments: []record.Choice{
+			{Value: "a", Words: "Flat electrode, meter 1"},
+			{Value: "b", Words: "Indicator strips"},
+		},
+		SheetList: []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9},
 		Caution: web.Caution{Title: "Hydrogen gas: open tray, fan on, no flame", Points: []string{
 			"Weigh the powder dry; put powder into water, never water onto powder.",
 			"Goggles and nitrile gloves. No lid on the tray, ever, and none on the spent bath.",
@@ -57,19 +86,66 @@ func lookData(now time.Time) lookPage {
 		Facts: []web.Fact{
 			{Name: "Size, opened", Value: "340 × 262", Unit: "mm", Basis: "measured on sheet 5"},
 			{Name: "Grammage", Value: "50.2", Unit: "g/m²", Range: "49.6 to 50.8", Basis: "sheet 5 weighed, 4.47 g"},
-			{Name: "Pick-up", Value: "1.6", Unit: "g/g", Range: "1.3 to 2.0", Basis: "from the class of paper, not measured"},
-			{Name: "Alkaline reserve expected", Value: "0.09", Unit: "% CaCO₃", Range: "0.06 to 0.12", Basis: "the pick-up limits it, not the strength of the bath"},
+			{
+				Name:  "Pick-up",
+				Value: "1.6",
+				Unit:  "g/g",
+				Range: "1.3 to 2.0",
+				Basis: "from the class of paper, not measured",
+			},
+			{
+				Name:  "Alkaline reserve expected",
+				Value: "0.09",
+				Unit:  "% CaCO₃",
+				Range: "0.06 to 0.12",
+				Basis: "the pick-up limits it, not the strength of the bath",
+			},
 			{Name: "Grain"},
 		},
 		Log: []web.LogLine{
-			{Seq: 84, Time: now.Add(-time.Minute), By: "KM", Said: "Lime bath: pH 12.2 at 18 °C, electrode in the bath"},
-			{Seq: 83, Time: now.Add(-5 * time.Minute), By: "TV", Said: "Sheet 3: mended with 5 g/m² tissue, 74 mm", Struck: true, Instead: "Sheet 3: mended with 5 g/m² tissue, 84 mm", Because: "Corrected by KM at 18:21"},
-			{Seq: 82, Time: now.Add(-9 * time.Minute), By: "TV", Said: "Sheet 4 into the press", Struck: true, Because: "Withdrawn: undone by the writer right after it was entered."},
+			{
+				Seq:  84,
+				Time: now.Add(-time.Minute),
+				By:   "KM",
+				Said: "Lime bath: pH 12.2 at 18 °C, electrode in the bath",
+			},
+			{
+				Seq:     83,
+				Time:    now.Add(-5 * time.Minute),
+				By:      "TV",
+				Said:    "Sheet 3: mended with 5 g/m² tissue, 74 mm",
+				Struck:  true,
+				Instead: "Sheet 3: mended with 5 g/m² tissue, 84 mm",
+				Because: "Corrected by KM at 18:21",
+			},
+			{
+				Seq:     82,
+				Time:    now.Add(-9 * time.Minute),
+				By:      "TV",
+				Said:    "Sheet 4 into the press",
+				Struck:  true,
+				Because: "Withdrawn: undone by the writer right after it was entered.",
+			},
 		},
-		Empty: web.Empty{Title: "No photograph after treatment yet", Text: "Each treated face belongs here, photographed as it was before: same face, same way up, whole sheet in sight.", Act: "Photograph sheet 1", Href: "#h-work"},
+		Empty: web.Empty{
+			Title: "No photograph after treatment yet",
+			Text: "Each treated face belongs here, photographed as it was before: same face, same way up, whole " +
+				"sheet in sight.",
+			Act:  "Photograph sheet 1",
+			Href: "#h-work",
+		},
 	}
 	for _, name := range []string{"Cover, outer face", "Sheet 2, outer face", "Sheet 2, inner face"} {
-		p.Thumbs = append(p.Thumbs, web.Thumb{Href: "#h-pics", Src: "/look/before.jpg", Alt: name + ", before", Name: name, Note: "before, 3 May"})
+		p.Thumbs = append(
+			p.Thumbs,
+			web.Thumb{
+				Href: "#h-pics",
+				Src:  "/look/before.jpg",
+				Alt:  name + ", before",
+				Name: name,
+				Note: "before, 3 May",
+			},
+		)
 	}
 	p.Wrong = &web.Form{Name: "reading", Key: "0123456789abcdef", Seq: 84, By: "KM"}
 	p.Wrong.Set("quantity", "surface-ph")
@@ -165,7 +241,11 @@ func TestLookFocusesWhatWasRefused(t *testing.T) {
 	if eval[string](p, field+".getAttribute('aria-invalid')") != "true" {
 		t.Error("the refused field is not marked as invalid")
 	}
-	described := eval[string](p, field+".getAttribute('aria-describedby').split(' ').map((id) => document.getElementById(id).textContent).join(' ')")
+	described := eval[string](
+		p,
+		field+".getAttribute('aria-describedby').split(' ').map((id) => "+
+			"document.getElementById(id).textContent).join(' ')",
+	)
 	if want := "The pH cannot be 79"; !strings.Contains(described, want) {
 		t.Errorf("the field is described by %q, want the sentence %q in it", described, want)
 	}

@@ -32,7 +32,10 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 		p.as("KM")
 		reserve := func() string {
 			p.goTo(next)
-			return eval[string](p, `document.querySelector("dl.answers .value").innerText + " " + document.querySelector("dl.answers .range").innerText`)
+			return eval[string](
+				p,
+				`document.querySelector("dl.answers .value").innerText + " " + document.querySelector("dl.answers .range").innerText`,
+			)
 		}
 		before := reserve()
 		p.notSee("adopted from")
@@ -61,7 +64,11 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 
 		after := reserve()
 		if after == before {
-			t.Errorf("%s: lime is expected to leave %s in sheet 8, before and after what sheet 5 showed was adopted", s.name, after)
+			t.Errorf(
+				"%s: lime is expected to leave %s in sheet 8, before and after what sheet 5 showed was adopted",
+				s.name,
+				after,
+			)
 		}
 		p.touch("What it rests on")
 		p.see("adopted from sheet 5")
@@ -117,7 +124,8 @@ func TestReadingsLeadToWhatWasExpected(t *testing.T) {
 	p.fill("Read", "13.9")
 	p.press("Record it")
 	readings := b.theCase(c.ID).Readings
-	if last := readings[len(readings)-1].Body; last.Value != 13.9 || len(last.Place.Sheets) != 1 || last.Place.Sheets[0] != 3 {
+	if last := readings[len(readings)-1].Body; last.Value != 13.9 || len(last.Place.Sheets) != 1 ||
+		last.Place.Sheets[0] != 3 {
 		t.Errorf("recorded %+v, want 13.9 on sheet 3", last)
 	}
 	// What was read stands beside what was expected at once.

@@ -87,7 +87,13 @@ func TestTheBenchLosesItsNetwork(t *testing.T) {
 	p.writeDown("Tape on the centre spread.")
 	p.see("Tape on the centre spread.")
 	p.see("Undo")
-	same(t, b.notes(id), "A tide line over the tail of sheets 1 to 6.", "Foxing on the inside of the cover.", "Tape on the centre spread.")
+	same(
+		t,
+		b.notes(id),
+		"A tide line over the tail of sheets 1 to 6.",
+		"Foxing on the inside of the cover.",
+		"Tape on the centre spread.",
+	)
 }
 
 // TestTheAnswerIsLost lets the server write and its answer go astray: what is

@@ -130,14 +130,40 @@ func (b *bench) facePair() (id record.CaseID, before, after []byte) {
 	before = shot{leaf, [4][2]float64{{110, 90}, {1385, 104}, {1392, 1050}, {104, 1060}}, true, 1}.jpeg(b.t)
 	after = shot{leaf, [4][2]float64{{130, 70}, {1400, 118}, {1376, 1066}, {96, 1022}}, false, 1.04}.jpeg(b.t)
 	id = record.NewCaseID(time.Now())
-	b.write(id, record.Opened{Number: "1", Title: "Leaf"}, record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1},
-		record.Stock{ID: record.NewID(time.Now()), Name: "leaf", Class: "rag", Sheets: []int{1}, WidthMm: leafWidthMm, HeightMm: leafWidthMm * 0.75, GrammageGM2: 80, GrammageBasis: "class", Grain: "parallel"})
+	b.write(
+		id,
+		record.Opened{Number: "1", Title: "Leaf"},
+		record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1},
+		record.Stock{
+			ID:            record.NewID(time.Now()),
+			Name:          "leaf",
+			Class:         "rag",
+			Sheets:        []int{1},
+			WidthMm:       leafWidthMm,
+			HeightMm:      leafWidthMm * 0.75,
+			GrammageGM2:   80,
+			GrammageBasis: "class",
+			Grain:         "parallel",
+		},
+	)
 	for i, data := range [][]byte{before, after} {
 		p, err := b.store.PutPhoto(b.t.Context(), bytes.NewReader(data), int64(len(data)))
 		if err != nil {
 			b.t.Fatal(err)
 		}
-		b.write(id, record.Photo{Hash: p.Hash, Bytes: p.Bytes, Format: "jpeg", WidthPx: pairW, HeightPx: pairH, Stage: []string{"before", "after"}[i], Light: "normal", Place: record.Place{Sheets: []int{1}, Face: "outer"}})
+		b.write(
+			id,
+			record.Photo{
+				Hash:     p.Hash,
+				Bytes:    p.Bytes,
+				Format:   "jpeg",
+				WidthPx:  pairW,
+				HeightPx: pairH,
+				Stage:    []string{"before", "after"}[i],
+				Light:    "normal",
+				Place:    record.Place{Sheets: []int{1}, Face: "outer"},
+			},
+		)
 	}
 	return id, before, after
 }
@@ -205,7 +231,10 @@ func (p *tab) openViewer(id record.CaseID) {
 	p.t.Helper()
 	p.goTo("/cases/" + string(id) + "/results")
 	p.sees("the viewer is there", func() bool {
-		ok, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool](`!!document.querySelector(".viewer.live .viewer-shapes g[transform]")`))
+		ok, err := chromedp.Run(
+			p.ctx,
+			chromedp.Evaluate[bool](`!!document.querySelector(".viewer.live .viewer-shapes g[transform]")`),
+		)
 		return err == nil && ok
 	})
 	p.axe() // before anything is scrolled under the spine
@@ -228,7 +257,16 @@ func TestResultsOfAPair(t *testing.T) {
 	time.Sleep(600 * time.Millisecond)
 	for _, corner := range [][2]float64{{0, 0}, {pairW, pairH}} {
 		sx, sy := p.place(corner[0], corner[1])
-		if !eval[bool](p, fmt.Sprintf(`(() => { const r = document.querySelector(".viewer-picture").getBoundingClientRect(); return %g > r.left - 2 && %g < r.right + 2 && %g > r.top - 2 && %g < r.bottom + 2 })()`, sx, sx, sy, sy)) {
+		if !eval[bool](
+			p,
+			fmt.Sprintf(
+				`(() => { const r = document.querySelector(".viewer-picture").getBoundingClientRect(); return %g > r.left - 2 && %g < r.right + 2 && %g > r.top - 2 && %g < r.bottom + 2 })()`,
+				sx,
+				sx,
+				sy,
+				sy,
+			),
+		) {
 			t.Errorf("corner %v of the picture lies out of sight at %.0f, %.0f", corner, sx, sy)
 		}
 	}
@@ -244,7 +282,10 @@ func TestResultsOfAPair(t *testing.T) {
 	if said := eval[string](p, slide+".getAttribute('aria-valuetext')"); said != "0 % before, 100 % after" {
 		t.Errorf("the slider says %q at its beginning", said)
 	}
-	box := eval[[]float64](p, `(() => { const r = document.querySelector(".viewer-picture").getBoundingClientRect(); return [r.left, r.top, r.width, r.height] })()`)
+	box := eval[[]float64](
+		p,
+		`(() => { const r = document.querySelector(".viewer-picture").getBoundingClientRect(); return [r.left, r.top, r.width, r.height] })()`,
+	)
 	p.do(chromedp.DragAndDropXY(box[0]+1, box[1]+box[3]/2, box[0]+0.8*box[2], box[1]+box[3]/2))
 	if got := eval[string](p, slide+".value"); got != "80" && got != "79" && got != "81" {
 		t.Errorf("dragged to 80 %% the line stands at %s", got)
@@ -257,7 +298,10 @@ func TestResultsOfAPair(t *testing.T) {
 	p.touch("ΔL*")
 	p.see("Lightness, dL*, light evened")
 	p.touch("Light evened")
-	p.until("the other legend shows", `!document.querySelector("[data-legend=dl]").hidden && document.querySelector("[data-legend=dl-even]").hidden`)
+	p.until(
+		"the other legend shows",
+		`!document.querySelector("[data-legend=dl]").hidden && document.querySelector("[data-legend=dl-even]").hidden`,
+	)
 
 	p.touch("Slider")
 	p.touch("Draw an area")
@@ -268,14 +312,22 @@ func TestResultsOfAPair(t *testing.T) {
 	}
 	p.touch("Done")
 	p.until("the area is read", `document.querySelector("#area-read .answers")`)
-	p.sees("the paper round it is read", func() bool { return eval[bool](p, `!document.querySelector("#area-read [data-around]")`) })
+	p.sees(
+		"the paper round it is read",
+		func() bool { return eval[bool](p, `!document.querySelector("#area-read [data-around]")`) },
+	)
 	p.matches(t, before, after)
 
 	// A handle moves by an arrow key, and the numbers are those of the new outline.
 	was := eval[string](p, `document.querySelector("#area-read input[name=outline]").value`)
 	p.run(`document.querySelector(".viewer-knob").focus()`)
 	p.key(kb.ArrowRight)
-	p.until("the new outline is read", `document.querySelector("#area-read input[name=outline]") && document.querySelector("#area-read input[name=outline]").value !== `+quote(was)+` && !document.querySelector("#area-read.stale")`)
+	p.until(
+		"the new outline is read",
+		`document.querySelector("#area-read input[name=outline]") && document.querySelector("#area-read input[name=outline]").value !== `+quote(
+			was,
+		)+` && !document.querySelector("#area-read.stale")`,
+	)
 	p.matches(t, before, after)
 	p.axe()
 	p.shot("results-area")
@@ -285,7 +337,8 @@ func TestResultsOfAPair(t *testing.T) {
 	p.press("Keep this area")
 	p.see("Area kept: discolouration, stain at the middle.")
 	c := b.theCase(id)
-	if len(c.Areas) != 1 || c.Areas[0].Compared == nil || c.Areas[0].Body.FoundBy != "drawn" || c.Areas[0].Body.AreaMm2 == nil {
+	if len(c.Areas) != 1 || c.Areas[0].Compared == nil || c.Areas[0].Body.FoundBy != "drawn" ||
+		c.Areas[0].Body.AreaMm2 == nil {
 		t.Fatalf("the record has areas %+v", c.Areas)
 	}
 	// 120 by 100 pixels of a sheet that is 340 mm wide in about 1280 pixels.
@@ -342,7 +395,10 @@ func (p *tab) fingers(paths ...[][2]float64) {
 		if step >= 0 {
 			for i, path := range paths {
 				id := float64(i)
-				params.TouchPoints = append(params.TouchPoints, &input.TouchPoint{X: path[step][0], Y: path[step][1], ID: &id})
+				params.TouchPoints = append(
+					params.TouchPoints,
+					&input.TouchPoint{X: path[step][0], Y: path[step][1], ID: &id},
+				)
 			}
 		}
 		p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
@@ -421,7 +477,8 @@ func TestResultsStainsAndNumbers(t *testing.T) {
 	p.press("Keep what is ticked")
 	p.see("1 area kept.")
 	c := b.theCase(id)
-	if len(c.Areas) != 1 || c.Areas[0].Body.Look != "foxing" || c.Areas[0].Body.FoundBy != "measured" || c.Areas[0].Compared == nil {
+	if len(c.Areas) != 1 || c.Areas[0].Body.Look != "foxing" || c.Areas[0].Body.FoundBy != "measured" ||
+		c.Areas[0].Compared == nil {
 		t.Fatalf("the record has %+v", c.Areas)
 	}
 
@@ -431,14 +488,21 @@ func TestResultsStainsAndNumbers(t *testing.T) {
 	for field, v := range map[string]string{"left": "500", "top": "500", "width": "120", "height": "90"} {
 		p.do(chromedp.SendKeys(chromedp.CSS("#by-numbers input[name="+field+"]"), v))
 	}
-	p.do(chromedp.Click(chromedp.CSS("#by-numbers button.act")), chromedp.WaitVisible(chromedp.CSS("#area-read .answers")))
+	p.do(
+		chromedp.Click(chromedp.CSS("#by-numbers button.act")),
+		chromedp.WaitVisible(chromedp.CSS("#area-read .answers")),
+	)
 }
 
 // Pictures of different faces are shown unregistered, and the sentence says why.
 func TestResultsOfDifferentFaces(t *testing.T) {
 	b := newBench(t)
 	id := record.NewCaseID(time.Now())
-	b.write(id, record.Opened{Number: "1", Title: "Leaf"}, record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1})
+	b.write(
+		id,
+		record.Opened{Number: "1", Title: "Leaf"},
+		record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1},
+	)
 	for i, name := range []string{"breviar.38.150.jpg", "cat.007.jpg"} {
 		data, err := os.ReadFile(photograph(t, name))
 		if err != nil {
@@ -449,7 +513,19 @@ func TestResultsOfDifferentFaces(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b.write(id, record.Photo{Hash: h.Hash, Bytes: h.Bytes, Format: "jpeg", WidthPx: m.W, HeightPx: m.H, Stage: []string{"before", "after"}[i], Light: "normal", Place: record.Place{Sheets: []int{1}, Face: "outer"}})
+		b.write(
+			id,
+			record.Photo{
+				Hash:     h.Hash,
+				Bytes:    h.Bytes,
+				Format:   "jpeg",
+				WidthPx:  m.W,
+				HeightPx: m.H,
+				Stage:    []string{"before", "after"}[i],
+				Light:    "normal",
+				Place:    record.Place{Sheets: []int{1}, Face: "outer"},
+			},
+		)
 	}
 	p := b.open(phone, "/")
 	p.as("KM")

@@ -25,7 +25,13 @@ func TestEveryScreenIsClean(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	pages := map[string]string{"home": "/", "intake": "/cases/new", "solutions": "/solutions", "mix": "/solutions/mix", "studio": "/studio"}
+	pages := map[string]string{
+		"home":      "/",
+		"intake":    "/cases/new",
+		"solutions": "/solutions",
+		"mix":       "/solutions/mix",
+		"studio":    "/studio",
+	}
 	for _, c := range list {
 		base := "/cases/" + string(c.ID) + "/"
 		switch c.State {
@@ -39,8 +45,12 @@ func TestEveryScreenIsClean(t *testing.T) {
 			}
 			pages["windlass area"] = base + "area?" + b.pairOf(c.ID) + "&left=500&top=500&width=120&height=90"
 			pages["windlass cover results"] = base + "results?face=cover%2C+outer+face"
-			pages["windlass run check"] = base + "runs/check?operation=reduce&sheets=1&volume_ml=1000&bottle=" + b.bottle("sodium borohydride 0.5 % w/v")
-			pages["windlass lime check"] = base + "runs/check?operation=lime&sheets=8&sheets=9&volume_ml=1500&bottle=" + b.bottle("lime water 0.4 g/L")
+			pages["windlass run check"] = base + "runs/check?operation=reduce&sheets=1&volume_ml=1000&bottle=" + b.bottle(
+				"sodium borohydride 0.5 % w/v",
+			)
+			pages["windlass lime check"] = base + "runs/check?operation=lime&sheets=8&sheets=9&volume_ml=1500&bottle=" + b.bottle(
+				"lime water 0.4 g/L",
+			)
 		case "closed":
 			for _, place := range []string{"results", "papers", "bench"} {
 				pages["reader "+place] = base + place
@@ -65,7 +75,12 @@ func TestEveryScreenIsClean(t *testing.T) {
 				if strings.HasSuffix(name, "results") {
 					// The page loads itself anew when its pictures are compared.
 					q.sees("no work is under way", func() bool {
-						ok, err := chromedp.Run(q.ctx, chromedp.Evaluate[bool](`document.readyState === "complete" && !!document.querySelector("h1") && !document.querySelector("main .work")`))
+						ok, err := chromedp.Run(
+							q.ctx,
+							chromedp.Evaluate[bool](
+								`document.readyState === "complete" && !!document.querySelector("h1") && !document.querySelector("main .work")`,
+							),
+						)
 						return err == nil && ok
 					})
 					q.settle()
@@ -83,7 +98,8 @@ func (b *bench) pairOf(id record.CaseID) string {
 	c := b.theCase(id)
 	for _, before := range c.Photos {
 		for _, after := range c.Photos {
-			if before.Body.Stage == "before" && after.Body.Stage != "before" && before.Body.Place.String() == after.Body.Place.String() {
+			if before.Body.Stage == "before" && after.Body.Stage != "before" &&
+				before.Body.Place.String() == after.Body.Place.String() {
 				return "before=" + before.Body.Hash.String() + "&after=" + after.Body.Hash.String()
 			}
 		}

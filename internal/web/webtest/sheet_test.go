@@ -17,9 +17,22 @@ import (
 func (b *bench) sheetCase() *record.Case {
 	b.t.Helper()
 	id := record.NewCaseID(time.Now())
-	b.write(id, record.Opened{Number: "2026-077", Title: "The Windlass Monthly"},
+	b.write(
+		id,
+		record.Opened{Number: "2026-077", Title: "The Windlass Monthly"},
 		record.MakeUp{InnerSheets: 3, Cover: "separate", Binding: "loose", FirstPage: 1},
-		record.Stock{ID: record.NewID(time.Now()), Name: "interior", Class: "groundwood", Sheets: []int{1, 2, 3}, WidthMm: 340, HeightMm: 262, GrammageGM2: 50, GrammageBasis: "measured", Grain: "unknown"})
+		record.Stock{
+			ID:            record.NewID(time.Now()),
+			Name:          "interior",
+			Class:         "groundwood",
+			Sheets:        []int{1, 2, 3},
+			WidthMm:       340,
+			HeightMm:      262,
+			GrammageGM2:   50,
+			GrammageBasis: "measured",
+			Grain:         "unknown",
+		},
+	)
 	return b.theCase(id)
 }
 
@@ -31,7 +44,9 @@ func (p *tab) drag(name string, values ...string) {
 			e.value = ` + quote(v) + `;
 			e.dispatchEvent(new Event("input", {bubbles: true}))`)
 	}
-	p.run(`document.querySelector("[data-slide='` + name + `'] input[type=range]").dispatchEvent(new Event("change", {bubbles: true}))`)
+	p.run(
+		`document.querySelector("[data-slide='` + name + `'] input[type=range]").dispatchEvent(new Event("change", {bubbles: true}))`,
+	)
 }
 
 // rested waits until the answer with all samples is there for what stands in the
@@ -56,9 +71,20 @@ func TestDraggingABathShowsWhatTheEngineSays(t *testing.T) {
 		p.drag("minutes", "15", "8", "5")
 		p.drag("strength", "0.5", "0.7", "0.9")
 		// While the hand moves it follows, with fewer samples.
-		p.until("the figure has moved", `document.querySelector("[data-figure=reserve] .value").textContent.trim() !== `+quote(before))
+		p.until(
+			"the figure has moved",
+			`document.querySelector("[data-figure=reserve] .value").textContent.trim() !== `+quote(before),
+		)
 		p.rested()
-		trial := treatment.Trial{Kind: treatment.WaterKindOf("lime"), Strength: 0.9, VolumeMl: 1000, Together: 1, Minutes: 5, Baths: 1, TempC: 20}
+		trial := treatment.Trial{
+			Kind:     treatment.WaterKindOf("lime"),
+			Strength: 0.9,
+			VolumeMl: 1000,
+			Together: 1,
+			Minutes:  5,
+			Baths:    1,
+			TempC:    20,
+		}
 		out := b.reckoned(c, trial)
 		last := out.Steps[0]
 		for _, x := range []struct{ key, part, want string }{
@@ -115,8 +141,21 @@ func TestABathByKeysAndItsRefusals(t *testing.T) {
 	p.until("the sentence is gone", `!document.querySelector("#trial .refusal")`)
 	p.choose("Kind of bath", "Magnesium bicarbonate")
 	p.rested()
-	trial := treatment.Trial{Kind: treatment.WaterKindOf("magnesium-bicarbonate"), Strength: 20, VolumeMl: 800, Together: 1, Minutes: 20, Baths: 1, TempC: 20}
-	p.until("it is reckoned", `document.querySelector("[data-figure=reserve] .value").textContent.includes(`+quote(b.reckoned(c, trial).ReservePercentChalk.BestText())+`)`)
+	trial := treatment.Trial{
+		Kind:     treatment.WaterKindOf("magnesium-bicarbonate"),
+		Strength: 20,
+		VolumeMl: 800,
+		Together: 1,
+		Minutes:  20,
+		Baths:    1,
+		TempC:    20,
+	}
+	p.until(
+		"it is reckoned",
+		`document.querySelector("[data-figure=reserve] .value").textContent.includes(`+quote(
+			b.reckoned(c, trial).ReservePercentChalk.BestText(),
+		)+`)`,
+	)
 	if got := eval[string](p, `document.querySelector("[data-slide='strength'] .unit").textContent`); got != "mmol/L" {
 		t.Errorf("the strength is in %q", got)
 	}
@@ -144,7 +183,10 @@ func TestTheDraggedBathIsChosenForTheBench(t *testing.T) {
 	}
 	p.press("Start it")
 	p.see("Begins with the bath that was chosen")
-	if got := eval[string](p, `document.querySelector("#run-liquid").value`); !strings.Contains(got, "calcium hydroxide in water, 0.2 g/L") {
+	if got := eval[string](p, `document.querySelector("#run-liquid").value`); !strings.Contains(
+		got,
+		"calcium hydroxide in water, 0.2 g/L",
+	) {
 		t.Errorf("the run begins with %q", got)
 	}
 	p.shot("sheet-run-start")

@@ -24,14 +24,40 @@ func TestScreensOfSolutionsAndStudioAreClean(t *testing.T) {
 		t.Fatal(err)
 	}
 	stock := full.bottle("lime water stock")
-	plain := []string{"/solutions", "/solutions/bottles/new", "/solutions/mix", "/solutions/lime", "/solutions/hydrogen", "/solutions/tray", "/solutions/strength", "/solutions/together?first=NaBH4&second=acetic+acid",
-		"/studio", "/studio/details", "/studio/people", "/studio/waters", "/studio/glass", "/studio/instruments", "/studio/methods", "/studio/log"}
+	plain := []string{
+		"/solutions",
+		"/solutions/bottles/new",
+		"/solutions/mix",
+		"/solutions/lime",
+		"/solutions/hydrogen",
+		"/solutions/tray",
+		"/solutions/strength",
+		"/solutions/together?first=NaBH4&second=acetic+acid",
+		"/studio",
+		"/studio/details",
+		"/studio/people",
+		"/studio/waters",
+		"/studio/glass",
+		"/studio/instruments",
+		"/studio/methods",
+		"/studio/log",
+	}
 	for _, way := range []string{"stock", "conditioned", "solid", "bottle", "ethanol", "cellulose", "paste"} {
 		plain = append(plain, "/solutions/mix?way="+way)
 	}
-	filled := append([]string{"/solutions/bottles/" + stock, "/solutions/bottles/" + stock + "/correct", "/solutions/bottles/" + full.bottle("lime water 0.4 g/L"),
-		"/solutions/mix?way=stock&water=" + st.Waters[0].ID, "/solutions/mix?way=stock&want=4+g%2FL&volume=1+L", "/solutions/mix?way=stock&want=4&volume=",
-		"/studio/instruments/" + st.Instruments[0].ID, "/studio/waters?water=" + st.Waters[0].ID, "/studio/withdraw?entry=1"}, plain...)
+	filled := append(
+		[]string{
+			"/solutions/bottles/" + stock,
+			"/solutions/bottles/" + stock + "/correct",
+			"/solutions/bottles/" + full.bottle("lime water 0.4 g/L"),
+			"/solutions/mix?way=stock&water=" + st.Waters[0].ID,
+			"/solutions/mix?way=stock&want=4+g%2FL&volume=1+L",
+			"/solutions/mix?way=stock&want=4&volume=",
+			"/studio/instruments/" + st.Instruments[0].ID,
+			"/studio/waters?water=" + st.Waters[0].ID,
+			"/studio/withdraw?entry=1",
+		},
+		plain...)
 	for _, s := range []size{tablet, phone} {
 		for _, x := range []struct {
 			name  string
@@ -46,7 +72,10 @@ func TestScreensOfSolutionsAndStudioAreClean(t *testing.T) {
 					q.t = t
 					q.goTo(path)
 					q.axe()
-					q.shot("solutions-" + x.name + strings.NewReplacer("/", "-", "?", "-", " ", "-", "=", "-", "&", "-", "%", "-", "+", "-").Replace(path))
+					q.shot(
+						"solutions-" + x.name + strings.NewReplacer("/", "-", "?", "-", " ", "-", "=", "-", "&", "-", "%", "-", "+", "-").
+							Replace(path),
+					)
 				})
 			}
 		}
@@ -61,10 +90,26 @@ func TestMixLimeInHardWater(t *testing.T) {
 	now := time.Now()
 	alkalinity, hardness := 250.0, 205.0
 	stock := record.NewID(now)
-	b.write(record.StudioID,
-		record.WaterSource{ID: record.NewID(now), Name: "tap", Source: "tap", AlkalinityMgL: &alkalinity, HardnessMgL: &hardness},
+	b.write(
+		record.StudioID,
+		record.WaterSource{
+			ID:            record.NewID(now),
+			Name:          "tap",
+			Source:        "tap",
+			AlkalinityMgL: &alkalinity,
+			HardnessMgL:   &hardness,
+		},
 		record.WaterSource{ID: record.NewID(now), Name: "de-ionised can", Source: "deionised"},
-		record.Bottle{ID: stock, Name: "lime water stock", Substance: "calcium hydroxide", Form: "saturated", Unit: "g/L", VolumeMl: 5000, MadeAt: now.Add(-time.Hour)})
+		record.Bottle{
+			ID:        stock,
+			Name:      "lime water stock",
+			Substance: "calcium hydroxide",
+			Form:      "saturated",
+			Unit:      "g/L",
+			VolumeMl:  5000,
+			MadeAt:    now.Add(-time.Hour),
+		},
+	)
 	p := b.open(tablet, "/")
 	p.as("KM")
 	p.goTo("/solutions")
@@ -76,17 +121,34 @@ func TestMixLimeInHardWater(t *testing.T) {
 	p.fill("The stock stands at", "18")
 	p.fill("How much", "400 mL")
 	p.choose("Water", "Tap")
-	p.until("the recipe is in tap water", `document.querySelector(".pour").textContent.includes("Tap") && location.search.includes("volume=400")`)
+	p.until(
+		"the recipe is in tap water",
+		`document.querySelector(".pour").textContent.includes("Tap") && location.search.includes("volume=400")`,
+	)
 
 	want, err := solution.ParseWanted("0.4 g/L")
 	if err != nil {
 		t.Fatal(err)
 	}
-	recipe, err := solution.LimeFromStock{StockTemp: 18, StockName: "lime water stock", StockLeft: 5000, Want: want, Volume: 400, Water: solution.Water{Name: "tap", AlkalinityMgL: &alkalinity, HardnessMgL: &hardness}, Seed: 1}.Recipe()
+	recipe, err := solution.LimeFromStock{
+		StockTemp: 18,
+		StockName: "lime water stock",
+		StockLeft: 5000,
+		Want:      want,
+		Volume:    400,
+		Water:     solution.Water{Name: "tap", AlkalinityMgL: &alkalinity, HardnessMgL: &hardness},
+		Seed:      1,
+	}.Recipe()
 	if err != nil {
 		t.Fatal(err)
 	}
-	p.until("the recipe is that of the engine", fmt.Sprintf(`Array.from(document.querySelectorAll(".pour .amount")).map((e) => e.textContent).join() === %q`, recipe.Lines[0].Amount+","+recipe.Lines[1].Amount))
+	p.until(
+		"the recipe is that of the engine",
+		fmt.Sprintf(
+			`Array.from(document.querySelectorAll(".pour .amount")).map((e) => e.textContent).join() === %q`,
+			recipe.Lines[0].Amount+","+recipe.Lines[1].Amount,
+		),
+	)
 	p.see("pH " + recipe.Chemistry.PH.BestText())
 	p.see(recipe.Chemistry.LimeLeft.BestText() + " g/L")
 	clouds := ""
@@ -119,10 +181,15 @@ func TestMixLimeInHardWater(t *testing.T) {
 func TestAnAnswerDoesNotTakeWhatIsTyped(t *testing.T) {
 	b := newBench(t)
 	p := b.open(tablet, "/solutions/mix?way=stock")
-	p.run(`const old = fetch; window.fetch = async (...a) => { await new Promise((r) => setTimeout(r, 400)); return old(...a); }`)
+	p.run(
+		`const old = fetch; window.fetch = async (...a) => { await new Promise((r) => setTimeout(r, 400)); return old(...a); }`,
+	)
 	p.fill("The stock stands at", "10")
 	p.run(`const e = document.getElementById("mix-want"); e.focus(); e.value = "0.65 g/L"; e.setSelectionRange(2, 2);`)
-	p.until("the answer for 10 °C is there", `document.querySelector("svg.curve").getAttribute("aria-label").includes("10 °C")`)
+	p.until(
+		"the answer for 10 °C is there",
+		`document.querySelector("svg.curve").getAttribute("aria-label").includes("10 °C")`,
+	)
 	if got := eval[string](p, `document.getElementById("mix-want").value + " " + document.activeElement.id + " " + document.activeElement.selectionStart`); got != "0.65 g/L mix-want 2" {
 		t.Errorf("after the answer the field holds %q", got)
 	}

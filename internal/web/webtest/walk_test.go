@@ -31,14 +31,45 @@ func photograph(t *testing.T, name string) string {
 func (b *bench) shelf() {
 	now := time.Now().Add(-time.Hour)
 	id := func() string { return record.NewID(time.Now()) }
-	b.write(record.StudioID,
+	b.write(
+		record.StudioID,
 		record.StudioDetails{Name: "Studio (demo)", Currency: "EUR", RateMinor: 7200, TaxPercent: 19, PaperSize: "A4"},
 		record.Person{Initials: "KM", Name: "K. M. (demo)"},
 		record.WaterSource{ID: id(), Name: "de-ionised can", Source: "deionised"},
 		record.Glassware{ID: id(), Name: "500 mL cylinder", CapacityMl: 500, GraduationMl: 5, ToleranceMl: 2.5},
-		record.Bottle{ID: id(), Name: "lime water stock", Substance: "calcium hydroxide", Form: "saturated", Unit: "g/L", VolumeMl: 5000, MadeAt: now, Lot: "L-0226"},
-		record.Bottle{ID: id(), Name: "borohydride bath", Substance: "sodium borohydride", Form: "solution", Unit: "% w/v", Strength: &record.Range{Low: 0.95, Best: 1, High: 1.05}, VolumeMl: 2000, MadeAt: now, Lot: "B-1107"},
-		record.Bottle{ID: id(), Name: "methyl cellulose 4 %", Substance: "methyl cellulose", Form: "adhesive", Unit: "% w/v", Strength: &record.Range{Low: 3.8, Best: 4, High: 4.2}, VolumeMl: 100, MadeAt: now, Lot: "MC-33"})
+		record.Bottle{
+			ID:        id(),
+			Name:      "lime water stock",
+			Substance: "calcium hydroxide",
+			Form:      "saturated",
+			Unit:      "g/L",
+			VolumeMl:  5000,
+			MadeAt:    now,
+			Lot:       "L-0226",
+		},
+		record.Bottle{
+			ID:        id(),
+			Name:      "borohydride bath",
+			Substance: "sodium borohydride",
+			Form:      "solution",
+			Unit:      "% w/v",
+			Strength:  &record.Range{Low: 0.95, Best: 1, High: 1.05},
+			VolumeMl:  2000,
+			MadeAt:    now,
+			Lot:       "B-1107",
+		},
+		record.Bottle{
+			ID:        id(),
+			Name:      "methyl cellulose 4 %",
+			Substance: "methyl cellulose",
+			Form:      "adhesive",
+			Unit:      "% w/v",
+			Strength:  &record.Range{Low: 3.8, Best: 4, High: 4.2},
+			VolumeMl:  100,
+			MadeAt:    now,
+			Lot:       "MC-33",
+		},
+	)
 }
 
 // The whole job on real photographs, from taking in to the report, whose text
@@ -74,7 +105,10 @@ func TestWholeJob(t *testing.T) {
 	p.axe()
 	p.press("Add to the record")
 	p.until("two photographs are shown", `document.querySelectorAll(".photos img").length >= 2`)
-	p.until("the pictures have come", `Array.from(document.querySelectorAll(".photos img")).every((i) => { i.loading = "eager"; return i.complete && i.naturalWidth > 100 })`)
+	p.until(
+		"the pictures have come",
+		`Array.from(document.querySelectorAll(".photos img")).every((i) => { i.loading = "eager"; return i.complete && i.naturalWidth > 100 })`,
+	)
 
 	list, err := b.store.List(context.Background(), storeAll)
 	if err != nil || len(list) != 1 {
@@ -230,12 +264,18 @@ func TestWholeJob(t *testing.T) {
 	// After: the same face under the slider.
 	for _, stage := range []string{"before", "after"} {
 		p.goTo(base + "/photos/new?sheet=2&face=outer&stage=" + stage)
-		p.upload("Photographs", photograph(t, map[string]string{"before": "lapide.052.100.jpg", "after": "cat.007.jpg"}[stage]))
+		p.upload(
+			"Photographs",
+			photograph(t, map[string]string{"before": "lapide.052.100.jpg", "after": "cat.007.jpg"}[stage]),
+		)
 		p.press("Add to the record")
 	}
 	p.goTo(base + "/results")
 	p.sees("the viewer is there", func() bool {
-		ok, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool](`!!document.querySelector(".viewer.live .viewer-range input")`))
+		ok, err := chromedp.Run(
+			p.ctx,
+			chromedp.Evaluate[bool](`!!document.querySelector(".viewer.live .viewer-range input")`),
+		)
 		return err == nil && ok
 	})
 	p.see("do not show the same face") // two leaves of two books
@@ -337,7 +377,14 @@ func (b *bench) startPlain(p *tab, base, operation string, sheets []string) stri
 // chooseStarting takes the line of a list that begins with some words.
 func (p *tab) chooseStarting(label, words string) {
 	p.t.Helper()
-	line := eval[string](p, `Array.from(__find.field(`+quote(label)+`).options).find((o) => o.text.trim().startsWith(`+quote(words)+`))?.text.trim() ?? ""`)
+	line := eval[string](
+		p,
+		`Array.from(__find.field(`+quote(
+			label,
+		)+`).options).find((o) => o.text.trim().startsWith(`+quote(
+			words,
+		)+`))?.text.trim() ?? ""`,
+	)
 	if line == "" {
 		p.t.Fatalf("no line of %q begins with %q:\n%s", label, words, p.text())
 	}

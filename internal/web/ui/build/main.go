@@ -96,7 +96,11 @@ func bundle(ui string) (map[string][]byte, error) {
 		MinifyIdentifiers:   true,
 		Format:              api.FormatIIFE,
 		// The oldest browsers that a tablet at a bench is likely to have.
-		Engines:       []api.Engine{{Name: api.EngineChrome, Version: "100"}, {Name: api.EngineSafari, Version: "15"}, {Name: api.EngineFirefox, Version: "100"}},
+		Engines: []api.Engine{
+			{Name: api.EngineChrome, Version: "100"},
+			{Name: api.EngineSafari, Version: "15"},
+			{Name: api.EngineFirefox, Version: "100"},
+		},
 		Loader:        map[string]api.Loader{".woff2": api.LoaderFile, ".svg": api.LoaderCopy},
 		LegalComments: api.LegalCommentsInline,
 		Charset:       api.CharsetUTF8,
@@ -144,7 +148,8 @@ func explain(messages []api.Message) error {
 			at = fmt.Sprintf("%s:%d:%d: ", l.File, l.Line, l.Column)
 		}
 		errs = append(errs, errors.New(at+m.Text))
-		if strings.HasPrefix(m.Text, "Could not resolve") && !strings.Contains(m.Text, `"."`) && !strings.Contains(m.Text, `"./`) {
+		if strings.HasPrefix(m.Text, "Could not resolve") && !strings.Contains(m.Text, `"."`) &&
+			!strings.Contains(m.Text, `"./`) {
 			errs = append(errs, errors.New("libraries come from npm: run `npm ci` in internal/web/ui first"))
 		}
 	}
@@ -175,7 +180,11 @@ func compare(dir string, want map[string][]byte) error {
 	if len(wrong) == 0 {
 		return nil
 	}
-	return fmt.Errorf("internal/web/assets is not what internal/web/ui gives (%s): run `go generate ./internal/web` and commit what it writes", strings.Join(wrong, "; "))
+	return fmt.Errorf(
+		"internal/web/assets is not what internal/web/ui gives (%s): run `go generate ./internal/web` and commit "+
+			"what it writes",
+		strings.Join(wrong, "; "),
+	)
 }
 
 // write puts the files into the folder and removes what came from no source.

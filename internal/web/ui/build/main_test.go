@@ -81,7 +81,11 @@ func TestCompareNamesEachFile(t *testing.T) {
 }
 
 func TestAMissingLibrarySaysWhatToDo(t *testing.T) {
-	err := explain([]api.Message{{Text: `Could not resolve "some-library"`, Location: &api.Location{File: "src/map.ts", Line: 3, Column: 8}}})
+	err := explain(
+		[]api.Message{
+			{Text: `Could not resolve "some-library"`, Location: &api.Location{File: "src/map.ts", Line: 3, Column: 8}},
+		},
+	)
 	if !strings.Contains(err.Error(), "npm ci") || !strings.Contains(err.Error(), "src/map.ts:3:8") {
 		t.Errorf("got %q, want the place and what to run", err)
 	}
