@@ -90,8 +90,7 @@ func (f *filler) bottles(now time.Time) {
 		Note:      "stands over its solid, clear part drawn off",
 	}
 	if s, err := solution.LimeSolubility(17); err == nil {
-		r := record.Range(s)
-		stock.Strength = &r
+		stock.Strength = &s
 	}
 	hydride := record.Bottle{
 		ID:          f.newID(),
@@ -194,7 +193,7 @@ func (f *filler) bottles(now time.Time) {
 
 // made is the bottle that a recipe makes.
 func (f *filler) made(r solution.Recipe, name, water string, from []record.Drawn) record.Bottle {
-	strength := record.Range(r.Strength.Range)
+	strength := r.Strength.Range
 	b := record.Bottle{
 		ID:          f.newID(),
 		Name:        name,

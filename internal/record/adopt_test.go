@@ -10,9 +10,9 @@ import (
 func adopting(reading int64, best float64, sheets ...int) ValueAdopted {
 	return ValueAdopted{
 		Quantity:  "pick-up",
-		Value:     Range{best - 0.1, best, best + 0.1},
+		Value:     Range{Low: best - 0.1, Best: best, High: best + 0.1},
 		Unit:      "g/g",
-		Was:       &Range{1.8, 2.2, 2.6},
+		Was:       &Range{Low: 1.8, Best: 2.2, High: 2.6},
 		WasBasis:  "groundwood newsprint",
 		FromSheet: 5,
 		Readings:  []int64{reading},
@@ -106,8 +106,8 @@ func TestAdoptedValuesRefused(t *testing.T) {
 	for want, change := range map[string]func(*ValueAdopted){
 		"not a quantity":     func(b *ValueAdopted) { b.Quantity = "colour" },
 		"is in g/g":          func(b *ValueAdopted) { b.Unit = "%" },
-		"Pick-up cannot be":  func(b *ValueAdopted) { b.Value = Range{2, 12, 13} },
-		"must rise":          func(b *ValueAdopted) { b.Value = Range{2.6, 2.5, 2.4} },
+		"Pick-up cannot be":  func(b *ValueAdopted) { b.Value = Range{Low: 2, Best: 12, High: 13} },
+		"must rise":          func(b *ValueAdopted) { b.Value = Range{Low: 2.6, Best: 2.5, High: 2.4} },
 		"No sheet is chosen": func(b *ValueAdopted) { b.Sheets = nil },
 		"There is no sheet":  func(b *ValueAdopted) { b.Sheets = []int{30} },
 		"reason is missing":  func(b *ValueAdopted) { b.Reason = " " },

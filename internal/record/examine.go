@@ -2,15 +2,13 @@ package record
 
 import (
 	"time"
+
+	"benchleaf/interval"
 )
 
-// Range is a number with the range in which it lies eight times out of ten
-// (10 to 90 %). Low <= Best <= High.
-type Range struct {
-	Low  float64 `json:"low"`
-	Best float64 `json:"best"`
-	High float64 `json:"high"`
-}
+// Range is a number with its 10 % and 90 % points, in the journal as
+// {"low": 1, "best": 2, "high": 3}.
+type Range = interval.Range
 
 func (k *check) maybeRange(field, what string, r *Range, low, high float64, unit string) {
 	if r == nil {

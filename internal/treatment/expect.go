@@ -209,7 +209,7 @@ func (t *TakenSheet) adopt(a record.Stamped[record.ValueAdopted]) {
 	if q == nil {
 		return
 	}
-	r := interval.Range(b.Value)
+	r := b.Value
 	switch b.Quantity {
 	case "fixed-acid", "soluble-acid":
 		if t.AcidMmolPerKg != nil {
@@ -241,7 +241,7 @@ func (t *TakenSheet) adopt(a record.Stamped[record.ValueAdopted]) {
 	t.basis[b.Quantity] = from
 	say := fmt.Sprintf("The %s is %s %s (%s), %s", q.Words, r.BestText(), q.Unit, r.Text(), from)
 	if b.Was != nil {
-		was := interval.Range(*b.Was)
+		was := *b.Was
 		say += ", in the place of " + was.Text()
 		if b.WasBasis != "" {
 			say += ", " + b.WasBasis
@@ -298,8 +298,8 @@ func paperSheet(s *record.Stock) paper.Sheet {
 		WidthMm:       paper.Millimetres(s.WidthMm),
 		HeightMm:      paper.Millimetres(s.HeightMm),
 		GrammageGsm:   &g,
-		PickUpGPerG:   (*interval.Range)(s.PickUpGG),
-		AcidMmolPerKg: (*interval.Range)(s.AcidMmolKg),
+		PickUpGPerG:   s.PickUpGG,
+		AcidMmolPerKg: s.AcidMmolKg,
 	}
 }
 
@@ -325,7 +325,7 @@ func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
 		}
 		return p, false
 	}
-	p.Liquid.AlkaliMmolPerL = interval.Range(*b.StrengthGL).Scale(1000 * sub.AlkaliEqPerMol / float64(sub.MolarMass))
+	p.Liquid.AlkaliMmolPerL = b.StrengthGL.Scale(1000 * sub.AlkaliEqPerMol / float64(sub.MolarMass))
 	p.Liquid.Base, p.Liquid.Anion = baseOf(sub.Name), anionOf(sub.Name)
 	if strings.Contains(sub.Name, "borohydride") {
 		mmol := b.StrengthGL.Best * 1000 / float64(sub.MolarMass)

@@ -68,10 +68,10 @@ func offerOf(m Measured, quantity string) *Offer {
 }
 
 func adoptionOf(c *record.Case, sheet int, o *Offer, sheets ...int) record.ValueAdopted {
-	was := record.Range(o.Was)
+	was := o.Was
 	return record.ValueAdopted{
 		Quantity:  o.Quantity,
-		Value:     record.Range(o.Value),
+		Value:     o.Value,
 		Unit:      o.Unit,
 		Was:       &was,
 		WasBasis:  o.WasBasis,

@@ -162,8 +162,7 @@ func (s *Server) limeByTemperature(b *record.Bottle) {
 	if err != nil {
 		return // the record says what temperature is possible
 	}
-	x := record.Range(r)
-	b.Strength, b.Unit, b.RestsOn = &x, string(solution.GramL), solution.LimeSolubilitySource
+	b.Strength, b.Unit, b.RestsOn = &r, string(solution.GramL), solution.LimeSolubilitySource
 }
 
 // readRange reads a value that may have its ends named: field, field_low and

@@ -332,7 +332,7 @@ func adoptedRows(c *record.Case, sheet int, left []record.Stamped[record.ValueAd
 		if !on && b.FromSheet != sheet {
 			continue
 		}
-		v := interval.Range(b.Value)
+		v := b.Value
 		row := adoptedRow{
 			Stamped:  a,
 			What:     b.Quantity,
@@ -347,7 +347,7 @@ func adoptedRows(c *record.Case, sheet int, left []record.Stamped[record.ValueAd
 			row.What = upperFirst(q.Words)
 		}
 		if b.Was != nil {
-			row.Was = rangeOrExact(interval.Range(*b.Was))
+			row.Was = rangeOrExact(*b.Was)
 		}
 		list = append(list, row)
 	}
@@ -377,7 +377,7 @@ func tellAdopted(b record.ValueAdopted) string {
 	if q := record.AdoptedQuantityOf(b.Quantity); q != nil {
 		what = q.Words
 	}
-	v := interval.Range(b.Value)
+	v := b.Value
 	return what + " " + v.BestText() + " " + b.Unit + " (" + rangeOrExact(
 		v,
 	) + ") adopted from " + record.SheetName(

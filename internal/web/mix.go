@@ -254,7 +254,7 @@ func (s *Server) mixChoices(p *mixPage, st *record.Studio) {
 func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 	p.Recipe = &recipe
 	p.Warn = recipe.Warnings
-	value, span := rangeTexts(record.Range(recipe.Strength.Range), string(recipe.Strength.Unit))
+	value, span := rangeTexts(recipe.Strength.Range, string(recipe.Strength.Unit))
 	p.Strong = Fact{Name: "Strength", Value: value, Range: span, Basis: recipe.Dominant}
 	if c := recipe.Chemistry; c != nil {
 		p.PH = Fact{Name: "pH, fresh, settled, kept from air", Value: c.PH.BestText(), Range: c.PH.Text()}
@@ -277,7 +277,7 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 			)
 		}
 		if x := c.LimeLeft; x.Best > 0 && fell >= 10 {
-			value, span := rangeTexts(record.Range(x.Range), string(x.Unit))
+			value, span := rangeTexts(x.Range, string(x.Unit))
 			p.Strong.Name, p.Left = "Lime as poured", Fact{Name: "Lime left, once settled", Value: value, Range: span}
 		}
 	}

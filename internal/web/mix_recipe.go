@@ -150,7 +150,7 @@ func (m *mix) lime() solution.LimeFromStock {
 func titrated(b *record.ShelfBottle) *solution.StrengthRange {
 	for _, c := range slices.Backward(b.Checks) {
 		if c.Body.Strength != nil {
-			return &solution.StrengthRange{Range: interval.Range(*c.Body.Strength), Unit: solution.Unit(b.Body.Unit)}
+			return &solution.StrengthRange{Range: *c.Body.Strength, Unit: solution.Unit(b.Body.Unit)}
 		}
 	}
 	return nil
@@ -275,7 +275,7 @@ func (m *mix) fromBottle() (solution.Recipe, error) {
 						"to g/L or %%.",
 				)
 			}
-			q.Strength = solution.StrengthRange{Range: interval.Range(*r), Unit: solution.Unit(b.Body.Unit)}
+			q.Strength = solution.StrengthRange{Range: *r, Unit: solution.Unit(b.Body.Unit)}
 		}
 	} else if typed := m.f.Line("bottle_strength"); typed != "" {
 		x, err := solution.ParseStrength(typed)

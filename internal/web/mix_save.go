@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"benchleaf/internal/record"
-	"benchleaf/interval"
 	"benchleaf/solution"
 )
 
@@ -87,11 +86,11 @@ func (s *Server) bottleOf(f *Form, m *mix, recipe solution.Recipe) record.Bottle
 func keptStrength(s solution.StrengthRange) (record.Range, string) {
 	switch s.Unit {
 	case solution.MilligramL:
-		return record.Range(s.Scale(1e-3)), string(solution.GramL)
+		return s.Scale(1e-3), string(solution.GramL)
 	case solution.MmolL:
-		return record.Range(s.Scale(1e-3)), string(solution.MolL)
+		return s.Scale(1e-3), string(solution.MolL)
 	}
-	return record.Range(interval.Range(s.Range)), string(s.Unit)
+	return s.Range, string(s.Unit)
 }
 
 // draws are what the recipe takes from the bottle that was chosen.

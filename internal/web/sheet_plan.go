@@ -60,10 +60,10 @@ func standing(c *record.Case, sheet int, plan *record.Stamped[record.BathPlan]) 
 func expectWords(b *record.BathPlan) string {
 	var parts []string
 	if r := b.ReservePct; r != nil {
-		parts = append(parts, "reserve "+rangeText(interval.Range(*r), "% CaCO₃"))
+		parts = append(parts, "reserve "+rangeText(*r, "% CaCO₃"))
 	}
 	if r := b.AcidLeftMmolKg; r != nil {
-		parts = append(parts, "acid left "+rangeText(interval.Range(*r), "mmol/kg"))
+		parts = append(parts, "acid left "+rangeText(*r, "mmol/kg"))
 	}
 	if r := b.ExtractPH; r != nil {
 		parts = append(parts, fmt.Sprintf("pH of the dry sheet %.1f to %.1f", r.Low, r.High))
@@ -110,7 +110,7 @@ func (s *Server) inSheet(h sheetHandler, sheet int) handler {
 }
 
 func planOf(x *tried, a *waterAnswer, sheets []int, reason string, facts []sheetFact) record.BathPlan {
-	rec := func(r interval.Result) *record.Range { v := record.Range(r.Range); return &v }
+	rec := func(r interval.Result) *record.Range { v := r.Range; return &v }
 	b := record.BathPlan{
 		Sheets:       sheets,
 		Operation:    x.Kind.Operation,

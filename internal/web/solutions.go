@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
-	"benchleaf/interval"
 	"benchleaf/solution"
 )
 
@@ -145,10 +144,9 @@ func strengthTexts(b *record.ShelfBottle) (value, span string) {
 // rangeTexts writes a value with the digits that its range supports, and the
 // range where there is one.
 func rangeTexts(r record.Range, unit string) (value, span string) {
-	x := interval.Range(r)
-	value = x.BestText() + unitAfter(unit)
+	value = r.BestText() + unitAfter(unit)
 	if r.High > r.Low {
-		span = x.Text()
+		span = r.Text()
 	}
 	return value, span
 }

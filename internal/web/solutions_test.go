@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
-	"benchleaf/interval"
 	"benchleaf/solution"
 )
 
@@ -354,7 +353,7 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 	b := studioOf(t, s).Bottles[0]
 	limit, err := solution.LimeSolubility(18)
 	if err != nil || b.Body.Substance != "calcium hydroxide" || b.Body.Strength == nil ||
-		interval.Range(*b.Body.Strength) != limit {
+		*b.Body.Strength != limit {
 		t.Errorf("lime over its solid at 18 °C: %+v, want %+v", b.Body.Strength, limit)
 	}
 	path := bottlePath(b.Body.ID)
