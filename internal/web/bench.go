@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
 )
@@ -53,7 +54,7 @@ type benchPage struct {
 	Next   []nextAct
 	Clocks []runCard
 	Sheets []sheetNow
-	Log    []LogLine
+	Log    []account.Line
 	Done   []runRow
 
 	NoteForm, WasteForm, NextForm *Form
@@ -123,7 +124,7 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 		}
 	}
 	for i := len(c.Log) - 1; i >= 0 && len(p.Log) < 12; i-- {
-		p.Log = append(p.Log, s.tell(c, &c.Log[i]))
+		p.Log = append(p.Log, account.Tell(c, &c.Log[i], s.words()))
 	}
 	p.NoteForm = s.form(r, "note", c.LastSeq, fills{"nature": "observed"})
 	p.WasteForm = s.form(r, "waste", c.LastSeq, nil)

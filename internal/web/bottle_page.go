@@ -4,7 +4,9 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
@@ -25,7 +27,7 @@ type bottlePage struct {
 	Draw, Check     *Form
 	Empty           *Form
 	Solid           bool
-	Log             []LogLine
+	Log             []account.Line
 	Wastes          []string
 	Saturated, Lime bool
 	Seq             int64
@@ -36,7 +38,9 @@ type bottleSource struct{ ID, Name, Lot, Amount string }
 
 // bottleUse is what was drawn from it.
 type bottleUse struct {
-	LogLine
+	Seq         int64
+	Time        time.Time
+	By          string
 	Amount, For string
 }
 
@@ -179,7 +183,7 @@ func (s *Server) usesOf(st *record.Studio, id string) []bottleUse {
 		if !is || d.Bottle != id || !l.Counts() {
 			continue
 		}
-		u := bottleUse{LogLine: LogLine{Seq: l.Seq, Time: l.Time, By: l.By}, For: d.For}
+		u := bottleUse{Seq: l.Seq, Time: l.Time, By: l.By, For: d.For}
 		if d.Ml > 0 {
 			u.Amount = solution.Millilitres(d.Ml).Text()
 		} else {

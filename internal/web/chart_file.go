@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"benchleaf/colour"
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -46,7 +47,7 @@ func (s *Server) chartFilePage(w http.ResponseWriter, r *http.Request) error {
 		if x.Retired {
 			fill["retired"] = "yes"
 		}
-		p.Held = chartText(x) + ", from " + orElse(x.FileName, "a file")
+		p.Held = account.ChartText(x) + ", from " + orElse(x.FileName, "a file")
 	}
 	p.studioFormPage = studioFormPage{
 		Page: s.studioSub(r, "Colour chart"),

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"sync"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/photo"
 )
@@ -98,7 +99,7 @@ func likes(c *record.Case, x *record.Stamped[record.Photo]) (list []record.Choic
 		}
 		list = append(
 			list,
-			record.Choice{Value: p.Body.Hash.String(), Words: thumbOf(p).Alt + ", by " + colourBy(&set.Body)},
+			record.Choice{Value: p.Body.Hash.String(), Words: thumbOf(p).Alt + ", by " + account.ColourBy(&set.Body)},
 		)
 	}
 	return list

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"benchleaf/colour"
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/photo"
 )
@@ -80,7 +81,7 @@ func (s *Server) saveColour(
 			Case:  c.ID,
 			Items: []record.Item{item(f, *b)},
 			To:    photoPath(c, b.Photo),
-			Said:  upperFirst("colour set by " + colourBy(b) + "."),
+			Said:  upperFirst("colour set by " + account.ColourBy(b) + "."),
 		},
 		page,
 	)

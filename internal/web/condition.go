@@ -3,9 +3,9 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"strconv"
 
 	"benchleaf/condition"
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -47,7 +47,7 @@ func (s *Server) conditionPage(w http.ResponseWriter, r *http.Request, c *record
 	p := conditionPage{Page: s.casePage(r, c, "condition"), C: c}
 	for i := range c.Damages {
 		d := c.Damages[i]
-		row := damageRow{FoundDamage: d, Extent: extentOf(&d.Body)}
+		row := damageRow{FoundDamage: d, Extent: account.Extent(&d.Body)}
 		if k, ok := condition.Look(condition.Term(d.Body.Term)); ok {
 			row.Letter, row.Colour, row.Meaning = k.Letter, k.Group.Colour, k.Meaning
 		}
@@ -74,31 +74,6 @@ func (s *Server) conditionPage(w http.ResponseWriter, r *http.Request, c *record
 	p.Form = s.damageForm(r, c)
 	p.After = s.form(r, "after", c.LastSeq, nil)
 	return conditionView.show(s, w, r, p)
-}
-
-// extentOf writes what of a damage was measured.
-func extentOf(b *record.Damage) string {
-	s := ""
-	add := func(x string) {
-		if s != "" {
-			s += ", "
-		}
-		s += x
-	}
-	if b.LengthMm != nil {
-		x := fig(*b.LengthMm)
-		if b.WidthMm != nil {
-			x += " × " + fig(*b.WidthMm)
-		}
-		add(x + " mm")
-	}
-	if b.AreaMm2 != nil {
-		add(fig(*b.AreaMm2) + " mm²")
-	}
-	if b.Count != nil {
-		add(strconv.Itoa(*b.Count) + " ×")
-	}
-	return s
 }
 
 // damageTotals adds up lengths to mend over the whole object: a damage that

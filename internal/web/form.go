@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 )
@@ -41,7 +42,7 @@ type Form struct {
 }
 
 // Clash is what others wrote meanwhile, for the person to look at.
-type Clash struct{ Lines []LogLine }
+type Clash struct{ Lines []account.Line }
 
 // form makes the form of a page to show. fill holds the values it starts with.
 // When the request is a form of the same name that was refused, it is that one,
@@ -352,10 +353,24 @@ func clip(s string) string {
 var errRefused = &record.Invalid{}
 
 // clashOf prepares what others wrote for the page.
-func (s *Server) clashOf(c *store.Clash) *Clash {
-	list := &Clash{}
-	for i := range c.Since {
-		list.Lines = append(list.Lines, s.logLine(&c.Since[i]))
+func (s *Server) clashOf(ctx context.Context, x *store.Clash) (*Clash, error) {
+	c, journal := (*record.Case)(nil), (*record.Journal)(nil)
+	if x.Case == record.StudioID {
+		st, err := s.store.Studio(ctx)
+		if err != nil {
+			return nil, err
+		}
+		journal = &st.Journal
+	} else {
+		var err error
+		if c, err = s.store.Case(ctx, x.Case); err != nil {
+			return nil, err
+		}
+		journal = &c.Journal
 	}
-	return list
+	list := &Clash{}
+	for _, e := range x.Since {
+		list.Lines = append(list.Lines, account.Tell(c, &journal.Log[e.Seq-1], s.words()))
+	}
+	return list, nil
 }

@@ -3,7 +3,9 @@ package web
 import (
 	"net/http"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 func (s *Server) routesLog(mux *http.ServeMux) {
@@ -20,7 +22,7 @@ type logPage struct {
 
 type logDay struct {
 	Day   string
-	Lines []LogLine
+	Lines []account.Line
 }
 
 var logView = declare[logPage]("log")
@@ -35,7 +37,13 @@ func (s *Server) logPage(w http.ResponseWriter, r *http.Request, c *record.Case)
 			p.Days = append(p.Days, logDay{Day: day})
 		}
 		d := &p.Days[len(p.Days)-1]
-		d.Lines = append(d.Lines, s.tell(c, l))
+		d.Lines = append(d.Lines, account.Tell(c, l, s.words()))
 	}
 	return logView.show(s, w, r, p)
+}
+
+// words writes times in the zone of the bench, with their day where it is not
+// today.
+func (s *Server) words() words.Clock {
+	return words.Clock{Language: words.English, Zone: s.zone, Today: s.now()}
 }

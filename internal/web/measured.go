@@ -371,18 +371,3 @@ func entriesWords(seqs []int64) string {
 	}
 	return s
 }
-
-func tellAdopted(b record.ValueAdopted) string {
-	what := b.Quantity
-	if q := record.AdoptedQuantityOf(b.Quantity); q != nil {
-		what = q.Words
-	}
-	v := b.Value
-	return what + " " + v.BestText() + " " + b.Unit + " (" + rangeOrExact(
-		v,
-	) + ") adopted from " + record.SheetName(
-		b.FromSheet,
-	) + " for " + record.SheetNames(
-		b.Sheets,
-	) + ", because " + b.Reason
-}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -86,7 +87,7 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 			continue
 		}
 		words := upperFirst(b.Term)
-		if x := extentOf(b); x != "" {
+		if x := account.Extent(b); x != "" {
 			words += ", " + x
 		}
 		p.Damages = append(

@@ -12,6 +12,7 @@ import (
 	"strconv"
 
 	"benchleaf/colour"
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/photo"
@@ -115,7 +116,7 @@ func (s *Server) photoFacts(b *record.Photo) []Fact {
 func stateOf(c *record.Case, set *record.Stamped[record.PhotoColour]) *colourState {
 	b := &set.Body
 	st := &colourState{
-		Entry: set.Seq, By: colourBy(b), Error: errorText(b.ErrorDE00), ErrorHigh: errorText(b.ErrorHighDE00),
+		Entry: set.Seq, By: account.ColourBy(b), Error: errorText(b.ErrorDE00), ErrorHigh: errorText(b.ErrorHighDE00),
 		Measured: b.Method == "chart", Corrected: photoPath(c, b.Photo) + "/corrected/" + colourKey(b),
 	}
 	if !b.From.IsZero() {
@@ -146,27 +147,6 @@ const (
 )
 
 func errorText(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }
-
-func colourBy(b *record.PhotoColour) string {
-	by := "a paper taken for white"
-	switch b.Method {
-	case "chart":
-		by = "the chart “" + b.ChartName + "”"
-	case "grey-card":
-		by = "a grey card of L* " + fig(b.Lightness)
-	}
-	if !b.From.IsZero() {
-		by += " in another photograph of the same light"
-	}
-	return by
-}
-
-func colourError(b *record.PhotoColour) string {
-	if b.Method == "chart" {
-		return "patches left out come back within " + errorText(b.ErrorDE00) + " dE00 (median)"
-	}
-	return "a colour by itself is off by about " + errorText(b.ErrorDE00) + " dE00 (rule of thumb)"
-}
 
 // colourKey names a correction by what it does, for the cache.
 func colourKey(b *record.PhotoColour) string {
@@ -237,10 +217,6 @@ func (s *Server) withPhoto(h record.Hash, use func(*photo.Image, photo.Info) err
 		return err
 	}
 	return use(img, info)
-}
-
-func chartText(x *record.ChartFile) string {
-	return strconv.Itoa(x.Rows) + " rows of " + strconv.Itoa(x.Columns) + " patches"
 }
 
 // photoCorrection is a correction with what the record keeps of it.

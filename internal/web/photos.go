@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 )
@@ -109,7 +110,7 @@ func groupPhotos(c *record.Case, photos []record.Stamped[record.Photo]) []photoG
 				t := thumbOf(&p)
 				t.Href = photoPath(c, p.Body.Hash)
 				if set := c.ColourOf(p.Body.Hash); set != nil {
-					t.Note = strings.TrimPrefix(t.Note+"; colour set by "+colourBy(&set.Body), "; ")
+					t.Note = strings.TrimPrefix(t.Note+"; colour set by "+account.ColourBy(&set.Body), "; ")
 				}
 				g.Thumbs = append(g.Thumbs, t)
 			}

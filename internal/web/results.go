@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"slices"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
 )
@@ -53,7 +54,7 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 	p.Reserve, p.Limit = left.facts, left.limit
 	for i := range c.Damages {
 		if c.Damages[i].After != nil {
-			p.Damages = append(p.Damages, damageRow{FoundDamage: c.Damages[i], Extent: extentOf(&c.Damages[i].Body)})
+			p.Damages = append(p.Damages, damageRow{FoundDamage: c.Damages[i], Extent: account.Extent(&c.Damages[i].Body)})
 		}
 	}
 	p.ReadingForm = s.readingForm(r, c, "surface-ph", "after")

@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"benchleaf/colour"
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/photo"
@@ -599,5 +600,5 @@ func colourSays(c *record.Case, of facePictures) string {
 const asCamerasWrote = "as the cameras wrote it"
 
 func colourOfBoth(before, after *record.PhotoColour) string {
-	return "before set by " + colourBy(before) + ", after by " + colourBy(after)
+	return "before set by " + account.ColourBy(before) + ", after by " + account.ColourBy(after)
 }

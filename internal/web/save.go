@@ -151,7 +151,11 @@ func ours(entries []record.Entry, id record.CaseID) (first, last int64) {
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, f *Form, err error, page handler) error {
 	var clash *store.Clash
 	if errors.As(err, &clash) {
-		f.Clash = s.clashOf(clash)
+		list, bad := s.clashOf(r.Context(), clash)
+		if bad != nil {
+			return bad
+		}
+		f.Clash = list
 		if clash.Case != record.StudioID || r.PathValue("case") == "" {
 			// Sent once more, it is sent by one who has seen the others' entries.
 			f.Seq = clash.Last

@@ -6,8 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
-	"benchleaf/internal/treatment"
 )
 
 func (s *Server) routesStudio(mux *http.ServeMux) {
@@ -101,7 +101,7 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 		x := &st.Waters[i]
 		row := studioRow{
 			Name:     upperFirst(x.Name),
-			More:     waterText(x),
+			More:     account.WaterText(x),
 			Note:     x.Note,
 			Href:     "/studio/waters?water=" + x.ID,
 			Withdraw: withdrawHref(st, "water", x.ID, "water"),
@@ -113,7 +113,7 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 			p.Glass,
 			studioRow{
 				Name:     x.Name,
-				More:     glassText(x),
+				More:     account.GlassText(&x),
 				Href:     "/studio/glass?glassware=" + x.ID,
 				Withdraw: withdrawHref(st, "glassware", x.ID, "glass"),
 				Retired:  x.Retired,
@@ -128,7 +128,7 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 			p.Methods,
 			studioRow{
 				Name:     x.Name,
-				More:     methodText(x),
+				More:     account.MethodText(&x),
 				Note:     x.Basis,
 				Href:     "/studio/methods?method=" + x.ID,
 				Withdraw: withdrawHref(st, "method", x.ID, "methods"),
@@ -142,7 +142,7 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 			p.Charts,
 			studioRow{
 				Name:     x.Name,
-				More:     chartText(x),
+				More:     account.ChartText(x),
 				Note:     x.Source,
 				Href:     "/studio/charts?chart=" + x.ID,
 				Withdraw: withdrawHref(st, "chart", x.ID, "charts"),
@@ -230,46 +230,6 @@ func detailFacts(d *record.StudioDetails) []Fact {
 	return list
 }
 
-func waterText(x *record.WaterSource) string {
-	parts := []string{record.WordsOf(record.WaterSources, x.Source)}
-	add := func(v *float64, before, unit string) {
-		if v != nil {
-			parts = append(parts, before+fig(*v)+unitAfter(unit))
-		}
-	}
-	add(x.HardnessMgL, "hardness ", "mg/L CaCO₃")
-	add(x.AlkalinityMgL, "alkalinity ", "mg/L HCO₃")
-	add(x.CalciumMgL, "calcium ", "mg/L")
-	add(x.PH, "pH ", "")
-	add(x.ConductUS, "", "µS/cm")
-	return strings.Join(parts, ", ")
-}
-
-func glassText(x record.Glassware) string {
-	s := fig(x.CapacityMl) + " mL, graduated to " + fig(x.GraduationMl) + " mL"
-	if x.GraduationMl == x.CapacityMl {
-		s = fig(x.CapacityMl) + " mL, one mark"
-	}
-	if x.ToleranceMl > 0 {
-		s += ", ±" + fig(x.ToleranceMl) + " mL"
-	}
-	return s
-}
-
-func methodText(x record.Method) string {
-	parts := []string{treatment.Name(x.Operation)}
-	if x.Liquid != "" {
-		parts = append(parts, x.Liquid)
-	}
-	if x.PlannedMin > 0 {
-		parts = append(parts, fig(x.PlannedMin)+" min")
-	}
-	if len(x.DueMin) > 0 {
-		parts = append(parts, "due after "+minutesText(x.DueMin)+" min")
-	}
-	return strings.Join(parts, ", ")
-}
-
 // thingOf is the kind and identity of a thing of the studio that later entries
 // replace.
 func thingOf(b record.Body) (kind, id string) {
@@ -316,7 +276,7 @@ func (s *Server) studioLog(w http.ResponseWriter, r *http.Request) error {
 			p.Days = append(p.Days, logDay{Day: day})
 		}
 		d := &p.Days[len(p.Days)-1]
-		d.Lines = append(d.Lines, s.tell(nil, l))
+		d.Lines = append(d.Lines, account.Tell(nil, l, s.words()))
 	}
 	return studioLogView.show(s, w, r, p)
 }

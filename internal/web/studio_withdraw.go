@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -13,7 +14,7 @@ import (
 type studioWithdrawPage struct {
 	Page
 	Form  *Form
-	Lines []LogLine
+	Lines []account.Line
 }
 
 var studioWithdrawView = declare[studioWithdrawPage]("studio_withdraw")
@@ -37,7 +38,7 @@ func (s *Server) studioWithdrawPage(w http.ResponseWriter, r *http.Request) erro
 		p.Title = "Withdraw " + plural(len(list), "entry", "entries")
 	}
 	for _, n := range list {
-		p.Lines = append(p.Lines, s.tell(nil, &st.Log[n-1]))
+		p.Lines = append(p.Lines, account.Tell(nil, &st.Log[n-1], s.words()))
 	}
 	return studioWithdrawView.show(s, w, r, p)
 }

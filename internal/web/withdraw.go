@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -16,7 +17,7 @@ func (s *Server) routesWithdraw(mux *http.ServeMux) {
 type withdrawPage struct {
 	Page
 	Form *Form
-	Line LogLine
+	Line account.Line
 }
 
 var withdrawView = declare[withdrawPage]("withdraw")
@@ -32,7 +33,7 @@ func (s *Server) withdrawPage(w http.ResponseWriter, r *http.Request, c *record.
 	if err != nil {
 		return err
 	}
-	p := withdrawPage{Page: s.casePage(r, c, ""), Form: f, Line: s.logLine(c.Log[n-1].Entry)}
+	p := withdrawPage{Page: s.casePage(r, c, ""), Form: f, Line: account.Tell(c, &c.Log[n-1], s.words())}
 	p.Title = "Withdraw an entry"
 	return withdrawView.show(s, w, r, p)
 }
