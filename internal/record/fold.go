@@ -289,7 +289,8 @@ func (c *Case) Admit(now time.Time, items []Item) error {
 	if err != nil {
 		return err
 	}
-	return newProblem(c.Problems, foldCase(lines).Problems)
+	after := foldCase(lines)
+	return first(newProblem(c.Problems, after.Problems), c.notTwice(after, items))
 }
 
 // reopens says whether the first item lets a closed case change: reopening it,
@@ -308,7 +309,8 @@ func (st *Studio) Admit(now time.Time, items []Item) error {
 	if err != nil {
 		return err
 	}
-	return newProblem(st.Problems, foldStudio(lines).Problems)
+	after := foldStudio(lines)
+	return first(newProblem(st.Problems, after.Problems), st.notOverdrawn(after, items))
 }
 
 // draft is the journal with items at its end. Bodies already read are not read

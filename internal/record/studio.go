@@ -1,7 +1,6 @@
 package record
 
 import (
-	"math"
 	"slices"
 	"time"
 )
@@ -257,10 +256,8 @@ func (b BottleDrawn) applyStudio(st *Studio, s Stamp) error {
 			map[bool]string{true: "volume", false: "mass"}[x.Body.VolumeMl > 0],
 		)
 	}
-	// A bottle is measured roughly: what was drawn is a fact even where it is
-	// more than the book had left, and the book then stands at nothing.
-	x.LeftMl = math.Max(0, x.LeftMl-b.Ml)
-	x.LeftG = math.Max(0, x.LeftG-b.G)
+	draw(&x.LeftMl, &x.overMl, b.Ml)
+	draw(&x.LeftG, &x.overG, b.G)
 	return nil
 }
 
@@ -485,6 +482,8 @@ type ShelfBottle struct {
 	LeftMl, LeftG float64
 	Checks        []Stamped[BottleChecked]
 	Emptied       *Stamped[BottleEmptied]
+
+	overMl, overG float64 // see draw
 }
 
 // Expired says whether the bottle is past its date at t.

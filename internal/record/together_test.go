@@ -1,0 +1,92 @@
+package record
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+func startOf(id string, at time.Time, sheets ...int) RunStarted {
+	return RunStarted{
+		ID: id, Operation: "rinse", OperationName: "rinsing", Sheets: sheets, At: at, Makes: Wet,
+		Bath: &Bath{ID: id, Liquid: "water", VolumeMl: 1000},
+	}
+}
+
+func endOf(id string, at time.Time, sheets ...int) RunEnded {
+	return RunEnded{Run: id, Sheets: sheets, At: at, Outcome: "done", Leaves: Wet}
+}
+
+// A sheet is in one bath at a time, whatever the order in which it is written.
+func TestSheetIsInOneRunAtATime(t *testing.T) {
+	j := opened(t)
+	at := func(min int) time.Time { return j.now.Add(time.Duration(min) * time.Minute) }
+	rinse, lime, late := NewID(day), NewID(day), NewID(day)
+	j.add(MakeUp{InnerSheets: 3, Cover: "separate", Binding: "saddle", FirstPage: 1})
+	j.add(startOf(rinse, at(-30), 1, 2))
+	j.refused("Sheet 2 is in rinsing", Item{Body: startOf(lime, at(-10), 2, 3)})
+	// Another sheet may, and so may this one once it came out in the same act.
+	if err := j.try(Item{Body: endOf(rinse, at(-10), 2)}, Item{Body: startOf(lime, at(-10), 2, 3)}); err != nil {
+		t.Fatal(err)
+	}
+	end := j.add(endOf(rinse, at(-9)))
+	j.refused("Sheet 2 is in rinsing", Item{Body: Withdrawn{Reason: "not so"}, Corrects: end - 2})
+	// What was done earlier may be written later, as long as it ends before.
+	j.add(startOf(late, at(-60), 1))
+	j.refused("Sheet 1 is in rinsing", Item{Body: endOf(late, at(-20))})
+	j.add(endOf(late, at(-40)))
+}
+
+func TestBottleGivesNoMoreThanItHolds(t *testing.T) {
+	var st Studio
+	add := func(b Body) error {
+		if err := st.Admit(day, []Item{{Body: b}}); err != nil {
+			return err
+		}
+		kind, version, raw, err := Encode(b)
+		if err != nil {
+			return err
+		}
+		st = *st.Extend([]Entry{{
+			Case: StudioID, Seq: st.LastSeq + 1, Time: day, By: "KM", Kind: kind, Version: version, Body: raw,
+		}})
+		return nil
+	}
+	b := Bottle{
+		ID: NewID(day), Name: "lime water", Substance: "calcium hydroxide", Form: "solution", Unit: "g/L",
+		Strength: &Range{Low: 0.4, Best: 0.4, High: 0.4}, VolumeMl: 1000, MadeAt: day,
+	}
+	left := 300.0
+	for _, x := range []struct {
+		body Body
+		want string
+		left float64
+	}{
+		{b, "", 1000},
+		{BottleDrawn{Bottle: b.ID, Ml: 1500}, "holds 1000 mL", 1000},
+		{BottleDrawn{Bottle: b.ID, Ml: 800}, "", 200},
+		{BottleDrawn{Bottle: b.ID, Ml: 250}, "holds 200 mL", 200},
+		// Who finds more in it than the book has, says so first.
+		{BottleChecked{Bottle: b.ID, LeftMl: &left, How: "by the scale on the bottle"}, "", 300},
+		{BottleDrawn{Bottle: b.ID, Ml: 250}, "", 50},
+	} {
+		err := add(x.body)
+		if (x.want == "") != (err == nil) || err != nil && !strings.Contains(plainBlanks(err.Error()), x.want) {
+			t.Errorf("%+v: %v, want %q", x.body, err, x.want)
+		}
+		if got := st.Bottle(b.ID).LeftMl; got != x.left {
+			t.Errorf("%v mL left, want %v", got, x.left)
+		}
+	}
+	// What an earlier version wrote is read as it was, and the book is empty then.
+	raw, err := Marshal(BottleDrawn{Bottle: b.ID, Ml: 5000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	old := st.Extend([]Entry{{Case: StudioID, Seq: st.LastSeq + 1, Time: day, Kind: "bottle-drawn", Version: 1, Body: raw}})
+	if old.Bottle(b.ID).LeftMl != 0 || len(old.Problems) > 0 {
+		t.Errorf("%v mL left, %v; want 0 and no problem", old.Bottle(b.ID).LeftMl, old.Problems)
+	}
+}
+
+func plainBlanks(s string) string { return strings.ReplaceAll(s, "\u00a0", " ") }
