@@ -71,7 +71,7 @@ func TestAComparisonWithoutItsPicturesKeepsItsNumbers(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			pdf := report(t, c, Options{Pictures: drawn{t}, Compared: x.compared})
 			sound(t, pdf)
-			got := words(t, pdf)
+			got := wordsOf(t, pdf)
 			for _, want := range []string{x.says, "3.1 ± 0.8 ΔE00", "are gone or much paler", "1520 ± 31 mm² 5.8, " +
 				"after 1.4 5.2 ± 0.4"} {
 				if !strings.Contains(got, want) {
@@ -186,7 +186,7 @@ func TestReportOfACaseComparedFaceByFace(t *testing.T) {
 			t.Errorf("page %d is all but empty: %q", i+1, p)
 		}
 	}
-	got := words(t, pdf)
+	got := wordsOf(t, pdf)
 	if n := strings.Count(got, "The bare paper is"); n != 18 {
 		t.Errorf("%d of 18 faces say what became of the paper", n)
 	}
@@ -256,7 +256,7 @@ func TestAFaceOfManyAreas(t *testing.T) {
 				},
 			)
 			sound(t, pdf)
-			got := words(t, pdf)
+			got := wordsOf(t, pdf)
 			for i := range 120 {
 				if want := fmt.Sprintf("<%03d>", i); strings.Count(got, want) != 1 {
 					t.Errorf("area %s stands %d times in the report", want, strings.Count(got, want))
@@ -344,7 +344,7 @@ func TestAdoptedValuesSayWhenALaterOneCounts(t *testing.T) {
 	}
 	adopt(2, 2, 3, 4)
 	adopt(2.4, 3, 4)
-	got := words(t, report(t, record.Fold(j.entries), Options{}))
+	got := wordsOf(t, report(t, record.Fold(j.entries), Options{}))
 	for _, want := range []string{
 		"How much liquid the paper holds was measured on sheet 1: 2 g/g (1.9 to 2.1). Sheets 2 to 4 were from then " +
 			"on planned with what was found, in place of what is usual for such paper. Why: One stock.",

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // Bill is what an invoice asks for. Amounts are in minor units of Currency.
@@ -46,11 +47,7 @@ func (b Bill) NetMinor() int64 {
 // TaxMinor is the tax on the net sum, halves of a minor unit rounded away from
 // zero.
 func (b Bill) TaxMinor() int64 {
-	v := float64(b.NetMinor()) * b.TaxPercent / 100
-	if v < 0 {
-		return -int64(-v + 0.5)
-	}
-	return int64(v + 0.5)
+	return words.Part(b.NetMinor(), b.TaxPercent, 100)
 }
 
 // DueMinor is what is left to pay.
@@ -75,7 +72,7 @@ func BillFor(c *record.Case, o Options) (Bill, error) {
 	for i, op := range option.Operations {
 		// What rounding each line leaves over falls on the last one, so that
 		// the lines add up to the agreed price.
-		work := min(int64(op.Hours*float64(p.RateMinor)+0.5), left)
+		work := min(p.WorkMinor(op.Hours), left)
 		if i == len(option.Operations)-1 {
 			work = left
 		}

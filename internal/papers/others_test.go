@@ -12,7 +12,7 @@ import (
 
 func says(t *testing.T, pdf []byte, facts ...string) {
 	t.Helper()
-	got := words(t, pdf)
+	got := wordsOf(t, pdf)
 	for _, want := range facts {
 		if !strings.Contains(got, want) {
 			t.Errorf("the paper does not say %q", want)
@@ -102,7 +102,7 @@ func TestLabelsHoldWhatTheyMust(t *testing.T) {
 		"H301 Toxic if swallowed.",
 		"No date of expiry",
 	)
-	got := words(t, pdf)
+	got := wordsOf(t, pdf)
 	if strings.Contains(got, "H260") || strings.Contains(got, "P223") {
 		t.Error("the label of a solution in water says what holds for the dry substance alone")
 	}

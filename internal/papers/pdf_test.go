@@ -51,9 +51,9 @@ func poppler(t testing.TB, program string, pdf []byte, args ...string) string {
 // runningLines are what stands on every page, head and foot, as a page's text begins.
 var runningLines = regexp.MustCompile(`^[^\n]*?(\n[^\n]*)?page \d+ of \d+\n(From a journal of [^\n]*\n)?`)
 
-// words gives the text of a PDF in the order in which it was written, with
+// wordsOf gives the text of a PDF in the order in which it was written, with
 // single spaces and without the running heads and feet.
-func words(t testing.TB, pdf []byte) string {
+func wordsOf(t testing.TB, pdf []byte) string {
 	t.Helper()
 	var b strings.Builder
 	for page := range strings.SplitSeq(poppler(t, "pdftotext", pdf, "-raw", "-enc", "UTF-8", "FILE", "-"), "\f") {

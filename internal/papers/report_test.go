@@ -138,7 +138,7 @@ func TestReportHoldsEveryFactOfTheRecord(t *testing.T) {
 	c := richCase(t)
 	pdf := report(t, c, Options{Pictures: drawn{t}, Compared: drawn{t}})
 	sound(t, pdf)
-	got := words(t, pdf)
+	got := wordsOf(t, pdf)
 	for _, want := range append(reportFacts, c.LastHash.String(), string(c.ID)) {
 		if !strings.Contains(got, want) {
 			t.Errorf("the report does not say %q", want)
@@ -257,7 +257,7 @@ func TestNoRowIsLostOverPageBreaks(t *testing.T) {
 	j.many(bodies)
 	pdf := report(t, record.Fold(j.entries), Options{})
 	sound(t, pdf)
-	got := words(t, pdf)
+	got := wordsOf(t, pdf)
 	for i := range 300 {
 		want := fmt.Sprintf("<%03d|%s|%03d>", i, strings.TrimSpace(strings.Repeat("word ", 1+i*7%90)), i)
 		if n := strings.Count(got, want); n != 1 {
@@ -286,7 +286,7 @@ func TestARowHigherThanAPageLosesNothing(t *testing.T) {
 	// Where a row goes on, the head of the page and of the table stand between
 	// its words, so each word is looked for by itself.
 	got := map[string]int{}
-	for _, w := range strings.Fields(words(t, pdf)) {
+	for _, w := range strings.Fields(wordsOf(t, pdf)) {
 		got[strings.TrimSuffix(w, ".")]++
 	}
 	for i := range 2400 {
@@ -340,7 +340,7 @@ func TestEmptyAndAbsurdCases(t *testing.T) {
 				must(t, pdf, err)
 				sound(t, pdf)
 				if name == "only signs without a form" {
-					if got := words(t, pdf); !strings.Contains(got, "[U+6F22 U+5B57 U+1F642]") ||
+					if got := wordsOf(t, pdf); !strings.Contains(got, "[U+6F22 U+5B57 U+1F642]") ||
 						!strings.Contains(
 							got,
 							"each is shown as its Unicode code in square brackets, and stands unchanged in the "+
@@ -370,7 +370,7 @@ func TestOpenCaseIsAnInterimReport(t *testing.T) {
 			Makes:         record.Wet,
 		},
 	)
-	got := words(t, report(t, record.Fold(j.entries), Options{}))
+	got := wordsOf(t, report(t, record.Fold(j.entries), Options{}))
 	for _, want := range []string{"this is an interim report", "Wet or damp at the last entry: sheet 2.", "not ended at the last entry", "No consent that counts is recorded", "Sheet 1 nothing was done to it", "No photograph is recorded."} {
 		if !strings.Contains(got, want) {
 			t.Errorf("the report does not say %q", want)
@@ -379,7 +379,7 @@ func TestOpenCaseIsAnInterimReport(t *testing.T) {
 }
 
 func TestPicturesLeftOutAreSaidToBe(t *testing.T) {
-	got := words(t, report(t, richCase(t), Options{}))
+	got := wordsOf(t, report(t, richCase(t), Options{}))
 	if n := strings.Count(got, "This paper was made without its photographs."); n != 6 {
 		t.Errorf("%d of 6 photographs are said to be left out", n)
 	}

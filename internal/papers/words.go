@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // nbsp keeps a number and its unit on one line.
@@ -113,11 +114,11 @@ func sentence(s string) string {
 }
 
 // prefixed writes words before s, or nothing when s is empty.
-func prefixed(words, s string) string {
+func prefixed(before, s string) string {
 	if strings.TrimSpace(s) == "" {
 		return ""
 	}
-	return words + s
+	return before + s
 }
 
 func plural(n int, one, many string) string {
@@ -205,34 +206,12 @@ func zoneOf(j *record.Journal) *time.Location {
 	return time.UTC
 }
 
-// minorDigits of currencies whose minor unit is not a hundredth (ISO 4217,
-// from memory).
-var minorDigits = map[string]int{
-	"BIF": 0, "CLP": 0, "DJF": 0, "GNF": 0, "ISK": 0, "JPY": 0, "KMF": 0, "KRW": 0, "PYG": 0, "RWF": 0, "UGX": 0, "VND": 0, "VUV": 0, "XAF": 0, "XOF": 0, "XPF": 0,
-	"BHD": 3, "IQD": 3, "JOD": 3, "KWD": 3, "LYD": 3, "OMR": 3, "TND": 3,
-}
-
 // amount writes minor units as a number with the currency's decimals.
 func amount(minor int64, currency string) string {
-	d, ok := minorDigits[currency]
-	if !ok {
-		d = 2
-	}
-	sign := ""
-	if minor < 0 {
-		sign, minor = "−", -minor
-	}
-	s := strconv.FormatInt(minor, 10)
-	if d == 0 {
-		return sign + s
-	}
-	for len(s) <= d {
-		s = "0" + s
-	}
-	return sign + s[:len(s)-d] + "." + s[len(s)-d:]
+	return words.English.Amount(words.Money{Minor: minor, Currency: currency})
 }
 
 // money writes an amount with its currency.
 func money(minor int64, currency string) string {
-	return joined(nbsp, currency, amount(minor, currency))
+	return words.English.Money(words.Money{Minor: minor, Currency: currency})
 }

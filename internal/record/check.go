@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"benchleaf/internal/words"
 )
 
 // Choice is one value of a closed list, with the words that a person sees.
@@ -173,10 +175,11 @@ func (k *check) needSheets(field string, list []int) {
 	k.sheets(field, list)
 }
 
-func (k *check) money(field, what string, minor int64) {
+func (k *check) money(field, what string, minor int64, currency string) {
 	const most = 1_000_000_000_00
 	if minor < 0 || minor > most {
-		k.refuse(field, "%s cannot be negative or above a thousand million.", upper(what))
+		k.refuse(field, "%s cannot be negative or above %s.", upper(what),
+			words.English.Money(words.Money{Minor: most, Currency: currency}))
 	}
 }
 

@@ -128,7 +128,7 @@ func (b Ownership) Validate() error {
 	k.line("owner", "the owner", b.Owner)
 	k.text("contact", "the contact", b.Contact)
 	k.text("may_consent", "who may consent", b.MayConsent)
-	k.money("value", "the agreed value", b.ValueMinor)
+	k.money("value", "the agreed value", b.ValueMinor, b.Currency)
 	k.currency("currency", b.Currency)
 	k.text("wishes", "the owner's wishes", b.Wishes)
 	k.text("keep", "what must be kept", b.Keep)

@@ -1,6 +1,10 @@
 package record
 
-import "time"
+import (
+	"time"
+
+	"benchleaf/internal/words"
+)
 
 // Proposal is one version of what is proposed to the owner. Versions count
 // 1, 2, 3 …; a change of scope is a new version to consent to.
@@ -44,31 +48,33 @@ type Planned struct {
 
 // Hours of work in the option.
 func (o Option) Hours() float64 {
-	var h float64
-	for _, p := range o.Operations {
-		h += p.Hours
+	h := make([]float64, len(o.Operations))
+	for i, p := range o.Operations {
+		h[i] = p.Hours
 	}
-	return h
+	return words.Sum(h...)
 }
 
 // Price is what an option costs, in minor units.
 type Price struct{ WorkMinor, MaterialsMinor, NetMinor, TaxMinor, TotalMinor int64 }
 
 // Price of an option: hours times rate, materials, at least the minimum fee,
-// then tax. Halves of a minor unit are rounded up.
+// then tax. The sums are exact; halves of a minor unit are rounded up, once for
+// the work and once for the tax.
 func (p Proposal) Price(o Option) Price {
 	var r Price
-	r.WorkMinor = roundMinor(o.Hours() * float64(p.RateMinor))
+	r.WorkMinor = p.WorkMinor(o.Hours())
 	for _, op := range o.Operations {
 		r.MaterialsMinor += op.MaterialsMinor
 	}
 	r.NetMinor = max(r.WorkMinor+r.MaterialsMinor, p.MinimumMinor)
-	r.TaxMinor = roundMinor(float64(r.NetMinor) * p.TaxPercent / 100)
+	r.TaxMinor = words.Part(r.NetMinor, p.TaxPercent, 100)
 	r.TotalMinor = r.NetMinor + r.TaxMinor
 	return r
 }
 
-func roundMinor(v float64) int64 { return int64(v + 0.5) }
+// WorkMinor is what hours of work cost at the proposal's rate.
+func (p Proposal) WorkMinor(hours float64) int64 { return words.Part(p.RateMinor, hours, 1) }
 
 // Option finds an option by name, or nil.
 func (p Proposal) Option(name string) *Option {
@@ -106,15 +112,15 @@ func (b Proposal) Validate() error {
 			k.text("detail", "the detail", p.Detail)
 			k.text("why", "the reason", p.Why)
 			k.number("hours", "the hours", p.Hours, 0, 1000, "h")
-			k.money("materials", "the materials", p.MaterialsMinor)
+			k.money("materials", "the materials", p.MaterialsMinor, b.Currency)
 		}
 	}
 	if b.Currency == "" {
 		k.refuse("currency", "The currency is missing: three capital letters of ISO 4217, as in EUR.")
 	}
 	k.currency("currency", b.Currency)
-	k.money("rate", "the rate", b.RateMinor)
-	k.money("minimum", "the minimum fee", b.MinimumMinor)
+	k.money("rate", "the rate", b.RateMinor, b.Currency)
+	k.money("minimum", "the minimum fee", b.MinimumMinor, b.Currency)
 	k.number("tax_percent", "the tax", b.TaxPercent, 0, 50, "%")
 	k.number("valid_days", "the validity", float64(b.ValidDays), 1, 730, "days")
 	k.needText("alternatives", "what else could be done, doing nothing included", b.Alternatives)

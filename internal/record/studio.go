@@ -31,8 +31,8 @@ func (b StudioDetails) Validate() error {
 		k.refuse("currency", "The currency is missing: three capital letters of ISO 4217, as in EUR.")
 	}
 	k.currency("currency", b.Currency)
-	k.money("rate", "the rate", b.RateMinor)
-	k.money("minimum", "the minimum fee", b.MinimumMinor)
+	k.money("rate", "the rate", b.RateMinor, b.Currency)
+	k.money("minimum", "the minimum fee", b.MinimumMinor, b.Currency)
 	k.number("tax_percent", "the tax", b.TaxPercent, 0, 50, "%")
 	k.choice("paper_size", "the paper size", b.PaperSize, PaperSizes)
 	return k.err()

@@ -229,7 +229,7 @@ func ownerFill(c *record.Case, currency string) fills {
 		m.text("owner", o.Owner).
 			text("contact", o.Contact).
 			text("may_consent", o.MayConsent).
-			money("value", o.ValueMinor).
+			money("value", o.ValueMinor, o.Currency).
 			text("currency", o.Currency).
 			text("wishes", o.Wishes).
 			text("keep", o.Keep)
@@ -249,10 +249,7 @@ func (s *Server) ownerSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		c,
 		"Owner and wishes are recorded.",
 		record.Ownership{Owner: f.Line("owner"), Contact: f.Text("contact"), MayConsent: f.Text("may_consent"),
-			ValueMinor: f.Money(
-				"value",
-				"the agreed value",
-			), Currency: f.Line("currency"), Wishes: f.Text("wishes"), Keep: f.Text("keep")},
+			ValueMinor: f.Money("value", "the agreed value"), Currency: f.Currency(), Wishes: f.Text("wishes"), Keep: f.Text("keep")},
 	)
 }
 

@@ -38,9 +38,9 @@ func (m fills) whole(field string, v *int) fills {
 	return m
 }
 
-func (m fills) money(field string, minor int64) fills {
+func (m fills) money(field string, minor int64, currency string) fills {
 	if minor != 0 {
-		m[field] = money(minor, "")
+		m[field] = amount(minor, currency)
 	}
 	return m
 }

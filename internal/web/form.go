@@ -14,6 +14,7 @@ import (
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
+	"benchleaf/internal/words"
 )
 
 // Form is one form of a page: what it shows, or what came back in it, and what
@@ -214,19 +215,20 @@ func (f *Form) MaybeWhole(field, what string) *int {
 	return &v
 }
 
-// Money is an amount in minor units: "120", "120.50" and "120,5" are read.
+// Currency is the code of the form's currency, in capitals.
+func (f *Form) Currency() string { return strings.ToUpper(f.Line("currency")) }
+
+// Money is an amount in minor units of the form's currency; 0 when left out.
 func (f *Form) Money(field, what string) int64 {
 	typed := f.Line(field)
 	if typed == "" {
 		return 0
 	}
-	v, err := parseNumber(typed)
-	minor := math.Round(v * 100)
-	if err != nil || math.Abs(minor) > 1e15 || math.Abs(v*100-minor) > 1e-6 {
-		f.Refuse(field, "%s cannot be %q: an amount such as 120.50 is expected.", upperFirst(what), clip(typed))
-		return 0
+	m, err := words.English.ParseMoney(typed, f.Currency())
+	if err != nil {
+		f.Refuse(field, "%s %s.", words.English.Upper(what), err)
 	}
-	return int64(minor)
+	return m.Minor
 }
 
 // Sheets are the sheets whose ticks are set, in order.

@@ -70,7 +70,7 @@ func (s *Server) intakeSave(w http.ResponseWriter, r *http.Request) error {
 			Owner:      f.Line("owner"),
 			Contact:    f.Text("contact"),
 			ValueMinor: f.Money("value", "the agreed value"),
-			Currency:   f.Line("currency"),
+			Currency:   f.Currency(),
 			Wishes:     f.Text("wishes"),
 			Keep:       f.Text("keep"),
 		},

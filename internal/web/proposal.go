@@ -224,8 +224,8 @@ func proposalFill(b record.Proposal) fills {
 		text("risks", b.Risks).
 		text("changed", b.Changed).
 		text("currency", b.Currency).
-		money("rate", b.RateMinor).
-		money("minimum", b.MinimumMinor).
+		money("rate", b.RateMinor, b.Currency).
+		money("minimum", b.MinimumMinor, b.Currency).
 		plain("tax_percent", b.TaxPercent)
 	for i, o := range b.Options {
 		f := optionForm{Index: i}
@@ -236,7 +236,7 @@ func proposalFill(b record.Proposal) fills {
 				text(f.Field("why", k), x.Why).
 				text(f.Field("detail", k), x.Detail).
 				plain(f.Field("hours", k), x.Hours).
-				money(f.Field("materials", k), x.MaterialsMinor)
+				money(f.Field("materials", k), x.MaterialsMinor, b.Currency)
 		}
 	}
 	return m
@@ -264,11 +264,8 @@ func (s *Server) proposalSave(w http.ResponseWriter, r *http.Request, c *record.
 		Alternatives: f.Text("alternatives"),
 		Risks:        f.Text("risks"),
 		Changed:      f.Text("changed"),
-		Currency:     strings.ToUpper(f.Line("currency")),
-		RateMinor: f.Money(
-			"rate",
-			"the rate",
-		),
+		Currency:     f.Currency(),
+		RateMinor:    f.Money("rate", "the rate"),
 		MinimumMinor: f.Money("minimum", "the minimum fee"),
 		ValidDays:    f.Whole("valid_days", "the validity"),
 	}

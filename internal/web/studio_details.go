@@ -29,8 +29,8 @@ func (s *Server) detailsPage(w http.ResponseWriter, r *http.Request) error {
 			text("address", d.Address).
 			text("contact", d.Contact).
 			text("currency", d.Currency).
-			money("rate", d.RateMinor).
-			money("minimum", d.MinimumMinor).
+			money("rate", d.RateMinor, d.Currency).
+			money("minimum", d.MinimumMinor, d.Currency).
 			plain("tax_percent", d.TaxPercent).
 			text("paper_size", d.PaperSize)
 	}
@@ -56,7 +56,7 @@ func (s *Server) detailsSave(w http.ResponseWriter, r *http.Request) error {
 		Name:         f.Line("studio_name"),
 		Address:      f.Text("address"),
 		Contact:      f.Text("contact"),
-		Currency:     f.Line("currency"),
+		Currency:     f.Currency(),
 		RateMinor:    f.Money("rate", "the rate"),
 		MinimumMinor: f.Money("minimum", "the minimum fee"),
 		PaperSize:    f.Line("paper_size"),

@@ -13,6 +13,7 @@ import (
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 	"benchleaf/interval"
 )
 
@@ -97,6 +98,7 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"words":        record.WordsOf,
 		"plural":       plural,
 		"money":        money,
+		"amount":       amount,
 		"path":         casePath,
 		"upper":        upperFirst,
 		"join":         strings.Join,
@@ -157,13 +159,14 @@ func span(r *record.Range) string {
 	return interval.Digits(r.Low, width) + " to " + interval.Digits(r.High, width)
 }
 
-// money writes minor units of a currency: 12345 EUR is "123.45 EUR".
+// amount writes minor units of a currency as a number alone.
+func amount(minor int64, currency string) string {
+	return words.English.Amount(words.Money{Minor: minor, Currency: currency})
+}
+
+// money writes minor units of a currency: 12345 EUR is "EUR 123.45".
 func money(minor int64, currency string) string {
-	sign := ""
-	if minor < 0 {
-		sign, minor = "−", -minor
-	}
-	return strings.TrimSpace(fmt.Sprintf("%s%d.%02d %s", sign, minor/100, minor%100, currency))
+	return words.English.Money(words.Money{Minor: minor, Currency: currency})
 }
 
 func upperFirst(s string) string {

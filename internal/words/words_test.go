@@ -4,6 +4,8 @@ import (
 	"testing"
 	"time"
 
+	"golang.org/x/text/currency"
+
 	"benchleaf/interval"
 )
 
@@ -62,10 +64,45 @@ func TestMoneyIsReadAndWrittenByItsCurrency(t *testing.T) {
 			t.Errorf("%s %s is written %q, want %q", tc.typed, tc.currency, got, tc.written)
 		}
 	}
-	for typed, currency := range map[string]string{"0.5": "JPY", "1.234": "EUR", "ten": "EUR", "": "EUR", "1e3": "EUR"} {
+	for typed, currency := range map[string]string{"0.5": "JPY", "1.234": "EUR", "ten": "EUR", "": "EUR", "1e3": "EUR",
+		// 1200 as others write it
+		"1,200": "EUR", "1.200": "JPY", "1,200 ": "KWD", "1,200.50": "EUR"} {
 		if m, err := English.ParseMoney(typed, currency); err == nil {
 			t.Errorf("%q %s is read as %d minor units; a refusal is expected", typed, currency, m.Minor)
 		}
+	}
+}
+
+// The decimals of daily use that the Unicode CLDR publishes (read through
+// golang.org/x/text/currency) agree with ISO 4217 but where a coin or note of a
+// hundredth, or a thousandth for IQD, has gone out of use.
+func TestMinorUnitsAgainstTheCLDR(t *testing.T) {
+	for all := currency.Query(currency.Historical); all.Next(); {
+		code := all.Unit().String()
+		daily, _ := currency.Standard.Rounding(all.Unit())
+		if ours := MinorDigits(code); ours != daily && (daily != 0 || ours == 3 && code != "IQD") {
+			t.Errorf("%s has %d decimals here, %d in the CLDR", code, ours, daily)
+		}
+	}
+	for code := range minorDigits {
+		if _, err := currency.ParseISO(code); err != nil && code != "UYW" { // younger than the CLDR's list
+			t.Errorf("%s: %v", code, err)
+		}
+	}
+}
+
+func TestPartsAndSumsAreExact(t *testing.T) {
+	for _, tc := range []struct {
+		minor     int64
+		by        float64
+		per, want int64
+	}{{100, 1.005, 1, 101}, {25, 0.1, 1, 3}, {-5, 50, 100, -3}, {1050, 8.1, 100, 85}, {7, 0, 1, 0}} {
+		if got := Part(tc.minor, tc.by, tc.per); got != tc.want {
+			t.Errorf("%d × %g / %d = %d, want %d", tc.minor, tc.by, tc.per, got, tc.want)
+		}
+	}
+	if got := Sum(0.1, 0.2, 0.3, 0.15); got != 0.75 {
+		t.Errorf("the sum is %v, want 0.75", got)
 	}
 }
 
