@@ -439,6 +439,12 @@ func TestCorrectionIsKeptWhole(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if !math.IsNaN(again.Median()) {
+			t.Errorf("%s: an error of %g though none was kept", kind, again.Median())
+		}
+		if again.Kept(1.5, 3.5); again.Median() != 1.5 || again.P95() != 3.5 {
+			t.Errorf("%s: errors 1.5 and 3.5 were kept, %g and %g came back", kind, again.Median(), again.P95())
+		}
 		into := c.Into(DisplayP3())
 		for range 50 {
 			v := [3]float64{rng.Float64(), rng.Float64(), rng.Float64()}

@@ -52,16 +52,29 @@ type Correction struct {
 	// LeaveOneOut is the dE00 of each patch used under the correction made
 	// without it, in the order of the chart; nil where nothing was left out.
 	LeaveOneOut []float64
+	// kept are the median and the 95th percentile of LeaveOneOut, where only
+	// they were kept; nil otherwise.
+	kept *[2]float64
 	// Knows is a sentence about what the correction rests on and how far colours
 	// may be trusted.
 	Knows string
 }
 
 // Median returns the median leave-one-out error, NaN where there is none.
-func (c *Correction) Median() float64 { return middle(c.LeaveOneOut, 0.5) }
+func (c *Correction) Median() float64 {
+	if c.kept != nil {
+		return c.kept[0]
+	}
+	return middle(c.LeaveOneOut, 0.5)
+}
 
 // P95 returns the 95th percentile of the leave-one-out errors, NaN without.
-func (c *Correction) P95() float64 { return middle(c.LeaveOneOut, 0.95) }
+func (c *Correction) P95() float64 {
+	if c.kept != nil {
+		return c.kept[1]
+	}
+	return middle(c.LeaveOneOut, 0.95)
+}
 
 func middle(vs []float64, q float64) float64 {
 	if len(vs) == 0 {
@@ -110,6 +123,8 @@ func (c *Correction) Coefficients() [3][]float64 {
 // NewCorrection makes a correction from what was kept of one. The exponent must
 // lie between 0.5 and 2, and the rows must have six finite weights for a root
 // polynomial and three otherwise.
+//
+// The correction knows no leave-one-out errors; Kept gives it those.
 func NewCorrection(kind FitKind, exponent float64, coefficients [3][]float64) (*Correction, error) {
 	n := 3
 	switch kind {
@@ -142,6 +157,10 @@ func NewCorrection(kind FitKind, exponent float64, coefficients [3][]float64) (*
 	}
 	return c, nil
 }
+
+// Kept gives a correction the median and the 95th percentile of its leave-one-out
+// errors, in dE00, as they were kept of it.
+func (c *Correction) Kept(median, p95 float64) { c.kept = &[2]float64{median, p95} }
 
 // Into returns the part of the correction that comes after the tone exponent,
 // as a function from linear values raised to Exponent to linear values of p.

@@ -3,6 +3,7 @@ package photo
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"benchleaf/colour"
 )
@@ -33,21 +34,23 @@ type RegionChange struct {
 	Cells int
 }
 
-// Region measures the change under a closed shape drawn on the before picture,
-// corners in its pixels; sides may cross (even-odd rule). The error says why
-// there is nothing to measure.
-func (c *Comparison) Region(outline []Point) (RegionChange, error) {
+// Region measures the change under an outline drawn on the before picture: rings
+// of corners in its pixels, of which what lies inside an odd number belongs to the
+// region, as for MeasureRegion. The error says why there is nothing to measure.
+func (c *Comparison) Region(outline [][]Point) (RegionChange, error) {
 	if !c.Compared {
 		return RegionChange{}, errors.New(
 			"the pictures could not be compared, so there is nothing to measure in a region",
 		)
 	}
-	if len(outline) < 3 {
+	if len(outline) == 0 || len(outline[0]) < 3 {
 		return RegionChange{}, errors.New("a region needs at least three corners")
 	}
-	for _, p := range outline {
-		if math.IsNaN(p.X+p.Y) || math.IsInf(p.X+p.Y, 0) {
-			return RegionChange{}, errors.New("a corner of the region is not a number")
+	for _, ring := range outline {
+		for _, p := range ring {
+			if math.IsNaN(p.X+p.Y) || math.IsInf(p.X+p.Y, 0) {
+				return RegionChange{}, errors.New("a corner of the region is not a number")
+			}
 		}
 	}
 	g := c.grid
@@ -133,17 +136,20 @@ type cellShare struct {
 	share float64
 }
 
-// rasterise lists the cells under a closed shape: four lines a cell, along each
-// of which the share covered is exact.
-func (g *changeGrid) rasterise(outline []Point) []cellShare {
+// rasterise lists the cells within an odd number of rings: four lines a cell,
+// along each of which the share covered is exact.
+func (g *changeGrid) rasterise(outline [][]Point) []cellShare {
 	const lines = 4
-	pts := make([]Point, len(outline))
+	rings := make([][]Point, len(outline))
 	top, low := math.Inf(1), math.Inf(-1)
-	for i, p := range outline {
-		pts[i] = g.toCell(p)
-		// Middles of cells are whole numbers; from here on their left edges are.
-		pts[i].X, pts[i].Y = pts[i].X+0.5, pts[i].Y+0.5
-		top, low = math.Min(top, pts[i].Y), math.Max(low, pts[i].Y)
+	for i, ring := range outline {
+		for _, p := range ring {
+			q := g.toCell(p)
+			// Middles of cells are whole numbers; from here on their left edges are.
+			q.X, q.Y = q.X+0.5, q.Y+0.5
+			rings[i] = append(rings[i], q)
+			top, low = math.Min(top, q.Y), math.Max(low, q.Y)
+		}
 	}
 	var out []cellShare
 	row := make([]float64, g.w)
@@ -151,7 +157,7 @@ func (g *changeGrid) rasterise(outline []Point) []cellShare {
 		clear(row)
 		for k := range lines {
 			at := float64(y) + (float64(k)+0.5)/lines
-			xs := crossings(pts, at)
+			xs := crossings(rings, at)
 			for i := 0; i+1 < len(xs); i += 2 {
 				spread1D(row, xs[i], xs[i+1], 1.0/lines)
 			}
@@ -165,22 +171,18 @@ func (g *changeGrid) rasterise(outline []Point) []cellShare {
 	return out
 }
 
-// crossings lists in order where the sides of a closed shape cross the level y.
-func crossings(pts []Point, y float64) []float64 {
+// crossings lists in order where the sides of rings cross the level y.
+func crossings(rings [][]Point, y float64) []float64 {
 	var xs []float64
-	for i, a := range pts {
-		b := pts[(i+1)%len(pts)]
-		if (a.Y <= y) == (b.Y <= y) {
-			continue
+	for _, ring := range rings {
+		for i, a := range ring {
+			b := ring[(i+1)%len(ring)]
+			if (a.Y <= y) != (b.Y <= y) {
+				xs = append(xs, a.X+(y-a.Y)/(b.Y-a.Y)*(b.X-a.X))
+			}
 		}
-		x := a.X + (y-a.Y)/(b.Y-a.Y)*(b.X-a.X)
-		at := len(xs)
-		xs = append(xs, x)
-		for ; at > 0 && xs[at-1] > x; at-- {
-			xs[at] = xs[at-1]
-		}
-		xs[at] = x
 	}
+	slices.Sort(xs)
 	return xs
 }
 

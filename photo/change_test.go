@@ -326,9 +326,12 @@ func TestRegionOfKnownPatch(t *testing.T) {
 	}
 	p := takenTwice(t, before, after, changeTake{hand: true, noise: 1, seed: 9})
 	c := compared(t, p, CompareOptions{Align: AlignOptions{MMPerPx: 0.25}})
-	box := func(r image.Rectangle) []Point {
-		x0, y0, x1, y1 := float64(r.Min.X)-0.5, float64(r.Min.Y)-0.5, float64(r.Max.X)-0.5, float64(r.Max.Y)-0.5
-		return []Point{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}}
+	box := func(list ...image.Rectangle) (rings [][]Point) {
+		for _, r := range list {
+			x0, y0, x1, y1 := float64(r.Min.X)-0.5, float64(r.Min.Y)-0.5, float64(r.Max.X)-0.5, float64(r.Max.Y)-0.5
+			rings = append(rings, []Point{{x0, y0}, {x1, y0}, {x1, y1}, {x0, y1}})
+		}
+		return rings
 	}
 	r, err := c.Region(box(patch.Inset(6)))
 	if err != nil {
@@ -370,7 +373,18 @@ func TestRegionOfKnownPatch(t *testing.T) {
 	if clean.MeanDE00Flat > 3*clean.MeanDE00SD+0.1 || clean.MeanDE00SD > 0.5 {
 		t.Errorf("clean paper differs by %.2f, give or take %.2f", clean.MeanDE00Flat, clean.MeanDE00SD)
 	}
-	for _, bad := range [][]Point{nil, {{1, 1}, {2, 2}}, box(image.Rect(2000, 2000, 2100, 2100)), {{math.NaN(), 1}, {2, 2}, {3, 1}}} {
+	// A ring within another is a hole, here and where a region is measured on one picture.
+	hole := box(patch.Inset(6), image.Rect(0, 0, 40, 30).Add(patch.Min).Add(image.Pt(20, 20)))
+	part, err := c.Region(hole)
+	if err != nil || math.Abs(r.AreaPx-part.AreaPx-1200) > 2 {
+		t.Errorf("with a hole of 1200 px: %.0f of %.0f px, %v", part.AreaPx, r.AreaPx, err)
+	}
+	if one, err := MeasureRegion(p.before, hole, StainOptions{}); err != nil || math.Abs(one.AreaPx-part.AreaPx) > 200 {
+		t.Errorf("on one picture %.0f px, %v; on two %.0f", one.AreaPx, err, part.AreaPx)
+	}
+	for _, bad := range [][][]Point{
+		nil, {{{1, 1}, {2, 2}}}, box(image.Rect(2000, 2000, 2100, 2100)), {{{math.NaN(), 1}, {2, 2}, {3, 1}}},
+	} {
 		if _, err := c.Region(bad); err == nil {
 			t.Errorf("a region of %v was measured", bad)
 		}
@@ -555,7 +569,7 @@ func TestCompareRefusesAndStops(t *testing.T) {
 	if c.Compared && c.Alignment.Verdict == Different || c.Map(MapDE00) != nil && !c.Compared {
 		t.Errorf("blank pictures: %v", c.Alignment.Say)
 	}
-	if _, err := c.Region([]Point{{1, 1}, {9, 1}, {5, 9}}); err == nil && !c.Compared {
+	if _, err := c.Region([][]Point{{{1, 1}, {9, 1}, {5, 9}}}); err == nil && !c.Compared {
 		t.Error("a region of nothing was measured")
 	}
 }

@@ -88,6 +88,9 @@ type Image struct {
 	ICC []byte
 }
 
+// DropDeep lets go of the sixteen bits, which Compare and FindStains do not read.
+func (m *Image) DropDeep() { m.Deep = nil }
+
 // RGBA returns the 8-bit pixels as a standard image that shares Pix.
 func (m *Image) RGBA() *image.RGBA {
 	return &image.RGBA{Pix: m.Pix, Stride: 4 * m.W, Rect: image.Rect(0, 0, m.W, m.H)}

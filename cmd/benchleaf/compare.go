@@ -206,7 +206,7 @@ func readPhoto(g *globals, path string, costly *sync.Mutex) (*photo.Image, photo
 	if err != nil {
 		return nil, photo.Info{}, fmt.Errorf("%s cannot be read: %w", name, reason(err))
 	}
-	m.Deep = nil // colours of eight bits are compared
+	m.DropDeep()
 	return m, info, nil
 }
 

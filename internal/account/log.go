@@ -334,7 +334,8 @@ func BathWords(b *record.Bath) string {
 	return words.Joined(", ", en.Quantity(b.VolumeMl, "mL")+" of "+b.Liquid, b.Tray)
 }
 
-// ColourBy says what set the colour of a photograph.
+// ColourBy says what set the colour of a photograph. Recorded comparisons hold
+// this text, and find their colours by it: keep it as it is.
 func ColourBy(b *record.PhotoColour) string {
 	by := "a paper taken for white"
 	switch b.Method {

@@ -3,38 +3,20 @@ package papers
 import (
 	"cmp"
 	"fmt"
-	"image"
 	"math"
 	"slices"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/photo"
 )
 
-// ComparedPictures are the pictures of a face before and after treatment, laid
-// on each other, for print: all three show the same Frame of the before
-// photograph, so that they are of one scale. 1200 pixels along the longer side
-// are ample.
-type ComparedPictures struct {
-	Before, After []byte // JPEG in sRGB; after as it lies on before
-	Map           []byte // PNG, the colour difference with the light evened
-	Legend        photo.Legend
-	// Frame is in pixels of the before photograph.
-	Frame image.Rectangle
-	// Places are where warnings of the comparison point to.
-	Places []ComparedPlace
-	// Note says in what the pictures differ from the recorded numbers, as when
-	// the program has since learnt to reckon otherwise; empty as a rule.
-	Note string
-}
-
-// ComparedPlace is a place on the before photograph, in its pixels, that a
-// warning speaks of in the words of Say.
-type ComparedPlace struct {
-	Say     string
-	Outline []photo.Point
-}
+// ComparedPictures and ComparedPlace are what account says of a comparison.
+type (
+	ComparedPictures = account.ComparedPictures
+	ComparedPlace    = account.ComparedPlace
+)
 
 // Comparisons hands out the pictures of a comparison that was recorded. An
 // error's text stands in the paper in their place.

@@ -303,7 +303,13 @@ func TestWarningsAreCountedAndPlaced(t *testing.T) {
 	ring := []photo.Point{{X: 1, Y: 1}, {X: 5, Y: 1}, {X: 5, Y: 5}}
 	list := countedWarnings(
 		[]string{"ink", "ink", "blur", "line"},
-		[]ComparedPlace{{"ink", ring}, {"line", ring}, {"ink", ring}, {"ink", ring[:2]}, {"other", ring}},
+		[]ComparedPlace{
+			{Say: "ink", Outline: ring},
+			{Say: "line", Outline: ring},
+			{Say: "ink", Outline: ring},
+			{Say: "ink", Outline: ring[:2]},
+			{Say: "other", Outline: ring},
+		},
 	)
 	if len(list) != 3 || list[0].first != 1 || len(list[0].outlines) != 2 || list[1].say != "blur" ||
 		len(list[1].outlines) != 0 ||

@@ -200,10 +200,14 @@ func (b PhotoColour) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-// Correction is the correction that was kept, without its single leave-one-out
-// errors.
+// Correction is the correction that was kept. Of a chart's leave-one-out errors it
+// has the median and the 95th percentile.
 func (b *PhotoColour) Correction() (*colour.Correction, error) {
-	return colour.NewCorrection(colour.FitKind(b.Fit), b.Exponent, b.Coefficients)
+	c, err := colour.NewCorrection(colour.FitKind(b.Fit), b.Exponent, b.Coefficients)
+	if err == nil && b.Method == "chart" {
+		c.Kept(b.ErrorDE00, b.ErrorHighDE00)
+	}
+	return c, err
 }
 
 // ColourOf is what sets the colour of a photograph, or nil when nothing does.

@@ -157,7 +157,7 @@ var photoNewView = declare[photoNewPage]("photo_new")
 func (s *Server) photoNew(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	q := r.URL.Query()
 	fill := map[string]string{
-		"stage": stageNow(c),
+		"stage": account.StageNow(c),
 		"light": "normal",
 		"face":  q.Get("face"),
 		"run":   q.Get("run"),
@@ -177,21 +177,4 @@ func (s *Server) photoNew(w http.ResponseWriter, r *http.Request, c *record.Case
 	}
 	p.Title = "Add photographs"
 	return photoNewView.show(s, w, r, p)
-}
-
-// stageNow is the stage at which a photograph taken now belongs.
-func stageNow(c *record.Case) string {
-	switch {
-	case c.Closed != nil:
-		return "after"
-	case len(c.OpenRuns()) > 0:
-		return "during"
-	case len(c.Runs) > 0 && len(c.WetSheets()) == 0:
-		return "after"
-	case len(c.Runs) > 0:
-		return "during"
-	case c.MakeUp != nil:
-		return "before"
-	}
-	return "arrival"
 }

@@ -58,7 +58,7 @@ func (l *livePair) read(c *record.Case, rings []record.Ring, around bool) (*area
 	outline := pointsOf(rings)
 	registered := l.registered()
 	if registered {
-		change, err := l.c.Region(oneLine(outline))
+		change, err := l.c.Region(outline)
 		if err != nil {
 			return nil, err
 		}
@@ -180,22 +180,6 @@ func ringsOf(outline [][]photo.Point) []record.Ring {
 		}
 	}
 	return out
-}
-
-// oneLine joins rings into one closed line by ways that are gone twice, which
-// count for nothing where inside is told by odd crossings.
-func oneLine(outline [][]photo.Point) []photo.Point {
-	var line []photo.Point
-	for i, r := range outline {
-		line = append(line, r...)
-		if len(outline) > 1 {
-			line = append(line, r[0])
-		}
-		if i > 0 {
-			line = append(line, outline[0][0])
-		}
-	}
-	return line
 }
 
 func tenths(v float64) float64     { return math.Round(10*v) / 10 }

@@ -88,8 +88,6 @@ func (p facePictures) corrections(c *record.Case) (list [2]*colour.Correction, e
 		if list[i], err = b.Correction(); err != nil {
 			return list, err
 		}
-		// The one number that is kept stands for what the patches came back with.
-		list[i].LeaveOneOut = []float64{b.ErrorDE00}
 	}
 	return list, nil
 }
@@ -291,7 +289,8 @@ func (m *comparer) load(
 		l.before.Correct(fix[0])
 		l.after.Correct(fix[1])
 	}
-	l.before.Deep, l.after.Deep = nil, nil // colours of eight bits are compared
+	l.before.DropDeep()
+	l.after.DropDeep()
 	opt.Align.Progress = func(share float64, doing string) { x.tell(0.1+0.5*share, doing) }
 	if l.c, err = photo.Compare(ctx, l.before, l.after, opt); err != nil {
 		return nil, err
@@ -592,13 +591,7 @@ func comparedBody(c *record.Case, of facePictures, done *compared) record.FaceCo
 // colourSays tells what set the colour of a pair.
 func colourSays(c *record.Case, of facePictures) string {
 	if of.Colour == "" {
-		return asCamerasWrote
+		return account.ColourOfPair(nil, nil)
 	}
-	return colourOfBoth(&c.ColourOf(of.Before).Body, &c.ColourOf(of.After).Body)
-}
-
-const asCamerasWrote = "as the cameras wrote it"
-
-func colourOfBoth(before, after *record.PhotoColour) string {
-	return "before set by " + account.ColourBy(before) + ", after by " + account.ColourBy(after)
+	return account.ColourOfPair(&c.ColourOf(of.Before).Body, &c.ColourOf(of.After).Body)
 }

@@ -12,21 +12,16 @@ import (
 	"strconv"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/photo"
 )
 
-// facePair is a face of a sheet with its pictures in normal light: the last from
-// before, or the one on which areas were outlined, and the last from after, or at
-// least from during treatment.
+// facePair is a face of a sheet with its pictures in normal light.
 type facePair struct {
-	Name, Href    string
-	Sheet         int
-	Face          string
-	Before, After *record.Stamped[record.Photo]
-	// AllBefore and AllAfter are what may be chosen in their places.
-	AllBefore, AllAfter []record.Stamped[record.Photo]
-	On                  bool
+	account.PhotoPair
+	Name, Href string
+	On         bool
 }
 
 func (p *facePair) of(c *record.Case) facePictures {
@@ -41,55 +36,10 @@ func (p *facePair) of(c *record.Case) facePictures {
 // both pictures first.
 func faces(c *record.Case) []facePair {
 	var list []facePair
-	for _, n := range c.Sheets() {
-		for _, face := range record.Faces {
-			p := facePair{Name: record.SheetName(n) + ", " + face.Words, Sheet: n, Face: face.Value}
-			for _, x := range c.PhotosOf(n, face.Value, "") {
-				switch {
-				case x.Body.Light != "normal" || len(x.Body.Place.Sheets) != 1:
-				case x.Body.Stage == "arrival" || x.Body.Stage == "before":
-					p.AllBefore = append(p.AllBefore, x)
-				default:
-					p.AllAfter = append(p.AllAfter, x)
-				}
-			}
-			if len(p.AllBefore) == 0 {
-				continue
-			}
-			// Pictures taken after the work go before those taken during it.
-			slices.SortStableFunc(p.AllAfter, func(a, b record.Stamped[record.Photo]) int {
-				rank := map[string]int{"during": 0, "after": 1}
-				return rank[a.Body.Stage] - rank[b.Body.Stage]
-			})
-			slices.SortStableFunc(p.AllBefore, func(a, b record.Stamped[record.Photo]) int {
-				rank := map[string]int{"arrival": 0, "before": 1}
-				return rank[a.Body.Stage] - rank[b.Body.Stage]
-			})
-			p.Before = &p.AllBefore[len(p.AllBefore)-1]
-			for i := range p.AllBefore { // the one on which areas were outlined
-				if slices.ContainsFunc(
-					c.Areas,
-					func(a record.Area) bool { return a.Body.Photo == p.AllBefore[i].Body.Hash },
-				) {
-					p.Before = &p.AllBefore[i]
-				}
-			}
-			if k := len(p.AllAfter); k > 0 {
-				p.After = &p.AllAfter[k-1]
-			}
-			p.Href = "?face=" + url.QueryEscape(p.Name)
-			list = append(list, p)
-		}
+	for _, x := range account.FacePairs(c) {
+		name := record.SheetName(x.Place.Sheets[0]) + ", " + record.WordsOf(record.Faces, x.Place.Face)
+		list = append(list, facePair{PhotoPair: x, Name: name, Href: "?face=" + url.QueryEscape(name)})
 	}
-	slices.SortStableFunc(list, func(a, b facePair) int {
-		switch {
-		case (a.After != nil) == (b.After != nil):
-			return 0
-		case a.After != nil:
-			return -1
-		}
-		return 1
-	})
 	return list
 }
 

@@ -12,6 +12,7 @@ import (
 	"io"
 	"math"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
@@ -186,10 +187,10 @@ func (p comparedPrints) Comparison(x *record.Stamped[record.FaceCompared]) (*pap
 func recordedPictures(c *record.Case, x *record.Stamped[record.FaceCompared]) (facePictures, error) {
 	of := facePictures{Before: x.Body.Before, After: x.Body.After}
 	before, after := c.ColourAt(of.Before, x.Seq), c.ColourAt(of.After, x.Seq)
-	says := asCamerasWrote
+	says := account.ColourOfPair(nil, nil)
 	if before != nil && after != nil {
 		of.Colour = colourKey(&before.Body) + colourKey(&after.Body)
-		says = colourOfBoth(&before.Body, &after.Body)
+		says = account.ColourOfPair(&before.Body, &after.Body)
 	}
 	if says != x.Body.Colour {
 		return of, errors.New(

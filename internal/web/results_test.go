@@ -274,7 +274,7 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	s.bring(t, id, of)
 	l := s.comparer.kept(of)
 	line := []photo.Point{{X: 260, Y: 320}, {X: 340, Y: 320}, {X: 340, Y: 380}, {X: 260, Y: 380}}
-	want, err := l.c.Region(line)
+	want, err := l.c.Region([][]photo.Point{line})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -369,7 +369,7 @@ func (p *tab) matches(t *testing.T, before, after []byte) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := c.Region(line)
+	r, err := c.Region([][]photo.Point{line})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,0 +1,157 @@
+package account
+
+import (
+	"cmp"
+	"image"
+	"slices"
+
+	"benchleaf/internal/record"
+	"benchleaf/photo"
+)
+
+// PhotoPair is what was photographed alike before and after: the same sheets,
+// face and light, and where no sheet is named the same place in words.
+type PhotoPair struct {
+	Place record.Place // of the first of them
+	Light string
+	// AllBefore are the photographs of arrival and from before treatment,
+	// AllAfter those from during and after it, each by stage and then as they
+	// came. AllAfter may be empty.
+	AllBefore, AllAfter []record.Stamped[record.Photo]
+	// Before is the last from before treatment, else of arrival; or the last on
+	// which areas were outlined. After is the last from after treatment, else
+	// from during it; nil where there is none.
+	Before, After *record.Stamped[record.Photo]
+}
+
+// PhotoPairs pairs the photographs of a case, those of the whole object first,
+// then sheet by sheet and face by face. What was never photographed before
+// treatment makes no pair. Screen and papers pair by this rule alone.
+func PhotoPairs(c *record.Case) []PhotoPair {
+	var list []PhotoPair
+	for _, p := range c.Photos {
+		i := slices.IndexFunc(list, func(x PhotoPair) bool { return x.shows(&p.Body) })
+		if i < 0 {
+			i = len(list)
+			list = append(list, PhotoPair{Place: p.Body.Place, Light: p.Body.Light})
+		}
+		if BeforeTreatment(p.Body.Stage) {
+			list[i].AllBefore = append(list[i].AllBefore, p)
+		} else {
+			list[i].AllAfter = append(list[i].AllAfter, p)
+		}
+	}
+	list = slices.DeleteFunc(list, func(x PhotoPair) bool { return len(x.AllBefore) == 0 })
+	for i := range list {
+		list[i].choose(c)
+	}
+	slices.SortStableFunc(list, func(a, b PhotoPair) int {
+		return cmp.Or(slices.Compare(sorted(a.Place.Sheets), sorted(b.Place.Sheets)),
+			cmp.Compare(faceRank(a.Place.Face), faceRank(b.Place.Face)))
+	})
+	return list
+}
+
+// FacePairs are the pairs that show one face of one sheet in normal light, which
+// can be laid on each other; those with both photographs come first.
+func FacePairs(c *record.Case) []PhotoPair {
+	list := slices.DeleteFunc(PhotoPairs(c), func(x PhotoPair) bool {
+		return x.Light != "normal" || len(x.Place.Sheets) != 1 || x.Place.Face == ""
+	})
+	slices.SortStableFunc(list, func(a, b PhotoPair) int {
+		return cmp.Compare(boolRank(a.After == nil), boolRank(b.After == nil))
+	})
+	return list
+}
+
+// BeforeTreatment says whether a stage comes before treatment.
+func BeforeTreatment(stage string) bool { return stage == "arrival" || stage == "before" }
+
+func (x *PhotoPair) shows(p *record.Photo) bool {
+	sheets := sorted(p.Place.Sheets)
+	return x.Light == p.Light && x.Place.Face == p.Place.Face && slices.Equal(sorted(x.Place.Sheets), sheets) &&
+		(len(sheets) > 0 || x.Place.Words == p.Place.Words)
+}
+
+func (x *PhotoPair) choose(c *record.Case) {
+	byStage := func(a, b record.Stamped[record.Photo]) int {
+		return cmp.Compare(stageRank(a.Body.Stage), stageRank(b.Body.Stage))
+	}
+	slices.SortStableFunc(x.AllBefore, byStage)
+	slices.SortStableFunc(x.AllAfter, byStage)
+	x.Before = &x.AllBefore[len(x.AllBefore)-1]
+	for i := range x.AllBefore {
+		h := x.AllBefore[i].Body.Hash
+		if slices.ContainsFunc(c.Areas, func(a record.Area) bool { return a.Body.Photo == h }) {
+			x.Before = &x.AllBefore[i]
+		}
+	}
+	if n := len(x.AllAfter); n > 0 {
+		x.After = &x.AllAfter[n-1]
+	}
+}
+
+func sorted(sheets []int) []int { return slices.Sorted(slices.Values(sheets)) }
+
+func stageRank(stage string) int {
+	return slices.Index([]string{"arrival", "before", "during", "after"}, stage)
+}
+
+func faceRank(face string) int {
+	return slices.IndexFunc(record.Faces, func(f record.Choice) bool { return f.Value == face })
+}
+
+func boolRank(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// StageNow is the stage to which a photograph taken now belongs: during
+// treatment from the first run until nothing is under way or wet, then after.
+func StageNow(c *record.Case) string {
+	switch {
+	case c.Closed != nil:
+		return "after"
+	case len(c.Runs) > 0 && len(c.OpenRuns()) == 0 && len(c.WetSheets()) == 0:
+		return "after"
+	case len(c.Runs) > 0:
+		return "during"
+	case c.MakeUp != nil:
+		return "before"
+	}
+	return "arrival"
+}
+
+// ColourOfPair says what set the colour of two photographs that are compared,
+// nil for one that is as its camera wrote it. Both are set, or none counts.
+func ColourOfPair(before, after *record.PhotoColour) string {
+	if before == nil || after == nil {
+		return "as the cameras wrote it"
+	}
+	return "before set by " + ColourBy(before) + ", after by " + ColourBy(after)
+}
+
+// ComparedPictures are the pictures of a face before and after treatment, laid
+// on each other, for print: all three show the same Frame of the before
+// photograph, so that they are of one scale.
+type ComparedPictures struct {
+	Before, After []byte // JPEG in sRGB; after as it lies on before
+	Map           []byte // PNG, the colour difference with the light evened
+	Legend        photo.Legend
+	// Frame is in pixels of the before photograph.
+	Frame image.Rectangle
+	// Places are where warnings of the comparison point to.
+	Places []ComparedPlace
+	// Note says in what the pictures differ from the recorded numbers, as when
+	// the program has since learnt to measure otherwise; empty as a rule.
+	Note string
+}
+
+// ComparedPlace is a place on the before photograph, in its pixels, that a
+// warning speaks of in the words of Say.
+type ComparedPlace struct {
+	Say     string
+	Outline []photo.Point
+}
