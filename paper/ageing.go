@@ -144,7 +144,7 @@ func CompareAgeing(
 		"It knows the pH and not the reserve: how long the pH lasts is another question.",
 		"It says nothing of colour, and nothing of light.",
 	}
-	if c == Newsprint || c == TextMechanical {
+	if c.hasLignin() {
 		a.Domain = append(
 			a.Domain,
 			"It was not made for groundwood paper, as this is: lignin makes acid of its own and yellows. Take the "+

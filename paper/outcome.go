@@ -62,8 +62,8 @@ type Outcome struct {
 	// person should take from the numbers.
 	Limit       string   `json:"limit"`
 	Dominant    string   `json:"dominant"`
-	Conclusions []string `json:"conclusions,omitempty"`
-	Warnings    []string `json:"warnings,omitempty"`
+	Conclusions []Remark `json:"conclusions,omitempty"`
+	Warnings    []Remark `json:"warnings,omitempty"`
 	// Assumed lists every value taken from the class because it was not
 	// measured; RestsOn what the calculation as a whole rests on.
 	Assumed []string `json:"assumed,omitempty"`
@@ -231,7 +231,7 @@ func outcome(s Sheet, k known, baths []Bath, r []interval.Result) Outcome {
 		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron], ExtractPH: r[oExtract],
 		Assumed: k.assumed, Dominant: r[oChalk].Sentence(),
 	}
-	halves := k.economy(baths)
+	halves := k.sheetsToHalf(baths)
 	for i, b := range baths {
 		step := stepOutcome(b, r[oSteps+pCount*i:])
 		step.SheetsToHalf = halves[i]
@@ -339,25 +339,25 @@ func SheetsUntil(s Sheet, b Bath, wetBefore bool, share float64) (int, error) {
 	if !(share > 0 && share < 1) {
 		return 0, fmt.Errorf("the share of the alkali must lie between 0 and 1, not at %g", share)
 	}
-	entry, carry := s.complete(Drained).asItComes()
+	entry, carry := s.complete(Drained).untreated()
 	if wetBefore {
 		entry.heldMl = carry
 	}
 	return entry.until(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, carry, share), nil
 }
 
-// asItComes is the dry sheet before any bath, and the mL that it carries from
+// untreated is the dry sheet before any bath, and the mL that it carries from
 // bath to bath, at the best values.
-func (k known) asItComes() (t tally, carry float64) {
+func (k known) untreated() (t tally, carry float64) {
 	dry := k.massG.Best / (1 + k.moisture.Best)
 	return tally{acid: (k.soluble.Best + k.fixed.Best) * dry / 1000}, dry * k.carried.Best
 }
 
-// economy is until half for each bath of a chain, the sheets coming from the
+// sheetsToHalf is until half for each bath of a chain, the sheets coming from the
 // bath before.
-func (k known) economy(baths []Bath) []int {
+func (k known) sheetsToHalf(baths []Bath) []int {
 	var out []int
-	entry, carry := k.asItComes()
+	entry, carry := k.untreated()
 	for _, b := range baths {
 		out = append(out, entry.until(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, carry, 0.5))
 		entry, _ = entry.lower(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best/b.together(), carry)
@@ -367,7 +367,6 @@ func (k known) economy(baths []Bath) []int {
 
 // comment says what the numbers mean.
 func (out *Outcome) comment(k known, baths []Bath) {
-	last := baths[len(baths)-1]
 	out.RestsOn = []string{
 		"Each bath in time: diffusion through the wet sheet and the resting film at its open faces, into a bath of " +
 			"its own volume; sheet and bath at chemical equilibrium, the paper's carboxyl groups holding counter-ions.",
@@ -378,127 +377,93 @@ func (out *Outcome) comment(k known, baths []Bath) {
 			"show, to about half a unit while acid is left.",
 	}
 	if slices.ContainsFunc(baths, func(b Bath) bool { return b.Minutes == 0 }) {
-		out.RestsOn = append(
-			out.RestsOn,
-			"A bath without a time is taken as long enough for sheet and bath to come level, so it gives the most "+
-				"that the step can do.",
-		)
+		out.RestsOn = append(out.RestsOn, "A bath without a time is taken as long enough for sheet and bath to come "+
+			"level, so it gives the most that the step can do.")
 	}
-	out.Limit = out.limit(k, last)
+	out.Limit = out.limit(k, baths[len(baths)-1])
 	for i, b := range baths {
-		switch {
-		case b.Liquid.anion() == Borohydride && b.Liquid.BoronMmolPerL > 0:
-			out.Warnings = append(
-				out.Warnings,
-				fmt.Sprintf(
-					"%s gives off hydrogen: open vessel, no lid, no flame, air the room, nothing acid near it.",
-					b.called(),
-				),
-			)
-		case out.Steps[i].BathPHBefore.Best > 11.5:
-			out.Warnings = append(
-				out.Warnings,
-				fmt.Sprintf(
-					"%s is caustic: goggles and gloves; local rules and the safety data sheet go first.",
-					b.called(),
-				),
-			)
-		}
-		if c := out.Steps[i].Course; len(c) > 1 {
-			if last, before := c[len(c)-1], c[len(c)-2]; before.AcidLeftMmolPerKg.Best-last.AcidLeftMmolPerKg.Best > 0.05*out.AcidDemandMmolPerKg.Best {
-				out.Warnings = append(
-					out.Warnings,
-					fmt.Sprintf(
-						"After %g min in %s the acid is still going down: a longer bath does more.",
-						float64(b.Minutes),
-						b.called(),
-					),
-				)
-			}
-		}
-		if b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide && b.Minutes >= 10 && b.DepthMm == 0 &&
-			b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath {
-			out.Warnings = append(
-				out.Warnings,
-				fmt.Sprintf(
-					"%s is taken as covered; an open tray loses lime to the air: give its depth to count that.",
-					b.called(),
-				),
-			)
-		}
-		if s := out.Steps[i].SpentShare; s.Best > 0.5 && b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath {
-			out.Warnings = append(
-				out.Warnings,
-				fmt.Sprintf(
-					"%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.",
-					b.called(),
-					100*s.Best,
-				),
-			)
+		out.warn(i, b)
+	}
+	for i, b := range baths {
+		out.compareCapacity(i, b)
+	}
+	out.conclude(k)
+}
+
+// warn says what bath i needs looking after.
+func (out *Outcome) warn(i int, b Bath) {
+	say := func(code Code, format string, args ...any) {
+		out.Warnings = append(out.Warnings, Remark{code, i + 1, fmt.Sprintf(format, args...)})
+	}
+	lime := b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide
+	alkaline := b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath
+	switch {
+	case b.Liquid.anion() == Borohydride && b.Liquid.BoronMmolPerL > 0:
+		say(GivesHydrogen, "%s gives off hydrogen: open vessel, no lid, no flame, air the room, nothing acid near it.",
+			b.called())
+	case out.Steps[i].BathPHBefore.Best > 11.5:
+		say(Caustic, "%s is caustic: goggles and gloves; local rules and the safety data sheet go first.", b.called())
+	}
+	if c := out.Steps[i].Course; len(c) > 1 {
+		last, before := c[len(c)-1].AcidLeftMmolPerKg.Best, c[len(c)-2].AcidLeftMmolPerKg.Best
+		if before-last > 0.05*out.AcidDemandMmolPerKg.Best {
+			say(AcidFalling, "After %g min in %s the acid is still going down: a longer bath does more.",
+				float64(b.Minutes), b.called())
 		}
 	}
+	if lime && alkaline && b.Minutes >= 10 && b.DepthMm == 0 {
+		say(TakenCovered, "%s is taken as covered; an open tray loses lime to the air: give its depth to count that.",
+			b.called())
+	}
+	if s := out.Steps[i].SpentShare; s.Best > 0.5 && alkaline {
+		say(AlkaliSpent, "%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.",
+			b.called(), 100*s.Best)
+	}
+}
+
+// say appends a conclusion.
+func (out *Outcome) say(code Code, format string, args ...any) {
+	out.Conclusions = append(out.Conclusions, Remark{Code: code, Text: fmt.Sprintf(format, args...)})
+}
+
+// compareCapacity says where the pH of bath i promises more than its alkali can do.
+func (out *Outcome) compareCapacity(i int, b Bath) {
+	demand, left := out.AcidDemandMmolPerKg.Best, out.AcidLeftMmolPerKg.Best
+	need := demand * out.DryMassG.Best / 1000 * b.together()
+	x := out.Steps[i]
+	if left <= 0.02*demand || x.BathPHBefore.Best <= 8 || x.TrayMmol.Best >= 0.5*need {
+		return
+	}
+	out.say(NoCapacity, "%s has a pH of %.1f and yet alkali for only %.2g of the %.2g mmol that the paper demands: a pH "+
+		"is no capacity.", b.called(), x.BathPHBefore.Best, x.TrayMmol.Best, need)
+	out.Conclusions[len(out.Conclusions)-1].Bath = i + 1
+}
+
+// conclude says what a person should take from the numbers.
+func (out *Outcome) conclude(k known) {
 	demand, left := out.AcidDemandMmolPerKg, out.AcidLeftMmolPerKg
-	for i, b := range baths {
-		need := demand.Best * out.DryMassG.Best / 1000 * b.together()
-		if x := out.Steps[i]; left.Best > 0.02*demand.Best && x.BathPHBefore.Best > 8 && x.TrayMmol.Best < 0.5*need {
-			out.Conclusions = append(
-				out.Conclusions,
-				fmt.Sprintf(
-					"%s has a pH of %.1f and yet alkali for only %.2g of the %.2g mmol that the paper demands: a pH "+
-						"is no capacity.",
-					b.called(),
-					x.BathPHBefore.Best,
-					x.TrayMmol.Best,
-					need,
-				),
-			)
-		}
-	}
-	if left.Best > 0.02*demand.Best {
-		out.Conclusions = append(
-			out.Conclusions,
-			fmt.Sprintf(
-				"Acid is left in the sheet: %s mmol/kg of %s. The alkali of the baths does not suffice.",
-				left.BestText(),
-				demand.BestText(),
-			),
-		)
-	} else if demand.Best > 0 {
-		out.Conclusions = append(out.Conclusions, "The acid that the sheet is taken to hold is neutralised or "+
-			"washed out.")
+	switch {
+	case left.Best > 0.02*demand.Best:
+		out.say(AcidLeft, "Acid is left in the sheet: %s mmol/kg of %s. The alkali of the baths does not suffice.",
+			left.BestText(), demand.BestText())
+	case demand.Best > 0:
+		out.say(AcidGone, "The acid that the sheet is taken to hold is neutralised or washed out.")
 	}
 	if out.BoronMmolPerKg.High > 0 {
-		out.Conclusions = append(
-			out.Conclusions,
-			fmt.Sprintf(
-				"Borate left, at best: %s mmol of boron per kg. Rinse to a level conductivity, not to a count.",
-				out.BoronMmolPerKg.BestText(),
-			),
-		)
+		out.say(BorateLeft, "Borate left, at best: %s mmol of boron per kg. Rinse to a level conductivity, not to a "+
+			"count.", out.BoronMmolPerKg.BestText())
 	}
 	if out.SodaAlkaliMmolPerKg.Best > 0.5 {
-		out.Conclusions = append(
-			out.Conclusions,
-			fmt.Sprintf(
-				"Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.",
-				out.SodaAlkaliMmolPerKg.BestText(),
-			),
-		)
+		out.say(SodaLeft, "Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.",
+			out.SodaAlkaliMmolPerKg.BestText())
 	}
-	if k.class == Newsprint || k.class == TextMechanical {
-		out.Conclusions = append(
-			out.Conclusions,
-			"Alkaline paper with lignin yellows faster in light: store it dark, and do not seek the greatest reserve.",
-		)
+	if k.class.hasLignin() {
+		out.say(LigninInLight, "Alkaline paper with lignin yellows faster in light: store it dark, and do not seek the "+
+			"greatest reserve.")
 	}
 	if out.ReservePercentChalk.High > 0 {
-		out.Conclusions = append(
-			out.Conclusions,
-			fmt.Sprintf(
-				"The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this leaves %s %%.",
-				out.ReservePercentChalk.Text(),
-			),
-		)
+		out.say(PermanentPaper, "The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this "+
+			"leaves %s %%.", out.ReservePercentChalk.Text())
 	}
 }
 

@@ -376,7 +376,7 @@ func (r *reach) instead(a *Answer) []string {
 		"A method that brings more than the pores hold, as a dispersion of chalk or magnesium oxide, or a size with "+
 			"chalk in it.",
 	)
-	if r.k.class == Newsprint || r.k.class == TextMechanical {
+	if r.k.class.hasLignin() {
 		list = append(
 			list,
 			"Less: paper with lignin yellows faster in light the more alkaline it is, so the greatest reserve is "+

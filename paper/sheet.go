@@ -40,6 +40,9 @@ func Classes() []struct{ Class, Name string } {
 	}
 }
 
+// hasLignin says whether the class is made of pulp with lignin in it.
+func (c Class) hasLignin() bool { return c == Newsprint || c == TextMechanical }
+
 // Typical is a range that a class stands for, with where it comes from.
 type Typical struct {
 	interval.Range

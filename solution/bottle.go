@@ -120,10 +120,10 @@ func (q FromBottle) once() (Recipe, error) {
 	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
 		return Recipe{}, err
 	}
-	if q.Into == nil && r.Form == "solution" && !parent.Is("hydride") {
+	if q.Into == nil && r.Form == "solution" && !parent.Is(Hydride) {
 		r.settles(parent, out[0].Range, q.Water, float64(m.water.Volume/m.total()), roomTemp)
 	}
-	if parent.Is("hydride") {
+	if parent.Is(Hydride) {
 		h, err := HydrogenFrom(parent, Grams(out[0].Best*out[1].Best/1000), 20)
 		if err != nil {
 			return Recipe{}, err
@@ -141,7 +141,7 @@ const tooRough = 0.05
 // second step takes a volume that can be measured. It is false where that does
 // not help: a pure solvent, or no volume that fits.
 func (q FromBottle) inTwoSteps(share float64) (Recipe, bool) {
-	if q.Into != nil || q.Substance.Is("alcohol") || !q.Want.Parts.IsZero() {
+	if q.Into != nil || q.Substance.Is(Alcohol) || !q.Want.Parts.IsZero() {
 		return Recipe{}, false
 	}
 	for _, parts := range []Parts{{1, 9}, {1, 99}} {

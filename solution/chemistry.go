@@ -107,7 +107,7 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 		Best: ph[1],
 		High: max(ph[0], ph[1], ph[2]) + modelPH,
 	}
-	if s.Is("lime") {
+	if s.Is(Lime) {
 		out.LimeLeft = StrengthRange{interval.Range{Low: left[0], Best: left[1], High: left[2]}, GramL}
 	}
 	return out, nil
@@ -149,7 +149,7 @@ func (r *Recipe) settles(s *Substance, perLitre interval.Range, w Water, share f
 		r.Warnings = append(r.Warnings, fmt.Sprintf("What the water does to it could not be computed: %v.", err))
 	}
 	r.Chemistry = c
-	if s.Is("lime") {
+	if s.Is(Lime) {
 		r.clouds(w, share, perLitre)
 	}
 	if c != nil {

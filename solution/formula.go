@@ -54,18 +54,3 @@ func countIn(s, element string) (n float64, rest string) {
 	}
 	return n, s
 }
-
-// DriesTo names the carbonate that the substance's alkali turns to as a sheet
-// dries: "calcium", "magnesium", "sodium" for a soluble one, or "" where nothing
-// stays (an acid, a neutral salt, ammonia).
-func (s *Substance) DriesTo() string {
-	switch {
-	case s.AlkaliEqPerMol <= 0, s.Is("ammonia"), s.Is("ammonium"):
-		return ""
-	case s.Atoms("Ca") > 0:
-		return "calcium"
-	case s.Atoms("Mg") > 0:
-		return "magnesium"
-	}
-	return "sodium"
-}

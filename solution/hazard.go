@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Statement is a hazard or precautionary statement: its code and wording.
@@ -83,7 +85,7 @@ func (s *Substance) fits(pattern string) bool {
 	case ok && group == "":
 		return true
 	case ok:
-		return s.Is(group)
+		return s.Is(Group(group))
 	}
 	return pattern == s.Name || pattern == s.Parent().Name
 }
@@ -119,7 +121,8 @@ func upper(s string) string {
 	if s == "" {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToTitle(r)) + s[n:]
 }
 
 // Things that are no substances but meet them: vessels, sheets, metal.

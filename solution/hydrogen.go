@@ -38,7 +38,7 @@ type Hydrogen struct {
 
 // HydrogenFrom is the hydrogen from a mass of a borohydride at t, 0 to 50 °C.
 func HydrogenFrom(s *Substance, m Grams, t Celsius) (Hydrogen, error) {
-	if s == nil || !s.Is("hydride") {
+	if s == nil || !s.Is(Hydride) {
 		return Hydrogen{}, fmt.Errorf("hydrogen comes from a borohydride, not from %s", nameOf(s))
 	}
 	if !(m >= 0) || math.IsInf(float64(m), 0) {
@@ -158,7 +158,6 @@ func (h Hydrogen) Ventilate(pH float64, room CubicMetres) (Ventilation, error) {
 			"Open vessel, no lid, no flame or spark, exhaust on, above the tray: the gas is light and gathers under " +
 				"lids and ceilings.",
 			"Count on all of the gas at once when acid, metal or an acid sheet may get in.",
-			"Local rules and the supplier's safety data sheet go before these sums.",
 		},
 	}
 	return v, nil

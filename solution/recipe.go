@@ -156,13 +156,15 @@ func KeepingOf(s *Substance, form string) Keeping {
 	panic("unreachable: the last rule fits all")
 }
 
+// Deferral is what stands under the cautions of every recipe and every sum.
+const Deferral = "Local rules and the supplier's safety data sheet go before what is said here."
+
 // about fills in what every recipe with s says.
 func (r *Recipe) about(s *Substance, others ...*Substance) {
 	all := append([]*Substance{s}, others...)
 	r.Cautions = append(r.Cautions, notesOf("caution", all...)...)
 	r.Warnings = append(r.Warnings, notesOf("note", all...)...)
 	r.Waste = append(r.Waste, notesOf("waste", all...)...)
-	r.Cautions = append(r.Cautions, "Local rules and the supplier's safety data sheet go before what is said here.")
 	r.Keeping = KeepingOf(s.Parent(), r.Form)
 	r.Label = labelOf(s.Parent(), r.Strength, r.Keeping)
 }

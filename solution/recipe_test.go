@@ -620,9 +620,8 @@ func TestAnyRecipeHoldsTogether(t *testing.T) {
 		if err := r.VolumeMl.Check("the volume"); err != nil {
 			t.Fatal(err)
 		}
-		if len(r.Lines) == 0 || len(r.Draws) == 0 || len(r.RestsOn) == 0 || len(r.Cautions) == 0 ||
-			r.Label.Name == "" ||
-			r.Keeping.Text == "" {
+		if len(r.Lines) == 0 || len(r.Draws) == 0 || len(r.RestsOn) == 0 ||
+			r.Label.Name == "" || r.Keeping.Text == "" {
 			t.Fatalf("something is missing: %+v", r)
 		}
 		for _, d := range r.Draws {

@@ -150,13 +150,13 @@ func (q FromSolid) Recipe() (Recipe, error) {
 		return Recipe{}, err
 	}
 	// A borohydride bath's pH is that of the buffered water it goes into.
-	if q.Into == nil && r.Form == "solution" && !parent.Is("hydride") {
+	if q.Into == nil && r.Form == "solution" && !parent.Is(Hydride) {
 		r.settles(parent, out[0].Range, q.Water, 1, roomTemp)
 	}
-	if parent.Is("lime") {
+	if parent.Is(Lime) {
 		r.warnOfSolubility(GramsPerLitre(out[0].Best))
 	}
-	if parent.Is("hydride") {
+	if parent.Is(Hydride) {
 		h, err := HydrogenFrom(q.Substance, mass, 20)
 		if err != nil {
 			return Recipe{}, err
@@ -291,9 +291,9 @@ func (m Grams) text(b Balance) string {
 // formOf is the form that a bottle of the liquid is kept as.
 func formOf(s *Substance) string {
 	switch {
-	case s.Is("cellulose-ether"), s.Is("starch"):
+	case s.Is(CelluloseEther), s.Is(Starch):
 		return "adhesive"
-	case s.Is("alcohol"), s.Is("solvent"), s.Is("acetone"):
+	case s.Is(Alcohol), s.Is(Solvent):
 		return "solvent"
 	}
 	return "solution"

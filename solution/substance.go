@@ -17,6 +17,40 @@ const (
 	Dissolved State = "dissolved" // known only in solution, never as itself
 )
 
+// Base is what a substance's alkali dries to in a sheet.
+type Base string
+
+const (
+	NoBase    Base = ""          // nothing stays: an acid, a neutral salt, ammonia
+	Calcium   Base = "calcium"   // its carbonate
+	Magnesium Base = "magnesium" // its carbonates
+	Sodium    Base = "sodium"    // salts that stay soluble, potassium's too
+)
+
+// Anion is what a substance's alkali comes as.
+type Anion string
+
+const (
+	Hydroxide   Anion = "hydroxide"
+	Bicarbonate Anion = "bicarbonate"
+	Carbonate   Anion = "carbonate"
+	Borohydride Anion = "borohydride"
+	Borate      Anion = "borate"
+)
+
+// Group is what a substance has in common with others that are handled alike; the
+// table of substances has more groups than are named here.
+type Group string
+
+const (
+	Hydride        Group = "hydride" // gives off hydrogen in water
+	Lime           Group = "lime"
+	CelluloseEther Group = "cellulose-ether"
+	Starch         Group = "starch"
+	Alcohol        Group = "alcohol"
+	Solvent        Group = "solvent"
+)
+
 // Substance is one row of the table of substances.
 type Substance struct {
 	Name    string
@@ -37,10 +71,13 @@ type Substance struct {
 	// AlkaliEqPerMol is the acid, in mol, that one mol neutralises in the end;
 	// negative for an acid.
 	AlkaliEqPerMol float64
-	Groups         []string
-	Hazard         string // its name in the table of hazard classes, or ""
-	Source         string
-	Basis          Basis
+	// Base and Anion of that alkali.
+	Base   Base
+	Anion  Anion
+	Groups []string
+	Hazard string // its name in the table of hazard classes, or ""
+	Source string
+	Basis  Basis
 }
 
 var substances = sync.OnceValue(func() []*Substance {
@@ -50,7 +87,7 @@ var substances = sync.OnceValue(func() []*Substance {
 			Name: r["name"], Formula: r["formula"], Aliases: r.list("aliases", ";"), State: State(r["state"]),
 			MolarMass: GramsPerMole(r.number("molar_mass_g_mol")), Of: r["of"], Units: r.number("units"),
 			Density: GramsPerMillilitre(r.number("density_g_ml")), AlkaliEqPerMol: r.number("alkali_eq_mol"),
-			Groups: r.list("groups", " "), Hazard: r["hazard"], Source: r["source"], Basis: Basis(r["basis"]),
+			Base: Base(r["base"]), Anion: Anion(r["anion"]), Groups: r.list("groups", " "), Hazard: r["hazard"], Source: r["source"], Basis: Basis(r["basis"]),
 		}
 		if r["supplied"] != "" {
 			var err error
@@ -170,4 +207,7 @@ func (s *Substance) gramsPerGramOfParent() float64 {
 }
 
 // Is says whether the substance belongs to a group of the table.
-func (s *Substance) Is(group string) bool { return slices.Contains(s.Groups, group) }
+func (s *Substance) Is(g Group) bool { return slices.Contains(s.Groups, string(g)) }
+
+// LeavesReserve says whether a bath of it can leave an alkaline reserve in a sheet.
+func (s *Substance) LeavesReserve() bool { return s.Base == Calcium || s.Base == Magnesium }

@@ -174,7 +174,7 @@ func TestAtomsAndWhatAlkaliDriesTo(t *testing.T) {
 	for _, row := range []struct {
 		name, element string
 		want          float64
-		dries         string
+		dries         Base
 	}{
 		{"borax", "B", 4, "sodium"}, {"borax", "H", 20, "sodium"}, {"borax", "Na", 2, "sodium"}, {"sodium borohydride", "Na", 1, "sodium"},
 		{"calcium hydroxide", "O", 2, "calcium"}, {"basic magnesium carbonate", "Mg", 5, "magnesium"}, {"basic magnesium carbonate", "C", 4, "magnesium"},
@@ -185,7 +185,7 @@ func TestAtomsAndWhatAlkaliDriesTo(t *testing.T) {
 		if got := s.Atoms(row.element); got != row.want {
 			t.Errorf("%s in %s: got %g, want %g", row.element, row.name, got, row.want)
 		}
-		if got := s.DriesTo(); got != row.dries {
+		if got := s.Base; got != row.dries {
 			t.Errorf("%s dries to %q, want %q", row.name, got, row.dries)
 		}
 	}
@@ -195,11 +195,47 @@ func TestAtomsAndWhatAlkaliDriesTo(t *testing.T) {
 // a strong base, or of carbonate: 2 for calcium and magnesium, 1 for sodium.
 func TestAlkaliFollowsFromTheFormula(t *testing.T) {
 	for _, s := range Substances() {
-		if s.AlkaliEqPerMol <= 0 || s.DriesTo() == "" || s.Is("hydride") {
+		if s.AlkaliEqPerMol <= 0 || s.Base == NoBase || s.Is(Hydride) {
 			continue
 		}
 		if want := 2*s.Atoms("Ca") + 2*s.Atoms("Mg") + s.Atoms("Na") + s.Atoms("K"); s.AlkaliEqPerMol != want {
 			t.Errorf("%s: the table has %g mol of acid for each mol, its ions make %g", s.Name, s.AlkaliEqPerMol, want)
+		}
+	}
+}
+
+// The columns of base and anion follow from the formula.
+func TestBaseAndAnionFollowFromTheFormula(t *testing.T) {
+	for _, s := range Substances() {
+		if s.AlkaliEqPerMol <= 0 {
+			if s.Base != NoBase || s.Anion != "" {
+				t.Errorf("%s has no alkali, and the table has %q and %q", s.Name, s.Base, s.Anion)
+			}
+			continue
+		}
+		base := NoBase
+		for _, x := range []struct {
+			element string
+			base    Base
+		}{{"Ca", Calcium}, {"Mg", Magnesium}, {"Na", Sodium}, {"K", Sodium}} {
+			if s.Atoms(x.element) > 0 {
+				base = x.base
+			}
+		}
+		var anion Anion
+		for _, x := range []struct {
+			part  string
+			anion Anion
+		}{{"BO2", Borate}, {"B4O7", Borate}, {"BH4", Borohydride}, {"HCO3", Bicarbonate}, {"CO3", Carbonate}} {
+			if anion == "" && strings.Contains(s.Formula, x.part) {
+				anion = x.anion
+			}
+		}
+		if anion == "" {
+			anion = Hydroxide // of calcium oxide and ammonia too, once in water
+		}
+		if s.Base != base || s.Anion != anion {
+			t.Errorf("%s: the table has %q and %q, its formula %q and %q", s.Name, s.Base, s.Anion, base, anion)
 		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"benchleaf/internal/treatment"
 	"benchleaf/interval"
 	"benchleaf/paper"
 	"benchleaf/solution"
@@ -270,29 +271,8 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 	if err != nil {
 		return paper.Liquid{}, err
 	}
-	alkali := mol.Value * parent.AlkaliEqPerMol
-	l := paper.Liquid{
-		Name:           fmt.Sprintf("%s %s", parent.Name, x),
-		AlkaliMmolPerL: interval.Within(alkali, alkali*within/100),
-		Base:           paper.Base(parent.DriesTo()),
-		Anion:          anionOf(parent.Formula),
-		SodiumMmolPerL: mol.Value * parent.Atoms("Na"),
-		BoronMmolPerL:  mol.Value * parent.Atoms("B"),
-	}
-	return l, nil
-}
-
-// anionOf reads from a formula what its alkali comes as.
-func anionOf(formula string) paper.Anion {
-	for _, x := range []struct {
-		part  string
-		anion paper.Anion
-	}{{"BH4", paper.Borohydride}, {"B4O7", paper.Borate}, {"HCO3", paper.Bicarbonate}, {"CO3", paper.Carbonate}, {"OH", paper.Hydroxide}} {
-		if strings.Contains(formula, x.part) {
-			return x.anion
-		}
-	}
-	return ""
+	mmol := interval.Within(mol.Value, mol.Value*within/100)
+	return treatment.AlkalineLiquid(parent, fmt.Sprintf("%s %s", parent.Name, x), mmol), nil
 }
 
 // writeBath writes the outcome for a person.
@@ -352,11 +332,15 @@ func writeBath(w io.Writer, out bathAnswer) error {
 	if err := writeCourse(&b, out.Steps); err != nil {
 		return err
 	}
-	for _, s := range out.Conclusions {
-		fmt.Fprintln(&b, s)
+	for _, r := range out.Conclusions {
+		fmt.Fprintln(&b, r.Text)
 	}
 	out.writeMore(&b)
-	list(&b, "Note", out.Warnings)
+	var warnings []string
+	for _, r := range out.Warnings {
+		warnings = append(warnings, r.Text)
+	}
+	list(&b, "Note", warnings)
 	list(&b, "Taken from the class, not measured", out.Assumed)
 	list(&b, "Rests on", out.RestsOn)
 	_, err := io.WriteString(w, b.String())

@@ -61,6 +61,7 @@ func (c *mixCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
+	r.Cautions = append(r.Cautions, solution.Deferral)
 	answer := mixAnswer{Recipe: r, Steps: r.Steps()}
 	if c.Room != 0 {
 		if answer.Ventilation, err = c.ventilation(r); err != nil {
@@ -270,6 +271,7 @@ func (c *mixCmd) ventilation(r solution.Recipe) (*solution.Ventilation, error) {
 	if err != nil {
 		return nil, err
 	}
+	v.Cautions = append(v.Cautions, solution.Deferral)
 	return &v, nil
 }
 

@@ -604,7 +604,7 @@ func (f *filler) start(op string, on []int, t time.Time, more func(*record.RunSt
 		HumidityPct:   num(47),
 	}
 	for _, c := range o.Cautions {
-		s.Cautions = append(s.Cautions, c.Text)
+		s.Cautions = append(s.Cautions, c.Text())
 	}
 	if more != nil {
 		more(&s)

@@ -162,7 +162,23 @@ type TakenSheet struct {
 	RestsOn []string
 	// basis says of each quantity of record.AdoptedQuantities where it comes from;
 	// none: from the class.
-	basis map[string]string
+	basis map[string]Basis
+}
+
+// From is where a sheet's value of a quantity comes from.
+type From string
+
+const (
+	FromClass     From = "class" // of its paper, or from other quantities
+	FromPaper     From = "paper" // as described for its paper
+	FromWeighing  From = "weighing"
+	FromAdoptions From = "adopted" // from readings on another sheet, by an entry
+)
+
+// Basis is where a value comes from, with words for a person.
+type Basis struct {
+	From  From
+	Words string
 }
 
 // TakenSheetOf is a sheet with all that the record has of it: its paper, its own weight
@@ -178,8 +194,8 @@ func sheetWith(c *record.Case, sheet int, adopted []record.Stamped[record.ValueA
 	if stock == nil {
 		return TakenSheet{}, false
 	}
-	t := TakenSheet{Sheet: paperSheet(stock), basis: map[string]string{}}
-	described := "as described for the paper “" + stock.Name + "”"
+	t := TakenSheet{Sheet: paperSheet(stock), basis: map[string]Basis{}}
+	described := Basis{FromPaper, "as described for the paper “" + stock.Name + "”"}
 	if stock.PickUpGG != nil {
 		t.basis["pick-up"] = described
 	}
@@ -190,7 +206,7 @@ func sheetWith(c *record.Case, sheet int, adopted []record.Stamped[record.ValueA
 		u, _ := uncertaintyOf(&w.Body)
 		m := interval.FromStandard(w.Body.Value, u/2)
 		t.MassG = &m
-		t.basis["mass"] = fmt.Sprintf("weighed on this sheet (entry %d)", w.Seq)
+		t.basis["mass"] = Basis{FromWeighing, fmt.Sprintf("weighed on this sheet (entry %d)", w.Seq)}
 		t.RestsOn = append(
 			t.RestsOn,
 			fmt.Sprintf("The mass is that of this sheet as weighed: %s g (entry %d).", m.BestText(), w.Seq),
@@ -238,7 +254,7 @@ func (t *TakenSheet) adopt(a record.Stamped[record.ValueAdopted]) {
 		t.RateFactor = &r
 	}
 	from := fmt.Sprintf("adopted from %s (%s)", record.SheetName(b.FromSheet), entriesText(b.Readings))
-	t.basis[b.Quantity] = from
+	t.basis[b.Quantity] = Basis{FromAdoptions, from}
 	say := fmt.Sprintf("The %s is %s %s (%s), %s", q.Words, r.BestText(), q.Unit, r.Text(), from)
 	if b.Was != nil {
 		was := *b.Was
@@ -325,35 +341,20 @@ func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
 		}
 		return p, false
 	}
-	p.Liquid.AlkaliMmolPerL = b.StrengthGL.Scale(1000 * sub.AlkaliEqPerMol / float64(sub.MolarMass))
-	p.Liquid.Base, p.Liquid.Anion = baseOf(sub.Name), anionOf(sub.Name)
-	if strings.Contains(sub.Name, "borohydride") {
-		mmol := b.StrengthGL.Best * 1000 / float64(sub.MolarMass)
-		p.Liquid.SodiumMmolPerL, p.Liquid.BoronMmolPerL = mmol, mmol
-	}
+	p.Liquid = AlkalineLiquid(sub, b.Liquid, b.StrengthGL.Scale(1000/float64(sub.MolarMass)))
 	return p, true
 }
 
-// anionOf is what the alkali of a substance comes as.
-func anionOf(substance string) paper.Anion {
-	for _, x := range []paper.Anion{paper.Borohydride, paper.Bicarbonate, paper.Carbonate, paper.Hydroxide} {
-		if strings.Contains(substance, string(x)) {
-			return x
-		}
+// AlkalineLiquid is a solution of a substance, mmol/L, as package paper takes it.
+func AlkalineLiquid(sub *solution.Substance, name string, mmolPerL interval.Range) paper.Liquid {
+	return paper.Liquid{
+		Name:           name,
+		AlkaliMmolPerL: mmolPerL.Scale(sub.AlkaliEqPerMol),
+		Base:           paper.Base(sub.Base),
+		Anion:          paper.Anion(sub.Anion),
+		SodiumMmolPerL: mmolPerL.Best * sub.Atoms("Na"),
+		BoronMmolPerL:  mmolPerL.Best * sub.Atoms("B"),
 	}
-	return ""
-}
-
-func baseOf(substance string) paper.Base {
-	switch {
-	case strings.HasPrefix(substance, "calcium"):
-		return paper.Calcium
-	case strings.HasPrefix(substance, "magnesium"):
-		return paper.Magnesium
-	case strings.HasPrefix(substance, "sodium"):
-		return paper.Sodium
-	}
-	return paper.NoBase
 }
 
 // BathStrength is what a bottle on the shelf gives a bath: its substance and

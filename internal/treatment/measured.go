@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -213,7 +212,7 @@ func (m *Measured) compare(v paper.Verdict, rows []int, of TakenSheet) {
 				Unit:     q.Unit,
 				Was:      f.Before,
 				Value:    f.After,
-				WasBasis: of.basisOf(q.Value),
+				WasBasis: of.Basis(q.Value).Words,
 				Readings: seqs,
 			},
 		)
@@ -297,7 +296,7 @@ func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) {
 				Unit:     q.Unit,
 				Was:      v.Expected.RateFactor,
 				Value:    after,
-				WasBasis: of.basisOf(q.Value),
+				WasBasis: of.Basis(q.Value).Words,
 				Readings: seqs,
 			},
 		)
@@ -384,8 +383,8 @@ func (t *TakenSheet) taken() []Taken {
 			Quantity: quantity,
 			Words:    q.Words,
 			Unit:     q.Unit,
-			Basis:    t.basisOf(quantity),
-			Adopted:  strings.HasPrefix(t.basis[quantity], "adopted"),
+			Basis:    t.Basis(quantity).Words,
+			Adopted:  t.basis[quantity].From == FromAdoptions,
 		}
 		if r != nil {
 			x.Range = *r
@@ -415,11 +414,17 @@ func (t *TakenSheet) taken() []Taken {
 	return list
 }
 
-// basisOf says where a quantity of the sheet comes from.
-func (t *TakenSheet) basisOf(quantity string) string {
-	if b := t.basis[quantity]; b != "" {
+// Basis says where the sheet's value of a quantity of record.AdoptedQuantities comes
+// from.
+func (t *TakenSheet) Basis(quantity string) Basis {
+	if b, ok := t.basis[quantity]; ok {
 		return b
 	}
+	return Basis{FromClass, t.classBasis(quantity)}
+}
+
+// classBasis says what stands in for a quantity of which nothing is known.
+func (t *TakenSheet) classBasis(quantity string) string {
 	class := string(t.Class)
 	for _, c := range paper.Classes() {
 		if c.Class == class {

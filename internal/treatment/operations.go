@@ -8,7 +8,12 @@
 // here is data with its basis, not law.
 package treatment
 
-import "benchleaf/internal/record"
+import (
+	"slices"
+	"strings"
+
+	"benchleaf/internal/record"
+)
 
 // Operation is one kind of act on the sheets.
 type Operation struct {
@@ -32,61 +37,80 @@ type Operation struct {
 	gates      []gate
 }
 
+// Sign is the kind of a hazard.
+type Sign string
+
+const (
+	SignAlkali   Sign = "lime"
+	SignHydrogen Sign = "hydrogen"
+	SignSolvent  Sign = "solvent"
+	SignMould    Sign = "mould"
+	SignBlade    Sign = "blade"
+	SignDust     Sign = "dust"
+	SignPress    Sign = "press"
+	SignOxidiser Sign = "oxidiser"
+)
+
 // Caution is a hazard at the step where it matters.
 type Caution struct {
-	// Sign is one of lime, hydrogen, solvent, mould, blade, dust, heat.
-	Sign, Text string
+	Sign   Sign
+	Points []string // whole sentences
+	// Defers says that local rules and the supplier's sheet decide, and not these.
+	Defers bool
 }
 
-const localRule = "Local rules and the supplier's safety data sheet decide."
+// Text is the caution as one text, as the record keeps it.
+func (c Caution) Text() string {
+	points := c.Points
+	if c.Defers {
+		points = append(slices.Clip(points), "Local rules and the supplier's safety data sheet decide.")
+	}
+	return strings.Join(points, " ")
+}
 
 // The usual cautions: common practice after suppliers' sheets (from memory),
 // as docs/sources.md says.
 var (
-	cautionLime = Caution{
-		"lime",
-		"Lime water is caustic: goggles and gloves. Add lime to water, never water to lime; it heats. Neutralise " +
-			"before it goes down a drain, where that is allowed. " + localRule,
-	}
-	cautionAlkali  = Caution{"lime", "Alkaline bath: goggles and gloves; watch for colours that shift. " + localRule}
-	cautionHydride = Caution{
-		"hydrogen",
+	cautionLime = Caution{SignAlkali, []string{
+		"Lime water is caustic: goggles and gloves.", "Add lime to water, never water to lime; it heats.",
+		"Neutralise before it goes down a drain, where that is allowed.",
+	}, true}
+	cautionAlkali  = Caution{SignAlkali, []string{"Alkaline bath: goggles and gloves; watch for colours that shift."}, true}
+	cautionHydride = Caution{SignHydrogen, []string{
 		"Borohydride gives off hydrogen with water, faster with acid: open tray, no lid, never a closed bottle, no " +
-			"flame or spark, fan or hood on. " +
-			"It is toxic and corrosive and ends as borate: goggles, nitrile gloves; powder into alkaline water, " +
-			"never water onto powder. Keep acid, oxidants and metal away. " + localRule,
-	}
-	cautionHydrideStop = Caution{
-		"hydrogen",
+			"flame or spark, fan or hood on.",
+		"It is toxic and corrosive and ends as borate: goggles, nitrile gloves; powder into alkaline water, " +
+			"never water onto powder.",
+		"Keep acid, oxidants and metal away.",
+	}, true}
+	cautionHydrideStop = Caution{SignHydrogen, []string{
 		"Take the sheet out and rinse at once when it blisters or bubbles form in it, when a colour shifts, when " +
 			"fibres lift or foam stands, or when the pH falls under 9.",
-	}
-	cautionSpentHydride = Caution{
-		"hydrogen",
+	}, false}
+	cautionSpentHydride = Caution{SignHydrogen, []string{
 		"Spent bath: leave it open in moving air until the gas has ended, then to waste by local rules.",
-	}
-	cautionSolvent = Caution{
-		"solvent",
-		"Ethanol and other solvents burn: small amounts, no spark or flame, exhaust on. Soaked blotters are a fire " +
-			"load. Waste into the solvent can. " + localRule,
-	}
-	cautionMould = Caution{
-		"mould",
+	}, false}
+	cautionSolvent = Caution{SignSolvent, []string{
+		"Ethanol and other solvents burn: small amounts, no spark or flame, exhaust on.",
+		"Soaked blotters are a fire load.", "Waste into the solvent can.",
+	}, true}
+	cautionMould = Caution{SignMould, []string{
 		"Mould: respirator by local rule, gloves, goggles; HEPA vacuum through a screen, no brushing while it is " +
-			"active. People with asthma, allergy or weak defence stay away. " + localRule,
-	}
-	cautionDust  = Caution{"dust", "Dust and eraser crumbs: mask or local exhaust; wash hands."}
-	cautionBlade = Caution{
-		"blade",
+			"active.",
+		"People with asthma, allergy or weak defence stay away.",
+	}, true}
+	cautionDust  = Caution{SignDust, []string{"Dust and eraser crumbs: mask or local exhaust; wash hands."}, false}
+	cautionBlade = Caution{SignBlade, []string{
 		"Blades, spatulas and wire ends cut: away from the hand, sharps box; old rust in a wound needs a doctor's " +
 			"word on tetanus.",
-	}
-	cautionPress    = Caution{"press", "Presses crush and hot tools burn: keep fingers and cords clear."}
-	cautionPeroxide = Caution{
-		"oxidiser",
+	}, false}
+	cautionPress = Caution{SignPress, []string{
+		"Presses crush and hot tools burn: keep fingers and cords clear.",
+	}, false}
+	cautionPeroxide = Caution{SignOxidiser, []string{
 		"Hydrogen peroxide oxidises: goggles, gloves, vented bottle, never together with borohydride, solvents or " +
-			"metal. " + localRule,
-	}
+			"metal.",
+	}, true}
 )
 
 const common = "common practice, no source"

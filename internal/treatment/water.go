@@ -142,12 +142,10 @@ func (k *WaterKind) Words(strength float64) string {
 func (k *WaterKind) liquid(strength float64) paper.Liquid {
 	a := k.Alkali(strength)
 	l := paper.Liquid{Name: k.Name, AlkaliMmolPerL: interval.Within(a, strengthWithin*a)}
-	switch {
-	case k.Unit == "":
-	case k.Substance == "":
+	if sub, err := solution.Find(k.Substance); err == nil {
+		l.Base, l.Anion = paper.Base(sub.Base), paper.Anion(sub.Anion)
+	} else if k.Unit != "" {
 		l.Base, l.Anion = paper.Calcium, paper.Bicarbonate
-	default:
-		l.Base, l.Anion = baseOf(k.Substance), anionOf(k.Substance)
 	}
 	return l
 }
@@ -354,12 +352,6 @@ func Had(c *record.Case, sheet int) (baths []paper.Bath, dried bool) {
 		baths, dried = append(baths, b.Bath), b.driedAfter
 	}
 	return baths, dried
-}
-
-// Basis says where the sheet's value of a quantity of record.AdoptedQuantities
-// comes from; known is false when the class of its paper stands in for it.
-func (t *TakenSheet) Basis(quantity string) (words string, known bool) {
-	return t.basisOf(quantity), t.basis[quantity] != ""
 }
 
 // Lignin says what the record has of lignin in a sheet: a positive test, or the

@@ -2,7 +2,6 @@ package treatment
 
 import (
 	"slices"
-	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -20,7 +19,7 @@ type Window struct {
 	RestsOn string
 }
 
-// MendWindow reckons the window of a sheet that lies open on its support since
+// MendWindow computes the window of a sheet that lies open on its support since
 // it came out of its last bath. ok is false when it is still in a bath, dry,
 // between absorbents, or when its paper is not described.
 func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
@@ -39,8 +38,8 @@ func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
 	w.Out, w.RestsOn = out, restsOn
 	air.RateFactor = of.RateFactor
 	for _, q := range []string{"pick-up", "drying-rate"} {
-		if from := of.basis[q]; strings.HasPrefix(from, "adopted") {
-			w.RestsOn += "; " + record.AdoptedQuantityOf(q).Words + " " + from
+		if b := of.basis[q]; b.From == FromAdoptions {
+			w.RestsOn += "; " + record.AdoptedQuantityOf(q).Words + " " + b.Words
 		}
 	}
 	d, err := paper.DryInAir(of.Sheet, paper.Drained, air, true, nil, paper.Options{Seed: 1, Samples: 100})

@@ -2,8 +2,6 @@ package web
 
 import (
 	"net/http"
-	"slices"
-	"strings"
 	"time"
 
 	"benchleaf/internal/account"
@@ -78,7 +76,7 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	p.Solid = b.Body.VolumeMl == 0
 	p.Saturated = b.Body.Form == "saturated"
 	if len(b.Body.Cautions) > 0 {
-		p.Caution = &Caution{Title: "When you use it", Points: slices.DeleteFunc(slices.Clone(b.Body.Cautions), defers)}
+		p.Caution = &Caution{Title: "When you use it", Points: b.Body.Cautions}
 	} else {
 		p.Caution = cautionOf(b.Body.Substance)
 	}
@@ -104,7 +102,7 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	p.Check = s.form(r, "check", st.LastSeq, nil)
 	p.Empty = s.form(r, "empty", st.LastSeq, nil)
 	if sub, err := solution.Find(b.Body.Substance); err == nil {
-		p.Lime = sub.Is("lime")
+		p.Lime = sub.Is(solution.Lime)
 	}
 	return bottleView.show(s, w, r, p)
 }
@@ -143,10 +141,6 @@ func (s *Server) bottleFacts(st *record.Studio, b *record.ShelfBottle, p bottleP
 	add("Note", x.Note, "")
 	return list
 }
-
-// defers says whether a caution only names what decides: every caution of a page
-// ends with that by itself.
-func defers(caution string) bool { return strings.HasPrefix(caution, "Local rules and the supplier") }
 
 // shortBasis is a basis of one sentence; a longer one has its own fold.
 func shortBasis(s string) string {

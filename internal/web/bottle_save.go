@@ -155,7 +155,7 @@ func (s *Server) readBottle(f *Form, b *record.Bottle) {
 // from its temperature, where none was entered.
 func (s *Server) limeByTemperature(b *record.Bottle) {
 	sub, err := solution.Find(b.Substance)
-	if err != nil || !sub.Is("lime") || b.Form != "saturated" || b.Strength != nil || b.TempC == nil {
+	if err != nil || !sub.Is(solution.Lime) || b.Form != "saturated" || b.Strength != nil || b.TempC == nil {
 		return
 	}
 	r, err := solution.LimeSolubility(solution.Celsius(*b.TempC))

@@ -182,13 +182,13 @@ func known(way string) bool {
 func wayFrom(b *record.ShelfBottle) string {
 	sub, err := solution.Find(b.Body.Substance)
 	switch {
-	case err == nil && sub.Is("lime") && b.Body.Form == "saturated":
+	case err == nil && sub.Is(solution.Lime) && b.Body.Form == "saturated":
 		return "stock"
-	case err == nil && sub.Is("cellulose-ether") && b.Body.MassG > 0:
+	case err == nil && sub.Is(solution.CelluloseEther) && b.Body.MassG > 0:
 		return "cellulose"
-	case err == nil && sub.Is("starch") && b.Body.MassG > 0:
+	case err == nil && sub.Is(solution.Starch) && b.Body.MassG > 0:
 		return "paste"
-	case err == nil && sub.Is("alcohol") && b.Body.VolumeMl > 0:
+	case err == nil && sub.Is(solution.Alcohol) && b.Body.VolumeMl > 0:
 		return "ethanol"
 	case b.Body.MassG > 0:
 		return "solid"
@@ -243,7 +243,7 @@ func (s *Server) mixChoices(p *mixPage, st *record.Studio) {
 	}
 	for _, x := range solution.Substances() {
 		p.Into = append(p.Into, x.Name)
-		if x.State == solution.Dissolved && strings.Contains(x.Name, "bicarbonate") {
+		if x.State == solution.Dissolved && x.Anion == solution.Bicarbonate {
 			p.Becomes = append(p.Becomes, record.Choice{Value: x.Name, Words: x.Name})
 		}
 	}
@@ -304,15 +304,15 @@ func (s *Server) showRecipe(p *mixPage, m *mix, recipe solution.Recipe) {
 	for _, x := range recipe.Waste {
 		p.Facts = append(p.Facts, Fact{Name: "Waste", Value: strings.TrimSuffix(x, ".")})
 	}
-	if n := len(recipe.Cautions); n > 1 { // the last one defers, as every caution of a page does
+	if len(recipe.Cautions) > 0 {
 		p.Caution = &Caution{
 			Title:  orElse(recipe.Label.SignalWord, "Caution"),
-			Points: recipe.Cautions[:n-1],
+			Points: recipe.Cautions,
 			Grave:  recipe.Label.SignalWord == "Danger",
 		}
 	}
 	if sub, err := solution.Find(recipe.Substance); err == nil {
-		p.Hydride = sub.Is("hydride")
+		p.Hydride = sub.Is(solution.Hydride)
 	}
 	if recipe.LimeLostPerLitre > 0 || recipe.Chemistry == nil && m.waterUnknown() {
 		s.offerWaters(p, m)

@@ -335,13 +335,13 @@ func fits(way string, b *record.ShelfBottle) bool {
 	solid := b.Body.MassG > 0
 	switch way {
 	case "stock", "conditioned":
-		return sub.Is("lime") && b.Body.Form == "saturated" && !solid
+		return sub.Is(solution.Lime) && b.Body.Form == "saturated" && !solid
 	case "solid":
 		return solid && sub.State == solution.Solid
 	case "cellulose":
-		return solid && sub.Is("cellulose-ether")
+		return solid && sub.Is(solution.CelluloseEther)
 	case "paste":
-		return solid && sub.Is("starch")
+		return solid && sub.Is(solution.Starch)
 	case "ethanol":
 		return sub.Name == "ethanol" && !solid
 	case "bottle":

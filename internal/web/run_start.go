@@ -253,7 +253,7 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case, st *record.St
 		p.run.DueMin, p.run.DueWhat = minutesOf(f, "due_min"), "change the absorbents"
 	}
 	for _, x := range op.Cautions {
-		p.run.Cautions = append(p.run.Cautions, x.Text)
+		p.run.Cautions = append(p.run.Cautions, x.Text())
 	}
 	for _, line := range strings.Split(f.Text("materials"), "\n") {
 		if line = strings.TrimSpace(line); line != "" {
@@ -493,20 +493,15 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 // cautionsOf puts the cautions of one hazard into one block.
 func cautionsOf(op *treatment.Operation) []Caution {
 	var list []Caution
-	at := map[string]int{}
+	at := map[treatment.Sign]int{}
 	for _, x := range op.Cautions {
 		i, ok := at[x.Sign]
 		if !ok {
 			i = len(list)
 			at[x.Sign] = i
-			list = append(list, Caution{Title: cautionTitles[x.Sign], Grave: x.Sign == "hydrogen"})
+			list = append(list, Caution{Title: cautionTitles[x.Sign], Grave: x.Sign == treatment.SignHydrogen})
 		}
-		for _, point := range strings.SplitAfter(x.Text, ". ") {
-			// The block itself ends by deferring to local rules.
-			if !strings.HasPrefix(point, "Local rules") {
-				list[i].Points = append(list[i].Points, point)
-			}
-		}
+		list[i].Points = append(list[i].Points, x.Points...) // the block itself ends by deferring to local rules
 	}
 	return list
 }
@@ -519,15 +514,15 @@ func refusedFormOr(r *http.Request, name string, fresh func() *Form) *Form {
 	return fresh()
 }
 
-var cautionTitles = map[string]string{
-	"lime":     "Alkali",
-	"hydrogen": "Borohydride and hydrogen",
-	"solvent":  "Solvents",
-	"mould":    "Mould",
-	"blade":    "Blades and wire",
-	"dust":     "Dust",
-	"press":    "Presses and heat",
-	"oxidiser": "Peroxide",
+var cautionTitles = map[treatment.Sign]string{
+	treatment.SignAlkali:   "Alkali",
+	treatment.SignHydrogen: "Borohydride and hydrogen",
+	treatment.SignSolvent:  "Solvents",
+	treatment.SignMould:    "Mould",
+	treatment.SignBlade:    "Blades and wire",
+	treatment.SignDust:     "Dust",
+	treatment.SignPress:    "Presses and heat",
+	treatment.SignOxidiser: "Peroxide",
 }
 
 // carried are the values of the first step, to go with the second.
@@ -579,7 +574,7 @@ func runFacts(run *record.RunStarted) []Fact {
 // keeps it harmless.
 func gasOf(b *record.Bath) (*Caution, []Fact) {
 	sub, err := solution.Find(b.Substance)
-	if err != nil || !strings.Contains(b.Substance, "borohydride") || b.StrengthGL == nil {
+	if err != nil || !sub.Is(solution.Hydride) || b.StrengthGL == nil {
 		return nil, nil
 	}
 	temp := solution.Celsius(20)

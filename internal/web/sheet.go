@@ -319,14 +319,11 @@ func tryBath(f *Form, c *record.Case, sheet int) *tried {
 	if !t.Afresh {
 		x.had, x.dried = treatment.Had(c, sheet)
 		for i := range x.had {
-			x.had[i].Name = earlierBath + " " + strconv.Itoa(i+1)
+			x.had[i].Name = "earlier bath " + strconv.Itoa(i+1)
 		}
 	}
 	return x
 }
-
-// earlierBath names the baths that a sheet has had, in sentences.
-const earlierBath = "earlier bath"
 
 func (x *tried) baths(n int) []paper.Bath { return x.After(x.had, x.dried, n) }
 

@@ -64,9 +64,9 @@ func reckon(ctx context.Context, x *tried, quick bool) (*waterAnswer, error) {
 		Reserve: out.ReservePercentChalk.Best > 0,
 		out:     out,
 	}
-	for _, s := range out.Conclusions {
-		if !strings.Contains(s, "lignin") { // stands above by itself
-			a.Conclusions = append(a.Conclusions, s)
+	for _, r := range out.Conclusions {
+		if r.Code != paper.LigninInLight { // shown above by itself
+			a.Conclusions = append(a.Conclusions, r.Text)
 		}
 	}
 	if first := a.firstBath(x); first.BathPHBefore.Best > 7 && first.BathPHBefore.Best < 10.5 {
@@ -75,9 +75,9 @@ func reckon(ctx context.Context, x *tried, quick bool) (*waterAnswer, error) {
 			a.Conclusions = append(a.Conclusions, merely.Sentence)
 		}
 	}
-	for _, s := range out.Warnings {
-		if !strings.Contains(s, earlierBath) { // nothing to be done about it any more
-			a.Warnings = append(a.Warnings, upperFirst(s))
+	for _, r := range out.Warnings {
+		if r.Bath > len(baths)-x.Baths { // nothing to be done about an earlier bath any more
+			a.Warnings = append(a.Warnings, upperFirst(r.Text))
 		}
 	}
 	a.figures(x)

@@ -51,8 +51,8 @@ func sheetFacts(c *record.Case, sheet int, f *Form) []sheetFact {
 	case tried("grammage_g_m2"):
 		add("tried", "Grammage", f.Line("grammage_g_m2"), "g/m²", "", "taken within 5 %")
 	case s.MassG != nil && !tried("width_mm") && !tried("height_mm"):
-		words, _ := s.Basis("mass")
-		add(howBasis(words), "Mass of the sheet", s.MassG.BestText(), "g", spread(*s.MassG), adoptedWords(words))
+		b := s.Basis("mass")
+		add(howBasis(b), "Mass of the sheet", s.MassG.BestText(), "g", spread(*s.MassG), adoptedWords(b))
 	case stock.GrammageBasis == "measured":
 		add("measured", "Grammage", g.BestText(), "g/m²", g.Text(), "in room air")
 	default:
@@ -66,14 +66,14 @@ func sheetFacts(c *record.Case, sheet int, f *Form) []sheetFact {
 		)
 	}
 	given := func(name, quantity, class string, r *interval.Range, unit string) {
-		words, known := s.Basis(quantity)
-		if !known || r == nil {
+		b := s.Basis(quantity)
+		if b.From == treatment.FromClass || r == nil {
 			t, _ := paper.TypicalOf(s.Class, class)
 			add("default", name, t.BestText(), t.Unit, t.Text(), "")
 			list[len(list)-1].Source = fmt.Sprintf("%s, of %s: %s; %s", name, className(s.Class), t.Basis, t.Source)
 			return
 		}
-		add(howBasis(words), name, r.BestText(), unit, spread(*r), adoptedWords(words))
+		add(howBasis(b), name, r.BestText(), unit, spread(*r), adoptedWords(b))
 	}
 	if tried("pick_up_g_g") {
 		add("tried", "Pick-up", f.Line("pick_up_g_g"), "g/g", "", "taken within 10 %")
@@ -98,19 +98,19 @@ func sheetFacts(c *record.Case, sheet int, f *Form) []sheetFact {
 
 // howBasis tells a value adopted from another sheet's readings from one that was
 // measured or described for this paper.
-func howBasis(basis string) string {
-	if strings.HasPrefix(basis, "adopted") {
+func howBasis(b treatment.Basis) string {
+	if b.From == treatment.FromAdoptions {
 		return "adopted"
 	}
 	return "measured"
 }
 
 // adoptedWords are a basis where it says more than that it was measured.
-func adoptedWords(basis string) string {
-	if strings.HasPrefix(basis, "as described") {
+func adoptedWords(b treatment.Basis) string {
+	if b.From == treatment.FromPaper {
 		return ""
 	}
-	return basis
+	return b.Words
 }
 
 // className is a class of paper in words.

@@ -91,7 +91,7 @@ var hydrogenView = declare[hydrogenPage]("hydrogen")
 func hydrides() []record.Choice {
 	var list []record.Choice
 	for _, x := range solution.Substances() {
-		if x.Is("hydride") {
+		if x.Is(solution.Hydride) {
 			list = append(list, record.Choice{Value: x.Name, Words: x.Name})
 		}
 	}
@@ -184,8 +184,7 @@ func (p hydrogenPage) Changes() string { return fig2(p.V.ChangesPerHour) }
 
 // Caution is what the sums say of danger.
 func (p hydrogenPage) Caution() Caution {
-	n := len(p.V.Cautions) - 1 // the last one defers, as every caution of a page does
-	return Caution{Title: "Hydrogen", Points: p.V.Cautions[:n], Grave: true}
+	return Caution{Title: "Hydrogen", Points: p.V.Cautions, Grave: true}
 }
 
 // trayPage is the liquid that covers a sheet in a tray.
