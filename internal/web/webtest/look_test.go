@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/web"
 )
@@ -25,7 +26,7 @@ type lookPage struct {
 	SheetList                    []int
 	Caution                      web.Caution
 	Facts                        []web.Fact
-	Log                          []web.LogLine
+	Log                          []account.Line
 	Thumbs                       []web.Thumb
 	Empty                        web.Empty
 }
@@ -102,16 +103,16 @@ func lookData(now time.Time) lookPage {
 			},
 			{Name: "Grain"},
 		},
-		Log: []web.LogLine{
+		Log: []account.Line{
 			{
-				Seq:  84,
-				Time: now.Add(-time.Minute),
-				By:   "KM",
-				Said: "Lime bath: pH 12.2 at 18 °C, electrode in the bath",
+				Seq:     84,
+				Written: now.Add(-time.Minute),
+				By:      "KM",
+				Said:    "Lime bath: pH 12.2 at 18 °C, electrode in the bath",
 			},
 			{
 				Seq:     83,
-				Time:    now.Add(-5 * time.Minute),
+				Written: now.Add(-5 * time.Minute),
 				By:      "TV",
 				Said:    "Sheet 3: mended with 5 g/m² tissue, 74 mm",
 				Struck:  true,
@@ -120,7 +121,7 @@ func lookData(now time.Time) lookPage {
 			},
 			{
 				Seq:     82,
-				Time:    now.Add(-9 * time.Minute),
+				Written: now.Add(-9 * time.Minute),
 				By:      "TV",
 				Said:    "Sheet 4 into the press",
 				Struck:  true,
