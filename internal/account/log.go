@@ -101,7 +101,7 @@ func tellBody(c *record.Case, b record.Body) string {
 		return record.WordsOf(record.CustodyActs, b.Act) + ", " + b.Place + words.After("; ", b.Condition)
 	case record.Quarantine:
 		return "quarantine: " + record.WordsOf(record.QuarantineStates, b.State) + "; " +
-			record.WordsOf(record.Moistures, b.Moisture) + ", mould: " + record.WordsOf(record.MouldStates, b.Mould)
+			record.WordsOf(record.Wetnesses, b.Moisture) + ", mould: " + record.WordsOf(record.MouldStates, b.Mould)
 	case record.PartKept:
 		return "kept: " + b.What + ", in " + b.Where
 	case record.PartSettled:

@@ -13,7 +13,7 @@ import (
 // face and light, and where no sheet is named the same place in words.
 type PhotoPair struct {
 	Place record.Place // of the first of them
-	Light string
+	Light record.Light
 	// AllBefore are the photographs of arrival and from before treatment,
 	// AllAfter those from during and after it, each by stage and then as they
 	// came. AllAfter may be empty.
@@ -35,7 +35,7 @@ func PhotoPairs(c *record.Case) []PhotoPair {
 			i = len(list)
 			list = append(list, PhotoPair{Place: p.Body.Place, Light: p.Body.Light})
 		}
-		if BeforeTreatment(p.Body.Stage) {
+		if BeforeTreatment(string(p.Body.Stage)) {
 			list[i].AllBefore = append(list[i].AllBefore, p)
 		} else {
 			list[i].AllAfter = append(list[i].AllAfter, p)
@@ -47,7 +47,7 @@ func PhotoPairs(c *record.Case) []PhotoPair {
 	}
 	slices.SortStableFunc(list, func(a, b PhotoPair) int {
 		return cmp.Or(slices.Compare(sorted(a.Place.Sheets), sorted(b.Place.Sheets)),
-			cmp.Compare(faceRank(a.Place.Face), faceRank(b.Place.Face)))
+			cmp.Compare(faceRank(string(a.Place.Face)), faceRank(string(b.Place.Face))))
 	})
 	return list
 }
@@ -56,7 +56,7 @@ func PhotoPairs(c *record.Case) []PhotoPair {
 // can be laid on each other; those with both photographs come first.
 func FacePairs(c *record.Case) []PhotoPair {
 	list := slices.DeleteFunc(PhotoPairs(c), func(x PhotoPair) bool {
-		return x.Light != "normal" || len(x.Place.Sheets) != 1 || x.Place.Face == ""
+		return x.Light != record.LightNormal || len(x.Place.Sheets) != 1 || x.Place.Face == ""
 	})
 	slices.SortStableFunc(list, func(a, b PhotoPair) int {
 		return cmp.Compare(boolRank(a.After == nil), boolRank(b.After == nil))
@@ -75,7 +75,7 @@ func (x *PhotoPair) shows(p *record.Photo) bool {
 
 func (x *PhotoPair) choose(c *record.Case) {
 	byStage := func(a, b record.Stamped[record.Photo]) int {
-		return cmp.Compare(stageRank(a.Body.Stage), stageRank(b.Body.Stage))
+		return cmp.Compare(stageRank(string(a.Body.Stage)), stageRank(string(b.Body.Stage)))
 	}
 	slices.SortStableFunc(x.AllBefore, byStage)
 	slices.SortStableFunc(x.AllAfter, byStage)

@@ -12,13 +12,13 @@ func photographed(list ...string) *record.Case {
 	c := &record.Case{}
 	for i, s := range list {
 		f := strings.Split(s, " ") // stage, sheets, face, light
-		p := record.Photo{Hash: record.Hash{byte(i + 1)}, Stage: f[0], Light: f[3], Place: record.Place{Face: f[2]}}
+		p := record.Photo{Hash: record.Hash{byte(i + 1)}, Stage: record.Stage(f[0]), Light: record.Light(f[3]), Place: record.Place{Face: record.Face(f[2])}}
 		for _, n := range f[1] {
 			if n != '-' {
 				p.Place.Sheets = append(p.Place.Sheets, int(n-'0'))
 			}
 		}
-		p.Place.Face = strings.Trim(p.Place.Face, "-")
+		p.Place.Face = record.Face(strings.Trim(string(p.Place.Face), "-"))
 		c.Photos = append(c.Photos, record.Stamped[record.Photo]{Body: p})
 	}
 	return c

@@ -73,7 +73,7 @@ func (f *filler) almanack(now time.Time) error {
 	)
 	f.photo(
 		picture{number: 6, face: "outer", stage: stageArrival, halfOpen: true, right: 11},
-		record.Photo{Stage: "arrival", Caption: "through the box's window"},
+		record.Photo{Stage: record.StageArrival, Caption: "through the box's window"},
 	)
 	return f.err
 }
@@ -133,10 +133,10 @@ func (f *filler) reader(now time.Time) error {
 	page := picture{number: 8, face: "outer", stage: stageBefore, left: 16, right: 1, ring: true, lamp: warm}
 	closed := page
 	closed.halfOpen = true
-	f.photo(closed, record.Photo{Stage: "arrival", Caption: "as it came, first page"})
+	f.photo(closed, record.Photo{Stage: record.StageArrival, Caption: "as it came, first page"})
 	before := f.photo(
 		page,
-		record.Photo{Stage: "before", Place: record.Place{Sheets: []int{1}, Face: "outer"}, Caption: "sheet 1 before"},
+		record.Photo{Stage: record.StageBefore, Place: record.Place{Sheets: []int{1}, Face: "outer"}, Caption: "sheet 1 before"},
 	)
 	f.charted(before, picture{chart: true, stage: stageBefore, lamp: warm}, found.ColourBefore)
 	areas := f.ringAndMargin(page, before)
@@ -148,7 +148,7 @@ func (f *filler) reader(now time.Time) error {
 			Method:      "flat electrode on a drop, read after 60 s",
 			Instrument:  "pH meter, flat electrode",
 			Checked:     "same day, buffers 4.01 and 7.00",
-			Stage:       "before",
+			Stage:       record.StageBefore,
 			Place:       record.Place{Sheets: []int{1}},
 			At:          t,
 			TempC:       num(19),
@@ -196,7 +196,7 @@ func (f *filler) reader(now time.Time) error {
 				Sort:   "solubility",
 				Colour: "black text",
 				Place:  record.Place{Sheets: []int{1}},
-				Liquid: liquid,
+				Liquid: record.TestLiquid(liquid),
 				Result: "0",
 				DwellS: num(120),
 				At:     t,
@@ -350,7 +350,7 @@ func (f *filler) reader(now time.Time) error {
 			Method:      "flat electrode on a drop, read after 60 s",
 			Instrument:  "pH meter, flat electrode",
 			Checked:     "same day, buffers 7.00 and 10.01",
-			Stage:       "after",
+			Stage:       record.StageAfter,
 			Place:       record.Place{Sheets: []int{1}},
 			At:          t,
 			TempC:       num(19),
@@ -359,7 +359,7 @@ func (f *filler) reader(now time.Time) error {
 	page.stage, page.lamp = stageAfter, cool
 	after := f.photo(
 		page,
-		record.Photo{Stage: "after", Place: record.Place{Sheets: []int{1}, Face: "outer"}, Caption: "sheet 1 after"},
+		record.Photo{Stage: record.StageAfter, Place: record.Place{Sheets: []int{1}, Face: "outer"}, Caption: "sheet 1 after"},
 	)
 	f.charted(after, picture{chart: true, stage: stageAfter, lamp: cool}, found.ColourAfter)
 	face := found.Face

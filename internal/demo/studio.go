@@ -198,7 +198,7 @@ func (f *filler) made(r solution.Recipe, name, water string, from []record.Drawn
 		ID:          f.newID(),
 		Name:        name,
 		Substance:   r.Substance,
-		Form:        r.Form,
+		Form:        record.BottleForm(r.Form),
 		Unit:        string(r.Strength.Unit),
 		Strength:    &strength,
 		VolumeMl:    r.VolumeMl.Best,

@@ -80,8 +80,8 @@ func (f *filler) windlassIntake(t time.Time) {
 			Where: "drawer 3",
 		},
 	)
-	f.photo(cover(stageArrival), record.Photo{Stage: "arrival", Caption: "front, in the sleeve's fold marks"})
-	f.photo(leaf(1, stageArrival), record.Photo{Stage: "arrival", Caption: "first opening, tide line at the tail"})
+	f.photo(cover(stageArrival), record.Photo{Stage: record.StageArrival, Caption: "front, in the sleeve's fold marks"})
+	f.photo(leaf(1, stageArrival), record.Photo{Stage: record.StageArrival, Caption: "first opening, tide line at the tail"})
 }
 
 func (f *filler) windlassExamination(t time.Time) (tear string) {
@@ -121,7 +121,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	f.photo(
 		cover(stageBefore),
 		record.Photo{
-			Stage:   "before",
+			Stage:   record.StageBefore,
 			Place:   record.Place{Sheets: []int{0}, Face: "outer"},
 			Caption: "cover, front at the right",
 		},
@@ -131,7 +131,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 		named := f.photo(
 			p,
 			record.Photo{
-				Stage:   "before",
+				Stage:   record.StageBefore,
 				Place:   record.Place{Sheets: []int{n}, Face: "outer"},
 				Caption: record.SheetName(n) + " before washing",
 			},
@@ -143,7 +143,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	f.photo(
 		sheet(9, "inner", stageBefore),
 		record.Photo{
-			Stage:   "before",
+			Stage:   record.StageBefore,
 			Place:   record.Place{Sheets: []int{9}, Face: "inner"},
 			Caption: "centre spread with tape",
 		},
@@ -182,7 +182,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 			Uncertainty: num(0.02),
 			Method:      "balance",
 			Instrument:  "balance 0.01 g",
-			Stage:       "before",
+			Stage:       record.StageBefore,
 			Place:       record.Place{Sheets: []int{5}},
 			At:          t,
 			HumidityPct: num(48),
@@ -202,7 +202,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 				Method:      "flat electrode on a drop, read after 60 s",
 				Instrument:  "pH meter, flat electrode",
 				Checked:     "this evening in buffers 4.01 and 7.00",
-				Stage:       "before",
+				Stage:       record.StageBefore,
 				Place:       record.Place{Sheets: []int{r.sheet}, Words: r.words},
 				At:          t,
 				TempC:       num(20),
@@ -340,7 +340,7 @@ func (f *filler) outline(p picture, on record.Photo, look, name string, mm [][2]
 			ID:        id,
 			Photo:     on.Hash,
 			Place:     on.Place,
-			Look:      look,
+			Look:      record.AreaLook(look),
 			Name:      name,
 			FoundBy:   "drawn",
 			OutlinePx: []record.Ring{ring},
@@ -396,14 +396,14 @@ func (f *filler) windlassTests(t time.Time) {
 		f.add(
 			record.SpotTest{
 				ID:       id,
-				Sort:     sort,
+				Sort:     record.TestSort(sort),
 				Colour:   r.colour,
 				Place:    record.Place{Sheets: []int{r.sheet}},
-				Liquid:   r.liquid,
+				Liquid:   record.TestLiquid(r.liquid),
 				Strength: r.strength,
 				TempC:    num(20),
 				DwellS:   num(120),
-				Result:   r.result,
+				Result:   record.TestResult(r.result),
 				Change:   r.change,
 				At:       t,
 			},
@@ -425,7 +425,7 @@ func (f *filler) windlassTests(t time.Time) {
 	next := t.AddDate(0, 0, 1)
 	f.at(next, "KM")
 	for i, id := range ids {
-		f.add(record.SpotReread{Test: id, Light: "normal", Result: rows[i].result, Change: "dry", At: next})
+		f.add(record.SpotReread{Test: id, Light: "normal", Result: record.TestResult(rows[i].result), Change: "dry", At: next})
 	}
 	f.add(record.SpotReread{Test: ids[5], Light: "uv", Result: "0", Change: "no halo", At: next})
 }
@@ -654,7 +654,7 @@ func (f *filler) bathReading(run, quantity string, value, uncertainty float64) {
 			Method:      q.Methods[0],
 			Instrument:  "pH meter and conductivity cell",
 			Checked:     "this evening in buffers 4.01 and 7.00",
-			Stage:       "during",
+			Stage:       record.StageDuring,
 			Run:         run,
 			At:          f.clock,
 			TempC:       num(21),
@@ -672,7 +672,7 @@ func (f *filler) weighed(run string, sheet int, t time.Time, g float64) {
 			Uncertainty: num(0.05),
 			Method:      "balance, on its support, support subtracted",
 			Instrument:  "balance 0.01 g",
-			Stage:       "during",
+			Stage:       record.StageDuring,
 			Place:       record.Place{Sheets: []int{sheet}},
 			Run:         run,
 			At:          t,
@@ -823,7 +823,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	f.photo(
 		sheet(2, "outer", stageAfter),
 		record.Photo{
-			Stage:   "during",
+			Stage:   record.StageDuring,
 			Place:   record.Place{Sheets: []int{2}, Face: "outer"},
 			Caption: "sheet 2 after reduction and lime, damp",
 			Run:     mend.ID,
@@ -832,7 +832,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	f.photo(
 		sheet(5, "outer", stageAfter),
 		record.Photo{
-			Stage:   "after",
+			Stage:   record.StageAfter,
 			Place:   record.Place{Sheets: []int{5}, Face: "outer"},
 			Caption: "sheet 5 through the support, between two changes of absorbent",
 		},

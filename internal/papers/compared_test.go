@@ -94,7 +94,7 @@ func facesCase(t testing.TB) *record.Case {
 		for k, face := range []string{"outer", "inner"} {
 			before, after := hashOf(0), hashOf(0)
 			before[1], after[1] = byte(1+4*n+2*k), byte(2+4*n+2*k)
-			place := record.Place{Sheets: []int{n}, Face: face}
+			place := record.Place{Sheets: []int{n}, Face: record.Face(face)}
 			for stage, h := range map[string]record.Hash{"before": before, "after": after} {
 				bodies = append(
 					bodies,
@@ -104,7 +104,7 @@ func facesCase(t testing.TB) *record.Case {
 						Format:   "jpeg",
 						WidthPx:  800,
 						HeightPx: 600,
-						Stage:    stage,
+						Stage:    record.Stage(stage),
 						Light:    "normal",
 						Place:    place,
 					},

@@ -56,7 +56,7 @@ func leafPages(m *record.MakeUp, sheet int, second bool) string {
 
 // sheetRemark says how a sheet stands, when it is not simply there.
 func sheetRemark(c *record.Case, sheet int) string {
-	if sheet == 0 && c.MakeUp.Body.Cover == "missing" {
+	if sheet == 0 && c.MakeUp.Body.Cover == record.CoverMissing {
 		return "missing"
 	}
 	s, ok := c.SheetStates[sheet]
@@ -89,9 +89,9 @@ func nestAt(t *typeface, c *record.Case, widest float64) drawing {
 	fold := math.Max(gap, 5)
 	h := float64(2*n-1)*gap + fold + 16
 
-	state := func(sheet int) string {
-		if sheet == 0 && m.Cover == "missing" {
-			return "missing"
+	state := func(sheet int) record.SheetCondition {
+		if sheet == 0 && m.Cover == record.CoverMissing {
+			return record.SheetMissing
 		}
 		return c.SheetStates[sheet].Body.State
 	}
@@ -209,8 +209,8 @@ func nestCaption(c *record.Case) string {
 	for _, sign := range []struct{ words, states string }{{" Dashed: loose.", "loose part-loose"}, {" Dotted: missing.", "missing half"}, {" Orange: from another copy.", "married"}} {
 		for _, n := range c.Sheets() {
 			st := c.SheetStates[n].Body.State
-			if st != "" && slices.Contains(strings.Fields(sign.states), st) ||
-				n == 0 && m.Cover == "missing" && strings.HasPrefix(sign.states, "missing") {
+			if st != "" && slices.Contains(strings.Fields(sign.states), string(st)) ||
+				n == 0 && m.Cover == record.CoverMissing && strings.HasPrefix(sign.states, "missing") {
 				words += sign.words
 				break
 			}

@@ -76,7 +76,7 @@ const labelPad, labelSide = 10.0, 52.0
 
 // solutionOf says whether the bottle holds the substance in water, not by itself.
 func solutionOf(b record.Bottle) bool {
-	return b.Form == "solution" || b.Form == "saturated" || b.Form == "adhesive"
+	return b.Form == "solution" || b.Form == record.FormSaturated || b.Form == record.FormAdhesive
 }
 
 func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
@@ -103,7 +103,7 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 	head = set(head, span{joined("\n", substance, strengthText(b)), labelStrength})
 	head = append(head, line{lead: 3})
 	made := "Made "
-	if x.Form == "solid" || x.Form == "solvent" || x.Form == "concentrate" {
+	if x.Form == record.FormSolid || x.Form == "solvent" || x.Form == "concentrate" {
 		made = "Opened "
 	}
 	head = set(

@@ -118,7 +118,7 @@ func (m *maker) found() {
 	}
 	rows = nil
 	for _, x := range m.c.Readings {
-		if x.Body.Stage == "arrival" || x.Body.Stage == "before" {
+		if x.Body.Stage == record.StageArrival || x.Body.Stage == record.StageBefore {
 			rows = append(
 				rows,
 				[]cell{

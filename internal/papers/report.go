@@ -51,7 +51,7 @@ func newMaker(c *record.Case, st *record.Studio, o Options) (*maker, error) {
 	if o.Size == "" {
 		o.Size = "A4"
 		if st.Details != nil && st.Details.PaperSize != "" {
-			o.Size = st.Details.PaperSize
+			o.Size = string(st.Details.PaperSize)
 		}
 	}
 	journal := &st.Journal
@@ -268,7 +268,7 @@ func (m *maker) portrait() {
 	var row []picture
 	for _, cover := range []bool{false, true} {
 		for _, p := range m.c.Photos {
-			if len(row) == 2 || p.Body.Stage != "arrival" && p.Body.Stage != "before" {
+			if len(row) == 2 || p.Body.Stage != record.StageArrival && p.Body.Stage != record.StageBefore {
 				continue
 			}
 			whole := len(p.Body.Place.Sheets) == 0 && !m.chartOnly(p)
@@ -358,7 +358,7 @@ func (m *maker) custody() {
 		),
 		say(
 			"Moisture",
-			record.WordsOf(record.Moistures, b.Moisture),
+			record.WordsOf(record.Wetnesses, b.Moisture),
 		),
 		say("Mould", record.WordsOf(record.MouldStates, b.Mould)),
 		say("Odour", b.Odour),
@@ -678,7 +678,7 @@ func (m *maker) condition() {
 }
 
 // notes lists the notes of one nature that belong to no run.
-func (m *maker) notes(nature, name string) {
+func (m *maker) notes(nature record.Nature, name string) {
 	var rows [][]cell
 	for _, x := range m.c.Notes {
 		b := x.Body
@@ -1330,7 +1330,7 @@ func (m *maker) runSpanOn(r *record.Run, sheet int) string {
 			} else {
 				s += m.k.shortMoment(e.Body.At)
 			}
-			if e.Body.Outcome != "done" {
+			if e.Body.Outcome != record.RunDone {
 				s += " (" + record.WordsOf(record.RunOutcomes, e.Body.Outcome) + ")"
 			}
 			return s
@@ -1490,7 +1490,7 @@ func (m *maker) departures() {
 			row(r, "gate passed over: "+o.Gate, o.Reason, r.By)
 		}
 		for i, e := range r.Ends {
-			if e.Body.Outcome != "done" {
+			if e.Body.Outcome != record.RunDone {
 				row(
 					r,
 					record.WordsOf(record.RunOutcomes, e.Body.Outcome)+": "+record.SheetNames(m.endedSheets(r, i)),

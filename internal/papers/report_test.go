@@ -404,7 +404,7 @@ func longCase(t testing.TB) *record.Case {
 			Light:    "normal",
 			Place: record.Place{
 				Sheets: []int{i / 2 % 25},
-				Face:   []string{"outer", "inner"}[i/50%2],
+				Face:   []record.Face{"outer", "inner"}[i/50%2],
 				Words:  fmt.Sprint(i / 100),
 			},
 		}
@@ -421,7 +421,7 @@ func longCase(t testing.TB) *record.Case {
 				Quantity: "surface-ph",
 				Value:    4 + float64(i%40)/10,
 				Method:   "flat electrode on a drop, after 3 min",
-				Stage:    []string{"before", "after"}[i%2],
+				Stage:    []record.Stage{"before", "after"}[i%2],
 				Place:    record.Place{Sheets: []int{1 + i%24}},
 			},
 		)

@@ -75,7 +75,7 @@ func (m *maker) comparedReadings() {
 	pairs := map[string]*compared{}
 	for i := range m.c.Readings {
 		x := &m.c.Readings[i]
-		if x.Body.Stage == "during" {
+		if x.Body.Stage == record.StageDuring {
 			continue
 		}
 		key := x.Body.Quantity + "\x00" + x.Body.Place.String()
@@ -85,7 +85,7 @@ func (m *maker) comparedReadings() {
 			pairs[key] = p
 			keys = append(keys, key)
 		}
-		if x.Body.Stage == "after" {
+		if x.Body.Stage == record.StageAfter {
 			p.after = x
 		} else {
 			p.before = x
@@ -264,7 +264,7 @@ func (m *maker) pairOf(p record.Stamped[record.Photo]) *record.Stamped[record.Ph
 	var after *record.Stamped[record.Photo]
 	for i := range m.c.Photos {
 		x := &m.c.Photos[i]
-		if x.Body.Stage == "after" && pairKey(x.Body) == pairKey(p.Body) {
+		if x.Body.Stage == record.StageAfter && pairKey(x.Body) == pairKey(p.Body) {
 			after = x
 		}
 	}
@@ -276,7 +276,7 @@ func (m *maker) pairs() {
 	before := map[string]record.Stamped[record.Photo]{}
 	var keys []string
 	for _, p := range m.c.Photos {
-		if p.Body.Stage != "before" && p.Body.Stage != "arrival" || m.chartOnly(p) {
+		if p.Body.Stage != record.StageBefore && p.Body.Stage != record.StageArrival || m.chartOnly(p) {
 			continue
 		}
 		key := pairKey(p.Body)
@@ -284,7 +284,7 @@ func (m *maker) pairs() {
 		if !have {
 			keys = append(keys, key)
 		}
-		if have && old.Body.Stage == "before" && p.Body.Stage == "arrival" {
+		if have && old.Body.Stage == record.StageBefore && p.Body.Stage == record.StageArrival {
 			continue
 		}
 		before[key] = p
@@ -324,7 +324,7 @@ func (m *maker) gallery() {
 	}
 	for _, stage := range record.Stages {
 		for _, p := range m.c.Photos {
-			if p.Body.Stage != stage.Value || m.shown[p.Seq] {
+			if p.Body.Stage != record.Stage(stage.Value) || m.shown[p.Seq] {
 				continue
 			}
 			if !named {
@@ -367,15 +367,15 @@ func (m *maker) alkalised() (sheets []int) {
 
 // lignin says what the lignin tests on the paper of these sheets found:
 // positive, another result, or empty when none was made.
-func (m *maker) lignin(sheets []int) string {
-	found := ""
+func (m *maker) lignin(sheets []int) record.TestResult {
+	found := record.TestResult("")
 	for i := range m.c.Tests {
 		t := &m.c.Tests[i]
-		if t.Body.Sort != "lignin" || !m.samePaper(t.Body.Place.Sheets, sheets) {
+		if t.Body.Sort != record.TestLignin || !m.samePaper(t.Body.Place.Sheets, sheets) {
 			continue
 		}
-		if t.Result() == "positive" {
-			return "positive"
+		if t.Result() == record.ResultPositive {
+			return record.ResultPositive
 		}
 		found = t.Result()
 	}

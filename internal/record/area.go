@@ -5,19 +5,6 @@ import (
 	"slices"
 )
 
-var (
-	// AreaLooks are what an outlined area of a face looks like. They name a
-	// look, not a cause: whether grey spots are mould only an examination
-	// tells. The stains are terms of package condition's vocabulary.
-	AreaLooks = []Choice{
-		{"foxing", "foxing"}, {"tideline", "tide line"}, {"stain", "discolouration"}, {"mould", "mould-like spots"},
-		{"loss", "loss"}, {"rust migration", "rust"}, {"paper", "bare paper"}, {"print", "print"}, {"other", "other"},
-	}
-	// AreaSources say who found an outline: the program, or a hand. A proposal
-	// whose outline was corrected is drawn.
-	AreaSources = []Choice{{"measured", "proposed by measurement"}, {"drawn", "drawn by hand"}}
-)
-
 // Limits of one outline.
 const (
 	maxRings  = 200
@@ -34,11 +21,11 @@ type AreaOutlined struct {
 	ID string `json:"id"`
 	// Photo is the photograph that it was outlined on; Place names its sheet
 	// and face.
-	Photo Hash   `json:"photo"`
-	Place Place  `json:"place"`
-	Look  string `json:"look"`
+	Photo Hash     `json:"photo"`
+	Place Place    `json:"place"`
+	Look  AreaLook `json:"look"`
 	// FoundBy is one of AreaSources.
-	FoundBy string `json:"found_by"`
+	FoundBy AreaSource `json:"found_by"`
 	// OutlinePx is in pixels of the photograph, upright; (0, 0) is the middle
 	// of its upper left pixel. OutlineMm is the same from the left edge and the
 	// head of the face as seen, where the scale is known.
@@ -69,8 +56,8 @@ func (b AreaOutlined) Validate() error {
 	if len(b.Place.Sheets) > 1 {
 		k.refuse("sheets", "An area lies on one face: name one sheet.")
 	}
-	k.choice("look", "what it looks like", b.Look, AreaLooks)
-	k.choice("found_by", "who found it", b.FoundBy, AreaSources)
+	k.choice("look", "what it looks like", string(b.Look), AreaLooks)
+	k.choice("found_by", "who found it", string(b.FoundBy), AreaSources)
 	k.outline("outline", b.OutlinePx, 1<<17, "pixels")
 	if len(b.OutlineMm) > 0 {
 		k.outline("outline_mm", b.OutlineMm, 4000, "mm")

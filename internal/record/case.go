@@ -70,7 +70,7 @@ type MappedStaple struct {
 // Out says whether the staple is out of the object.
 func (m *MappedStaple) Out() bool {
 	return len(m.Moves) > 0 &&
-		(m.Moves[len(m.Moves)-1].Body.Act == "removed" || m.Moves[len(m.Moves)-1].Body.Act == "left-out")
+		(m.Moves[len(m.Moves)-1].Body.Act == StapleRemoved || m.Moves[len(m.Moves)-1].Body.Act == StapleLeftOut)
 }
 
 // FoundDamage is a damage with how it stands after treatment.
@@ -87,30 +87,14 @@ type Test struct {
 
 // Result is the gravest result of the test and its rereads, since a colour
 // that moved only on the second look has moved.
-func (t *Test) Result() string {
+func (t *Test) Result() TestResult {
 	worst := t.Body.Result
 	for _, r := range t.Rereads {
-		if gravity(r.Body.Result) > gravity(worst) {
+		if r.Body.Result.Gravity() > worst.Gravity() {
 			worst = r.Body.Result
 		}
 	}
 	return worst
-}
-
-func gravity(result string) int {
-	switch result {
-	case "3":
-		return 5
-	case "2":
-		return 4
-	case "1":
-		return 3
-	case "positive":
-		return 3
-	case "unclear":
-		return 2
-	}
-	return 0
 }
 
 // Run is an operation performed, with its ends and changes of absorbents.
@@ -177,7 +161,7 @@ func (c *Case) Sheets() []int {
 		return nil
 	}
 	var list []int
-	if c.MakeUp.Body.Cover != "self" {
+	if c.MakeUp.Body.Cover != CoverSelf {
 		list = append(list, 0)
 	}
 	for n := 1; n <= c.MakeUp.Body.InnerSheets; n++ {
@@ -208,7 +192,7 @@ func (c *Case) haveSheets(list []int) error {
 				"%s cannot be named before the make-up is recorded: enter the number of sheets first.",
 				upper(SheetName(n)),
 			)
-		case n == 0 && c.MakeUp.Body.Cover == "self":
+		case n == 0 && c.MakeUp.Body.Cover == CoverSelf:
 			return Invalidf("sheets", "This object has no separate cover sheet.")
 		case n > c.MakeUp.Body.InnerSheets:
 			return Invalidf(
@@ -363,8 +347,8 @@ func (c *Case) ConditionOf(sheet int) Condition {
 	if w, ok := c.wet[sheet]; ok {
 		return w
 	}
-	if q := c.Quarantine; q != nil && q.Body.Moisture != "dry" && q.Body.State == "waiting" {
-		return Condition{Wetness: Wetness(q.Body.Moisture), Since: q.Time}
+	if q := c.Quarantine; q != nil && q.Body.Moisture != Dry && q.Body.State == QuarantineWaiting {
+		return Condition{Wetness: q.Body.Moisture, Since: q.Time}
 	}
 	return Condition{Wetness: Dry}
 }
@@ -382,7 +366,7 @@ func (c *Case) WetSheets() []int {
 
 // PhotosOf lists the photographs of a sheet's face, any face when face is
 // empty, at a stage, any when stage is empty.
-func (c *Case) PhotosOf(sheet int, face, stage string) []Stamped[Photo] {
+func (c *Case) PhotosOf(sheet int, face Face, stage Stage) []Stamped[Photo] {
 	var list []Stamped[Photo]
 	for _, p := range c.Photos {
 		if !slices.Contains(p.Body.Place.Sheets, sheet) {
@@ -406,7 +390,7 @@ func (c *Case) Consented() (*Consent, *Option) {
 			latest = b
 		}
 	}
-	if latest == nil || latest.Answer != "given" {
+	if latest == nil || latest.Answer != ConsentGiven {
 		return nil, nil
 	}
 	return latest, c.Proposals[latest.Version-1].Body.Option(latest.Option)

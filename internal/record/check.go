@@ -12,19 +12,6 @@ import (
 	"benchleaf/internal/words"
 )
 
-// Choice is one value of a closed list, with the words that a person sees.
-type Choice struct{ Value, Words string }
-
-// WordsOf gives the words of value in list, or the value itself.
-func WordsOf(list []Choice, value string) string {
-	for _, c := range list {
-		if c.Value == value {
-			return c.Words
-		}
-	}
-	return value
-}
-
 // check gathers the refusals of one body, so that a person sees all of them.
 type check struct{ errs []error }
 

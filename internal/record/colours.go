@@ -109,15 +109,12 @@ func (st *Studio) Chart(id string) *ChartFile {
 	return nil
 }
 
-// ColourMethods are the ways in which a photograph's colour is set.
-var ColourMethods = []Choice{{"chart", "colour chart"}, {"grey-card", "grey card"}, {"white-paper", "white paper"}}
-
 // PhotoColour sets the colour of one photograph by what it shows: a chart, a
 // grey card or a paper taken for white. The latest entry for a photograph
 // counts.
 type PhotoColour struct {
-	Photo  Hash   `json:"photo"`
-	Method string `json:"method"`
+	Photo  Hash         `json:"photo"`
+	Method ColourMethod `json:"method"`
 	// From is the photograph that was read, when it is another one of the same
 	// light and camera settings.
 	From Hash `json:"from,omitzero"`
@@ -160,7 +157,7 @@ func (b PhotoColour) Validate() error {
 	if b.From == b.Photo && !b.From.IsZero() {
 		k.refuse("like", "A photograph cannot have the light of itself: choose another.")
 	}
-	k.choice("method", "what the colour is set by", b.Method, ColourMethods)
+	k.choice("method", "what the colour is set by", string(b.Method), ColourMethods)
 	for _, p := range b.Corners {
 		for _, v := range p {
 			if math.IsNaN(v) || v < -2 || v > 1e6 {
@@ -172,13 +169,13 @@ func (b PhotoColour) Validate() error {
 	k.maybeLine("chart_name", "the chart's name", b.ChartName)
 	k.maybeLine("chart_source", "the source of the chart's values", b.ChartSource)
 	switch b.Method {
-	case "chart":
+	case ByChart:
 		if b.ChartName == "" {
 			k.refuse("chart", "The chart is not chosen.")
 		}
 		k.number("chart_rows", "the number of rows", float64(b.Rows), 1, 100, "")
 		k.number("chart_columns", "the number of columns", float64(b.Columns), 1, 100, "")
-	case "grey-card":
+	case ByGreyCard:
 		k.number("lightness", "the grey card's L*", b.Lightness, 10, 99, "")
 	}
 	k.line("profile", "the photograph's profile", b.Profile)

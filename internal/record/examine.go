@@ -28,31 +28,20 @@ func (k *check) maybeRange(field, what string, r *Range, low, high float64, unit
 	}
 }
 
-var (
-	// StockClasses are the kinds of paper that the computation knows.
-	StockClasses = []Choice{
-		{"groundwood", "groundwood newsprint"}, {"coated", "coated cover"}, {"sulphite", "sulphite pulp paper"},
-		{"rag", "rag paper"}, {"other", "other, see note"},
-	}
-	Grains = []Choice{{"parallel", "parallel to the spine"}, {"across", "across the spine"}, {"unknown", "not tested"}}
-	// Bases say where a number comes from.
-	Bases = []Choice{{"measured", "measured"}, {"class", "from the class of paper"}, {"typed", "taken from elsewhere"}}
-)
-
 // Stock describes the paper of some sheets: cover and interior apart. A later
 // entry with the same ID takes its place.
 type Stock struct {
-	ID       string  `json:"id"`
-	Name     string  `json:"name"`
-	Class    string  `json:"class"`
-	Sheets   []int   `json:"sheets"`
-	WidthMm  float64 `json:"width_mm"`  // opened, across the spine
-	HeightMm float64 `json:"height_mm"` // along the spine
+	ID       string     `json:"id"`
+	Name     string     `json:"name"`
+	Class    PaperClass `json:"class"`
+	Sheets   []int      `json:"sheets"`
+	WidthMm  float64    `json:"width_mm"`  // opened, across the spine
+	HeightMm float64    `json:"height_mm"` // along the spine
 	// GrammageGM2 in g/m2, with where it comes from.
-	GrammageGM2   float64  `json:"grammage_g_m2"`
-	GrammageBasis string   `json:"grammage_basis"`
-	ThicknessUm   *float64 `json:"thickness_um,omitempty"`
-	Grain         string   `json:"grain"`
+	GrammageGM2   float64     `json:"grammage_g_m2"`
+	GrammageBasis NumberBasis `json:"grammage_basis"`
+	ThicknessUm   *float64    `json:"thickness_um,omitempty"`
+	Grain         Grain       `json:"grain"`
 	// PickUpGG is g of liquid held per g of dry paper; absent: from the class.
 	PickUpGG *Range `json:"pick_up_g_g,omitempty"`
 	// AcidMmolKg is the acid to be neutralised, in mmol per kg of dry paper;
@@ -67,14 +56,14 @@ func (b Stock) Validate() error {
 	var k check
 	k.id("stock", "the paper", b.ID)
 	k.line("stock_name", "the name of the paper", b.Name)
-	k.choice("class", "the class", b.Class, StockClasses)
+	k.choice("class", "the class", string(b.Class), StockClasses)
 	k.needSheets("sheets", b.Sheets)
 	k.number("width_mm", "the opened width", b.WidthMm, 20, 2000, "mm")
 	k.number("height_mm", "the height", b.HeightMm, 20, 2000, "mm")
 	k.number("grammage_g_m2", "the grammage", b.GrammageGM2, 5, 1000, "g/m²")
-	k.choice("grammage_basis", "the basis of the grammage", b.GrammageBasis, Bases)
+	k.choice("grammage_basis", "the basis of the grammage", string(b.GrammageBasis), Bases)
 	k.maybe("thickness_um", "the thickness", b.ThicknessUm, 5, 3000, "µm")
-	k.choice("grain", "the grain", b.Grain, Grains)
+	k.choice("grain", "the grain", string(b.Grain), Grains)
 	k.maybeRange("pick_up_g_g", "the pick-up", b.PickUpGG, 0.1, 10, "g/g")
 	k.maybeRange("acid_mmol_kg", "the acid", b.AcidMmolKg, 0, 2000, "mmol/kg")
 	k.text("note", "the note", b.Note)
@@ -158,7 +147,7 @@ type Reading struct {
 	Instrument  string   `json:"instrument,omitempty"`
 	// Checked says when and how the instrument was last checked.
 	Checked string    `json:"checked,omitempty"`
-	Stage   string    `json:"stage"`
+	Stage   Stage     `json:"stage"`
 	Place   Place     `json:"place,omitzero"`
 	At      time.Time `json:"at,omitzero"`
 	// TempC and HumidityPct are those of the surroundings, where they matter.
@@ -182,7 +171,7 @@ func (b Reading) Validate() error {
 	k.line("method", "the method", b.Method)
 	k.maybeLine("instrument", "the instrument", b.Instrument)
 	k.maybeLine("checked", "the check of the instrument", b.Checked)
-	k.choice("stage", "the stage", b.Stage, Stages)
+	k.choice("stage", "the stage", string(b.Stage), Stages)
 	b.Place.check(&k)
 	k.when("at", "the time", b.At)
 	k.maybe("temp_c", "the temperature", b.TempC, -10, 100, "°C")
@@ -197,25 +186,11 @@ func (b Reading) apply(c *Case, s Stamp) error {
 	return first(s.notAfter(b.At), c.haveSheets(b.Place.Sheets), c.haveRun(b.Run))
 }
 
-var (
-	Covers = []Choice{
-		{"separate", "separate cover sheet"},
-		{"self", "self-cover, no separate sheet"},
-		{"missing", "cover missing"},
-	}
-	Bindings = []Choice{
-		{"saddle", "stapled through the fold"},
-		{"side", "stapled through the side"},
-		{"sewn", "sewn"},
-		{"loose", "unbound"},
-	}
-)
-
 // MakeUp is the nest of sheets as the object should have it.
 type MakeUp struct {
-	InnerSheets int    `json:"inner_sheets"`
-	Cover       string `json:"cover"`
-	Binding     string `json:"binding"`
+	InnerSheets int        `json:"inner_sheets"`
+	Cover       CoverState `json:"cover"`
+	Binding     Binding    `json:"binding"`
 	// FirstPage is the position number of the first inner page's printed
 	// number; 1 unless the publisher counted otherwise.
 	FirstPage int `json:"first_page"`
@@ -250,8 +225,8 @@ func (b MakeUp) Validate() error {
 			MaxSheets,
 		)
 	}
-	k.choice("cover", "the cover", b.Cover, Covers)
-	k.choice("binding", "the binding", b.Binding, Bindings)
+	k.choice("cover", "the cover", string(b.Cover), Covers)
+	k.choice("binding", "the binding", string(b.Binding), Bindings)
 	if b.FirstPage < -1000 || b.FirstPage > 10000 {
 		k.refuse("first_page", "The first page cannot carry the number %d: -1000 to 10000 is possible.", b.FirstPage)
 	}
@@ -302,27 +277,11 @@ func (b MakeUp) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-var (
-	SheetConditions = []Choice{
-		{
-			"present",
-			"present and attached",
-		}, {"loose", "loose"}, {"part-loose", "loose at one staple"}, {"split", "split along the fold: two single " +
-			"leaves"},
-		{"half", "one leaf missing"}, {"missing", "missing"}, {"married", "from another copy"},
-	}
-	Leaves = []Choice{
-		{"first", "first leaf (lower page numbers)"},
-		{"second", "second leaf (higher page numbers)"},
-		{"both", "both leaves"},
-	}
-)
-
 // SheetState says how one sheet stands in the object. The latest counts.
 type SheetState struct {
-	Sheet int    `json:"sheet"`
-	State string `json:"state"`
-	Leaf  string `json:"leaf,omitempty"`
+	Sheet int            `json:"sheet"`
+	State SheetCondition `json:"state"`
+	Leaf  Leaf           `json:"leaf,omitempty"`
 	// Basis is what a judgement such as "from another copy" rests on.
 	Basis string `json:"basis,omitempty"`
 }
@@ -332,13 +291,13 @@ func (SheetState) Kind() Kind { return "sheet-state" }
 func (b SheetState) Validate() error {
 	var k check
 	k.sheets("sheet", []int{b.Sheet})
-	k.choice("sheet_state", "the state of the sheet", b.State, SheetConditions)
-	k.maybeChoice("leaf", "the leaf", b.Leaf, Leaves)
+	k.choice("sheet_state", "the state of the sheet", string(b.State), SheetConditions)
+	k.maybeChoice("leaf", "the leaf", string(b.Leaf), Leaves)
 	k.maybeLine("basis", "the basis", b.Basis)
-	if b.State == "half" && b.Leaf != "first" && b.Leaf != "second" {
+	if b.State == SheetHalf && b.Leaf != LeafFirst && b.Leaf != LeafSecond {
 		k.refuse("leaf", "Say which leaf is missing: the first or the second.")
 	}
-	if b.State == "married" && b.Basis == "" {
+	if b.State == SheetMarried && b.Basis == "" {
 		k.refuse("basis", "That a sheet comes from another copy is an inference: say what it rests on.")
 	}
 	return k.err()
@@ -349,21 +308,6 @@ func (b SheetState) apply(c *Case, s Stamp) error {
 	return c.haveSheets([]int{b.Sheet})
 }
 
-var (
-	Rusts = []Choice{
-		{"none", "none"},
-		{"light", "light"},
-		{"heavy", "heavy"},
-		{"stain", "heavy, with a stain in the paper"},
-	}
-	Clinches = []Choice{
-		{"inward", "legs toward each other"},
-		{"outward", "legs apart"},
-		{"straight", "not bent"},
-		{"uneven", "uneven"},
-	}
-)
-
 // Staple maps one staple before it moves. A later entry with the same number
 // takes its place while the staple is in.
 type Staple struct {
@@ -372,8 +316,8 @@ type Staple struct {
 	CrownMm    *float64 `json:"crown_mm,omitempty"`
 	WireMm     *float64 `json:"wire_mm,omitempty"`
 	LegMm      *float64 `json:"leg_mm,omitempty"`
-	Clinch     string   `json:"clinch,omitempty"`
-	Rust       string   `json:"rust"`
+	Clinch     Clinch   `json:"clinch,omitempty"`
+	Rust       Rust     `json:"rust"`
 	Photo      Hash     `json:"photo,omitzero"`
 	Note       string   `json:"note,omitempty"`
 }
@@ -389,8 +333,8 @@ func (b Staple) Validate() error {
 	k.maybe("crown_mm", "the crown", b.CrownMm, 2, 50, "mm")
 	k.maybe("wire_mm", "the wire", b.WireMm, 0.1, 3, "mm")
 	k.maybe("leg_mm", "the leg", b.LegMm, 1, 40, "mm")
-	k.maybeChoice("clinch", "the clinch", b.Clinch, Clinches)
-	k.choice("rust", "the rust", b.Rust, Rusts)
+	k.maybeChoice("clinch", "the clinch", string(b.Clinch), Clinches)
+	k.choice("rust", "the rust", string(b.Rust), Rusts)
 	k.text("note", "the note", b.Note)
 	return k.err()
 }
@@ -411,17 +355,10 @@ func (b Staple) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-var StapleActs = []Choice{
-	{"removed", "taken out"},
-	{"reused", "put back through the old holes"},
-	{"replaced", "replaced"},
-	{"left-out", "left out"},
-}
-
 // StapleMoved says that a mapped staple was taken out or put back.
 type StapleMoved struct {
 	Number int       `json:"number"`
-	Act    string    `json:"act"`
+	Act    StapleAct `json:"act"`
 	At     time.Time `json:"at,omitzero"`
 	How    string    `json:"how,omitempty"`
 	// Part is the ID of the kept part, when the staple was kept.
@@ -432,7 +369,7 @@ func (StapleMoved) Kind() Kind { return "staple-moved" }
 
 func (b StapleMoved) Validate() error {
 	var k check
-	k.choice("staple_act", "what was done", b.Act, StapleActs)
+	k.choice("staple_act", "what was done", string(b.Act), StapleActs)
 	k.when("at", "the time", b.At)
 	k.text("how", "how it was done", b.How)
 	k.maybeID("part", "the part", b.Part)
@@ -446,9 +383,9 @@ func (b StapleMoved) apply(c *Case, s Stamp) error {
 	}
 	out := st.Out()
 	switch {
-	case b.Act == "removed" && out:
+	case b.Act == StapleRemoved && out:
 		return Invalidf("staple_act", "Staple %d is out already.", b.Number)
-	case b.Act != "removed" && !out:
+	case b.Act != StapleRemoved && !out:
 		return Invalidf("staple_act", "Staple %d was never taken out.", b.Number)
 	}
 	st.Moves = append(st.Moves, Stamped[StapleMoved]{s, b})
@@ -457,25 +394,19 @@ func (b StapleMoved) apply(c *Case, s Stamp) error {
 
 // Collation compares what is there with what should be there.
 type Collation struct {
-	When          string    `json:"when"`
-	At            time.Time `json:"at,omitzero"`
-	SheetsCounted int       `json:"sheets_counted"`
-	InOrder       bool      `json:"in_order"`
-	CreepMm       *float64  `json:"creep_mm,omitempty"`
-	Findings      string    `json:"findings,omitempty"`
-}
-
-var CollationTimes = []Choice{
-	{"arrival", "on arrival"},
-	{"disbound", "when taken apart"},
-	{"reassembled", "after reassembly"},
+	When          CollationTime `json:"when"`
+	At            time.Time     `json:"at,omitzero"`
+	SheetsCounted int           `json:"sheets_counted"`
+	InOrder       bool          `json:"in_order"`
+	CreepMm       *float64      `json:"creep_mm,omitempty"`
+	Findings      string        `json:"findings,omitempty"`
 }
 
 func (Collation) Kind() Kind { return "collation" }
 
 func (b Collation) Validate() error {
 	var k check
-	k.choice("collation_when", "when it was collated", b.When, CollationTimes)
+	k.choice("collation_when", "when it was collated", string(b.When), CollationTimes)
 	k.when("at", "the time", b.At)
 	if b.SheetsCounted < 0 || b.SheetsCounted > MaxSheets+1 {
 		k.refuse("sheets_counted", "%d sheets cannot be counted: 0 to %d is possible.", b.SheetsCounted, MaxSheets+1)
@@ -490,16 +421,6 @@ func (b Collation) apply(c *Case, s Stamp) error {
 	return s.notAfter(b.At)
 }
 
-var (
-	Severities = []Choice{{"slight", "slight"}, {"moderate", "moderate"}, {"severe", "severe"}}
-	CauseBases = []Choice{
-		{"observed", "cause observed"},
-		{"inferred", "cause inferred"},
-		{"unknown", "cause not known"},
-	}
-	Activities = []Choice{{"no", "not active"}, {"yes", "active"}, {"unknown", "not judged"}}
-)
-
 // Damage is one damage: what, where, how much, how grave, from what, active or
 // not, each apart. Kind is a term of package condition's vocabulary.
 type Damage struct {
@@ -512,17 +433,17 @@ type Damage struct {
 	Through bool `json:"through,omitempty"`
 	// XMm, YMm is a point of it on the face, from the face's left edge and
 	// head, as seen.
-	XMm      *float64 `json:"x_mm,omitempty"`
-	YMm      *float64 `json:"y_mm,omitempty"`
-	LengthMm *float64 `json:"length_mm,omitempty"`
-	WidthMm  *float64 `json:"width_mm,omitempty"`
-	AreaMm2  *float64 `json:"area_mm2,omitempty"`
-	Count    *int     `json:"count,omitempty"`
-	Severity string   `json:"severity"`
-	Cause    string   `json:"cause,omitempty"`
-	CauseIs  string   `json:"cause_is"`
-	Active   string   `json:"active"`
-	Note     string   `json:"note,omitempty"`
+	XMm      *float64   `json:"x_mm,omitempty"`
+	YMm      *float64   `json:"y_mm,omitempty"`
+	LengthMm *float64   `json:"length_mm,omitempty"`
+	WidthMm  *float64   `json:"width_mm,omitempty"`
+	AreaMm2  *float64   `json:"area_mm2,omitempty"`
+	Count    *int       `json:"count,omitempty"`
+	Severity Severity   `json:"severity"`
+	Cause    string     `json:"cause,omitempty"`
+	CauseIs  CauseBasis `json:"cause_is"`
+	Active   Activity   `json:"active"`
+	Note     string     `json:"note,omitempty"`
 }
 
 func (Damage) Kind() Kind { return "damage" }
@@ -540,12 +461,12 @@ func (b Damage) Validate() error {
 	if b.Count != nil && (*b.Count < 1 || *b.Count > 10000) {
 		k.refuse("count", "A count of %d is not possible: 1 to 10000 is.", *b.Count)
 	}
-	k.choice("severity", "the severity", b.Severity, Severities)
-	k.choice("cause_is", "how the cause is known", b.CauseIs, CauseBases)
-	k.choice("active", "whether it is active", b.Active, Activities)
+	k.choice("severity", "the severity", string(b.Severity), Severities)
+	k.choice("cause_is", "how the cause is known", string(b.CauseIs), CauseBases)
+	k.choice("active", "whether it is active", string(b.Active), Activities)
 	k.maybeLine("cause", "the cause", b.Cause)
 	k.text("note", "the note", b.Note)
-	if b.Cause == "" && b.CauseIs != "unknown" {
+	if b.Cause == "" && b.CauseIs != CauseUnknown {
 		k.refuse("cause", "Say the cause, or choose that it is not known.")
 	}
 	return k.err()
@@ -588,20 +509,11 @@ func (c *Case) fitsSheets(b Damage) error {
 	return nil
 }
 
-var DamageOutcomes = []Choice{
-	{"mended", "mended"},
-	{"reduced", "reduced"},
-	{"removed", "removed"},
-	{"unchanged", "no change found"},
-	{"left", "left as it was, on purpose"},
-	{"worse", "worse"},
-}
-
 // DamageAfter says how a damage stands after treatment. The latest counts.
 type DamageAfter struct {
-	Damage  string `json:"damage"`
-	Outcome string `json:"outcome"`
-	Text    string `json:"text,omitempty"`
+	Damage  string        `json:"damage"`
+	Outcome DamageOutcome `json:"outcome"`
+	Text    string        `json:"text,omitempty"`
 }
 
 func (DamageAfter) Kind() Kind { return "damage-after" }
@@ -609,7 +521,7 @@ func (DamageAfter) Kind() Kind { return "damage-after" }
 func (b DamageAfter) Validate() error {
 	var k check
 	k.id("damage", "the damage", b.Damage)
-	k.choice("damage_outcome", "how it stands", b.Outcome, DamageOutcomes)
+	k.choice("damage_outcome", "how it stands", string(b.Outcome), DamageOutcomes)
 	k.text("text", "the text", b.Text)
 	return k.err()
 }
@@ -623,45 +535,19 @@ func (b DamageAfter) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-var (
-	TestSorts = []Choice{
-		{"solubility", "does the ink hold"}, {"bleach", "the bleach at working strength"}, {"absorbency", "absorbency"},
-		{"tack", "tack of the coating"}, {"wet-strength", "wet strength"}, {"lignin", "lignin"}, {"iron", "iron"},
-		{"starch", "starch"}, {"alum", "alum, rosin or protein"}, {"uv", "look under ultraviolet"}, {"other", "other"},
-	}
-	TestLiquids = []Choice{
-		{
-			"water",
-			"water",
-		}, {"alkaline-water", "alkaline water"}, {"ethanol", "ethanol"}, {"ethanol-water", "ethanol and water"},
-		{
-			"borohydride",
-			"sodium borohydride",
-		}, {"peroxide", "hydrogen peroxide"}, {"reagent", "reagent, see note"}, {"none", "none"},
-	}
-	// TestResults: 0 to 3 for how far a colour moved, else found or not.
-	TestResults = []Choice{
-		{
-			"0",
-			"0: none",
-		}, {"1", "1: trace on the blotter"}, {"2", "2: visible transfer"}, {"3", "3: visible on the object"},
-		{"negative", "negative"}, {"positive", "positive"}, {"unclear", "unclear"},
-	}
-)
-
 // SpotTest is one test on one colour of one stock with one liquid.
 type SpotTest struct {
-	ID     string `json:"id"`
-	Sort   string `json:"sort"`
-	Colour string `json:"colour,omitempty"`
-	Place  Place  `json:"place"`
-	Liquid string `json:"liquid"`
+	ID     string     `json:"id"`
+	Sort   TestSort   `json:"sort"`
+	Colour string     `json:"colour,omitempty"`
+	Place  Place      `json:"place"`
+	Liquid TestLiquid `json:"liquid"`
 	// Strength as used: "lime water 0.4 g/L", "1 % w/v".
-	Strength string   `json:"strength,omitempty"`
-	TempC    *float64 `json:"temp_c,omitempty"`
-	DwellS   *float64 `json:"dwell_s,omitempty"`
-	Result   string   `json:"result"`
-	Change   string   `json:"change,omitempty"`
+	Strength string     `json:"strength,omitempty"`
+	TempC    *float64   `json:"temp_c,omitempty"`
+	DwellS   *float64   `json:"dwell_s,omitempty"`
+	Result   TestResult `json:"result"`
+	Change   string     `json:"change,omitempty"`
 	// Consent names who agreed to the taking of a sample, where one was taken.
 	Consent string    `json:"consent,omitempty"`
 	At      time.Time `json:"at,omitzero"`
@@ -672,18 +558,18 @@ func (SpotTest) Kind() Kind { return "spot-test" }
 func (b SpotTest) Validate() error {
 	var k check
 	k.id("test", "the test", b.ID)
-	k.choice("sort", "the test", b.Sort, TestSorts)
+	k.choice("sort", "the test", string(b.Sort), TestSorts)
 	k.maybeLine("colour", "the colour", b.Colour)
 	b.Place.check(&k)
-	k.choice("liquid", "the liquid", b.Liquid, TestLiquids)
+	k.choice("liquid", "the liquid", string(b.Liquid), TestLiquids)
 	k.maybeLine("strength", "the strength", b.Strength)
 	k.maybe("temp_c", "the temperature", b.TempC, 0, 80, "°C")
 	k.maybe("dwell_s", "the dwell", b.DwellS, 1, 86400, "s")
-	k.choice("result", "the result", b.Result, TestResults)
+	k.choice("result", "the result", string(b.Result), TestResults)
 	k.text("change", "the change seen", b.Change)
 	k.maybeLine("consent", "who agreed to the sample", b.Consent)
 	k.when("at", "the time", b.At)
-	if (b.Sort == "solubility" || b.Sort == "bleach") && b.Colour == "" {
+	if (b.Sort == TestSolubility || b.Sort == TestBleach) && b.Colour == "" {
 		k.refuse("colour", "Say which colour or ink was tested: each is tested by itself.")
 	}
 	return k.err()
@@ -699,11 +585,11 @@ func (b SpotTest) apply(c *Case, s Stamp) error {
 
 // SpotReread is a second look at a test's spot, after full drying or under UV.
 type SpotReread struct {
-	Test   string    `json:"test"`
-	Light  string    `json:"light"`
-	Result string    `json:"result"`
-	Change string    `json:"change,omitempty"`
-	At     time.Time `json:"at,omitzero"`
+	Test   string     `json:"test"`
+	Light  Light      `json:"light"`
+	Result TestResult `json:"result"`
+	Change string     `json:"change,omitempty"`
+	At     time.Time  `json:"at,omitzero"`
 }
 
 func (SpotReread) Kind() Kind { return "spot-reread" }
@@ -711,8 +597,8 @@ func (SpotReread) Kind() Kind { return "spot-reread" }
 func (b SpotReread) Validate() error {
 	var k check
 	k.id("test", "the test", b.Test)
-	k.choice("light", "the light", b.Light, Lights)
-	k.choice("result", "the result", b.Result, TestResults)
+	k.choice("light", "the light", string(b.Light), Lights)
+	k.choice("result", "the result", string(b.Result), TestResults)
 	k.text("change", "the change seen", b.Change)
 	k.when("at", "the time", b.At)
 	return k.err()

@@ -11,24 +11,21 @@ type Place struct {
 	// Sheets counts from the outside in; 0 is the cover where it is separate.
 	Sheets []int `json:"sheets,omitempty"`
 	// Face is one of Faces, or empty for both or not said.
-	Face string `json:"face,omitempty"`
+	Face Face `json:"face,omitempty"`
 	// Words says it as a person would: "page 12, fore-edge, near the head".
 	Words string `json:"words,omitempty"`
 }
 
-// Faces of a sheet: outer is the one turned to the cover's front.
-var Faces = []Choice{{"outer", "outer face"}, {"inner", "inner face"}}
-
 func (p Place) check(k *check) {
 	k.sheets("sheets", p.Sheets)
-	k.maybeChoice("face", "the face", p.Face, Faces)
+	k.maybeChoice("face", "the face", string(p.Face), Faces)
 	k.maybeLine("place_words", "the place", p.Words)
 }
 
 func (p Place) String() string {
 	s := SheetNames(p.Sheets)
 	if p.Face != "" {
-		s += ", " + WordsOf(Faces, p.Face)
+		s += ", " + Words(p.Face)
 	}
 	if p.Words != "" {
 		s += ", " + p.Words
@@ -153,21 +150,13 @@ func (b Ownership) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-// CustodyActs are what can happen to the custody of an object.
-var CustodyActs = []Choice{
-	{"received", "received"},
-	{"moved", "moved"},
-	{"lent", "handed out for a time"},
-	{"returned", "returned to the owner"},
-}
-
 // Custody logs each change of hands or place, with who moved it.
 type Custody struct {
-	Act   string    `json:"act"`
-	At    time.Time `json:"at,omitzero"`
-	Place string    `json:"place"`
-	From  string    `json:"from,omitempty"`
-	Mover string    `json:"mover,omitempty"`
+	Act   CustodyAct `json:"act"`
+	At    time.Time  `json:"at,omitzero"`
+	Place string     `json:"place"`
+	From  string     `json:"from,omitempty"`
+	Mover string     `json:"mover,omitempty"`
 	// Packing and the condition seen at that moment.
 	Condition  string `json:"condition,omitempty"`
 	BothSigned bool   `json:"both_signed,omitempty"`
@@ -177,7 +166,7 @@ func (Custody) Kind() Kind { return "custody" }
 
 func (b Custody) Validate() error {
 	var k check
-	k.choice("custody_act", "what happened", b.Act, CustodyActs)
+	k.choice("custody_act", "what happened", string(b.Act), CustodyActs)
 	k.when("at", "the time", b.At)
 	k.line("custody_place", "the place", b.Place)
 	k.maybeLine("from", "from whom", b.From)
@@ -191,46 +180,31 @@ func (b Custody) apply(c *Case, s Stamp) error {
 	return s.notAfter(b.At)
 }
 
-var (
-	QuarantineStates = []Choice{
-		{"waiting", "in quarantine"},
-		{"released", "released"},
-		{"not-needed", "looked at, not called for"},
-	}
-	Moistures   = []Choice{{"dry", "dry"}, {"damp", "damp"}, {"wet", "wet"}}
-	MouldStates = []Choice{
-		{"none", "none seen"},
-		{"inactive", "inactive (dry, powdery)"},
-		{"active", "active (soft, damp, smears)"},
-		{"unknown", "not judged"},
-	}
-)
-
 // Quarantine is the check before the object meets others. The latest counts.
 type Quarantine struct {
-	State    string    `json:"state"`
-	At       time.Time `json:"at,omitzero"`
-	Moisture string    `json:"moisture"`
-	Mould    string    `json:"mould"`
-	Odour    string    `json:"odour,omitempty"`
-	Insects  string    `json:"insects,omitempty"`
-	Where    string    `json:"where,omitempty"`
-	Reason   string    `json:"reason,omitempty"`
+	State    QuarantineState `json:"state"`
+	At       time.Time       `json:"at,omitzero"`
+	Moisture Wetness         `json:"moisture"`
+	Mould    MouldState      `json:"mould"`
+	Odour    string          `json:"odour,omitempty"`
+	Insects  string          `json:"insects,omitempty"`
+	Where    string          `json:"where,omitempty"`
+	Reason   string          `json:"reason,omitempty"`
 }
 
 func (Quarantine) Kind() Kind { return "quarantine" }
 
 func (b Quarantine) Validate() error {
 	var k check
-	k.choice("quarantine", "the quarantine", b.State, QuarantineStates)
+	k.choice("quarantine", "the quarantine", string(b.State), QuarantineStates)
 	k.when("at", "the time", b.At)
-	k.choice("moisture", "the moisture", b.Moisture, Moistures)
-	k.choice("mould", "the mould", b.Mould, MouldStates)
+	k.choice("moisture", "the moisture", string(b.Moisture), Wetnesses)
+	k.choice("mould", "the mould", string(b.Mould), MouldStates)
 	k.maybeLine("odour", "the odour", b.Odour)
 	k.maybeLine("insects", "traces of insects", b.Insects)
 	k.maybeLine("where", "the place of quarantine", b.Where)
 	k.text("reason", "the reason", b.Reason)
-	if b.State == "released" && b.Mould == "active" {
+	if b.State == QuarantineReleased && b.Mould == MouldActive {
 		k.refuse("quarantine", "Active mould cannot be released: dry it until it is inactive, clean, and look again.")
 	}
 	return k.err()
@@ -241,20 +215,14 @@ func (b Quarantine) apply(c *Case, s Stamp) error {
 	return s.notAfter(b.At)
 }
 
-// PartSorts are the sorts of things that come off an object.
-var PartSorts = []Choice{
-	{"enclosure", "old sleeve, board or folder"}, {"tape", "tape"}, {"staple", "staple"}, {"fragment", "fragment"},
-	{"sample", "sample"}, {"insert", "insert"}, {"repair", "old repair"}, {"other", "other"},
-}
-
 // PartKept is a thing taken off the object or found with it, labelled and kept.
 type PartKept struct {
-	ID    string `json:"id"`
-	Sort  string `json:"sort"`
-	What  string `json:"what"`
-	From  Place  `json:"from,omitzero"`
-	Label string `json:"label,omitempty"`
-	Where string `json:"where"`
+	ID    string   `json:"id"`
+	Sort  PartSort `json:"sort"`
+	What  string   `json:"what"`
+	From  Place    `json:"from,omitzero"`
+	Label string   `json:"label,omitempty"`
+	Where string   `json:"where"`
 }
 
 func (PartKept) Kind() Kind { return "part-kept" }
@@ -262,7 +230,7 @@ func (PartKept) Kind() Kind { return "part-kept" }
 func (b PartKept) Validate() error {
 	var k check
 	k.id("part", "the part", b.ID)
-	k.choice("part_sort", "the sort", b.Sort, PartSorts)
+	k.choice("part_sort", "the sort", string(b.Sort), PartSorts)
 	k.line("part_what", "what it is", b.What)
 	b.From.check(&k)
 	k.maybeLine("part_label", "the label", b.Label)
@@ -278,19 +246,12 @@ func (b PartKept) apply(c *Case, s Stamp) error {
 	return c.haveSheets(b.From.Sheets)
 }
 
-var PartOutcomes = []Choice{
-	{"reused", "put back on the object"},
-	{"returned", "returned to the owner"},
-	{"disposed", "disposed of as agreed"},
-	{"kept", "stays with the studio"},
-}
-
 // PartSettled says what became of a kept part, and with whose agreement.
 type PartSettled struct {
-	Part       string `json:"part"`
-	Outcome    string `json:"outcome"`
-	AgreedWith string `json:"agreed_with,omitempty"`
-	Note       string `json:"note,omitempty"`
+	Part       string      `json:"part"`
+	Outcome    PartOutcome `json:"outcome"`
+	AgreedWith string      `json:"agreed_with,omitempty"`
+	Note       string      `json:"note,omitempty"`
 }
 
 func (PartSettled) Kind() Kind { return "part-settled" }
@@ -298,10 +259,10 @@ func (PartSettled) Kind() Kind { return "part-settled" }
 func (b PartSettled) Validate() error {
 	var k check
 	k.id("part", "the part", b.Part)
-	k.choice("part_outcome", "what became of it", b.Outcome, PartOutcomes)
+	k.choice("part_outcome", "what became of it", string(b.Outcome), PartOutcomes)
 	k.maybeLine("agreed_with", "with whom it was agreed", b.AgreedWith)
 	k.text("note", "the note", b.Note)
-	if b.Outcome == "disposed" && b.AgreedWith == "" {
+	if b.Outcome == PartDisposed && b.AgreedWith == "" {
 		k.refuse("agreed_with", "A part is only disposed of by agreement: say with whom.")
 	}
 	return k.err()
@@ -316,13 +277,9 @@ func (b PartSettled) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-// Natures keep apart what was seen, what is concluded from it, and what the
-// owner said.
-var Natures = []Choice{{"observed", "observed"}, {"inferred", "inferred"}, {"owner", "owner's words"}, {"note", "note"}}
-
 // Note is one line of the log, on a place, during a run or at large.
 type Note struct {
-	Nature string `json:"nature"`
+	Nature Nature `json:"nature"`
 	Place  Place  `json:"place,omitzero"`
 	Text   string `json:"text"`
 	// RestsOn says what an inference rests on.
@@ -334,12 +291,12 @@ func (Note) Kind() Kind { return "note" }
 
 func (b Note) Validate() error {
 	var k check
-	k.choice("nature", "the nature of the note", b.Nature, Natures)
+	k.choice("nature", "the nature of the note", string(b.Nature), Natures)
 	b.Place.check(&k)
 	k.needText("text", "the text", b.Text)
 	k.maybeLine("rests_on", "what it rests on", b.RestsOn)
 	k.maybeID("run", "the run", b.Run)
-	if b.Nature == "inferred" && b.RestsOn == "" {
+	if b.Nature == Inferred && b.RestsOn == "" {
 		k.refuse("rests_on", "An inference needs what it rests on: name the observation or test.")
 	}
 	return k.err()
@@ -377,21 +334,6 @@ func (b Incident) apply(c *Case, s Stamp) error {
 	return first(s.notAfter(b.At), c.haveSheets(b.Place.Sheets))
 }
 
-var (
-	Stages = []Choice{
-		{"arrival", "on arrival"},
-		{"before", "before treatment"},
-		{"during", "during treatment"},
-		{"after", "after treatment"},
-	}
-	Lights = []Choice{
-		{"normal", "normal light"},
-		{"raking", "raking light"},
-		{"transmitted", "transmitted light"},
-		{"uv", "ultraviolet"},
-	}
-)
-
 // Photo names a photograph that the store holds under the SHA-256 of its bytes.
 type Photo struct {
 	Hash     Hash   `json:"hash"`
@@ -402,8 +344,8 @@ type Photo struct {
 	HeightPx int    `json:"height_px"`
 	// Taken is the camera's own time when it gives one; cameras lie.
 	Taken   time.Time `json:"taken,omitzero"`
-	Stage   string    `json:"stage"`
-	Light   string    `json:"light"`
+	Stage   Stage     `json:"stage"`
+	Light   Light     `json:"light"`
 	Place   Place     `json:"place,omitzero"`
 	Caption string    `json:"caption,omitempty"`
 	Run     string    `json:"run,omitempty"`
@@ -419,8 +361,8 @@ func (b Photo) Validate() error {
 		k.refuse("photo", "The photograph was not stored: send it again.")
 	}
 	k.maybeLine("file_name", "the file's name", b.FileName)
-	k.choice("stage", "the stage", b.Stage, Stages)
-	k.choice("light", "the light", b.Light, Lights)
+	k.choice("stage", "the stage", string(b.Stage), Stages)
+	k.choice("light", "the light", string(b.Light), Lights)
 	b.Place.check(&k)
 	k.maybeLine("caption", "the caption", b.Caption)
 	k.maybeLine("credit", "the credit", b.Credit)

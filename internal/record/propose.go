@@ -144,28 +144,17 @@ func (b Proposal) apply(c *Case, s Stamp) error {
 	return nil
 }
 
-var (
-	ConsentAnswers = []Choice{{"given", "consent given"}, {"refused", "consent refused"}}
-	ConsentWays    = []Choice{
-		{"letter", "by letter"},
-		{"e-mail", "by e-mail"},
-		{"signed", "signed on paper"},
-		{"in-person", "in person"},
-		{"telephone", "by telephone"},
-	}
-)
-
 // Consent is the answer of one who may give it, to one version.
 type Consent struct {
-	Version int    `json:"version"`
-	Option  string `json:"option,omitempty"`
-	Answer  string `json:"answer"`
-	Who     string `json:"who"`
+	Version int           `json:"version"`
+	Option  string        `json:"option,omitempty"`
+	Answer  ConsentAnswer `json:"answer"`
+	Who     string        `json:"who"`
 	// Standing is why this person may answer: owner, agent with letter of …
-	Standing string    `json:"standing"`
-	Way      string    `json:"way"`
-	At       time.Time `json:"at,omitzero"`
-	Words    string    `json:"words,omitempty"`
+	Standing string     `json:"standing"`
+	Way      ConsentWay `json:"way"`
+	At       time.Time  `json:"at,omitzero"`
+	Words    string     `json:"words,omitempty"`
 	// Declined names what was expressly not wanted.
 	Declined string `json:"declined,omitempty"`
 }
@@ -174,14 +163,14 @@ func (Consent) Kind() Kind { return "consent" }
 
 func (b Consent) Validate() error {
 	var k check
-	k.choice("answer", "the answer", b.Answer, ConsentAnswers)
+	k.choice("answer", "the answer", string(b.Answer), ConsentAnswers)
 	k.line("who", "who answered", b.Who)
 	k.line("standing", "why this person may answer", b.Standing)
-	k.choice("way", "the way", b.Way, ConsentWays)
+	k.choice("way", "the way", string(b.Way), ConsentWays)
 	k.when("at", "the time", b.At)
 	k.text("words", "the words", b.Words)
 	k.text("declined", "what was declined", b.Declined)
-	if b.Answer == "given" {
+	if b.Answer == ConsentGiven {
 		k.line("option", "the option", b.Option)
 	}
 	return k.err()
@@ -191,7 +180,7 @@ func (b Consent) apply(c *Case, s Stamp) error {
 	if b.Version < 1 || b.Version > len(c.Proposals) {
 		return Invalidf("version", "There is no version %d of the proposal to consent to.", b.Version)
 	}
-	if b.Answer == "given" && c.Proposals[b.Version-1].Body.Option(b.Option) == nil {
+	if b.Answer == ConsentGiven && c.Proposals[b.Version-1].Body.Option(b.Option) == nil {
 		return Invalidf("option", "Version %d of the proposal has no option %s.", b.Version, b.Option)
 	}
 	c.Consents = append(c.Consents, Stamped[Consent]{s, b})
@@ -199,4 +188,4 @@ func (b Consent) apply(c *Case, s Stamp) error {
 }
 
 // Written says whether the consent needs no letter to follow it.
-func (b Consent) Written() bool { return b.Way == "letter" || b.Way == "e-mail" || b.Way == "signed" }
+func (b Consent) Written() bool { return b.Way == ByLetter || b.Way == ByMail || b.Way == BySigned }

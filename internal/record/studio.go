@@ -15,10 +15,8 @@ type StudioDetails struct {
 	MinimumMinor int64   `json:"minimum_minor,omitempty"`
 	TaxPercent   float64 `json:"tax_percent,omitempty"`
 	// PaperSize of printed papers: A4 or Letter.
-	PaperSize string `json:"paper_size"`
+	PaperSize PaperSize `json:"paper_size"`
 }
-
-var PaperSizes = []Choice{{"A4", "A4"}, {"Letter", "US Letter"}}
 
 func (StudioDetails) Kind() Kind { return "studio" }
 
@@ -34,7 +32,7 @@ func (b StudioDetails) Validate() error {
 	k.money("rate", "the rate", b.RateMinor, b.Currency)
 	k.money("minimum", "the minimum fee", b.MinimumMinor, b.Currency)
 	k.number("tax_percent", "the tax", b.TaxPercent, 0, 50, "%")
-	k.choice("paper_size", "the paper size", b.PaperSize, PaperSizes)
+	k.choice("paper_size", "the paper size", string(b.PaperSize), PaperSizes)
 	return k.err()
 }
 
@@ -77,20 +75,12 @@ func put[T any](list []T, b T, same func(T) bool) []T {
 	return append(list, b)
 }
 
-var WaterSources = []Choice{
-	{"tap", "tap water"},
-	{"deionised", "de-ionised water"},
-	{"distilled", "distilled water"},
-	{"conditioned", "de-ionised, conditioned with calcium"},
-	{"other", "other"},
-}
-
 // WaterSource is a water that baths are made of. A later entry with the same
 // ID takes its place.
 type WaterSource struct {
-	ID     string `json:"id"`
-	Name   string `json:"name"`
-	Source string `json:"source"`
+	ID     string    `json:"id"`
+	Name   string    `json:"name"`
+	Source WaterKind `json:"source"`
 	// What is known of it; absent: not known.
 	CalciumMgL *float64 `json:"calcium_mg_l,omitempty"`
 	// HardnessMgL is total hardness as mg/L CaCO3; AlkalinityMgL is alkalinity
@@ -109,7 +99,7 @@ func (b WaterSource) Validate() error {
 	var k check
 	k.id("water", "the water", b.ID)
 	k.line("water_name", "the name", b.Name)
-	k.choice("source", "the source", b.Source, WaterSources)
+	k.choice("source", "the source", string(b.Source), WaterSources)
 	k.maybe("calcium_mg_l", "the calcium", b.CalciumMgL, 0, 2000, "mg/L")
 	k.maybe("hardness_mg_l", "the hardness", b.HardnessMgL, 0, 5000, "mg/L CaCO₃")
 	k.maybe("alkalinity_mg_l", "the alkalinity", b.AlkalinityMgL, 0, 5000, "mg/L HCO₃")
@@ -125,29 +115,12 @@ func (b WaterSource) applyStudio(st *Studio, s Stamp) error {
 	return s.notAfter(b.Measured)
 }
 
-// BottleForms are the sorts of thing that a bottle holds.
-var BottleForms = []Choice{
-	{"solution", "working solution"}, {"saturated", "saturated stock over its solid"}, {"concentrate", "concentrate"},
-	{"solid", "solid reagent"}, {"adhesive", "adhesive"}, {"solvent", "solvent"},
-}
-
-// StrengthUnits in which a bottle's strength is kept.
-var StrengthUnits = []Choice{
-	{"g/L", "g/L"},
-	{"% w/v", "% w/v"},
-	{"% w/w", "% w/w"},
-	{"% v/v", "% v/v"},
-	{"mol/L", "mol/L"},
-	{"parts", "parts"},
-	{"pure", "as supplied"},
-}
-
 // Bottle is something prepared or opened, with strength, date, maker, expiry.
 type Bottle struct {
-	ID        string `json:"id"`
-	Name      string `json:"name"`
-	Substance string `json:"substance"`
-	Form      string `json:"form"`
+	ID        string     `json:"id"`
+	Name      string     `json:"name"`
+	Substance string     `json:"substance"`
+	Form      BottleForm `json:"form"`
 	// Strength with its 10 to 90 % range, in Unit.
 	Strength  *Range    `json:"strength,omitempty"`
 	Unit      string    `json:"unit"`
@@ -178,8 +151,8 @@ func (b Bottle) Validate() error {
 	k.id("bottle", "the bottle", b.ID)
 	k.line("bottle_name", "the name", b.Name)
 	k.line("substance", "the substance", b.Substance)
-	k.choice("form", "what it is", b.Form, BottleForms)
-	k.choice("unit", "the unit of the strength", b.Unit, StrengthUnits)
+	k.choice("form", "what it is", string(b.Form), BottleForms)
+	k.choice("unit", "the unit of the strength", string(b.Unit), StrengthUnits)
 	if b.Unit == "pure" && b.Strength != nil {
 		k.refuse(
 			"unit",
@@ -357,21 +330,11 @@ func (b Glassware) applyStudio(st *Studio, s Stamp) error {
 	return nil
 }
 
-var InstrumentSorts = []Choice{
-	{"ph-meter", "pH meter"},
-	{"balance", "balance"},
-	{"conductivity", "conductivity meter"},
-	{"thermometer", "thermometer"},
-	{"hygrometer", "hygrometer"},
-	{"spectro", "spectrophotometer"},
-	{"other", "other"},
-}
-
 // Instrument is something that readings are taken with.
 type Instrument struct {
-	ID   string `json:"id"`
-	Name string `json:"name"`
-	Sort string `json:"sort"`
+	ID   string         `json:"id"`
+	Name string         `json:"name"`
+	Sort InstrumentSort `json:"sort"`
 	// Resolution of the display, in Unit.
 	Resolution float64 `json:"resolution,omitempty"`
 	Unit       string  `json:"unit,omitempty"`
@@ -384,7 +347,7 @@ func (b Instrument) Validate() error {
 	var k check
 	k.id("instrument", "the instrument", b.ID)
 	k.line("instrument_name", "the name", b.Name)
-	k.choice("instrument_sort", "the sort", b.Sort, InstrumentSorts)
+	k.choice("instrument_sort", "the sort", string(b.Sort), InstrumentSorts)
 	k.number("resolution", "the resolution", b.Resolution, 0, 1000, b.Unit)
 	return k.err()
 }

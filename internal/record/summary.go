@@ -115,7 +115,7 @@ func (c *Case) Waits() []string {
 	if c.Closed != nil {
 		return nil
 	}
-	if q := c.Quarantine; q != nil && q.Body.State == "waiting" {
+	if q := c.Quarantine; q != nil && q.Body.State == QuarantineWaiting {
 		list = append(list, "release from quarantine")
 	}
 	if v := c.Unanswered(); v > 0 {
@@ -131,7 +131,7 @@ func (c *Case) Waits() []string {
 
 // coverPhoto prefers the cover's outer face, then any photograph of the whole.
 func (c *Case) coverPhoto() Hash {
-	if p := c.PhotosOf(0, "outer", ""); len(p) > 0 {
+	if p := c.PhotosOf(0, FaceOuter, ""); len(p) > 0 {
 		return p[0].Body.Hash
 	}
 	for _, p := range c.Photos {

@@ -5,17 +5,6 @@ import (
 	"time"
 )
 
-// Wetness of a sheet, as an operation leaves it.
-type Wetness string
-
-const (
-	Dry  Wetness = "dry"
-	Damp Wetness = "damp"
-	Wet  Wetness = "wet"
-)
-
-var Wetnesses = []Choice{{"dry", "dry"}, {"damp", "damp"}, {"wet", "wet"}}
-
 // RunStarted begins a run: an operation actually performed on sheets at a
 // time. What it says of the bath is complete in itself, so that the case can
 // be read without the studio's journal.
@@ -180,15 +169,13 @@ func (b RunStarted) apply(c *Case, s Stamp) error {
 	return first(s.notAfter(b.At), c.haveSheets(b.Sheets), c.isOpen())
 }
 
-var RunOutcomes = []Choice{{"done", "done"}, {"stopped", "stopped early"}, {"abandoned", "abandoned"}}
-
 // RunEnded ends a run for some of its sheets, or for all that are left.
 type RunEnded struct {
-	Run     string    `json:"run"`
-	Sheets  []int     `json:"sheets,omitempty"` // none: all that are left
-	At      time.Time `json:"at"`
-	Outcome string    `json:"outcome"`
-	Leaves  Wetness   `json:"leaves"`
+	Run     string     `json:"run"`
+	Sheets  []int      `json:"sheets,omitempty"` // none: all that are left
+	At      time.Time  `json:"at"`
+	Outcome RunOutcome `json:"outcome"`
+	Leaves  Wetness    `json:"leaves"`
 	// Reason is why it was stopped or abandoned.
 	Reason string `json:"reason,omitempty"`
 	// EndPoint is what ended it: "conductivity level at 210 µS/cm".
@@ -206,13 +193,13 @@ func (b RunEnded) Validate() error {
 		k.refuse("at", "The end is missing: give the time.")
 	}
 	k.when("at", "the end", b.At)
-	k.choice("run_outcome", "the outcome", b.Outcome, RunOutcomes)
+	k.choice("run_outcome", "the outcome", string(b.Outcome), RunOutcomes)
 	k.choice("leaves", "the wetness", string(b.Leaves), Wetnesses)
 	k.text("reason", "the reason", b.Reason)
 	k.text("end_point", "the end point", b.EndPoint)
 	k.text("seen", "what was seen", b.Seen)
-	if b.Outcome != "done" && b.Reason == "" {
-		k.refuse("reason", "Say why the run was %s.", WordsOf(RunOutcomes, b.Outcome))
+	if b.Outcome != RunDone && b.Reason == "" {
+		k.refuse("reason", "Say why the run was %s.", Words(b.Outcome))
 	}
 	return k.err()
 }
@@ -291,8 +278,6 @@ func (b AbsorbentChanged) apply(c *Case, s Stamp) error {
 	return s.notAfter(b.At)
 }
 
-var MendStates = []Choice{{"damp", "while the sheet was damp"}, {"dry", "on the dry sheet"}}
-
 // Mend is one mend, with all that it adds to the sheet.
 type Mend struct {
 	ID      string    `json:"id"`
@@ -300,17 +285,17 @@ type Mend struct {
 	Place   Place     `json:"place"`
 	At      time.Time `json:"at,omitzero"`
 	// Tissue by full name, with grammage in g/m2.
-	Tissue      string   `json:"tissue"`
-	TissueGM2   *float64 `json:"tissue_g_m2,omitempty"`
-	Adhesive    string   `json:"adhesive"`
-	AdhesiveLot string   `json:"adhesive_lot,omitempty"`
-	Bottle      string   `json:"bottle,omitempty"`
-	LengthMm    *float64 `json:"length_mm,omitempty"`
-	WidthMm     *float64 `json:"width_mm,omitempty"`
-	State       string   `json:"state"`
-	Edge        string   `json:"edge,omitempty"` // torn, cut, water-torn
-	Note        string   `json:"note,omitempty"`
-	Run         string   `json:"run,omitempty"`
+	Tissue      string    `json:"tissue"`
+	TissueGM2   *float64  `json:"tissue_g_m2,omitempty"`
+	Adhesive    string    `json:"adhesive"`
+	AdhesiveLot string    `json:"adhesive_lot,omitempty"`
+	Bottle      string    `json:"bottle,omitempty"`
+	LengthMm    *float64  `json:"length_mm,omitempty"`
+	WidthMm     *float64  `json:"width_mm,omitempty"`
+	State       MendState `json:"state"`
+	Edge        string    `json:"edge,omitempty"` // torn, cut, water-torn
+	Note        string    `json:"note,omitempty"`
+	Run         string    `json:"run,omitempty"`
 }
 
 func (Mend) Kind() Kind { return "mend" }
@@ -322,14 +307,14 @@ func (b Mend) Validate() error {
 		k.id("damages", "the damage", d)
 	}
 	k.needSheets("sheets", b.Place.Sheets)
-	k.maybeChoice("face", "the face", b.Place.Face, Faces)
+	k.maybeChoice("face", "the face", string(b.Place.Face), Faces)
 	k.when("at", "the time", b.At)
 	k.line("tissue", "the tissue", b.Tissue)
 	k.maybe("tissue_g_m2", "the tissue's grammage", b.TissueGM2, 0.5, 100, "g/m²")
 	k.line("adhesive", "the adhesive", b.Adhesive)
 	k.maybe("length_mm", "the length", b.LengthMm, 0.5, 3000, "mm")
 	k.maybe("width_mm", "the width", b.WidthMm, 0.5, 500, "mm")
-	k.choice("mend_state", "the state of the sheet", b.State, MendStates)
+	k.choice("mend_state", "the state of the sheet", string(b.State), MendStates)
 	k.maybeLine("edge", "the edge", b.Edge)
 	k.text("note", "the note", b.Note)
 	k.maybeID("run", "the run", b.Run)
@@ -429,16 +414,9 @@ func (b Waste) apply(c *Case, s Stamp) error {
 	return first(s.notAfter(b.At), c.haveRun(b.Run))
 }
 
-var PaperSorts = []Choice{
-	{"report", "treatment report"},
-	{"proposal", "proposal"},
-	{"invoice", "invoice"},
-	{"archive", "archive copy"},
-}
-
 // PaperIssued says that a paper left the studio.
 type PaperIssued struct {
-	Sort    string    `json:"sort"`
+	Sort    PaperSort `json:"sort"`
 	Version int       `json:"version,omitempty"`
 	At      time.Time `json:"at,omitzero"`
 	To      string    `json:"to"`
@@ -449,7 +427,7 @@ func (PaperIssued) Kind() Kind { return "paper-issued" }
 
 func (b PaperIssued) Validate() error {
 	var k check
-	k.choice("paper_sort", "the paper", b.Sort, PaperSorts)
+	k.choice("paper_sort", "the paper", string(b.Sort), PaperSorts)
 	k.line("paper_to", "to whom it went", b.To)
 	k.maybeLine("paper_way", "how it went", b.Way)
 	k.when("at", "the time", b.At)
@@ -461,17 +439,10 @@ func (b PaperIssued) apply(c *Case, s Stamp) error {
 	return s.notAfter(b.At)
 }
 
-var CloseOutcomes = []Choice{
-	{"treated", "treated as proposed"},
-	{"part", "treated in part"},
-	{"untreated", "not treated, on purpose"},
-	{"withdrawn", "withdrawn by the owner"},
-}
-
 // Closed ends the case. Doing nothing and giving a step up are results too.
 type Closed struct {
-	Outcome string `json:"outcome"`
-	Text    string `json:"text,omitempty"`
+	Outcome CloseOutcome `json:"outcome"`
+	Text    string       `json:"text,omitempty"`
 	// Reinspect is when the object should be looked at again.
 	Reinspect time.Time `json:"reinspect,omitzero"`
 }
@@ -480,7 +451,7 @@ func (Closed) Kind() Kind { return "case-closed" }
 
 func (b Closed) Validate() error {
 	var k check
-	k.choice("close_outcome", "the outcome", b.Outcome, CloseOutcomes)
+	k.choice("close_outcome", "the outcome", string(b.Outcome), CloseOutcomes)
 	k.text("text", "the text", b.Text)
 	k.when("reinspect", "the date of the next look", b.Reinspect)
 	return k.err()

@@ -282,7 +282,7 @@ func entriesText(seqs []int64) string {
 func weighedDry(c *record.Case, sheet int) (last record.Stamped[record.Reading], ok bool) {
 	for _, x := range c.Readings {
 		b := &x.Body
-		if b.Quantity == "mass" && b.Run == "" && (b.Stage == "before" || b.Stage == "arrival") &&
+		if b.Quantity == "mass" && b.Run == "" && (b.Stage == record.StageBefore || b.Stage == record.StageArrival) &&
 			slices.Equal(b.Place.Sheets, []int{sheet}) &&
 			b.Value > 0 {
 			last, ok = x, true
@@ -291,7 +291,7 @@ func weighedDry(c *record.Case, sheet int) (last record.Stamped[record.Reading],
 	return last, ok
 }
 
-var paperClasses = map[string]paper.Class{
+var paperClasses = map[record.PaperClass]paper.Class{
 	"groundwood": paper.Newsprint,
 	"coated":     paper.CoatedCover,
 	"sulphite":   paper.TextChemical,

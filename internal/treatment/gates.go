@@ -107,9 +107,9 @@ var gateMouldInactive = gate{"mould", func(c *record.Case, s Start) (string, boo
 	switch {
 	case q == nil:
 		return "Quarantine: nobody has recorded a look for mould yet.", true
-	case q.Body.Mould == "active":
+	case q.Body.Mould == record.MouldActive:
 		return "Mould was active when last looked at: dry it until it is inactive, and record the look.", true
-	case q.Body.State == "waiting":
+	case q.Body.State == record.QuarantineWaiting:
 		return "The object is still in quarantine.", true
 	}
 	return "", false
@@ -137,7 +137,7 @@ var gateStaplesMapped = gate{"staple map", func(c *record.Case, s Start) (string
 
 var gateArrivalPhotos = gate{"photographs", func(c *record.Case, s Start) (string, bool) {
 	ok := slices.ContainsFunc(c.Photos, func(p record.Stamped[record.Photo]) bool {
-		return p.Body.Stage == "arrival" || p.Body.Stage == "before"
+		return p.Body.Stage == record.StageArrival || p.Body.Stage == record.StageBefore
 	})
 	if !ok {
 		return "There is no photograph from before treatment.", true
@@ -199,7 +199,7 @@ var gateAllDry = gate{"all dry", func(c *record.Case, s Start) (string, bool) {
 
 // inkGate holds when every paper among the sheets had its colours tested in
 // one of liquids and none moved.
-func inkGate(name, words string, liquids ...string) gate {
+func inkGate(name, words string, liquids ...record.TestLiquid) gate {
 	return gate{name, func(c *record.Case, s Start) (string, bool) {
 		var untested, traces []string
 		for _, stock := range stocks(c, s.Sheets) {
@@ -207,7 +207,9 @@ func inkGate(name, words string, liquids ...string) gate {
 			var what string
 			for i := range c.Tests {
 				t := &c.Tests[i]
-				if !slices.Contains(liquids, t.Body.Liquid) || !onStock(c, t.Body.Place.Sheets, stock.sheets) {
+				// A test that nobody read says nothing.
+				if t.Result() == "" || !slices.Contains(liquids, t.Body.Liquid) ||
+					!onStock(c, t.Body.Place.Sheets, stock.sheets) {
 					continue
 				}
 				tested = true
@@ -257,13 +259,13 @@ func orColour(s string) string {
 
 // moved reads a test's result on the scale 0 to 3; an unclear or positive
 // result counts as moved, since a gate that does not know stays shut.
-func moved(result string) int {
+func moved(result record.TestResult) int {
 	switch result {
-	case "1":
+	case record.ResultTrace:
 		return 1
-	case "2", "unclear", "positive":
+	case record.ResultTransfer, record.ResultUnclear, record.ResultPositive:
 		return 2
-	case "3":
+	case record.ResultOnTheSheet:
 		return 3
 	}
 	return 0
@@ -311,11 +313,11 @@ var (
 var gateNoLignin = gate{"lignin", func(c *record.Case, s Start) (string, bool) {
 	for i := range c.Tests {
 		t := &c.Tests[i]
-		if t.Body.Sort != "lignin" {
+		if t.Body.Sort != record.TestLignin {
 			continue
 		}
 		for _, stock := range stocks(c, s.Sheets) {
-			if t.Result() == "positive" && onStock(c, t.Body.Place.Sheets, stock.sheets) {
+			if t.Result() == record.ResultPositive && onStock(c, t.Body.Place.Sheets, stock.sheets) {
 				return fmt.Sprintf(
 					"The lignin test of the %s was positive: no oxidising or light bleaching.",
 					stock.name,

@@ -167,7 +167,7 @@ func concerns(c *record.Case, b *record.Reading, sheet int) bool {
 		many := len(r.Body.Sheets) != 1 && !ofBath(b.Quantity)
 		return ofBath(b.Quantity) || on && !(many && len(b.Place.Sheets) == 0)
 	}
-	return (b.Stage == "during" || b.Stage == "after") && slices.Contains(b.Place.Sheets, sheet)
+	return (b.Stage == record.StageDuring || b.Stage == record.StageAfter) && slices.Contains(b.Place.Sheets, sheet)
 }
 
 func ofBath(quantity string) bool {
@@ -260,14 +260,14 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 		}
 	case "surface-ph":
 		switch {
-		case b.Stage == "after" && last:
+		case b.Stage == record.StageAfter && last:
 			row.Note = "a drop on the surface stands for an extract, to about ± 0.7"
 			l.take(i, paper.ReadExtractPH, 0, nil, surfaceForExtract)
 			return
 		case inBath:
 			l.take(i, paper.ReadSheetPH, step, l.minute(row.At, step, bath), weakPH)
 			return
-		case b.Stage == "during" && last && pressed.IsZero():
+		case b.Stage == record.StageDuring && last && pressed.IsZero():
 			l.take(i, paper.ReadSheetPH, step, nil, weakPH)
 			return
 		}
@@ -283,12 +283,12 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 			return
 		}
 	case "extract-ph":
-		if last && b.Stage == "after" {
+		if last && b.Stage == record.StageAfter {
 			l.take(i, paper.ReadExtractPH, 0, nil, 0)
 			return
 		}
 	case "reserve":
-		if b.Stage == "after" {
+		if b.Stage == record.StageAfter {
 			l.take(i, paper.ReadReserve, step, nil, 0)
 			return
 		}
@@ -321,7 +321,7 @@ func (l *laid) minute(at time.Time, step int, b pastBath) *float64 {
 func (l *laid) weigh(i int, b *record.Reading, last, inBath bool, out, pressed time.Time) {
 	row := &l.rows[i]
 	switch {
-	case b.Stage == "after":
+	case b.Stage == record.StageAfter:
 		row.Say = "the dry sheet's mass is what is taken of it"
 		return
 	case inBath || !last || out.IsZero() || row.At.Before(out):

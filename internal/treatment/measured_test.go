@@ -52,7 +52,7 @@ func onSheet(quantity string, value, u float64, stage string, min, sheet int) re
 		Value:       value,
 		Uncertainty: &u,
 		Method:      "test",
-		Stage:       stage,
+		Stage:       record.Stage(stage),
 		Place:       record.Place{Sheets: []int{sheet}},
 		At:          at(min),
 	}

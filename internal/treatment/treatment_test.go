@@ -50,11 +50,11 @@ func ready() []record.Body {
 	test := func(liquid, sort, result string, sheet int) record.SpotTest {
 		return record.SpotTest{
 			ID:     record.NewID(evening),
-			Sort:   sort,
+			Sort:   record.TestSort(sort),
 			Colour: "black",
 			Place:  record.Place{Sheets: []int{sheet}},
-			Liquid: liquid,
-			Result: result,
+			Liquid: record.TestLiquid(liquid),
+			Result: record.TestResult(result),
 		}
 	}
 	return []record.Body{

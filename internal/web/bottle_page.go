@@ -74,7 +74,7 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	p.Card = s.cardOf(b, p.Now)
 	p.Facts = s.bottleFacts(st, b, p)
 	p.Solid = b.Body.VolumeMl == 0
-	p.Saturated = b.Body.Form == "saturated"
+	p.Saturated = b.Body.Form == record.FormSaturated
 	if len(b.Body.Cautions) > 0 {
 		p.Caution = &Caution{Title: "When you use it", Points: b.Body.Cautions}
 	} else {

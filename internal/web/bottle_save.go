@@ -37,7 +37,7 @@ func (s *Server) bottleCorrect(w http.ResponseWriter, r *http.Request) error {
 	fill := fills{"bottle": x.ID, "corrects": strconv.FormatInt(b.Seq, 10)}
 	fill.text("bottle_name", x.Name).
 		text("substance", x.Substance).
-		text("form", x.Form).
+		text("form", string(x.Form)).
 		text("unit", x.Unit).
 		plain("volume_ml", x.VolumeMl).
 		plain("mass_g", x.MassG)
@@ -116,7 +116,7 @@ func (s *Server) bottleSave(w http.ResponseWriter, r *http.Request) error {
 // as the table names it, so that what rests on it finds it; another is kept as
 // typed.
 func (s *Server) readBottle(f *Form, b *record.Bottle) {
-	b.Name, b.Substance, b.Form, b.Unit = f.Line("bottle_name"), f.Line("substance"), f.Line("form"), f.Line("unit")
+	b.Name, b.Substance, b.Form, b.Unit = f.Line("bottle_name"), f.Line("substance"), record.BottleForm(f.Line("form")), f.Line("unit")
 	if sub, err := solution.Find(b.Substance); err == nil {
 		b.Substance = sub.Name
 	}
@@ -145,7 +145,7 @@ func (s *Server) readBottle(f *Form, b *record.Bottle) {
 		b.Maker = m
 	}
 	b.Strength = readRange(f, "strength", "the strength")
-	if b.Strength == nil && (b.Form == "solid" || b.Form == "solvent") {
+	if b.Strength == nil && (b.Form == record.FormSolid || b.Form == "solvent") {
 		b.Unit = "pure" // as supplied: no unit to choose
 	}
 	s.limeByTemperature(b)

@@ -237,7 +237,7 @@ func wayValue(b *record.PhotoColour) string {
 	if b.Method == "chart" {
 		return "chart:" + b.Chart
 	}
-	return b.Method
+	return string(b.Method)
 }
 
 // startCorners are where the handles lie at first: where they lay when the

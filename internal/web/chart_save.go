@@ -38,7 +38,7 @@ func (s *Server) chartSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		}
 		return s.saveColour(w, r, f, c, b, page)
 	}
-	b := record.PhotoColour{Photo: x.Body.Hash, Method: way.Method(), Found: f.Tick("found")}
+	b := record.PhotoColour{Photo: x.Body.Hash, Method: record.ColourMethod(way.Method()), Found: f.Tick("found")}
 	quad := cornersOf(f)
 	if way.Value == "grey-card" {
 		b.Lightness = f.Number("lightness", "the grey card’s L*")

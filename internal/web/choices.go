@@ -15,7 +15,7 @@ var choiceLists = map[string][]record.Choice{
 	"collation-times": record.CollationTimes, "consent-answers": record.ConsentAnswers, "consent-ways": record.ConsentWays,
 	"covers": record.Covers, "custody-acts": record.CustodyActs, "damage-outcomes": record.DamageOutcomes, "faces": record.Faces,
 	"grains": record.Grains, "instrument-sorts": record.InstrumentSorts, "leaves": record.Leaves, "lights": record.Lights,
-	"mend-states": record.MendStates, "moistures": record.Moistures, "mould": record.MouldStates, "natures": record.Natures,
+	"mend-states": record.MendStates, "moistures": record.Wetnesses, "mould": record.MouldStates, "natures": record.Natures,
 	"paper-sizes": record.PaperSizes, "paper-sorts": record.PaperSorts, "part-outcomes": record.PartOutcomes, "part-sorts": record.PartSorts,
 	"quarantine": record.QuarantineStates, "run-outcomes": record.RunOutcomes, "rusts": record.Rusts, "severities": record.Severities,
 	"sheet-conditions": record.SheetConditions, "stages": record.Stages, "staple-acts": record.StapleActs, "strength-units": record.StrengthUnits,

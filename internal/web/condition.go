@@ -130,9 +130,9 @@ func (s *Server) damageForm(r *http.Request, c *record.Case) *Form {
 			"corrects": fmt.Sprint(corrects),
 			"damage":   b.ID,
 			"term":     b.Term,
-			"severity": b.Severity,
-			"cause_is": b.CauseIs,
-			"active":   b.Active,
+			"severity": string(b.Severity),
+			"cause_is": string(b.CauseIs),
+			"active":   string(b.Active),
 		}
 		m.place(b.Place).
 			number("x_mm", b.XMm).
@@ -171,16 +171,14 @@ func (s *Server) damageSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 			"length_mm",
 			"the length",
 		),
-		WidthMm: f.MaybeNumber("width_mm", "the width"),
-		AreaMm2: f.MaybeNumber("area_mm2", "the area"),
-		Count:   f.MaybeWhole("count", "the count"),
-		Severity: f.Line(
-			"severity",
-		),
-		Cause:   f.Line("cause"),
-		CauseIs: f.Line("cause_is"),
-		Active:  f.Line("active"),
-		Note:    f.Text("note"),
+		WidthMm:  f.MaybeNumber("width_mm", "the width"),
+		AreaMm2:  f.MaybeNumber("area_mm2", "the area"),
+		Count:    f.MaybeWhole("count", "the count"),
+		Severity: record.Severity(f.Line("severity")),
+		Cause:    f.Line("cause"),
+		CauseIs:  record.CauseBasis(f.Line("cause_is")),
+		Active:   record.Activity(f.Line("active")),
+		Note:     f.Text("note"),
 	}
 	return s.save(
 		w,
@@ -208,7 +206,7 @@ func (s *Server) damageAfterSave(w http.ResponseWriter, r *http.Request, c *reco
 		Saving{
 			Case: c.ID,
 			Items: items(
-				record.DamageAfter{Damage: f.Line("damage"), Outcome: f.Line("damage_outcome"), Text: f.Text("text")},
+				record.DamageAfter{Damage: f.Line("damage"), Outcome: record.DamageOutcome(f.Line("damage_outcome")), Text: f.Text("text")},
 			),
 			To:   casePath(c.ID, "condition"),
 			Said: "How it stands now is recorded.",

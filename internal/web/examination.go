@@ -72,10 +72,10 @@ func (s *Server) examination(w http.ResponseWriter, r *http.Request, c *record.C
 			p.Unassigned = append(p.Unassigned, n)
 		}
 	}
-	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == "" && b.Stage != "after" })
+	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == "" && b.Stage != record.StageAfter })
 	p.Quantities, p.Methods = quantityChoices(objectQuantities), methodsOf(objectQuantities)
 	for i := range c.Photos {
-		if st := c.Photos[i].Body.Stage; st == "arrival" || st == "before" {
+		if st := c.Photos[i].Body.Stage; st == record.StageArrival || st == record.StageBefore {
 			p.Thumbs = append(p.Thumbs, thumbOf(&c.Photos[i]))
 		}
 	}
@@ -257,9 +257,9 @@ func quarantineFill(c *record.Case) fills {
 	m := fills{}
 	if q := c.Quarantine; q != nil {
 		b := q.Body
-		m.text("quarantine", b.State).
-			text("moisture", b.Moisture).
-			text("mould", b.Mould).
+		m.text("quarantine", string(b.State)).
+			text("moisture", string(b.Moisture)).
+			text("mould", string(b.Mould)).
 			text("odour", b.Odour).
 			text("insects", b.Insects).
 			text("where", b.Where)
@@ -278,7 +278,7 @@ func (s *Server) quarantineSave(w http.ResponseWriter, r *http.Request, c *recor
 		f,
 		c,
 		"The look for mould and damp is recorded.",
-		record.Quarantine{State: f.Line("quarantine"), At: f.At(), Moisture: f.Line("moisture"), Mould: f.Line("mould"),
+		record.Quarantine{State: record.QuarantineState(f.Line("quarantine")), At: f.At(), Moisture: record.Wetness(f.Line("moisture")), Mould: record.MouldState(f.Line("mould")),
 			Odour: f.Line("odour"), Insects: f.Line("insects"), Where: f.Line("where"), Reason: f.Text("reason")},
 	)
 }
@@ -295,7 +295,7 @@ func (s *Server) custodySave(w http.ResponseWriter, r *http.Request, c *record.C
 		c,
 		"The move is recorded.",
 		record.Custody{
-			Act:        f.Line("custody_act"),
+			Act:        record.CustodyAct(f.Line("custody_act")),
 			At:         happened(f, "at", "the time"),
 			Place:      f.Line("custody_place"),
 			From:       f.Line("from"),
@@ -317,13 +317,13 @@ func (s *Server) stockForm(r *http.Request, c *record.Case, unassigned []int) *F
 		}
 		m = fills{"stock": b.ID, "open": "yes"}
 		m.text("stock_name", b.Name).
-			text("class", b.Class).
+			text("class", string(b.Class)).
 			plain("width_mm", b.WidthMm).
 			plain("height_mm", b.HeightMm).
 			plain("grammage_g_m2", b.GrammageGM2).
-			text("grammage_basis", b.GrammageBasis).
+			text("grammage_basis", string(b.GrammageBasis)).
 			number("thickness_um", b.ThicknessUm).
-			text("grain", b.Grain).
+			text("grain", string(b.Grain)).
 			text("note", b.Note)
 		rangeFill(m, "pick_up", b.PickUpGG)
 		rangeFill(m, "acid", b.AcidMmolKg)
@@ -375,18 +375,16 @@ func (s *Server) stockSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		id = f.ID(0)
 	}
 	b := record.Stock{
-		ID:       id,
-		Name:     f.Line("stock_name"),
-		Class:    f.Line("class"),
-		Sheets:   f.Sheets("sheets"),
-		WidthMm:  f.Number("width_mm", "the opened width"),
-		HeightMm: f.Number("height_mm", "the height"),
-		GrammageBasis: f.Line(
-			"grammage_basis",
-		),
-		ThicknessUm: f.MaybeNumber("thickness_um", "the thickness"),
-		Grain:       f.Line("grain"),
-		Note:        f.Text("note"),
+		ID:            id,
+		Name:          f.Line("stock_name"),
+		Class:         record.PaperClass(f.Line("class")),
+		Sheets:        f.Sheets("sheets"),
+		WidthMm:       f.Number("width_mm", "the opened width"),
+		HeightMm:      f.Number("height_mm", "the height"),
+		GrammageBasis: record.NumberBasis(f.Line("grammage_basis")),
+		ThicknessUm:   f.MaybeNumber("thickness_um", "the thickness"),
+		Grain:         record.Grain(f.Line("grain")),
+		Note:          f.Text("note"),
 		PickUpGG: rangeOf(
 			f,
 			"pick_up",
@@ -410,7 +408,7 @@ func (s *Server) stockSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 				Quantity: "mass",
 				Value:    *mass,
 				Method:   "balance",
-				Stage:    "before",
+				Stage:    record.StageBefore,
 				Place:    record.Place{Sheets: on},
 				At:       f.At(),
 			},
@@ -481,7 +479,7 @@ func (s *Server) readingForm(r *http.Request, c *record.Case, quantity, stage st
 			m = fills{"corrects": fmt.Sprint(corrects), "value": plainNumber(b.Value)}
 			m.place(b.Place).
 				number("uncertainty", b.Uncertainty).
-				text("stage", b.Stage).
+				text("stage", string(b.Stage)).
 				text("note", b.Note).
 				number("temp_c", b.TempC).
 				number("humidity_pct", b.HumidityPct).
@@ -511,7 +509,7 @@ func readingOf(f *Form) record.Reading {
 			"instrument",
 		),
 		Checked: f.Line("checked"),
-		Stage:   f.Line("stage"),
+		Stage:   record.Stage(f.Line("stage")),
 		Place:   placeOf(f),
 		At:      happened(f, "at", "the time"),
 		TempC: f.MaybeNumber(
@@ -555,7 +553,7 @@ func (s *Server) observationSave(w http.ResponseWriter, r *http.Request, c *reco
 		f,
 		c,
 		"Written down.",
-		record.Note{Nature: f.Line("nature"), Place: placeOf(f), Text: f.Text("text"), RestsOn: f.Line("rests_on")},
+		record.Note{Nature: record.Nature(f.Line("nature")), Place: placeOf(f), Text: f.Text("text"), RestsOn: f.Line("rests_on")},
 	)
 }
 
@@ -572,7 +570,7 @@ func (s *Server) partSave(w http.ResponseWriter, r *http.Request, c *record.Case
 		"Kept: "+f.Line("part_what")+".",
 		record.PartKept{
 			ID:    f.ID(0),
-			Sort:  f.Line("part_sort"),
+			Sort:  record.PartSort(f.Line("part_sort")),
 			What:  f.Line("part_what"),
 			From:  placeOf(f),
 			Label: f.Line("part_label"),
@@ -594,7 +592,7 @@ func (s *Server) partSettle(w http.ResponseWriter, r *http.Request, c *record.Ca
 		"Recorded what became of it.",
 		record.PartSettled{
 			Part:       f.Line("part"),
-			Outcome:    f.Line("part_outcome"),
+			Outcome:    record.PartOutcome(f.Line("part_outcome")),
 			AgreedWith: f.Line("agreed_with"),
 			Note:       f.Text("note"),
 		},

@@ -53,7 +53,7 @@ func (s *Server) fillTime(m fills, field string, t time.Time) {
 
 // place fills the fields of a Place; its sheets go through setSheets.
 func (m fills) place(p record.Place) fills {
-	return m.text("face", p.Face).text("place_words", p.Words)
+	return m.text("face", string(p.Face)).text("place_words", p.Words)
 }
 
 // setSheets ticks sheets in a form that is shown for the first time.
@@ -72,7 +72,7 @@ func plainNumber(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) 
 
 // placeOf reads the fields of a Place.
 func placeOf(f *Form) record.Place {
-	return record.Place{Sheets: f.Sheets("sheets"), Face: f.Line("face"), Words: f.Line("place_words")}
+	return record.Place{Sheets: f.Sheets("sheets"), Face: record.Face(f.Line("face")), Words: f.Line("place_words")}
 }
 
 // happened is a time given in a form, or the moment of the press.

@@ -18,7 +18,7 @@ func (s *Server) instrumentPage(w http.ResponseWriter, r *http.Request) error {
 	if x != nil {
 		fill = fills{"instrument": x.ID}
 		fill.text("instrument_name", x.Name).
-			text("instrument_sort", x.Sort).
+			text("instrument_sort", string(x.Sort)).
 			plain("resolution", x.Resolution).
 			text("unit", x.Unit)
 		if x.Retired {
@@ -49,7 +49,7 @@ func (s *Server) instrumentSave(w http.ResponseWriter, r *http.Request) error {
 	x := record.Instrument{
 		ID:      f.Line("instrument"),
 		Name:    f.Line("instrument_name"),
-		Sort:    f.Line("instrument_sort"),
+		Sort:    record.InstrumentSort(f.Line("instrument_sort")),
 		Unit:    f.Line("unit"),
 		Retired: f.Tick("retired"),
 	}
@@ -60,7 +60,7 @@ func (s *Server) instrumentSave(w http.ResponseWriter, r *http.Request) error {
 		x.ID = f.ID(0)
 	}
 	if x.Unit == "" {
-		x.Unit = sortUnits[x.Sort]
+		x.Unit = sortUnits[string(x.Sort)]
 	}
 	return s.save(
 		w,

@@ -84,10 +84,10 @@ func (s *Server) intakeSave(w http.ResponseWriter, r *http.Request) error {
 			BothSigned: f.Tick("both_signed"),
 		},
 		record.Quarantine{
-			State:    f.Line("quarantine"),
+			State:    record.QuarantineState(f.Line("quarantine")),
 			At:       at,
-			Moisture: f.Line("moisture"),
-			Mould:    f.Line("mould"),
+			Moisture: record.Wetness(f.Line("moisture")),
+			Mould:    record.MouldState(f.Line("mould")),
 			Odour:    f.Line("odour"),
 			Reason:   f.Text("reason"),
 		},

@@ -83,7 +83,7 @@ func makeUpOf(c *record.Case) *makeup.MakeUp {
 	}
 	b := c.MakeUp.Body
 	m := &makeup.MakeUp{Inner: b.InnerSheets, Cover: makeup.SeparateCover, FirstNumber: b.FirstPage}
-	if b.Cover == "self" {
+	if b.Cover == record.CoverSelf {
 		m.Cover = makeup.SelfCover
 	}
 	for _, x := range b.Printed {
@@ -111,7 +111,7 @@ func sheetRows(c *record.Case, m *makeup.MakeUp) []sheetRow {
 				row.State += ", " + record.WordsOf(record.Leaves, st.Body.Leaf)
 			}
 		}
-		if c.MakeUp.Body.Cover == "missing" && n == 0 {
+		if c.MakeUp.Body.Cover == record.CoverMissing && n == 0 {
 			row.State, row.Odd = "missing", true
 		}
 		if stock := c.StockOf(n); stock != nil {
@@ -156,7 +156,7 @@ func makeUpFill(c *record.Case) fills {
 	}
 	b := c.MakeUp.Body
 	m["inner_sheets"], m["first_page"] = strconv.Itoa(b.InnerSheets), strconv.Itoa(b.FirstPage)
-	m.text("cover", b.Cover).text("binding", b.Binding).text("note", b.Note)
+	m.text("cover", string(b.Cover)).text("binding", string(b.Binding)).text("note", b.Note)
 	var lines []string
 	for _, p := range b.Printed {
 		lines = append(lines, strconv.Itoa(p.Position)+": "+p.Printed)
@@ -176,8 +176,8 @@ func (s *Server) makeUpSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	}
 	b := record.MakeUp{
 		InnerSheets: f.Whole("inner_sheets", "the number of inner sheets"),
-		Cover:       f.Line("cover"),
-		Binding:     f.Line("binding"),
+		Cover:       record.CoverState(f.Line("cover")),
+		Binding:     record.Binding(f.Line("binding")),
 		FirstPage:   1,
 		Note:        f.Text("note"),
 	}
@@ -260,7 +260,7 @@ func (s *Server) sheetStateSave(w http.ResponseWriter, r *http.Request, c *recor
 	for _, n := range f.Sheets("sheet") {
 		bodies = append(
 			bodies,
-			record.SheetState{Sheet: n, State: f.Line("sheet_state"), Leaf: f.Line("leaf"), Basis: f.Line("basis")},
+			record.SheetState{Sheet: n, State: record.SheetCondition(f.Line("sheet_state")), Leaf: record.Leaf(f.Line("leaf")), Basis: f.Line("basis")},
 		)
 	}
 	if len(bodies) == 0 {
@@ -301,8 +301,8 @@ func (s *Server) stapleSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 				"the wire",
 			),
 			LegMm:  f.MaybeNumber("leg_mm", "the leg"),
-			Clinch: f.Line("clinch"),
-			Rust:   f.Line("rust"),
+			Clinch: record.Clinch(f.Line("clinch")),
+			Rust:   record.Rust(f.Line("rust")),
 			Note:   f.Text("note"),
 		},
 	)
@@ -316,7 +316,7 @@ func (s *Server) stapleMove(w http.ResponseWriter, r *http.Request, c *record.Ca
 		return err
 	}
 	n := f.Whole("staple", "the staple")
-	move := record.StapleMoved{Number: n, Act: f.Line("staple_act"), At: f.At(), How: f.Text("how")}
+	move := record.StapleMoved{Number: n, Act: record.StapleAct(f.Line("staple_act")), At: f.At(), How: f.Text("how")}
 	bodies := []record.Body{move}
 	if where := f.Line("part_where"); where != "" && move.Act == "removed" {
 		part := record.PartKept{
@@ -350,7 +350,7 @@ func (s *Server) collationSave(w http.ResponseWriter, r *http.Request, c *record
 		c,
 		"Collated.",
 		record.Collation{
-			When:          f.Line("collation_when"),
+			When:          record.CollationTime(f.Line("collation_when")),
 			At:            f.At(),
 			SheetsCounted: f.Whole("sheets_counted", "the number of sheets counted"),
 			InOrder: f.Line(

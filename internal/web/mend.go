@@ -52,7 +52,7 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 			text("adhesive_lot", b.AdhesiveLot).
 			number("width_mm", b.WidthMm).
 			text("edge", b.Edge).
-			text("face", b.Place.Face).
+			text("face", string(b.Place.Face)).
 			text("bottle", b.Bottle)
 	}
 	if len(on) > 0 && c.ConditionOf(on[0]).Wetness != record.Dry {
@@ -72,7 +72,7 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 				number("length_mm", b.LengthMm).
 				number("width_mm", b.WidthMm).
 				text("edge", b.Edge).
-				text("mend_state", b.State).
+				text("mend_state", string(b.State)).
 				text("note", b.Note)
 			on, damages = b.Place.Sheets, b.Damages
 		}
@@ -96,7 +96,7 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 		)
 	}
 	for i := range st.Bottles {
-		if b := &st.Bottles[i]; b.Body.Form == "adhesive" && b.Emptied == nil {
+		if b := &st.Bottles[i]; b.Body.Form == record.FormAdhesive && b.Emptied == nil {
 			p.Adhesives = append(p.Adhesives, record.Choice{Value: b.Body.ID, Words: b.Body.Name})
 		}
 	}
@@ -145,7 +145,7 @@ func (s *Server) mendSave(w http.ResponseWriter, r *http.Request, c *record.Case
 		Bottle:      f.Line("bottle"),
 		LengthMm:    f.MaybeNumber("length_mm", "the length"),
 		WidthMm:     f.MaybeNumber("width_mm", "the width"),
-		State:       f.Line("mend_state"),
+		State:       record.MendState(f.Line("mend_state")),
 		Edge:        f.Line("edge"),
 		Note:        f.Text("note"),
 		Run:         f.Line("run"),
@@ -176,7 +176,7 @@ func (s *Server) noteSave(w http.ResponseWriter, r *http.Request, c *record.Case
 		return err
 	}
 	b := record.Note{
-		Nature:  f.Line("nature"),
+		Nature:  record.Nature(f.Line("nature")),
 		Place:   placeOf(f),
 		Text:    f.Text("text"),
 		RestsOn: f.Line("rests_on"),

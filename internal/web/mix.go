@@ -182,7 +182,7 @@ func known(way string) bool {
 func wayFrom(b *record.ShelfBottle) string {
 	sub, err := solution.Find(b.Body.Substance)
 	switch {
-	case err == nil && sub.Is(solution.Lime) && b.Body.Form == "saturated":
+	case err == nil && sub.Is(solution.Lime) && b.Body.Form == record.FormSaturated:
 		return "stock"
 	case err == nil && sub.Is(solution.CelluloseEther) && b.Body.MassG > 0:
 		return "cellulose"

@@ -335,7 +335,7 @@ func fits(way string, b *record.ShelfBottle) bool {
 	solid := b.Body.MassG > 0
 	switch way {
 	case "stock", "conditioned":
-		return sub.Is(solution.Lime) && b.Body.Form == "saturated" && !solid
+		return sub.Is(solution.Lime) && b.Body.Form == record.FormSaturated && !solid
 	case "solid":
 		return solid && sub.State == solution.Solid
 	case "cellulose":

@@ -56,7 +56,7 @@ func (s *Server) bottleOf(f *Form, m *mix, recipe solution.Recipe) record.Bottle
 	b := record.Bottle{
 		ID: f.ID(
 			0,
-		), Name: orElse(f.Line("bottle_name"), bottleName(recipe)), Substance: recipe.Substance, Form: recipe.Form, Strength: &strength, Unit: unit,
+		), Name: orElse(f.Line("bottle_name"), bottleName(recipe)), Substance: recipe.Substance, Form: record.BottleForm(recipe.Form), Strength: &strength, Unit: unit,
 		VolumeMl: round(
 			recipe.VolumeMl.Best,
 		), MadeAt: f.At(), ExpiresAt: f.Time("expires_at", "the expiry"), ExpiryBasis: recipe.Keeping.Text + " (" + string(recipe.Keeping.Basis) + ")",

@@ -66,7 +66,7 @@ func missing(c *record.Case) []string {
 			list = append(list, what)
 		}
 	}
-	stage := func(want string) bool {
+	stage := func(want record.Stage) bool {
 		for _, p := range c.Photos {
 			if p.Body.Stage == want {
 				return true
@@ -76,17 +76,17 @@ func missing(c *record.Case) []string {
 	}
 	collated := map[string]bool{}
 	for _, k := range c.Collations {
-		collated[k.Body.When] = true
+		collated[string(k.Body.When)] = true
 	}
 	add(c.Ownership == nil, "the owner and what was asked for")
 	add(c.Identity == nil, "a description that identifies the object")
 	add(c.MakeUp == nil, "the make-up")
-	add(!stage("arrival") && !stage("before"), "photographs from before treatment")
+	add(!stage(record.StageArrival) && !stage(record.StageBefore), "photographs from before treatment")
 	if len(c.Runs) > 0 {
 		consent, _ := c.Consented()
 		add(consent == nil, "the owner’s consent")
 		add(len(c.OpenRuns()) > 0, "the end of what is still under way")
-		add(!stage("after"), "photographs after treatment")
+		add(!stage(record.StageAfter), "photographs after treatment")
 		add(!collated["reassembled"], "a collation after reassembly")
 	}
 	for i := range c.Parts {
@@ -193,7 +193,7 @@ func (s *Server) issuedSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 		f,
 		c,
 		"Recorded what went out.",
-		record.PaperIssued{Sort: f.Line("paper_sort"), To: f.Line("paper_to"), Way: f.Line("paper_way"), At: f.At()},
+		record.PaperIssued{Sort: record.PaperSort(f.Line("paper_sort")), To: f.Line("paper_to"), Way: f.Line("paper_way"), At: f.At()},
 	)
 }
 
@@ -209,7 +209,7 @@ func (s *Server) closeSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		c,
 		"The case is closed.",
 		record.Closed{
-			Outcome:   f.Line("close_outcome"),
+			Outcome:   record.CloseOutcome(f.Line("close_outcome")),
 			Text:      f.Text("text"),
 			Reinspect: f.Date("reinspect", "the date of the next look"),
 		},

@@ -44,7 +44,7 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		return err
 	}
 	f := s.formOf(r, "photo", values)
-	place := record.Place{Sheets: f.Sheets("sheets"), Face: f.Line("face"), Words: f.Line("place_words")}
+	place := record.Place{Sheets: f.Sheets("sheets"), Face: record.Face(f.Line("face")), Words: f.Line("place_words")}
 	sv := Saving{Case: c.ID, To: backOr(f, casePath(c.ID, "photos"))}
 	for i := range uploads {
 		u := &uploads[i]
@@ -53,15 +53,8 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 			continue
 		}
 		b := u.stored
-		b.Stage, b.Light, b.Place, b.Caption, b.Run = f.Line(
-			"stage",
-		), f.Line(
-			"light",
-		), place, f.Line(
-			"caption",
-		), f.Line(
-			"run",
-		)
+		b.Stage, b.Light = record.Stage(f.Line("stage")), record.Light(f.Line("light"))
+		b.Place, b.Caption, b.Run = place, f.Line("caption"), f.Line("run")
 		sv.Items = append(sv.Items, record.Item{Body: b})
 	}
 	page := s.inCase(s.photoNew)

@@ -97,19 +97,19 @@ func (s *Server) consentSave(w http.ResponseWriter, r *http.Request, c *record.C
 	b := record.Consent{
 		Version:  f.Whole("version", "the version"),
 		Option:   f.Line("option"),
-		Answer:   f.Line("answer"),
+		Answer:   record.ConsentAnswer(f.Line("answer")),
 		Who:      f.Line("who"),
 		Standing: f.Line("standing"),
-		Way:      f.Line("way"),
+		Way:      record.ConsentWay(f.Line("way")),
 		At:       happened(f, "at", "the time"),
 		Words:    f.Text("words"),
 		Declined: f.Text("declined"),
 	}
-	if b.Answer == "refused" {
+	if b.Answer == record.ConsentRefused {
 		b.Option = ""
 	}
 	said := upperFirst(record.WordsOf(record.ConsentAnswers, b.Answer)) + "."
-	if b.Answer == "given" && !b.Written() {
+	if b.Answer == record.ConsentGiven && !b.Written() {
 		said += " Ask for it in writing too."
 	}
 	return s.save(

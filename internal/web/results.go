@@ -82,9 +82,9 @@ func comparisons(c *record.Case) []beforeAfter {
 		if !slices.Contains(order, k) {
 			order = append(order, k)
 		}
-		if x.Body.Stage == "after" {
+		if x.Body.Stage == record.StageAfter {
 			after[k] = x.Body
-		} else if x.Body.Stage != "during" {
+		} else if x.Body.Stage != record.StageDuring {
 			before[k] = x.Body
 		}
 	}

@@ -336,7 +336,7 @@ func (s *Server) areaAsked(
 			By:   p.Writer,
 			now:  s.now().In(s.zone),
 		}
-		fill["area"], fill["look"], fill["name"], fill["note"], fill["found_by"] = a.Body.ID, a.Body.Look, a.Body.Name, a.Body.Note, a.Body.FoundBy
+		fill["area"], fill["look"], fill["name"], fill["note"], fill["found_by"] = a.Body.ID, string(a.Body.Look), a.Body.Name, a.Body.Note, string(a.Body.FoundBy)
 		fill["corrects"] = strconv.FormatInt(a.Seq, 10)
 		if q.Line("outline") == "" || q.Line("outline") == writeOutline(a.Body.OutlinePx) {
 			return a.Body.OutlinePx, nil
@@ -521,8 +521,8 @@ func (s *Server) areaSave(w http.ResponseWriter, r *http.Request, c *record.Case
 		ID:        f.ID(0),
 		Photo:     of.Before,
 		Place:     c.PhotoByHash(of.Before).Body.Place,
-		Look:      f.Line("look"),
-		FoundBy:   f.Line("found_by"),
+		Look:      record.AreaLook(f.Line("look")),
+		FoundBy:   record.AreaSource(f.Line("found_by")),
 		OutlinePx: rings,
 		Name:      f.Line("name"),
 		Note:      f.Text("note"),

@@ -424,7 +424,7 @@ func (v *faceView) configure(s *Server, done *compared) {
 	case done.registered():
 		cfg.After = &layer{
 			Name:   alignedLayer,
-			Words:  upperFirst(v.After.Body.Stage) + ", laid on it",
+			Words:  upperFirst(string(v.After.Body.Stage)) + ", laid on it",
 			Tiles:  v.Of.tiles(alignedLayer),
 			Width:  cfg.Before.Width,
 			Height: cfg.Before.Height,
@@ -456,7 +456,7 @@ func (v *faceView) configure(s *Server, done *compared) {
 			}
 		}
 	case v.After != nil:
-		after := s.pictureLayer(v.Of, afterLayer, v.Of.After, upperFirst(v.After.Body.Stage)+", not laid on it")
+		after := s.pictureLayer(v.Of, afterLayer, v.Of.After, upperFirst(string(v.After.Body.Stage))+", not laid on it")
 		cfg.After = &after
 	}
 	for _, a := range v.Areas {

@@ -93,7 +93,7 @@ func (s *Server) areasKeep(w http.ResponseWriter, r *http.Request, c *record.Cas
 			ID:        f.ID(i),
 			Photo:     of.Before,
 			Place:     c.PhotoByHash(of.Before).Body.Place,
-			Look:      look,
+			Look:      record.AreaLook(look),
 			FoundBy:   "measured",
 			OutlinePx: ringsOf(found.Regions[n].Outline),
 		}

@@ -84,7 +84,7 @@ func addPicture(t testing.TB, s *Server, id record.CaseID, stage string, data []
 			Format:   "jpeg",
 			WidthPx:  cfg.Width,
 			HeightPx: cfg.Height,
-			Stage:    stage,
+			Stage:    record.Stage(stage),
 			Light:    "normal",
 			Place:    record.Place{Sheets: []int{1}, Face: "outer"},
 		},

@@ -19,7 +19,7 @@ func wetCase(t *testing.T, s *Server, number string) *record.Case {
 			Sort:   "solubility",
 			Colour: "black",
 			Place:  record.Place{Sheets: []int{1}},
-			Liquid: liquid,
+			Liquid: record.TestLiquid(liquid),
 			Result: "0",
 		}
 	}

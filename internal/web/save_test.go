@@ -47,7 +47,7 @@ func testActs(s *Server) http.Handler {
 		})
 	}
 	mux.Handle("POST /cases/{case}/note", act(func(f *Form) record.Body {
-		return record.Note{Text: f.Text("text"), Nature: f.Line("nature")}
+		return record.Note{Text: f.Text("text"), Nature: record.Nature(f.Line("nature"))}
 	}))
 	mux.Handle("POST /cases/{case}/identity", act(func(f *Form) record.Body {
 		h := f.MaybeNumber("height_mm", "the height")

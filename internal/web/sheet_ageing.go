@@ -58,7 +58,7 @@ func phBefore(c *record.Case, sheet int) (float64, string) {
 	var n int
 	for _, x := range c.Readings {
 		b := x.Body
-		if b.Quantity != "surface-ph" && b.Quantity != "extract-ph" || b.Stage == "after" || b.Run != "" {
+		if b.Quantity != "surface-ph" && b.Quantity != "extract-ph" || b.Stage == record.StageAfter || b.Run != "" {
 			continue
 		}
 		for _, k := range b.Place.Sheets {

@@ -130,7 +130,7 @@ func surfacePH(c *record.Case, sheet int) string {
 	var own, others []string
 	for _, r := range c.Readings {
 		b := r.Body
-		if b.Quantity != "surface-ph" && b.Quantity != "extract-ph" || b.Stage == "after" || b.Run != "" {
+		if b.Quantity != "surface-ph" && b.Quantity != "extract-ph" || b.Stage == record.StageAfter || b.Run != "" {
 			continue
 		}
 		for _, n := range b.Place.Sheets {

@@ -25,7 +25,7 @@ var spine = []struct {
 }
 
 func noteExamination(c *record.Case, _ time.Time) (string, string) {
-	if q := c.Quarantine; q != nil && q.Body.State == "waiting" {
+	if q := c.Quarantine; q != nil && q.Body.State == record.QuarantineWaiting {
 		return "in quarantine", "due"
 	}
 	return "", ""

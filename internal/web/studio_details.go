@@ -32,7 +32,7 @@ func (s *Server) detailsPage(w http.ResponseWriter, r *http.Request) error {
 			money("rate", d.RateMinor, d.Currency).
 			money("minimum", d.MinimumMinor, d.Currency).
 			plain("tax_percent", d.TaxPercent).
-			text("paper_size", d.PaperSize)
+			text("paper_size", string(d.PaperSize))
 	}
 	return detailsView.show(
 		s,
@@ -59,7 +59,7 @@ func (s *Server) detailsSave(w http.ResponseWriter, r *http.Request) error {
 		Currency:     f.Currency(),
 		RateMinor:    f.Money("rate", "the rate"),
 		MinimumMinor: f.Money("minimum", "the minimum fee"),
-		PaperSize:    f.Line("paper_size"),
+		PaperSize:    record.PaperSize(f.Line("paper_size")),
 	}
 	if v := f.MaybeNumber("tax_percent", "the tax"); v != nil {
 		d.TaxPercent = *v

@@ -95,7 +95,7 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"fig":          fig,
 		"span":         span,
 		"sheets":       record.SheetNames,
-		"words":        record.WordsOf,
+		"words":        wordsOf,
 		"plural":       plural,
 		"money":        money,
 		"amount":       amount,
@@ -128,6 +128,9 @@ func (s *Server) functions(t *templates) template.FuncMap {
 	}
 	return f
 }
+
+// wordsOf is record.WordsOf for templates, which know no type of value.
+func wordsOf(list []record.Choice, value any) string { return record.WordsOf(list, fmt.Sprint(value)) }
 
 // fig writes a number in as few figures as it needs, at most four.
 func fig(v float64) string {

@@ -57,7 +57,7 @@ func (s *Server) testsPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	for i := range c.Tests {
 		t := &c.Tests[i]
 		if t.Body.Sort != "solubility" && t.Body.Sort != "bleach" {
-			words, sign := resultWords(t.Result())
+			words, sign := resultWords(string(t.Result()))
 			p.Others = append(p.Others, testRow{*t, words, sign})
 		}
 		if len(t.Rereads) == 0 {
@@ -97,7 +97,7 @@ func inkTable(c *record.Case) ([]record.Choice, []inkRow) {
 	for _, l := range record.TestLiquids {
 		for i := range c.Tests {
 			b := &c.Tests[i].Body
-			if b.Liquid == l.Value && b.Colour != "" {
+			if string(b.Liquid) == l.Value && b.Colour != "" {
 				liquids = append(liquids, l)
 				break
 			}
@@ -119,7 +119,7 @@ func inkTable(c *record.Case) ([]record.Choice, []inkRow) {
 			rows = append(rows, inkRow{Colour: t.Body.Colour, Paper: paper, Cells: make([]testCell, len(liquids))})
 		}
 		for k, l := range liquids {
-			if t.Body.Liquid == l.Value {
+			if string(t.Body.Liquid) == l.Value {
 				rows[n].Cells[k] = cellOf(t)
 			}
 		}
@@ -137,10 +137,10 @@ func paperOf(c *record.Case, on []int) string {
 }
 
 func cellOf(t *record.Test) testCell {
-	words, sign := resultWords(t.Result())
+	words, sign := resultWords(string(t.Result()))
 	cell := testCell{
 		Tested: true,
-		Result: t.Result(),
+		Result: string(t.Result()),
 		Words:  words,
 		Sign:   sign,
 		Note:   t.Body.Change,
@@ -182,14 +182,14 @@ func (s *Server) testForm(r *http.Request, c *record.Case) *Form {
 		if t := &c.Tests[i]; t.Seq == corrects {
 			b := t.Body
 			m = fills{"corrects": fmt.Sprint(corrects), "test": b.ID}
-			m.text("sort", b.Sort).
+			m.text("sort", string(b.Sort)).
 				text("colour", b.Colour).
 				place(b.Place).
-				text("liquid", b.Liquid).
+				text("liquid", string(b.Liquid)).
 				text("strength", b.Strength).
 				number("temp_c", b.TempC).
 				number("dwell_s", b.DwellS).
-				text("result", b.Result).
+				text("result", string(b.Result)).
 				text("change", b.Change).
 				text("consent", b.Consent)
 			on = b.Place.Sheets
@@ -209,17 +209,17 @@ func (s *Server) testSave(w http.ResponseWriter, r *http.Request, c *record.Case
 	}
 	b := record.SpotTest{
 		ID:       id,
-		Sort:     f.Line("sort"),
+		Sort:     record.TestSort(f.Line("sort")),
 		Colour:   f.Line("colour"),
 		Place:    placeOf(f),
-		Liquid:   f.Line("liquid"),
+		Liquid:   record.TestLiquid(f.Line("liquid")),
 		Strength: f.Line("strength"),
 		TempC:    f.MaybeNumber("temp_c", "the temperature"),
 		DwellS: f.MaybeNumber(
 			"dwell_s",
 			"the dwell",
 		),
-		Result:  f.Line("result"),
+		Result:  record.TestResult(f.Line("result")),
 		Change:  f.Text("change"),
 		Consent: f.Line("consent"),
 		At:      f.At(),
@@ -252,8 +252,8 @@ func (s *Server) rereadSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 			bodies,
 			record.SpotReread{
 				Test:   id,
-				Light:  f.Line("light"),
-				Result: f.Line("result"),
+				Light:  record.Light(f.Line("light")),
+				Result: record.TestResult(f.Line("result")),
 				Change: f.Text("change"),
 				At:     f.At(),
 			},

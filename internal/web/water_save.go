@@ -55,7 +55,7 @@ func (s *Server) waterPage(w http.ResponseWriter, r *http.Request) error {
 	if x != nil {
 		fill.text("water", x.ID).
 			text("water_name", x.Name).
-			text("source", x.Source).
+			text("source", string(x.Source)).
 			number("calcium_mg_l", x.CalciumMgL).
 			number("hardness_mg_l", x.HardnessMgL).
 			number("alkalinity_mg_l", x.AlkalinityMgL).
@@ -89,7 +89,7 @@ func (s *Server) waterSave(w http.ResponseWriter, r *http.Request) error {
 	x := record.WaterSource{
 		ID:         f.Line("water"),
 		Name:       f.Line("water_name"),
-		Source:     f.Line("source"),
+		Source:     record.WaterKind(f.Line("source")),
 		CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"),
 		PH:         f.MaybeNumber("ph", "the pH"),
 		ConductUS:  f.MaybeNumber("conductivity_us_cm", "the conductivity"),
