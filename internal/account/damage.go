@@ -1,9 +1,49 @@
 package account
 
 import (
+	"strings"
+
+	"benchleaf/condition"
 	"benchleaf/internal/record"
 	"benchleaf/internal/words"
 )
+
+// What a total of damage can be.
+const (
+	ToMend Code = "to-mend"
+	ToFill Code = "to-fill"
+)
+
+// Damage is a damage in the words that screen and paper show.
+type Damage struct {
+	record.FoundDamage
+	No                                                   int
+	Name, Place, Extent, Severity, Cause, Active, Remark string
+	// Now is how it is after treatment, Remark what was said of that, with who said
+	// it.
+	Now string
+}
+
+// Damages lists the damages of a case in the order of their numbers.
+func Damages(c *record.Case) []Damage {
+	list := make([]Damage, len(c.Damages))
+	for i := range c.Damages {
+		b := &c.Damages[i].Body
+		d := Damage{
+			FoundDamage: c.Damages[i], No: i + 1, Name: Term(b.Term), Place: DamagePlace(b), Extent: Extent(b),
+			Severity: record.Words(b.Severity), Active: record.Words(b.Active),
+			Cause: record.Words(b.CauseIs), Now: "not judged after treatment",
+		}
+		if b.Cause != "" {
+			d.Cause = b.Cause + " (" + strings.TrimPrefix(d.Cause, "cause ") + ")"
+		}
+		if a := d.After; a != nil {
+			d.Now, d.Remark = record.Words(a.Body.Outcome), words.Joined("; ", a.Body.Text, a.By)
+		}
+		list[i] = d
+	}
+	return list
+}
 
 // Term writes a term of the vocabulary of damages as running text has it.
 func Term(term string) string {
@@ -37,4 +77,54 @@ func AreaSize(b *record.AreaOutlined) string {
 		return en.Quantity(*b.FacePercent, "% of the face")
 	}
 	return ""
+}
+
+// DamagePlace writes where a damage is, through which sheets it runs, and a point.
+func DamagePlace(d *record.Damage) string {
+	s := d.Place.String()
+	if len(d.Place.Sheets) > 1 {
+		s = "through " + s
+	}
+	if d.Through {
+		s += ", shows on both faces"
+	}
+	if d.XMm != nil && d.YMm != nil {
+		s += ", at " + en.Quantity(*d.XMm, "mm") + " from the left edge and " + en.Quantity(*d.YMm, "mm") +
+			" from the head"
+	}
+	return s
+}
+
+// DamageTotals adds up over the whole object what there is to mend: a damage
+// that runs through sheets is mended on each.
+func DamageTotals(c *record.Case) []Fact {
+	var length, area float64
+	for i := range c.Damages {
+		b := &c.Damages[i].Body
+		k, ok := condition.Look(condition.Term(b.Term))
+		if !ok || k.Mend == condition.NoMend {
+			continue
+		}
+		n := float64(max(len(b.Place.Sheets), 1))
+		if b.LengthMm != nil {
+			length += n * *b.LengthMm
+		}
+		if b.AreaMm2 != nil {
+			area += n * *b.AreaMm2
+		}
+	}
+	var facts []Fact
+	if length > 0 {
+		facts = append(facts, Fact{
+			Code: ToMend, Name: "To mend along", Figure: &words.Figure{Value: length, Unit: "mm"}, Basis: Counted,
+			RestsOn: "lengths of tears and splits, each sheet counted",
+		})
+	}
+	if area > 0 {
+		facts = append(facts, Fact{
+			Code: ToFill, Name: "To fill", Figure: &words.Figure{Value: area, Unit: "mm²"}, Basis: Counted,
+			RestsOn: "areas of losses, each sheet counted",
+		})
+	}
+	return facts
 }

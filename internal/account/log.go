@@ -98,10 +98,10 @@ func tellBody(c *record.Case, b record.Body) string {
 	case record.Ownership:
 		return "owner: " + b.Owner + words.After("; asks for: ", b.Wishes)
 	case record.Custody:
-		return record.WordsOf(record.CustodyActs, b.Act) + ", " + b.Place + words.After("; ", b.Condition)
+		return record.Words(b.Act) + ", " + b.Place + words.After("; ", b.Condition)
 	case record.Quarantine:
-		return "quarantine: " + record.WordsOf(record.QuarantineStates, b.State) + "; " +
-			record.WordsOf(record.Wetnesses, b.Moisture) + ", mould: " + record.WordsOf(record.MouldStates, b.Mould)
+		return "quarantine: " + record.Words(b.State) + "; " +
+			record.Words(b.Moisture) + ", mould: " + record.Words(b.Mould)
 	case record.PartKept:
 		return "kept: " + b.What + ", in " + b.Where
 	case record.PartSettled:
@@ -109,41 +109,41 @@ func tellBody(c *record.Case, b record.Body) string {
 		if p := c.Part(b.Part); p != nil {
 			what = p.Body.What
 		}
-		return what + ": " + record.WordsOf(record.PartOutcomes, b.Outcome)
+		return what + ": " + record.Words(b.Outcome)
 	case record.Note:
-		return record.WordsOf(record.Natures, b.Nature) + ", " + b.Place.String() + ": " + b.Text
+		return record.Words(b.Nature) + ", " + b.Place.String() + ": " + b.Text
 	case record.Incident:
 		return "incident, " + b.Place.String() + ": " + b.What
 	case record.Photo:
-		return "photograph, " + b.Place.String() + ", " + record.WordsOf(record.Stages, b.Stage) +
+		return "photograph, " + b.Place.String() + ", " + record.Words(b.Stage) +
 			words.After(": ", b.Caption)
 	case record.PhotoColour:
 		return "colour of photograph " + b.Photo.Short() + " set by " + ColourBy(&b) + ", " + colourError(&b)
 	case record.Stock:
 		size := en.Number(b.WidthMm) + " × " + en.Quantity(b.HeightMm, "mm")
-		return "paper “" + b.Name + "”: " + words.Joined(", ", record.WordsOf(record.StockClasses, b.Class), size,
+		return "paper “" + b.Name + "”: " + words.Joined(", ", record.Words(b.Class), size,
 			en.Quantity(b.GrammageGM2, "g/m²"), on(b.Sheets))
 	case record.Reading:
 		return tellReading(c, &b)
 	case record.MakeUp:
 		return "make-up: " + en.Plural(b.InnerSheets, "inner sheet", "inner sheets") + ", " +
-			record.WordsOf(record.Covers, b.Cover)
+			record.Words(b.Cover)
 	case record.SheetState:
-		return record.SheetName(b.Sheet) + ": " + record.WordsOf(record.SheetConditions, b.State)
+		return record.SheetName(b.Sheet) + ": " + record.Words(b.State)
 	case record.Staple:
 		return "staple " + strconv.Itoa(b.Number) + " mapped, " + en.Quantity(b.FromHeadMm, "mm") +
-			" from the head, rust: " + record.WordsOf(record.Rusts, b.Rust)
+			" from the head, rust: " + record.Words(b.Rust)
 	case record.StapleMoved:
-		return "staple " + strconv.Itoa(b.Number) + " " + record.WordsOf(record.StapleActs, b.Act)
+		return "staple " + strconv.Itoa(b.Number) + " " + record.Words(b.Act)
 	case record.Collation:
 		order := "in order"
 		if !b.InOrder {
 			order = "not in order"
 		}
-		return "collated " + record.WordsOf(record.CollationTimes, b.When) + ": " +
+		return "collated " + record.Words(b.When) + ": " +
 			en.Plural(b.SheetsCounted, "sheet", "sheets") + ", " + order
 	case record.Damage:
-		severity := record.WordsOf(record.Severities, b.Severity)
+		severity := record.Words(b.Severity)
 		return words.Joined(", ", Term(b.Term), b.Place.String(), Extent(&b), severity)
 	case record.FaceCompared:
 		s := "pictures compared, " + b.Place.String()
@@ -156,7 +156,7 @@ func tellBody(c *record.Case, b record.Body) string {
 	case record.AreaCompared:
 		what := "an area"
 		if a := c.Area(b.Area); a != nil {
-			what = words.Joined(", ", record.WordsOf(record.AreaLooks, a.Body.Look), a.Body.Name, a.Body.Place.String())
+			what = words.Joined(", ", record.Words(a.Body.Look), a.Body.Name, a.Body.Place.String())
 		}
 		return what + ": changed by " + DE00(b.DE00Trend, b.DE00Uncertainty) + ", light evened"
 	case record.DamageAfter:
@@ -164,15 +164,15 @@ func tellBody(c *record.Case, b record.Body) string {
 		if d := c.DamageByID(b.Damage); d != nil {
 			what = Term(d.Body.Term) + ", " + on(d.Body.Place.Sheets)
 		}
-		return what + ": " + record.WordsOf(record.DamageOutcomes, b.Outcome)
+		return what + ": " + record.Words(b.Outcome)
 	case record.SpotTest:
-		return "test, " + testName(&b) + ": " + record.WordsOf(record.TestResults, b.Result) + words.After("; ", b.Change)
+		return "test, " + testName(&b) + ": " + record.Words(b.Result) + words.After("; ", b.Change)
 	case record.SpotReread:
 		of := ""
 		if t := c.Test(b.Test); t != nil {
 			of = " (" + testName(&t.Body) + ")"
 		}
-		return "spot" + of + " read again in " + record.WordsOf(record.Lights, b.Light) + ": " + record.WordsOf(record.TestResults, b.Result)
+		return "spot" + of + " read again in " + record.Words(b.Light) + ": " + record.Words(b.Result)
 	}
 	return tellWork(c, b)
 }
@@ -184,8 +184,8 @@ func tellWork(c *record.Case, b record.Body) string {
 	case record.Proposal:
 		return "proposal, version " + strconv.Itoa(b.Version) + ", " + en.Plural(len(b.Options), "option", "options")
 	case record.Consent:
-		return record.WordsOf(record.ConsentAnswers, b.Answer) + " to version " + strconv.Itoa(b.Version) +
-			words.After(", option ", b.Option) + ", by " + b.Who + ", " + record.WordsOf(record.ConsentWays, b.Way)
+		return record.Words(b.Answer) + " to version " + strconv.Itoa(b.Version) +
+			words.After(", option ", b.Option) + ", by " + b.Who + ", " + record.Words(b.Way)
 	case record.BathPlan:
 		return "bath chosen for " + on(b.Sheets) + ": " + treatment.PlanWords(&b) + words.After(", because ", b.Reason)
 	case record.RunStarted:
@@ -202,7 +202,7 @@ func tellWork(c *record.Case, b record.Body) string {
 		if r := c.Run(b.Run); r != nil && len(sheets) == 0 {
 			sheets = r.Body.Sheets
 		}
-		s := runWords(c, b.Run, sheets) + ": " + record.WordsOf(record.RunOutcomes, b.Outcome)
+		s := runWords(c, b.Run, sheets) + ": " + record.Words(b.Outcome)
 		return s + words.After("; ", b.EndPoint) + words.After("; ", b.Seen) + words.After("; ", b.Reason)
 	case record.AbsorbentChanged:
 		s := "absorbents changed, " + runWords(c, b.Run, nil)
@@ -211,7 +211,7 @@ func tellWork(c *record.Case, b record.Body) string {
 		}
 		return s
 	case record.Mend:
-		return "mend on " + b.Place.String() + ", " + record.WordsOf(record.MendStates, b.State) + ": " + b.Tissue + ", " +
+		return "mend on " + b.Place.String() + ", " + record.Words(b.State) + ": " + b.Tissue + ", " +
 			b.Adhesive
 	case record.NextStep:
 		if b.Done {
@@ -223,9 +223,9 @@ func tellWork(c *record.Case, b record.Body) string {
 	case record.Waste:
 		return "waste: " + words.Joined(", ", b.What, maybe(b.VolumeMl, "mL")) + ", to " + b.To
 	case record.PaperIssued:
-		return record.WordsOf(record.PaperSorts, b.Sort) + " given to " + b.To
+		return record.Words(b.Sort) + " given to " + b.To
 	case record.Closed:
-		return "case closed: " + record.WordsOf(record.CloseOutcomes, b.Outcome)
+		return "case closed: " + record.Words(b.Outcome)
 	case record.Reopened:
 		return "case reopened: " + b.Reason
 	}
@@ -291,8 +291,8 @@ func tellArea(b record.AreaOutlined) string {
 	if b.AreaMm2 != nil {
 		size = AreaSize(&b)
 	}
-	return "area outlined, " + words.Joined(", ", record.WordsOf(record.AreaLooks, b.Look), b.Name, b.Place.String(), size,
-		record.WordsOf(record.AreaSources, b.FoundBy))
+	return "area outlined, " + words.Joined(", ", record.Words(b.Look), b.Name, b.Place.String(), size,
+		record.Words(b.FoundBy))
 }
 
 func tellAdopted(b *record.ValueAdopted) string {
@@ -307,9 +307,9 @@ func tellAdopted(b *record.ValueAdopted) string {
 func testName(b *record.SpotTest) string {
 	name := b.Colour
 	if name == "" {
-		name = record.WordsOf(record.TestSorts, b.Sort)
+		name = record.Words(b.Sort)
 	}
-	return name + " in " + record.WordsOf(record.TestLiquids, b.Liquid)
+	return name + " in " + record.Words(b.Liquid)
 }
 
 // runWords names a run by what is done, the sheets (nil: all that it began
@@ -359,7 +359,7 @@ func colourError(b *record.PhotoColour) string {
 
 // WaterText says what is known of a water.
 func WaterText(x *record.WaterSource) string {
-	return words.Joined(", ", record.WordsOf(record.WaterSources, x.Source),
+	return words.Joined(", ", record.Words(x.Source),
 		words.After("hardness ", maybe(x.HardnessMgL, "mg/L CaCO₃")),
 		words.After("alkalinity ", maybe(x.AlkalinityMgL, "mg/L HCO₃")),
 		words.After("calcium ", maybe(x.CalciumMgL, "mg/L")), words.After("pH ", maybe(x.PH, "")),

@@ -74,8 +74,10 @@ func (x *PhotoPair) shows(p *record.Photo) bool {
 }
 
 func (x *PhotoPair) choose(c *record.Case) {
+	// What was taken for the colour chart in it counts where there is no other.
 	byStage := func(a, b record.Stamped[record.Photo]) int {
-		return cmp.Compare(stageRank(string(a.Body.Stage)), stageRank(string(b.Body.Stage)))
+		return cmp.Or(cmp.Compare(boolRank(!ForChart(c, a)), boolRank(!ForChart(c, b))),
+			cmp.Compare(stageRank(string(a.Body.Stage)), stageRank(string(b.Body.Stage))))
 	}
 	slices.SortStableFunc(x.AllBefore, byStage)
 	slices.SortStableFunc(x.AllAfter, byStage)
@@ -154,4 +156,37 @@ type ComparedPictures struct {
 type ComparedPlace struct {
 	Say     string
 	Outline []photo.Point
+}
+
+// ForChart says whether a photograph was made for the colour chart in it:
+// others have their colour from it.
+func ForChart(c *record.Case, p record.Stamped[record.Photo]) bool {
+	return slices.ContainsFunc(c.Colours, func(x record.Stamped[record.PhotoColour]) bool {
+		return x.Body.From == p.Body.Hash
+	})
+}
+
+// StageWords names the stage of a photograph. What was taken as after treatment
+// is called during, as long as a sheet on it is wet, in a run, or was treated
+// again since.
+func StageWords(c *record.Case, p *record.Stamped[record.Photo]) string {
+	return record.Words(StageOf(c, p))
+}
+
+// StageOf is the stage by which a photograph is called.
+func StageOf(c *record.Case, p *record.Stamped[record.Photo]) record.Stage {
+	if p.Body.Stage != record.StageAfter {
+		return p.Body.Stage
+	}
+	for _, n := range sheetsOf(c, p.Body.Place.Sheets) {
+		if c.ConditionOf(n).Wetness != record.Dry {
+			return record.StageDuring
+		}
+		for _, r := range c.RunsOn(n) {
+			if r.Open() || r.Body.At.After(p.Time) {
+				return record.StageDuring
+			}
+		}
+	}
+	return record.StageAfter
 }

@@ -46,7 +46,9 @@ type Due struct {
 	What   string    `json:"what"`
 	Sheets []int     `json:"sheets,omitempty"`
 	Run    string    `json:"run,omitempty"`
-	Who    string    `json:"who,omitempty"`
+	// Operation is the slug of the run's.
+	Operation string `json:"operation,omitempty"`
+	Who       string `json:"who,omitempty"`
 }
 
 // Summarize makes the summary of a case.
@@ -74,7 +76,7 @@ func Summarize(c *Case) Summary {
 	}
 	for _, r := range c.OpenRuns() {
 		if at, what := r.NextDue(); !at.IsZero() {
-			s.Due = append(s.Due, Due{At: at, What: what, Sheets: c.sheetsIn(r), Run: r.Body.ID})
+			s.Due = append(s.Due, Due{At: at, What: what, Sheets: c.sheetsIn(r), Run: r.Body.ID, Operation: r.Body.Operation})
 		}
 	}
 	for _, n := range c.Next {

@@ -80,7 +80,7 @@ var gateConsent = gate{"consent", func(c *record.Case, s Start) (string, bool) {
 	}
 	var missing []int
 	for _, n := range s.Sheets {
-		if !planned(option, s.Operation.Slug, n) {
+		if !Agreed(option, s.Operation.Slug, n) {
 			missing = append(missing, n)
 		}
 	}
@@ -96,7 +96,8 @@ var gateConsent = gate{"consent", func(c *record.Case, s Start) (string, bool) {
 	return "", false
 }}
 
-func planned(o *record.Option, slug string, sheet int) bool {
+// Agreed says whether an option holds an operation for a sheet.
+func Agreed(o *record.Option, slug string, sheet int) bool {
 	return slices.ContainsFunc(o.Operations, func(p record.Planned) bool {
 		return p.Operation == slug && (len(p.Sheets) == 0 || slices.Contains(p.Sheets, sheet))
 	})
@@ -311,18 +312,9 @@ var (
 )
 
 var gateNoLignin = gate{"lignin", func(c *record.Case, s Start) (string, bool) {
-	for i := range c.Tests {
-		t := &c.Tests[i]
-		if t.Body.Sort != record.TestLignin {
-			continue
-		}
-		for _, stock := range stocks(c, s.Sheets) {
-			if t.Result() == record.ResultPositive && onStock(c, t.Body.Place.Sheets, stock.sheets) {
-				return fmt.Sprintf(
-					"The lignin test of the %s was positive: no oxidising or light bleaching.",
-					stock.name,
-				), true
-			}
+	for _, stock := range stocks(c, s.Sheets) {
+		if LigninTest(c, stock.sheets) == record.ResultPositive {
+			return fmt.Sprintf("The lignin test of the %s was positive: no oxidising or light bleaching.", stock.name), true
 		}
 	}
 	return "", false

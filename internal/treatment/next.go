@@ -137,7 +137,7 @@ func nextPlanned(c *record.Case, sheet int) *Operation {
 	var best *Operation
 	for _, p := range option.Operations {
 		o := Find(p.Operation)
-		if o == nil || done[o.Slug] || !planned(option, o.Slug, sheet) {
+		if o == nil || done[o.Slug] || !Agreed(option, o.Slug, sheet) {
 			continue
 		}
 		if best == nil || o.Rank < best.Rank {

@@ -354,18 +354,6 @@ func Had(c *record.Case, sheet int) (baths []paper.Bath, dried bool) {
 	return baths, dried
 }
 
-// Lignin says what the record has of lignin in a sheet: a positive test, or the
-// class of its paper. "" when neither speaks for it.
-func Lignin(c *record.Case, sheet int) string {
-	if _, found := gateNoLignin.judge(c, Start{Sheets: []int{sheet}}); found {
-		return "the lignin test of its paper was positive"
-	}
-	if s, ok := TakenSheetOf(c, sheet); ok && s.Class == paper.Newsprint {
-		return "its paper is recorded as groundwood; no test was positive"
-	}
-	return ""
-}
-
 // Ends are a sheet with its acid and its pick-up at their 10 % points, and one
 // with both at their 90 % points: between them lie more than eight cases of ten.
 func Ends(s paper.Sheet) (easy, hard paper.Sheet) {

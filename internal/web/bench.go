@@ -12,6 +12,7 @@ import (
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 )
 
 func (s *Server) routesBench(mux *http.ServeMux) {
@@ -137,21 +138,30 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 // once, then what was decided or planned.
 func (s *Server) nextActs(c *record.Case, steps []treatment.Step, now time.Time) []nextAct {
 	var list []nextAct
+	type over struct {
+		run  *record.Run
+		at   time.Time
+		what string
+		u    account.Urgency
+	}
+	var late []over
 	for _, run := range c.OpenRuns() {
 		at, what := run.NextDue()
 		if at.IsZero() || at.After(now.Add(time.Minute)) {
 			continue
 		}
-		late := "due at " + at.In(s.zone).Format("15:04")
-		base := casePath(c.ID, "runs/"+run.Body.ID)
+		d := record.Due{At: at, Run: run.Body.ID, Operation: run.Body.Operation}
+		late = append(late, over{run, at, what, account.UrgencyOf(&d, now.Add(time.Minute))})
+	}
+	sortBy(late, func(a, b over) int { return account.Order(a.u, a.at, b.u, b.at) })
+	for _, x := range late {
+		base := casePath(c.ID, "runs/"+x.run.Body.ID)
 		a := nextAct{
-			What:  upperFirst(what) + ": " + record.SheetNames(c.SheetsIn(run)),
-			Why:   late,
-			Href:  base + "/end",
-			Act:   "End it",
-			Class: "due",
+			What: words.English.Upper(account.Act(x.u, x.what)) + ": " + record.SheetNames(c.SheetsIn(x.run)),
+			Why:  "due at " + s.words().At(x.at),
+			Href: base + "/end", Act: "End it", Class: dueClass(x.u),
 		}
-		if len(run.Changes) < len(run.Body.DueMin) {
+		if len(x.run.Changes) < len(x.run.Body.DueMin) {
 			a.Href, a.Act = base+"/absorbent", "Record the change"
 		}
 		list = append(list, a)
@@ -169,6 +179,14 @@ func (s *Server) nextActs(c *record.Case, steps []treatment.Step, now time.Time)
 		list = append(list, a)
 	}
 	return list
+}
+
+// dueClass is the look of something due: what harms is in the stop colour.
+func dueClass(u account.Urgency) string {
+	if u == account.Danger {
+		return "stop"
+	}
+	return "due"
 }
 
 // startPath is the address that starts an operation on sheets, like the last
@@ -199,7 +217,7 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 	}
 	card.Due, card.DueWhat = run.NextDue()
 	if b.Bath != nil {
-		card.Bath, card.InBath = fmt.Sprintf("%s, %s mL", b.Bath.Liquid, fig(b.Bath.VolumeMl)), true
+		card.Bath, card.InBath = account.BathWords(b.Bath), true
 	}
 	if card.Op != nil {
 		card.Drying, card.Leaves = card.Op.Drying, card.Op.Leaves
@@ -218,10 +236,7 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 	var last []string
 	for _, x := range slices.Backward(c.Readings) {
 		if q := record.QuantityOf(x.Body.Quantity); x.Body.Run == b.ID && q != nil && len(last) < 2 {
-			last = append(
-				last,
-				q.Words+" "+fig(x.Body.Value)+unitAfter(q.Unit)+" at "+x.Body.At.In(s.zone).Format("15:04"),
-			)
+			last = append(last, q.Words+" "+account.Value(&x.Body)+" at "+s.words().At(x.Body.At))
 		}
 	}
 	card.LastReading = strings.Join(last, "; ")
@@ -233,7 +248,7 @@ func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Mi
 
 // windowWords says until when a sheet is damp enough, as a range of clock times.
 func (s *Server) windowWords(w treatment.Window) string {
-	at := func(m float64) string { return w.Out.Add(minutes(m)).In(s.zone).Format("15:04") }
+	at := func(m float64) string { return s.words().At(w.Out.Add(minutes(m))) }
 	return "damp enough to mend until about " + at(
 		w.Until.Best,
 	) + " (" + at(
@@ -294,20 +309,7 @@ func doneRow(c *record.Case, run *record.Run) runRow {
 		Sheets: record.SheetNames(run.Body.Sheets),
 		At:     run.Body.At,
 	}
-	last := run.Ends[len(run.Ends)-1].Body
-	row.Outcome = record.WordsOf(record.RunOutcomes, last.Outcome)
-	row.Minutes = lasted(last.At.Sub(run.Body.At))
+	row.Outcome = record.WordsOf(record.RunOutcomes, run.Ends[len(run.Ends)-1].Body.Outcome)
+	row.Minutes = account.Lasted(run)
 	return row
-}
-
-// lasted writes a duration as a person says it.
-func lasted(d time.Duration) string {
-	m := int(d.Round(time.Minute).Minutes())
-	switch {
-	case m < 60:
-		return fmt.Sprintf("%d min", m)
-	case m < 48*60:
-		return fmt.Sprintf("%d h %d min", m/60, m%60)
-	}
-	return plural(m/60/24, "day", "days")
 }

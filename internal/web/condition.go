@@ -20,7 +20,7 @@ type conditionPage struct {
 	Page
 	C       *record.Case
 	Rows    []damageRow
-	Totals  []Fact
+	Totals  []account.Fact
 	Groups  []termGroup
 	Form    *Form
 	After   *Form
@@ -28,9 +28,8 @@ type conditionPage struct {
 }
 
 type damageRow struct {
-	record.FoundDamage
+	account.Damage
 	Letter, Colour string
-	Extent         string
 	Meaning        string
 }
 
@@ -45,9 +44,8 @@ var conditionView = declare[conditionPage]("condition")
 
 func (s *Server) conditionPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	p := conditionPage{Page: s.casePage(r, c, "condition"), C: c}
-	for i := range c.Damages {
-		d := c.Damages[i]
-		row := damageRow{FoundDamage: d, Extent: account.Extent(&d.Body)}
+	for _, d := range account.Damages(c) {
+		row := damageRow{Damage: d}
 		if k, ok := condition.Look(condition.Term(d.Body.Term)); ok {
 			row.Letter, row.Colour, row.Meaning = k.Letter, k.Group.Colour, k.Meaning
 		}
@@ -56,11 +54,11 @@ func (s *Server) conditionPage(w http.ResponseWriter, r *http.Request, c *record
 			p.Damages,
 			record.Choice{
 				Value: d.Body.ID,
-				Words: upperFirst(d.Body.Term) + ", " + record.SheetNames(d.Body.Place.Sheets),
+				Words: upperFirst(d.Name) + ", " + record.SheetNames(d.Body.Place.Sheets),
 			},
 		)
 	}
-	p.Totals = damageTotals(c)
+	p.Totals = account.DamageTotals(c)
 	for _, g := range condition.Groups() {
 		tg := termGroup{Name: g.Name}
 		for _, k := range condition.Kinds() {
@@ -74,45 +72,6 @@ func (s *Server) conditionPage(w http.ResponseWriter, r *http.Request, c *record
 	p.Form = s.damageForm(r, c)
 	p.After = s.form(r, "after", c.LastSeq, nil)
 	return conditionView.show(s, w, r, p)
-}
-
-// damageTotals adds up lengths to mend over the whole object: a damage that
-// runs through sheets is mended on each.
-func damageTotals(c *record.Case) []Fact {
-	var length, area float64
-	for i := range c.Damages {
-		b := &c.Damages[i].Body
-		k, ok := condition.Look(condition.Term(b.Term))
-		if !ok || k.Mend == condition.NoMend {
-			continue
-		}
-		n := float64(max(len(b.Place.Sheets), 1))
-		if b.LengthMm != nil {
-			length += n * *b.LengthMm
-		}
-		if b.AreaMm2 != nil {
-			area += n * *b.AreaMm2
-		}
-	}
-	var facts []Fact
-	if length > 0 {
-		facts = append(
-			facts,
-			Fact{
-				Name:  "To mend along",
-				Value: fig(length),
-				Unit:  "mm",
-				Basis: "lengths of tears and splits, each sheet counted",
-			},
-		)
-	}
-	if area > 0 {
-		facts = append(
-			facts,
-			Fact{Name: "To fill", Value: fig(area), Unit: "mm²", Basis: "areas of losses, each sheet counted"},
-		)
-	}
-	return facts
 }
 
 // damageForm starts empty, or with the damage that the address asks to correct.

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 )
@@ -61,6 +62,8 @@ type homeDue struct {
 	At     time.Time
 	Over   bool
 	Today  bool
+
+	Urgency account.Urgency
 }
 
 // homeWait is for whom or what a case waits.
@@ -114,17 +117,10 @@ func (p *homePage) gather(busy []record.Summary) {
 				p.Later++
 				continue
 			}
+			u := account.UrgencyOf(&d, p.Now)
 			due := homeDue{
-				Case:   c.ID,
-				Number: c.Number,
-				Title:  c.Title,
-				Place:  "bench",
-				What:   d.What,
-				Sheets: d.Sheets,
-				Who:    d.Who,
-				At:     at,
-				Over:   !at.After(p.Now),
-				Today:  sameDay(at, p.Now),
+				Case: c.ID, Number: c.Number, Title: c.Title, Place: "bench", What: account.Act(u, d.What), Sheets: d.Sheets,
+				Who: d.Who, At: at, Over: u != account.Ahead, Today: sameDay(at, p.Now), Urgency: u,
 			}
 			if c.Closed {
 				due.Place = ""
@@ -136,10 +132,10 @@ func (p *homePage) gather(busy []record.Summary) {
 		}
 	}
 	sortBy(p.Wet, func(a, b homeWet) int { return a.Since.Compare(b.Since) })
-	sortBy(p.Due, func(a, b homeDue) int { return a.At.Compare(b.At) })
+	sortBy(p.Due, func(a, b homeDue) int { return account.Order(a.Urgency, a.At, b.Urgency, b.At) })
 	for i := range p.Due {
 		// A sheet that lies in a liquid does not wait; the rest does.
-		if d := &p.Due[i]; d.Over && p.Now.Sub(d.At) < soon && d.Place == "bench" {
+		if d := &p.Due[i]; d.Urgency == account.Danger || d.Over && p.Now.Sub(d.At) < soon && d.Place == "bench" {
 			p.Next = d
 			break
 		}

@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -25,7 +26,7 @@ type Page struct {
 	// Writer holds the initials of who is writing, People who else may be.
 	Writer string
 	People []record.Person
-	// Running are the clocks of the whole bench, soonest first.
+	// Running are the clocks of the whole bench, by danger, then soonest first.
 	Running []Running
 	// Back is the path of this page, for acts that return to it.
 	Back    string
@@ -69,10 +70,11 @@ func casePath(id record.CaseID, place string) string {
 
 // Running is a clock of the bench.
 type Running struct {
-	Case  record.CaseID
-	Title string
-	What  string
-	Due   time.Time
+	Case    record.CaseID
+	Title   string
+	What    string
+	Due     time.Time
+	Urgency account.Urgency
 }
 
 // page fills what every page has. Where the store cannot be read it stays
@@ -115,10 +117,11 @@ func running(busy []record.Summary, now time.Time) []Running {
 			if len(d.Sheets) > 0 {
 				what = record.SheetNames(d.Sheets) + ": " + what
 			}
-			list = append(list, Running{Case: c.ID, Title: c.Title, What: what, Due: d.At})
+			u := account.UrgencyOf(&d, now)
+			list = append(list, Running{Case: c.ID, Title: c.Title, What: what, Due: d.At, Urgency: u})
 		}
 	}
-	sortBy(list, func(a, b Running) int { return a.Due.Compare(b.Due) })
+	sortBy(list, func(a, b Running) int { return account.Order(a.Urgency, a.Due, b.Urgency, b.Due) })
 	return list
 }
 

@@ -205,7 +205,7 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 	v.Read = casePath(c.ID, "area") + "?" + v.Of.query().Encode()
 	var done *compared
 	if p.After != nil {
-		v.AfterWords = record.WordsOf(record.Stages, p.After.Body.Stage)
+		v.AfterWords = account.StageWords(c, p.After)
 		if done = s.comparer.numbers(v.Of); done != nil {
 			v.Compared = comparedWords(c, v.Of, done)
 		} else {

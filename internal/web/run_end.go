@@ -7,8 +7,10 @@ import (
 	"strings"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 )
 
 // runPageData is all about one run.
@@ -17,7 +19,7 @@ type runPageData struct {
 	C        *record.Case
 	Run      *record.Run
 	Op       *treatment.Operation
-	Facts    []Fact
+	Facts    []account.Fact
 	Held     []record.Override
 	Readings []readingRow
 	Plots    []plot
@@ -43,12 +45,13 @@ var (
 )
 
 func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) runPageData {
+	st, _ := s.store.Studio(r.Context()) // without it, what it names is shown by its identifier
 	p := runPageData{
 		Page:  s.casePage(r, c, "bench"),
 		C:     c,
 		Run:   run,
 		Op:    treatment.Find(run.Body.Operation),
-		Facts: runFacts(&run.Body),
+		Facts: account.RunFacts(st, &run.Body),
 		Held:  run.Body.Overrides,
 		In:    c.SheetsIn(run),
 	}
@@ -256,7 +259,7 @@ func (s *Server) absorbentPage(w http.ResponseWriter, r *http.Request, c *record
 	}
 	if at, _ := run.NextDue(); !at.IsZero() {
 		if late := s.now().Sub(at); late > time.Minute {
-			p.Late = lasted(late) + " late"
+			p.Late = words.English.Lasted(late) + " late"
 		}
 	}
 	p.AbsorbentForm = s.form(r, "absorbent", c.LastSeq, m)

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/internal/treatment"
@@ -432,7 +433,7 @@ type runCheckPage struct {
 	Gas      *Caution
 	GasFacts []Fact
 	Expect   *paper.Outcome
-	Facts    []Fact
+	Facts    []account.Fact
 	Hidden   url.Values
 	Change   string
 }
@@ -470,7 +471,7 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 		Form:   f,
 		Run:    p.run,
 		Op:     p.op,
-		Facts:  runFacts(&p.run),
+		Facts:  account.RunFacts(st, &p.run),
 		Hidden: carried(f),
 	}
 	page.Title = upperFirst(p.op.Name) + ": " + record.SheetNames(p.run.Sheets)
@@ -541,33 +542,6 @@ func carried(f *Form) url.Values {
 		}
 	}
 	return v
-}
-
-func runFacts(run *record.RunStarted) []Fact {
-	facts := []Fact{{Name: "Sheets", Value: record.SheetNames(run.Sheets)}}
-	if b := run.Bath; b != nil {
-		facts = append(
-			facts,
-			Fact{Name: "Bath", Value: b.Liquid},
-			Fact{Name: "Volume", Value: fig(b.VolumeMl), Unit: "mL"},
-		)
-		if b.Water != "" && b.Water != b.Liquid {
-			facts = append(facts, Fact{Name: "Water", Value: b.Water})
-		}
-		if b.PH != nil {
-			facts = append(facts, Fact{Name: "pH at the start", Value: fig(*b.PH), Basis: b.PHMethod})
-		}
-		for _, x := range b.With {
-			facts = append(facts, Fact{Name: "With", Value: x.Number + ": " + record.SheetNames(x.Sheets)})
-		}
-	}
-	if run.PlannedMin > 0 {
-		facts = append(facts, Fact{Name: "Planned", Value: fig(run.PlannedMin), Unit: "min"})
-	}
-	if len(run.DueMin) > 0 {
-		facts = append(facts, Fact{Name: "Absorbents due after", Value: minutesText(run.DueMin), Unit: "min"})
-	}
-	return facts
 }
 
 // gasOf is the hydrogen that a borohydride bath can give, with the air that

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -63,10 +64,20 @@ func noteProposal(c *record.Case, _ time.Time) (string, string) {
 }
 
 func noteBench(c *record.Case, now time.Time) (string, string) {
+	due := false
 	for _, run := range c.OpenRuns() {
-		if at, _ := run.NextDue(); !at.IsZero() && at.Before(now) {
-			return "something is due", "due"
+		at, _ := run.NextDue()
+		d := record.Due{At: at, Run: run.Body.ID, Operation: run.Body.Operation}
+		switch {
+		case at.IsZero() || !at.Before(now):
+		case account.UrgencyOf(&d, now) == account.Danger:
+			return "take it out", "stopped"
+		default:
+			due = true
 		}
+	}
+	if due {
+		return "something is due", "due"
 	}
 	var wet, damp int
 	for _, n := range c.WetSheets() {

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
@@ -86,13 +87,16 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"asset": s.assets.url,
 		"icon":  icon,
 		"sign":  sign,
-		"clock": func(at time.Time) string { return at.In(s.zone).Format("15:04") },
+		"clock": func(at time.Time) string { return s.words().At(at) },
+		"hour":  func(at time.Time) string { return s.words().Time(at) },
 		"day":   func(at time.Time) string { return at.In(s.zone).Format("2 January 2006") },
 		"daytime": func(at time.Time) string {
 			return at.In(s.zone).Format("2 January 2006, 15:04")
 		},
 		"iso":          func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
 		"fig":          fig,
+		"say":          func(f account.Fact) string { return f.Value(words.English) },
+		"shortday":     func(at time.Time) string { return s.words().ShortDay(at) },
 		"span":         span,
 		"sheets":       record.SheetNames,
 		"words":        wordsOf,

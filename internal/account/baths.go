@@ -1,0 +1,136 @@
+package account
+
+import (
+	"strings"
+
+	"benchleaf/internal/record"
+	"benchleaf/internal/words"
+)
+
+// NameOf is the studio's name for what an entry writes as one of its
+// identifiers: a method, an instrument, a water. Anything else is itself.
+func NameOf(st *record.Studio, s string) string {
+	if st == nil || !record.IsID(s) {
+		return s
+	}
+	for _, x := range st.Methods {
+		if x.ID == s {
+			return x.Name
+		}
+	}
+	for _, x := range st.Instruments {
+		if x.ID == s {
+			return x.Name
+		}
+	}
+	if w := st.Water(s); w != nil {
+		return w.Name
+	}
+	return s
+}
+
+// RunFacts are what was set, read and used at the start of a run, as the entry
+// that starts it holds them. What it does not hold is left out.
+func RunFacts(st *record.Studio, b *record.RunStarted) []Fact {
+	var list []Fact
+	add := func(name, text string) {
+		if text != "" {
+			list = append(list, Fact{Name: name, Text: text})
+		}
+	}
+	add("Sheets", record.SheetNames(b.Sheets))
+	if b.PlannedMin > 0 {
+		add("Planned", en.Quantity(b.PlannedMin, "min"))
+	}
+	if len(b.DueMin) > 0 {
+		due := make([]string, len(b.DueMin))
+		for i, v := range b.DueMin {
+			due[i] = en.Number(v)
+		}
+		add("Due after", en.List(due)+words.NBSP+"min"+words.After(": ", b.DueWhat))
+	}
+	add("Aim", b.Aim)
+	add("Method", words.After("the studio’s own: ", NameOf(st, b.Method)))
+	if b.Bath != nil {
+		bathFacts(st, b.Bath, add)
+	}
+	var materials []string
+	for _, x := range b.Materials {
+		materials = append(materials, MaterialText(x))
+	}
+	add("Materials", strings.Join(materials, "\n"))
+	add("Room", words.Joined(", ", maybe(b.TempC, "°C"), words.After("relative humidity ", maybe(b.HumidityPct, "%"))))
+	add("Not as planned", b.Departure)
+	return list
+}
+
+func bathFacts(st *record.Studio, b *record.Bath, add func(name, text string)) {
+	add("Bath", words.Joined("; ", b.Liquid, en.Quantity(b.VolumeMl, "mL"), words.After("in ", b.Tray)))
+	strength := ""
+	if b.StrengthGL != nil {
+		strength = en.Range(*b.StrengthGL, "g/L")
+	}
+	add("Strength", words.Joined(", ", b.Substance, strength))
+	var from, with []string
+	for _, d := range b.Bottles {
+		ml := ""
+		if d.Ml > 0 {
+			ml = en.Quantity(d.Ml, "mL")
+		}
+		from = append(from, words.Joined(", ", d.Name, ml, words.After("lot ", d.Lot)))
+	}
+	for _, w := range b.With {
+		with = append(with, "case "+w.Number+", "+record.SheetNames(w.Sheets))
+	}
+	add("Drawn from", strings.Join(from, "\n"))
+	add("Water", NameOf(st, b.Water))
+	ph := ""
+	if b.PH != nil {
+		ph = words.Joined(" by ", "pH "+en.Number(*b.PH), b.PHMethod)
+	}
+	add("At the start", words.Joined(", ", maybe(b.TempC, "°C"), ph,
+		words.After("conductivity ", maybe(b.ConductUS, "µS/cm")), words.After("calcium ", maybe(b.CalciumMgL, "mg/L"))))
+	add("Shared with", strings.Join(with, "\n"))
+}
+
+// MaterialText names a material with its strength, amount and lot.
+func MaterialText(x record.Material) string {
+	stays := ""
+	if x.Stays {
+		stays = "stays in or on the object"
+	}
+	return words.Joined(", ", x.Name, x.Strength, x.Amount, words.After("lot ", x.Lot), stays)
+}
+
+// EndedSheets lists the sheets that left a run by its i-th ending: those named,
+// or all that no ending before it named.
+func EndedSheets(c *record.Case, r *record.Run, i int) []int {
+	if named := r.Ends[i].Body.Sheets; len(named) > 0 {
+		return named
+	}
+	if i == 0 {
+		return r.Body.Sheets
+	}
+	out := map[int]bool{}
+	for _, e := range r.Ends[:i] {
+		for _, n := range e.Body.Sheets {
+			out[n] = true
+		}
+	}
+	var left []int
+	for _, n := range sheetsOf(c, r.Body.Sheets) {
+		if !out[n] {
+			left = append(left, n)
+		}
+	}
+	return left
+}
+
+// Lasted is how long a run lasted, from its start to the leaving of its last
+// sheet; "" while it is open.
+func Lasted(r *record.Run) string {
+	if r.Open() {
+		return ""
+	}
+	return en.Lasted(r.Ended().Sub(r.Body.At))
+}

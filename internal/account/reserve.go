@@ -1,0 +1,140 @@
+package account
+
+import (
+	"slices"
+	"strings"
+
+	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
+)
+
+// What a fact of the chemistry of a sheet can be.
+const (
+	ReserveLeft Code = "reserve"
+	AcidLeft    Code = "acid-left"
+)
+
+// Left is what the baths have left in sheets of one paper that had the same
+// baths: computed, where the record holds enough, and measured.
+type Left struct {
+	Name   string // "Newsprint, sheets 4 to 6"
+	Sheets []int
+	Facts  []Fact
+}
+
+// InPaper is what the baths of a case have left in its sheets, for the sheets
+// that were in a bath that leaves an alkaline reserve.
+//
+// It runs the model of the bath for each group of sheets: some milliseconds.
+func InPaper(c *record.Case) []Left {
+	var list []Left
+	at := map[string]int{}
+	for _, n := range Alkalised(c) {
+		h := treatment.History(c, n)
+		i, known := at[h]
+		if !known {
+			i = len(list)
+			at[h] = i
+			list = append(list, Left{})
+		}
+		list[i].Sheets = append(list[i].Sheets, n)
+	}
+	for i := range list {
+		list[i].fill(c)
+	}
+	return list
+}
+
+func (x *Left) fill(c *record.Case) {
+	x.Name = en.Upper(record.SheetNames(x.Sheets))
+	if st := c.StockOf(x.Sheets[0]); st != nil {
+		x.Name = en.Upper(st.Name) + ", " + record.SheetNames(x.Sheets)
+	}
+	reserve := Fact{Code: ReserveLeft, Name: "Alkaline reserve", Basis: Computed, Text: "neither measured nor computed"}
+	o, ok, err := treatment.Expect(c, x.Sheets[0], nil, 0)
+	if ok && err == nil {
+		figure := func(r *record.Range, unit string) *words.Figure {
+			return &words.Figure{Value: r.Best, Unit: unit, Range: r}
+		}
+		reserve.Figure, reserve.Text = figure(&o.ReservePercentChalk.Range, "% CaCO₃"), ""
+		reserve.RestsOn, reserve.Limit = o.Dominant, o.Limit
+		x.Facts = append(x.Facts, reserve, Fact{
+			Code: AcidLeft, Name: "Acid left", Basis: Computed, RestsOn: o.AcidLeftMmolPerKg.Dominant(),
+			Figure: figure(&o.AcidLeftMmolPerKg.Range, "mmol/kg"),
+		})
+	} else {
+		reserve.RestsOn = "the record does not hold the paper or the alkali of its baths"
+		x.Facts = append(x.Facts, reserve)
+	}
+	for i := range c.Readings {
+		b := &c.Readings[i].Body
+		if b.Quantity != "reserve" || b.Stage != "after" || !overlap(b.Place.Sheets, x.Sheets) {
+			continue
+		}
+		x.Facts = append(x.Facts, Fact{
+			Code: ReserveLeft, Name: "Alkaline reserve", Basis: Measured, RestsOn: b.Place.String() + ", " + b.Method,
+			Figure: &words.Figure{Value: b.Value, Unit: UnitOf(b.Quantity), Uncertainty: b.Uncertainty},
+		})
+	}
+}
+
+// BasisWords say on what a fact rests, in the words that stand beside it.
+func (x *Left) BasisWords(f Fact) string {
+	switch {
+	case f.Basis == Measured:
+		return "measured"
+	case f.Figure == nil:
+		return ""
+	case slices.ContainsFunc(x.Facts, func(o Fact) bool { return o.Code == f.Code && o.Basis == Measured }):
+		return "computed"
+	}
+	return "computed, not measured"
+}
+
+// LeavesReserve says whether a run left an alkaline reserve in its sheets: its
+// bath was made with an alkali that turns to carbonate there, or it is one of
+// the operations that are done for it.
+func LeavesReserve(b *record.RunStarted) bool {
+	if b.Bath == nil {
+		return false
+	}
+	s := strings.ToLower(b.Bath.Substance)
+	return b.Operation == "lime" || b.Operation == "bicarbonate" ||
+		s == "calcium hydroxide" || s == "magnesium hydroxide" || strings.HasSuffix(s, "bicarbonate")
+}
+
+// Alkalised lists the sheets that were in a bath that leaves a reserve.
+func Alkalised(c *record.Case) []int {
+	var sheets []int
+	for i := range c.Runs {
+		if b := &c.Runs[i].Body; LeavesReserve(b) {
+			sheets = append(sheets, sheetsOf(c, b.Sheets)...)
+		}
+	}
+	slices.Sort(sheets)
+	return slices.Compact(sheets)
+}
+
+// Lignin says why the paper of sheets is taken to hold lignin, "" where nothing
+// speaks for it; tested says that a test was negative.
+func Lignin(c *record.Case, sheets []int) (why string, tested bool) {
+	for _, n := range sheets {
+		if why := treatment.Lignin(c, n); why != "" {
+			return why, false
+		}
+	}
+	return "", treatment.LigninTest(c, sheets) == record.ResultNegative
+}
+
+// sheetsOf resolves an empty list to the whole object.
+func sheetsOf(c *record.Case, list []int) []int {
+	if len(list) == 0 {
+		return c.Sheets()
+	}
+	return list
+}
+
+func overlap(named, sheets []int) bool {
+	return len(named) == 0 || slices.ContainsFunc(named, func(n int) bool { return slices.Contains(sheets, n) })
+}
