@@ -91,8 +91,7 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 	}
 	var slowest, chain Minutes
 	for _, b := range baths {
-		m := Minutes(b.minutes())
-		slowest, chain = max(slowest, m), chain+m
+		slowest, chain = max(slowest, b.Minutes), chain+b.Minutes
 	}
 	for done := 0; done < sheets; {
 		n := min(load, sheets-done)

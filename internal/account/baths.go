@@ -89,8 +89,20 @@ func bathFacts(st *record.Studio, b *record.Bath, add func(name, text string)) {
 		ph = words.Joined(" by ", "pH "+en.Number(*b.PH), b.PHMethod)
 	}
 	add("At the start", words.Joined(", ", maybe(b.TempC, "°C"), ph,
-		words.After("conductivity ", maybe(b.ConductUS, "µS/cm")), words.After("calcium ", maybe(b.CalciumMgL, "mg/L"))))
+		words.After("conductivity ", maybe(b.ConductUS, "µS/cm")), words.After("calcium ", words.Joined(", ", maybe(b.CalciumMgL, "mg/L"), b.CalciumFrom))))
+	add("Not read", notRead(map[string]*float64{"temperature": b.TempC, "pH": b.PH, "conductivity": b.ConductUS}))
 	add("Shared with", strings.Join(with, "\n"))
+}
+
+// notRead lists the readings of a bath that nobody took.
+func notRead(of map[string]*float64) string {
+	var open []string
+	for _, name := range []string{"pH", "temperature", "conductivity"} {
+		if of[name] == nil {
+			open = append(open, name)
+		}
+	}
+	return words.After("of the bath at the start: ", en.List(open))
 }
 
 // MaterialText names a material with its strength, amount and lot.

@@ -38,13 +38,19 @@ func TestSheetIsInOneRunAtATime(t *testing.T) {
 }
 
 func TestBottleGivesNoMoreThanItHolds(t *testing.T) {
-	st := *FoldStudio(nil)
+	var st Studio
 	add := func(b Body) error {
-		next, _, err := st.Append(Writing{Time: day, By: "KM"}, []Item{{Body: b}})
-		if err == nil {
-			st = *next
+		if err := st.Admit(day, []Item{{Body: b}}); err != nil {
+			return err
 		}
-		return err
+		kind, version, raw, err := Encode(b)
+		if err != nil {
+			return err
+		}
+		st = *st.Extend([]Entry{{
+			Case: StudioID, Seq: st.LastSeq + 1, Time: day, By: "KM", Kind: kind, Version: version, Body: raw,
+		}})
+		return nil
 	}
 	b := Bottle{
 		ID: NewID(day), Name: "lime water", Substance: "calcium hydroxide", Form: "solution", Unit: "g/L",
@@ -77,13 +83,7 @@ func TestBottleGivesNoMoreThanItHolds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var entries []Entry
-	for _, l := range st.Log {
-		entries = append(entries, *l.Entry)
-	}
-	old := FoldStudio(append(entries, Entry{
-		Case: StudioID, Seq: st.LastSeq + 1, Time: day, Kind: "bottle-drawn", Version: 1, Body: raw,
-	}))
+	old := st.Extend([]Entry{{Case: StudioID, Seq: st.LastSeq + 1, Time: day, Kind: "bottle-drawn", Version: 1, Body: raw}})
 	if old.Bottle(b.ID).LeftMl != 0 || len(old.Problems) > 0 {
 		t.Errorf("%v mL left, %v; want 0 and no problem", old.Bottle(b.ID).LeftMl, old.Problems)
 	}

@@ -59,7 +59,9 @@ type Bath struct {
 	PHMethod   string   `json:"ph_method,omitempty"`
 	ConductUS  *float64 `json:"conductivity_us_cm,omitempty"`
 	CalciumMgL *float64 `json:"calcium_mg_l,omitempty"`
-	Tray       string   `json:"tray,omitempty"`
+	// CalciumFrom says where the calcium is known from; empty: read in the bath.
+	CalciumFrom string `json:"calcium_from,omitempty"`
+	Tray        string `json:"tray,omitempty"`
 	// With names the sheets of other cases that share the bath.
 	With []Sharing `json:"with,omitempty"`
 }
@@ -90,10 +92,12 @@ type Material struct {
 	Stays bool `json:"stays,omitempty"`
 }
 
-// Override names a gate that did not hold and why the work went on.
+// Override names a gate that did not hold, what it said, and why the work went
+// on. Say is empty in entries of earlier versions.
 type Override struct {
 	Gate   string `json:"gate"`
 	Reason string `json:"reason"`
+	Say    string `json:"say,omitempty"`
 }
 
 func (RunStarted) Kind() Kind { return "run-started" }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // Start is an operation about to start.
@@ -18,8 +19,8 @@ type Start struct {
 	At      time.Time
 }
 
-// Held is what a gate says about a start.
-type Held struct {
+// Unmet is what a gate says about a start that it does not let pass.
+type Unmet struct {
 	Gate string
 	// Stops is false for a gate that holds with a word of warning.
 	Stops bool
@@ -33,11 +34,11 @@ type gate struct {
 }
 
 // Gates judges a start and returns what does not hold, stops before warnings.
-func Gates(c *record.Case, st *record.Studio, s Start) []Held {
-	var list []Held
+func Gates(c *record.Case, st *record.Studio, s Start) []Unmet {
+	var list []Unmet
 	add := func(name, say string, stops bool) {
 		if say != "" {
-			list = append(list, Held{name, stops, say})
+			list = append(list, Unmet{name, stops, say})
 		}
 	}
 	for _, g := range s.Operation.gates {
@@ -48,7 +49,7 @@ func Gates(c *record.Case, st *record.Studio, s Start) []Held {
 		say, stops := bottleInDate(st, id, s.At)
 		add("bottle", say, stops)
 	}
-	slices.SortStableFunc(list, func(a, b Held) int {
+	slices.SortStableFunc(list, func(a, b Unmet) int {
 		if a.Stops == b.Stops {
 			return 0
 		}
@@ -68,7 +69,8 @@ func bottleInDate(st *record.Studio, id string, at time.Time) (string, bool) {
 	case b.Emptied != nil:
 		return fmt.Sprintf("%s has been emptied.", b.Body.Name), true
 	case b.Expired(at):
-		return fmt.Sprintf("%s is past its date (%s).", b.Body.Name, b.Body.ExpiresAt.Format("2 January 2006")), true
+		k := words.Clock{Language: words.English, Zone: at.Location(), Today: at}
+		return fmt.Sprintf("%s is past its date: it was good until %s.", words.English.Upper(b.Body.Name), k.At(b.Body.ExpiresAt)), true
 	}
 	return "", false
 }
@@ -87,7 +89,7 @@ var gateConsent = gate{"consent", func(c *record.Case, s Start) (string, bool) {
 	if len(missing) > 0 {
 		return fmt.Sprintf(
 			"%s of %s is not in option %s of version %d, which was agreed: a change of scope needs new consent.",
-			upper(s.Operation.Name),
+			words.English.Upper(s.Operation.Name),
 			record.SheetNames(missing),
 			option.Name,
 			consent.Version,
@@ -200,7 +202,7 @@ var gateAllDry = gate{"all dry", func(c *record.Case, s Start) (string, bool) {
 
 // inkGate holds when every paper among the sheets had its colours tested in
 // one of liquids and none moved.
-func inkGate(name, words string, liquids ...record.TestLiquid) gate {
+func inkGate(name, called string, liquids ...record.TestLiquid) gate {
 	return gate{name, func(c *record.Case, s Start) (string, bool) {
 		var untested, traces []string
 		for _, stock := range stocks(c, s.Sheets) {
@@ -224,18 +226,18 @@ func inkGate(name, words string, liquids ...record.TestLiquid) gate {
 			case worst >= 2:
 				return fmt.Sprintf(
 					"%s of the %s moved in %s when tested.",
-					upper(orColour(what)),
+					words.English.Upper(orColour(what)),
 					stock.name,
-					words,
+					called,
 				), true
 			case worst == 1:
 				traces = append(
 					traces,
 					fmt.Sprintf(
 						"%s of the %s left a trace in %s: no long bath.",
-						upper(orColour(what)),
+						words.English.Upper(orColour(what)),
 						stock.name,
-						words,
+						called,
 					),
 				)
 			}
@@ -244,7 +246,7 @@ func inkGate(name, words string, liquids ...record.TestLiquid) gate {
 			return fmt.Sprintf(
 				"No colour of the %s was tested in %s.",
 				strings.Join(untested, " and the "),
-				words,
+				called,
 			), true
 		}
 		return strings.Join(traces, " "), false
@@ -344,7 +346,7 @@ var gateAcidOut = gate{"acid out first", func(c *record.Case, s Start) (string, 
 	if len(unwashed) > 0 {
 		return fmt.Sprintf(
 			"%s was not washed yet: acid left in the sheet spends the borohydride and gases in it.",
-			upper(record.SheetNames(unwashed)),
+			words.English.Upper(record.SheetNames(unwashed)),
 		), true
 	}
 	return "", false
@@ -358,17 +360,10 @@ var gateHydrideOut = gate{"bleach rinsed out", func(c *record.Case, s Start) (st
 		if last := lastWetting(c, n); last != nil && slices.Contains(wantsRinse, last.Body.Operation) {
 			return fmt.Sprintf(
 				"%s comes from %s and was not rinsed since.",
-				upper(record.SheetName(n)),
+				words.English.Upper(record.SheetName(n)),
 				last.Body.OperationName,
 			), true
 		}
 	}
 	return "", false
 }}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}

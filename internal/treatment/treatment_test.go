@@ -17,16 +17,32 @@ func at(min int) time.Time { return evening.Add(time.Duration(min) * time.Minute
 // fold makes a case of bodies, each admitted, a minute apart.
 func fold(t *testing.T, bodies ...record.Body) *record.Case {
 	t.Helper()
-	c := record.Fold(nil)
-	c.ID = "0000000000000001"
+	var entries []record.Entry
 	for i, b := range bodies {
-		next, _, err := c.Append(record.Writing{Time: at(200 + i), By: "KM"}, []record.Item{{Body: b}})
-		if err != nil {
+		now := at(200 + i)
+		c := record.Fold(entries)
+		if err := c.Admit(now, []record.Item{{Body: b}}); err != nil {
 			t.Fatalf("%s: %v", b.Kind(), err)
 		}
-		c = next
+		kind, version, raw, err := record.Encode(b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := record.Entry{
+			Case:    "0000000000000001",
+			Seq:     int64(i) + 1,
+			Time:    now,
+			By:      "KM",
+			Kind:    kind,
+			Version: version,
+			Body:    raw,
+		}
+		if err := e.Seal(c.LastHash); err != nil {
+			t.Fatal(err)
+		}
+		entries = append(entries, e)
 	}
-	return c
+	return record.Fold(entries)
 }
 
 // ready is a case in which sheets 1 to 3 may be washed, limed and reduced.
@@ -110,7 +126,7 @@ func run(op string, startMin, endMin int, sheets ...int) []record.Body {
 	return []record.Body{s, record.RunEnded{Run: s.ID, At: at(endMin), Outcome: "done", Leaves: o.Leaves}}
 }
 
-func says(held []Held, gate string) string {
+func says(held []Unmet, gate string) string {
 	for _, h := range held {
 		if h.Gate == gate {
 			return h.Say
@@ -209,8 +225,12 @@ func TestBottleGate(t *testing.T) {
 		t.Errorf("in date: %q", got)
 	}
 	s.At = at(11)
-	if got := says(Gates(c, st, s), "bottle"); !strings.Contains(got, "past its date") {
-		t.Errorf("past its date: %q", got)
+	if got := says(Gates(c, st, s), "bottle"); !strings.Contains(got, "past its date: it was good until "+at(10).Format("15:04")) {
+		t.Errorf("past its date on the very day, %q: want the hour", got)
+	}
+	s.At = at(24 * 60)
+	if got := says(Gates(c, st, s), "bottle"); !strings.Contains(got, "6\u00a0March, 18:10") {
+		t.Errorf("past its date since yesterday: %q, want the day too", got)
 	}
 }
 

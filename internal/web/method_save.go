@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
 )
@@ -30,7 +31,7 @@ func (s *Server) methodPage(w http.ResponseWriter, r *http.Request) error {
 			text("operation", x.Operation).
 			text("liquid", x.Liquid).
 			plain("planned_min", x.PlannedMin).
-			text("due_min", minutesText(x.DueMin)).
+			text("due_min", account.Minutes(x.DueMin)).
 			text("text", x.Text).
 			text("basis", x.Basis)
 		if x.Retired {

@@ -132,7 +132,7 @@ func (s *Server) casePage(r *http.Request, c *record.Case, place string) Page {
 		Number: c.Number,
 		Title:  c.Title,
 		Closed: c.Closed != nil,
-		Cover:  c.CoverPhoto(),
+		Cover:  record.Summarize(c).Cover,
 		Seq:    c.LastSeq,
 	}
 	title := c.Title

@@ -44,8 +44,11 @@ var (
 	absorbentView = declare[runPageData]("run_absorbent")
 )
 
-func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) runPageData {
-	st, _ := s.store.Studio(r.Context()) // without it, what it names is shown by its identifier
+func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) (runPageData, error) {
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return runPageData{}, err
+	}
 	p := runPageData{
 		Page:  s.casePage(r, c, "bench"),
 		C:     c,
@@ -63,17 +66,23 @@ func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) runPa
 			p.Thumbs = append(p.Thumbs, thumbOf(&c.Photos[i]))
 		}
 	}
-	return p
+	return p, nil
 }
 
 func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
-	p := s.runData(r, c, run)
+	p, err := s.runData(r, c, run)
+	if err != nil {
+		return err
+	}
 	p.Beside = besideExpected(c, run)
 	return runView.show(s, w, r, p)
 }
 
 func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
-	p := s.runData(r, c, run)
+	p, err := s.runData(r, c, run)
+	if err != nil {
+		return err
+	}
 	m := fills{"run_outcome": "done", "leaves": string(run.Body.Makes)}
 	if p.Op != nil {
 		m["leaves"] = string(p.Op.Leaves)
@@ -121,7 +130,7 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 		EndPoint: f.Line("end_point"),
 		Seen:     f.Text("seen"),
 	}
-	if len(b.Sheets) == len(c.SheetsIn(run)) && covers(b.Sheets, c.SheetsIn(run)) {
+	if len(b.Sheets) == len(c.SheetsIn(run)) && account.Covers(b.Sheets, c.SheetsIn(run)) {
 		b.Sheets = nil // all that were left
 	}
 	bodies := []record.Body{b}
@@ -179,7 +188,10 @@ var (
 )
 
 func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
-	p := s.runData(r, c, run)
+	p, err := s.runData(r, c, run)
+	if err != nil {
+		return err
+	}
 	list := bathQuantities
 	if run.Body.Bath == nil {
 		list = dryQuantities
@@ -250,7 +262,10 @@ func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Ca
 }
 
 func (s *Server) absorbentPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
-	p := s.runData(r, c, run)
+	p, err := s.runData(r, c, run)
+	if err != nil {
+		return err
+	}
 	m := fills{}
 	if n := len(run.Changes); n > 0 {
 		m.text("what", run.Changes[n-1].Body.What)

@@ -3,8 +3,11 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"benchleaf/internal/record"
 )
@@ -100,6 +103,8 @@ func TestSharedBathIsRecordedInEachCase(t *testing.T) {
 		"volume_ml":            {"1500"},
 		"planned_min":          {"20"},
 		"bath_ph":              {"12,1"},
+		"seq_studio":           {"1"},
+		"seq_" + string(o.ID):  {"6"},
 	}
 	path := casePath(a.ID, "runs")
 	// Without consent the gates of both cases stay shut, each by itself.
@@ -110,8 +115,8 @@ func TestSharedBathIsRecordedInEachCase(t *testing.T) {
 	if c := caseOf(t, s, o.ID); len(c.Runs) != 0 {
 		t.Fatal("a refused bath was recorded in the other case")
 	}
-	form.Set("override_0", "agreed on the telephone")
-	form.Set("override_1", "agreed on the telephone")
+	form.Set("override_"+string(a.ID)+"_consent", "agreed on the telephone")
+	form.Set("override_"+string(o.ID)+"_consent", "her letter is on the way")
 	if w = answerTo(s, request("POST", path, form)); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
 	}
@@ -130,8 +135,14 @@ func TestSharedBathIsRecordedInEachCase(t *testing.T) {
 	if ba.StrengthGL == nil || ba.StrengthGL.Best != 0.4 || ba.Bottles[0].Lot != "L-1" || *ba.PH != 12.1 {
 		t.Errorf("bath %+v; want the bottle's strength and lot, and the pH", ba)
 	}
-	if n := len(ra[0].Body.Overrides); n == 0 || ra[0].Body.Departure == "" || len(ra[0].Body.Cautions) == 0 {
-		t.Errorf("run %+v; want the gates passed with their reason, and the cautions", ra[0].Body)
+	for _, x := range []struct {
+		run  record.RunStarted
+		want string
+	}{{ra[0].Body, "agreed on the telephone"}, {ro[0].Body, "her letter is on the way"}} {
+		if o := x.run.Overrides; len(o) != 1 || o[0].Gate != "consent" || o[0].Reason != x.want ||
+			!strings.Contains(o[0].Say, "no consent") || x.run.Departure != x.want || len(x.run.Cautions) == 0 {
+			t.Errorf("run %+v; want the one gate of its own case passed because %q, and the cautions", x.run, x.want)
+		}
 	}
 	st, err := s.store.Studio(t.Context())
 	if err != nil || st.Bottle(bottle.ID).LeftMl != 1500 {
@@ -189,10 +200,243 @@ func TestCautionsAndGasStandBeforeTheBleachStarts(t *testing.T) {
 			w.Body.String(),
 			"open tray",
 			"no flame",
-			">25 <",
+			"25\u00a0L<",
 			"not washed yet",
 			"quarter of the lower flammable limit",
 		) {
 		t.Errorf("%d; want cautions, 25 L of hydrogen and the gates:\n%s", w.Code, w.Body)
+	}
+}
+
+// seqOf is the last entry of a journal, as a form carries it.
+func seqOf(t *testing.T, s *Server, id record.CaseID) string {
+	t.Helper()
+	log, err := s.logOf(request("GET", "/", nil), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strconv.Itoa(len(log))
+}
+
+// agreed is a proposal of liming with the owner's consent to it.
+func agreed() []record.Body {
+	return []record.Body{
+		record.Proposal{
+			Version: 1, Currency: "EUR", RateMinor: 1, ValidDays: 1, Alternatives: "nothing", Risks: "some",
+			Options: []record.Option{{Name: "A", Title: "lime", Operations: []record.Planned{{Operation: "lime"}}}},
+		},
+		record.Consent{Version: 1, Option: "A", Answer: "given", Who: "Owner (demo)", Standing: "owner", Way: "letter"},
+	}
+}
+
+// A consent that comes in for the other case between look and press takes its
+// own gate away, and moves no reason to another.
+func TestReasonKeepsItsGate(t *testing.T) {
+	s, _ := newServer(t)
+	a, o, bottle := wetCase(t, s, "31-1"), wetCase(t, s, "31-2"), limeBottle(t, s)
+	red := record.SpotTest{
+		ID: record.NewID(s.now()), Sort: "solubility", Colour: "red", Place: record.Place{Sheets: []int{3}},
+		Liquid: "alkaline-water", Result: "2",
+	}
+	appendTo(t, s, o.ID, red)
+	q := url.Values{
+		"operation": {"lime"}, "sheets": {"1"}, "also_" + string(o.ID): {"3"}, "bottle": {bottle.ID}, "volume_ml": {"1500"},
+	}
+	look := see(t, answerTo(s, request("GET", casePath(a.ID, "runs/check?"+q.Encode()), nil)))
+	form := look.form("form.form")
+	form.Set("by", "KM")
+	consent, inks := "override_"+string(o.ID)+"_consent", "override_"+string(o.ID)+"_inks-in-alkaline-water"
+	form.Set("override_"+string(a.ID)+"_consent", "agreed on the telephone")
+	form.Set(consent, "his letter is on the way")
+	form.Set(inks, "the red is not on this sheet")
+	appendTo(t, s, o.ID, agreed()...)
+
+	w := answerTo(s, request("POST", casePath(a.ID, "runs"), form))
+	again := see(t, w)
+	if w.Code != http.StatusConflict || len(caseOf(t, s, a.ID).Runs) != 0 {
+		t.Fatalf("%d: what was judged has changed since the look; want it shown again", w.Code)
+	}
+	if got := again.text("form"); !strings.Contains(got, "Consent holds now") || !strings.Contains(got, "consent") {
+		t.Errorf("the page does not say what changed: %q", got)
+	}
+	if v := attr(again.one("#run-"+inks), "value"); v != "the red is not on this sheet" {
+		t.Errorf("at the inks stands %q; want the reason typed for them", v)
+	}
+	if len(again.all("#run-"+consent)) != 0 {
+		t.Error("a reason is still asked for the consent that was given")
+	}
+	form = again.form("form.form")
+	form.Set("by", "KM")
+	for _, field := range []string{"override_" + string(a.ID) + "_consent", inks} {
+		form.Set(field, attr(again.one("#run-"+field), "value"))
+	}
+	if w := answerTo(s, request("POST", casePath(a.ID, "runs"), form)); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, see(t, w).text(".refusals"))
+	}
+	got := caseOf(t, s, o.ID).Runs[0].Body
+	if len(got.Overrides) != 1 || got.Overrides[0].Gate != "inks in alkaline water" ||
+		got.Overrides[0].Reason != "the red is not on this sheet" || got.Departure != "" {
+		t.Errorf("the other case has %+v, departure %q; want the reason at the inks alone", got.Overrides, got.Departure)
+	}
+}
+
+// What was read in the bath before was not read in this one: settings are
+// proposed, readings are not, and all that is written is shown first.
+func TestSettingsAreCarriedOverAndReadingsNever(t *testing.T) {
+	s, clock := newServer(t)
+	c := wetCase(t, s, "31-1")
+	appendTo(t, s, c.ID, agreed()...)
+	appendTo(t, s, record.StudioID, record.WaterSource{
+		ID: record.NewID(s.now()), Name: "de-ionised can", Source: "deionised", CalciumMgL: ptr(1.5),
+	})
+	first := record.RunStarted{
+		ID: record.NewID(s.now()), Operation: "lime", OperationName: "lime bath", Sheets: []int{1}, At: s.now(), Makes: record.Wet,
+		PlannedMin: 20, TempC: ptr(23.5), HumidityPct: ptr(61.0), Materials: []record.Material{{Name: "polyester web"}},
+		Bath: &record.Bath{
+			ID: record.NewID(s.now()), Liquid: "lime water of another kind", Water: "de-ionised can", VolumeMl: 1234,
+			TempC: ptr(17.25), PH: ptr(12.31), PHMethod: "indicator strip", ConductUS: ptr(4321), CalciumMgL: ptr(77),
+			Tray: "tray B, cleaned",
+		},
+	}
+	appendTo(t, s, c.ID, first)
+	clock.t = clock.t.Add(20 * time.Minute)
+	appendTo(t, s, c.ID, record.RunEnded{Run: first.ID, At: s.now(), Outcome: "done", Leaves: record.Wet})
+	q := "?operation=lime&sheets=2&like=" + first.ID
+	start := see(t, answerTo(s, request("GET", casePath(c.ID, "runs/new"+q), nil)))
+	form := start.form("form.form")
+	for field, want := range map[string]string{
+		"volume_ml": "1234", "planned_min": "20", "water": "de-ionised can", "tray": "tray B", "materials": "polyester web",
+		"bath_temp_c": "", "bath_ph": "", "conductivity_us_cm": "", "calcium_mg_l": "", "temp_c": "", "humidity_pct": "",
+	} {
+		if got := form.Get(field); got != want {
+			t.Errorf("%s begins with %q, want %q", field, got, want)
+		}
+	}
+	w := answerTo(s, request("GET", casePath(c.ID, "runs/check?"+form.Encode()), nil))
+	look := see(t, w)
+	shown := look.text("main")
+	form = look.form("form.form")
+	form.Set("by", "KM")
+	if w := answerTo(s, request("POST", casePath(c.ID, "runs"), form)); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, see(t, w).text(".refusals"))
+	}
+	c = caseOf(t, s, c.ID)
+	run := c.Runs[1].Body
+	if b := run.Bath; b.TempC != nil || b.PH != nil || b.ConductUS != nil || run.TempC != nil || run.HumidityPct != nil ||
+		b.Tray != "tray B" || b.CalciumMgL == nil || *b.CalciumMgL != 1.5 || b.CalciumFrom == "" {
+		t.Errorf("%+v in %+v; want no reading, and the calcium of the water said to be the water’s", b, run)
+	}
+	page := see(t, answerTo(s, request("GET", casePath(c.ID, "runs/"+run.ID), nil))).text("main")
+	for _, want := range []string{
+		"1234", "de-ionised can", "tray B", "20", "polyester web", "lime water of another kind", "1.5", "not read in the bath",
+		"of the bath at the start: pH, temperature and conductivity",
+	} {
+		if !strings.Contains(shown, want) || !strings.Contains(page, want) {
+			t.Errorf("%q is written or open, and not shown: look %v, page %v", want, strings.Contains(shown, want),
+				strings.Contains(page, want))
+		}
+	}
+}
+
+func ptr(v float64) *float64 { return &v }
+
+// A tray that is in use, or was left with another liquid, is warned of with what
+// is there.
+func TestTrayInUseIsWarnedOf(t *testing.T) {
+	s, clock := newServer(t)
+	c := wetCase(t, s, "31-1")
+	rinse := record.RunStarted{
+		ID: record.NewID(s.now()), Operation: "rinse", OperationName: "rinsing", Sheets: []int{1}, At: s.now(),
+		Makes: record.Wet, Bath: &record.Bath{ID: record.NewID(s.now()), Liquid: "conditioned water", VolumeMl: 900, Tray: "Tray B, cleaned"},
+	}
+	appendTo(t, s, c.ID, rinse)
+	look := func() string {
+		q := "operation=wash&sheets=2&volume_ml=1000&liquid=tap+water&tray=tray+B"
+		return see(t, answerTo(s, request("GET", casePath(c.ID, "runs/check?"+q), nil))).text("main")
+	}
+	if got := look(); !containsAll(got, "Tray B is in use", "rinsing of sheet 1", "conditioned water") {
+		t.Errorf("a tray in use: %q", got)
+	}
+	clock.t = clock.t.Add(10 * time.Minute)
+	appendTo(t, s, c.ID, record.RunEnded{Run: rinse.ID, At: s.now(), Outcome: "done", Leaves: record.Wet})
+	if got := look(); !containsAll(got, "held conditioned water until", "is it emptied and rinsed?") {
+		t.Errorf("a tray with another liquid: %q", got)
+	}
+	appendTo(t, s, c.ID, record.Waste{What: "rinse water", To: "drain", Run: rinse.ID})
+	if got := look(); strings.Contains(got, "is it emptied") {
+		t.Errorf("an emptied tray is warned of: %q", got)
+	}
+}
+
+// A sheet in an open run comes out of it in the same act, or stays there.
+func TestSheetInAnOpenRunMustComeOutFirst(t *testing.T) {
+	s, clock := newServer(t)
+	c := wetCase(t, s, "31-1")
+	appendTo(t, s, c.ID, agreed()...)
+	rinse := record.RunStarted{
+		ID: record.NewID(s.now()), Operation: "rinse", OperationName: "rinsing", Sheets: []int{1, 2}, At: s.now(),
+		PlannedMin: 8, Makes: record.Wet,
+		Bath: &record.Bath{ID: record.NewID(s.now()), Liquid: "conditioned water", VolumeMl: 900, Tray: "tray C"},
+	}
+	appendTo(t, s, c.ID, rinse)
+	clock.t = clock.t.Add(3 * time.Minute)
+	q := "operation=lime&sheets=2&sheets=3&volume_ml=1000&liquid=lime+water"
+	look := see(t, answerTo(s, request("GET", casePath(c.ID, "runs/check?"+q), nil)))
+	if got := look.text("main"); !containsAll(got, "Sheet 2 is still in rinsing", "tray C", "conditioned water") {
+		t.Errorf("the look says %q", got)
+	}
+	form := look.form("form.form")
+	form.Set("by", "KM")
+	post := func(code int, want string) {
+		t.Helper()
+		w := answerTo(s, request("POST", casePath(c.ID, "runs"), form))
+		if w.Code != code || !strings.Contains(see(t, w).text("main"), want) {
+			t.Fatalf("%d: %s; want %d with %q", w.Code, see(t, w).text("main"), code, want)
+		}
+	}
+	post(http.StatusUnprocessableEntity, "Say how that ended")
+	form.Set("out_"+rinse.ID, "stopped")
+	post(http.StatusUnprocessableEntity, "Say why rinsing was stopped early")
+	form.Set("outreason_"+rinse.ID, "the lime is wanted at once")
+	if w := answerTo(s, request("POST", casePath(c.ID, "runs"), form)); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, see(t, w).text(".refusals"))
+	}
+	c = caseOf(t, s, c.ID)
+	end := c.Runs[0].Ends
+	if len(c.Runs) != 2 || len(end) != 1 || !slices.Equal(end[0].Body.Sheets, []int{2}) || end[0].Body.Outcome != "stopped" ||
+		!end[0].Body.At.Equal(c.Runs[1].Body.At) || !c.Runs[0].Open() {
+		t.Errorf("%+v, %+v; want sheet 2 out of the rinse as the lime starts, sheet 1 still in it", end, c.Runs)
+	}
+}
+
+// Two cases draw on one bottle: what the second may take is what the first left.
+func TestBottleIsNotDrawnBelowNothing(t *testing.T) {
+	s, _ := newServer(t)
+	bottle := limeBottle(t, s)
+	var forms []url.Values
+	var cases []*record.Case
+	for _, number := range []string{"31-1", "31-2"} {
+		c := wetCase(t, s, number)
+		appendTo(t, s, c.ID, agreed()...)
+		q := "operation=lime&sheets=1&volume_ml=2000&bottle=" + bottle.ID
+		form := see(t, answerTo(s, request("GET", casePath(c.ID, "runs/check?"+q), nil))).form("form.form")
+		form.Set("by", "KM")
+		forms, cases = append(forms, form), append(cases, c)
+	}
+	if w := answerTo(s, request("POST", casePath(cases[0].ID, "runs"), forms[0])); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, see(t, w).text("main"))
+	}
+	w := answerTo(s, request("POST", casePath(cases[1].ID, "runs"), forms[1]))
+	if got := see(t, w).text("main"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(got, "holds 1000 mL: 2000 mL cannot be drawn") {
+		t.Errorf("%d: %s; want it refused with what is left", w.Code, got)
+	}
+	draw := url.Values{"key": {record.NewID(s.now())}, "seq": {seqOf(t, s, record.StudioID)}, "by": {"KM"}, "ml": {"1500"}}
+	w = answerTo(s, request("POST", bottlePath(bottle.ID)+"/draw", draw))
+	if got := see(t, w).text("main"); w.Code != http.StatusUnprocessableEntity || !strings.Contains(got, "holds 1000 mL: 1500 mL cannot be drawn") {
+		t.Errorf("%d: %s; want it refused with what is left", w.Code, got)
+	}
+	if got := see(t, answerTo(s, request("GET", bottlePath(bottle.ID), nil))).text("main"); !strings.Contains(got, "1000 mL left") &&
+		!strings.Contains(got, "1 L left") {
+		t.Errorf("the shelf does not say what is left: %q", got)
 	}
 }

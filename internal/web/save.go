@@ -156,7 +156,7 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, f *Form, err err
 			return bad
 		}
 		f.Clash = list
-		if clash.Case != record.StudioID || r.PathValue("case") == "" {
+		if on := r.PathValue("case"); string(clash.Case) == on || clash.Case == record.StudioID && on == "" {
 			// Sent once more, it is sent by one who has seen the others' entries.
 			f.Seq = clash.Last
 		}

@@ -220,7 +220,7 @@ func TestSheetRefusesAtTheField(t *testing.T) {
 		{"nothing typed", "strength", "", "is missing"},
 		{"half a sheet", "together", "0.5", "whole number"},
 		{"too many baths", "baths", "99", "1 to 12"},
-		{"boiling", "temp_c", "100", "0 to 50"},
+		{"boiling", "temp_c", "100", "0.5 to 50"},
 		{"acid beyond paper", "acid_mmol_kg", "90000", "0 to 1500"},
 		{"no such bath", "kind", "vinegar", "no kind of bath"},
 	} {
@@ -488,17 +488,16 @@ func TestChosenBathGoesToTheBench(t *testing.T) {
 	}
 	for n := 1; n <= 2; n++ {
 		run := url.Values{
-			"key":         {record.NewID(s.now())},
-			"seq":         {fmt.Sprint(c.LastSeq)},
-			"by":          {"KM"},
-			"operation":   {"lime"},
-			"sheets":      {"1", "2"},
-			"planned":     {"yes"},
-			"liquid":      {plan.Body.Liquid},
-			"volume_ml":   {"400"},
-			"planned_min": {"20"},
-			"override_0":  {"agreed"},
-			"override_1":  {"agreed"},
+			"key":                                   {record.NewID(s.now())},
+			"seq":                                   {fmt.Sprint(c.LastSeq)},
+			"by":                                    {"KM"},
+			"operation":                             {"lime"},
+			"sheets":                                {"1", "2"},
+			"planned":                               {"yes"},
+			"liquid":                                {plan.Body.Liquid},
+			"volume_ml":                             {"400"},
+			"planned_min":                           {"20"},
+			"override_" + string(c.ID) + "_consent": {"agreed"},
 		}
 		if w := answerTo(s, request("POST", casePath(c.ID, "runs"), run)); w.Code != http.StatusSeeOther {
 			t.Fatalf("run %d: %d %s", n, w.Code, see(t, w).text(".refusals"))
@@ -680,9 +679,9 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 		sheet.Sheet,
 		paper.Drained,
 		paper.Air{
-			TemperatureC: interval.Within(20, 1),
-			Humidity:     interval.Within(0.5, 0.05),
-			SpeedMS:      interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
+			TemperatureC:    interval.Within(20, 1),
+			HumidityPercent: interval.Within(50, 5),
+			SpeedMS:         interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
 		},
 		true,
 		nil,
