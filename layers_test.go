@@ -20,7 +20,7 @@ const module = "benchleaf"
 // rank orders the areas of the tree: a package may import only areas of a
 // lower rank than its own. An area is a folder with all that is below it.
 var rank = map[string]int{
-	"interval": arithmetic,
+	"interval": arithmetic, "unit": arithmetic,
 
 	"chem": science, "solution": science, "paper": science, "colour": science,
 	"photo": science, "schedule": science, "makeup": science, "condition": science,
@@ -38,7 +38,7 @@ var rank = map[string]int{
 }
 
 const (
-	arithmetic = -1 // ranges and their sampling: below every science package
+	arithmetic = -1 // ranges with their sampling, and quantities: below every science package
 	science    = 0
 )
 
@@ -55,7 +55,7 @@ const (
 	whyScience = "a science package is a library that others can use alone: it knows nothing of cases, storage, " +
 		"HTTP or files of ours"
 	whyPair = "science packages import each other only as paper -> chem, solution -> chem, condition -> makeup, " +
-		"photo -> colour (and all of them interval), so that each can be read and checked by itself"
+		"photo -> colour (and all of them interval and unit), so that each can be read and checked by itself"
 	whyDown = "imports run downwards only (cmd -> web -> demo -> papers, archive, pictures -> account -> " +
 		"treatment, store -> record -> words -> science), so that what is below can change without knowing what is above"
 	whyBeside = "packages beside each other do not know each other: what two of them need belongs in internal/record"

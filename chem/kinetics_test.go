@@ -28,7 +28,7 @@ func TestCarbonationConstants(t *testing.T) {
 			if !ok {
 				t.Fatalf("%q", r["quantity"])
 			}
-			if got, want := CO2Flux(20, oh, 4.169e-4, 2e-3, 0), number(r["value"]); math.Abs(got/want-1) > 0.01 {
+			if got, want := (Surface{20, oh, 4.169e-4, 2e-3, 0}).CO2Flux(), number(r["value"]); math.Abs(got/want-1) > 0.01 {
 				t.Errorf("flux at %g mol/L: %.4g, want %g", oh, got, want)
 			}
 		}
@@ -53,7 +53,7 @@ func TestLimeTray(t *testing.T) {
 		t.Errorf("%g g/L at the start", got)
 	}
 	start := atRest(t, tray.Water, Conditions{})
-	flux := CO2Flux(20, start.Molality("OH-"), 6e-4, 2e-3, liquidFilm(false))
+	flux := Surface{20, start.Molality("OH-"), 6e-4, 2e-3, liquidFilm(false)}.CO2Flux()
 	want := flux * 60 / 0.020 / 1000 * SolidGramPerMol("portlandite") // g/(L min)
 	if got := course[0].LimeGramPerL.Value - course[1].LimeGramPerL.Value; math.Abs(got/want-1) > 0.03 {
 		t.Errorf("%g g/L in the first minute, want %g", got, want)

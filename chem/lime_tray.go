@@ -55,22 +55,28 @@ func co2Diffusivity(temperatureC float64) float64 {
 	return 2.35e-6 * math.Exp(-2119/(temperatureC+kelvin))
 }
 
-// CO2Flux is the CO2 in mol/(m2 s) that alkaline water takes up through its
-// surface: two resistances in series, the air's and the liquid's,
+// Surface is that of alkaline water under air.
+type Surface struct {
+	TemperatureC     float64
+	HydroxideMolPerL float64
+	CO2Atm           float64 // in the air
+	GasMS, LiquidMS  float64 // transfer through air and liquid, m/s
+}
+
+// CO2Flux is the CO2 in mol/(m2 s) that the water takes up through it: two resistances in series, the air's and the liquid's,
 // 1/N = 1/(kGas cGas) + 1/(c* sqrt(D k [OH-] + kL^2)), with c* the solubility
 // and kL the liquid film (Danckwerts, Gas-Liquid Reactions, 1970: fast
 // pseudo-first-order reaction with surface renewal). Where [OH-] is large
-// against c* it is the film of fast reaction alone. hydroxide is in mol/L, kGas
-// and kLiquid in m/s, co2Atm in atm. Good to a factor of two.
-func CO2Flux(temperatureC, hydroxide, co2Atm, kGas, kLiquid float64) float64 {
-	p := powersOf(temperatureC)
+// against c* it is the film of fast reaction alone. Good to a factor of two.
+func (s Surface) CO2Flux() float64 {
+	p := powersOf(s.TemperatureC)
 	henry := math.Exp(phases[gasPhase].logK.at(&p) + allSpecies[speciesIndex["CO2"]].logK.at(&p))
-	solubility := 1000 * henry * co2Atm // mol/m3
-	air := co2Atm * 101325 / (gasR * 1000 * (temperatureC + kelvin))
+	solubility := 1000 * henry * s.CO2Atm // mol/m3
+	air := s.CO2Atm * 101325 / (gasR * 1000 * (s.TemperatureC + kelvin))
 	liquid := solubility * math.Sqrt(
-		co2Diffusivity(temperatureC)*co2Hydroxide(temperatureC)*1000*hydroxide+kLiquid*kLiquid,
+		co2Diffusivity(s.TemperatureC)*co2Hydroxide(s.TemperatureC)*1000*s.HydroxideMolPerL+s.LiquidMS*s.LiquidMS,
 	)
-	return 1 / (1/(kGas*air) + 1/liquid)
+	return 1 / (1/(s.GasMS*air) + 1/liquid)
 }
 
 // LimeTray is lime water in an open tray.
@@ -159,7 +165,7 @@ func (t *LimeTray) Course(minutes []float64) ([]TrayPoint, error) {
 		}
 		// what would still be taken up against the water's own CO2
 		drive := max(0, 1-o.CO2Fugacity()/fugacityCO2(t.CO2Atm, w.temperatureC))
-		f := drive * CO2Flux(w.temperatureC, o.Molality("OH-"), t.CO2Atm, t.Air.gasFilm(), liquidFilm(t.Stirred))
+		f := drive * Surface{w.temperatureC, o.Molality("OH-"), t.CO2Atm, t.Air.gasFilm(), liquidFilm(t.Stirred)}.CO2Flux()
 		g := node{
 			lime:  o.limeGramPerL(),
 			pH:    o.pH,

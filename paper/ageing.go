@@ -9,15 +9,15 @@ import (
 
 // Climate is where an object is kept.
 type Climate struct {
-	TemperatureC    interval.Range `json:"temperature_c"`    // -10 to 40
-	HumidityPercent interval.Range `json:"humidity_percent"` // 10 to 75
+	TemperatureC interval.Range `json:"temperature_c"` // -10 to 40
+	Humidity     interval.Range `json:"-"`             // relative, as a fraction: 0.10 to 0.75
 }
 
 func (c Climate) check() error {
 	if err := c.TemperatureC.CheckWithin("the temperature of the storage", -10, 40, "°C"); err != nil {
 		return err
 	}
-	return c.HumidityPercent.CheckWithin("the humidity of the storage", 10, 75, "%")
+	return c.Humidity.Scale(100).CheckWithin("the humidity of the storage", 10, 75, "%")
 }
 
 // Dose-response function for historic paper: ln k = a0 + a1 [H2O] + a2 ln[H+] -
@@ -31,20 +31,21 @@ const (
 )
 
 // HydrolysisRate is k in 1/year of 1/DP(t) = 1/DP(0) + k t, for paper of a pH at
-// a temperature in deg C and a humidity as a fraction. It was made for paper of pH
+// a temperature in deg C and a humidity. It was made for paper of pH
 // about 4 to 8.5 in the dark.
-func HydrolysisRate(pH, temperatureC, humidity float64) float64 {
+func HydrolysisRate(pH float64, t Celsius, h Humidity) float64 {
 	return math.Exp(
-		doseA0 + doseA1*FibreMoisture(temperatureC, humidity) - doseA2*math.Ln10*pH - doseA3/(temperatureC+273.15),
+		doseA0 + doseA1*FibreMoisture(t, h) - doseA2*math.Ln10*pH - doseA3/(float64(t)+273.15),
 	)
 }
 
 // FibreMoisture is the water that paper fibre holds in g per g at a temperature
-// in deg C and a humidity as a fraction above 0 and below 1: Paltakari and
+// in deg C and a humidity above 0 and below 1: Paltakari and
 // Karlsson, 82nd Annual Meeting CPPA, 1996 (equation from memory). Above 0.8 it
 // is low against measured isotherms.
-func FibreMoisture(temperatureC, humidity float64) float64 {
-	return math.Pow(math.Log(1-humidity)/(1.67*temperatureC-285.655), 1/(2.491-0.012*temperatureC))
+func FibreMoisture(celsius Celsius, h Humidity) float64 {
+	t := float64(celsius)
+	return math.Pow(math.Log(1-float64(h))/(1.67*t-285.655), 1/(2.491-0.012*t))
 }
 
 // Ageing compares a sheet's course in years before and after treatment.
@@ -107,7 +108,7 @@ func CompareAgeing(
 	factor := func(f float64) interval.Range { return interval.Range{Low: 1 / f, Best: 1, High: f} }
 	study := interval.Study{Samples: o.Samples, Seed: o.Seed, Inputs: []interval.Input{
 		{Name: "the pH before", Range: before}, {Name: "the pH after", Range: after},
-		{Name: "the temperature", Range: climate.TemperatureC}, {Name: "the humidity", Range: climate.HumidityPercent},
+		{Name: "the temperature", Range: climate.TemperatureC}, {Name: "the humidity", Range: climate.Humidity},
 		{Name: "the degree of polymerisation now", Range: dp},
 		{
 			Name:  "the function's own spread",
@@ -116,10 +117,10 @@ func CompareAgeing(
 	}}
 	const points = 11
 	r, err := study.Run(3+2*points, func(in, out []float64) {
-		h := min(0.8, max(0.05, in[3]/100))
+		t, h := Celsius(in[2]), Humidity(min(0.8, max(0.05, in[3])))
 		clamp := func(pH float64) float64 { return min(domainHighPH, max(domainLowPH, pH)) }
-		k0 := in[5] * HydrolysisRate(clamp(in[0]), in[2], h)
-		k1 := in[5] * in[6] * HydrolysisRate(clamp(in[1]), in[2], h)
+		k0 := in[5] * HydrolysisRate(clamp(in[0]), t, h)
+		k1 := in[5] * in[6] * HydrolysisRate(clamp(in[1]), t, h)
 		out[0], out[1], out[2] = k0, k1, k0/k1
 		for i := range points {
 			t := years * float64(i) / (points - 1)

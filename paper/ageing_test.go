@@ -22,10 +22,10 @@ func TestDoseResponseWorkedValues(t *testing.T) {
 		m := condition.FindStringSubmatch(r["condition"])
 		switch {
 		case r["quantity"] == "worked moisture content" && m != nil:
-			near(t, "moisture, "+r["condition"], FibreMoisture(f(m[1]), f(m[2])), f(r["value"]), 1e-4)
+			near(t, "moisture, "+r["condition"], FibreMoisture(Celsius(f(m[1])), Humidity(f(m[2]))), f(r["value"]), 1e-4)
 			moistures++
 		case r["quantity"] == "worked k" && m != nil:
-			k := HydrolysisRate(f(m[3]), f(m[1]), f(m[2]))
+			k := HydrolysisRate(f(m[3]), Celsius(f(m[1])), Humidity(f(m[2])))
 			near(t, "k, "+r["condition"], k, f(r["value"]), 1e-4)
 			y := years.FindStringSubmatch(r["note"])
 			if f(y[1]) > 10 {
@@ -42,7 +42,7 @@ func TestDoseResponseWorkedValues(t *testing.T) {
 
 // From pH 5 to 8.5 the function slows hydrolysis by 10^(0.244 x 3.5) = 7.1.
 func TestCompareAgeing(t *testing.T) {
-	room := Climate{interval.Range{Low: 18, Best: 20, High: 22}, interval.Range{Low: 40, Best: 50, High: 60}}
+	room := Climate{interval.Range{Low: 18, Best: 20, High: 22}, interval.Range{Low: 0.40, Best: 0.50, High: 0.60}}
 	a, err := CompareAgeing(
 		Newsprint,
 		interval.Within(5, 0.3),
@@ -76,7 +76,7 @@ func TestCompareAgeing(t *testing.T) {
 			return err
 		},
 		func() error {
-			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8), Climate{interval.Exactly(80), interval.Exactly(50)}, interval.Exactly(600), 100, Options{})
+			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8), Climate{interval.Exactly(80), interval.Exactly(0.50)}, interval.Exactly(600), 100, Options{})
 			return err
 		},
 		func() error {

@@ -53,19 +53,19 @@ type Bath struct {
 	VolumeMl interval.Range `json:"volume_ml"`
 	// Together is the number of like sheets in it at once; 0 means 1.
 	Together int `json:"together,omitempty"`
-	// Minutes in the bath; 0 means until sheet and bath are level.
-	Minutes Minutes `json:"minutes,omitempty"`
+	// Minutes in the bath, above 0; nil: until sheet and bath are level.
+	Minutes *Minutes `json:"minutes,omitempty"`
 	// Motion of the liquid over the open faces; "" is not known.
 	Motion Motion `json:"motion,omitempty"`
 	// Supported says that one face lies on a support that nothing passes.
 	Supported bool `json:"supported,omitempty"`
 	// Stack is how many sheets lie on each other without liquid between; 0 means 1.
 	Stack int `json:"stack,omitempty"`
-	// TemperatureC of the bath, 0 to 50; 0 means 20.
-	TemperatureC float64 `json:"temperature_c,omitempty"`
-	// DepthMm of the liquid, where the tray stands open: a bath of hydroxide then
-	// takes up carbon dioxide from the room. 0 means covered.
-	DepthMm float64 `json:"depth_mm,omitempty"`
+	// TemperatureC of the bath, 0 to 50; nil: 20.
+	TemperatureC *Celsius `json:"temperature_c,omitempty"`
+	// DepthMm of the liquid, where the tray is open: a bath of hydroxide then
+	// takes up carbon dioxide from the room. nil: covered.
+	DepthMm *Millimetres `json:"depth_mm,omitempty"`
 	// DriedBefore says that the sheet is dried before this bath, so that the
 	// chalk it holds stays in it and its pores are free for more.
 	DriedBefore bool `json:"dried_before,omitempty"`
@@ -93,10 +93,18 @@ func (b Bath) filmM() float64 {
 }
 
 func (b Bath) celsius() float64 {
-	if b.TemperatureC == 0 {
+	if b.TemperatureC == nil {
 		return 20
 	}
-	return b.TemperatureC
+	return float64(*b.TemperatureC)
+}
+
+// minutes in the bath, 0 where it has no time.
+func (b Bath) minutes() float64 {
+	if b.Minutes == nil {
+		return 0
+	}
+	return float64(*b.Minutes)
 }
 
 // halves is the way to the open face in half-thicknesses of a sheet: 1 with both
@@ -158,16 +166,16 @@ func (b Bath) Check() error {
 			max(b.Together, 1),
 		)
 	}
-	if !(b.TemperatureC >= 0 && b.TemperatureC <= chem.MaxTemperatureC) {
+	if t := b.celsius(); !(t >= 0 && t <= chem.MaxTemperatureC) {
 		return fmt.Errorf(
 			"the temperature of %s must lie between 0 and %d °C, not at %g °C",
 			name,
 			chem.MaxTemperatureC,
-			b.TemperatureC,
+			t,
 		)
 	}
-	if b.DepthMm != 0 && !(b.DepthMm >= 1 && b.DepthMm <= 1000) {
-		return fmt.Errorf("the depth of %s must lie between 1 and 1000 mm, not at %g mm", name, b.DepthMm)
+	if d := b.DepthMm; d != nil && !(*d >= 1 && *d <= 1000) {
+		return fmt.Errorf("the depth of %s must lie between 1 and 1000 mm, not at %g mm", name, float64(*d))
 	}
 	if b.Together < 0 || b.Together > 1000 {
 		return fmt.Errorf(
@@ -176,8 +184,9 @@ func (b Bath) Check() error {
 			b.Together,
 		)
 	}
-	if !(b.Minutes >= 0 && b.Minutes <= 60*24*30) {
-		return fmt.Errorf("the time in %s must lie between 0 and 30 days, not at %g min", name, float64(b.Minutes))
+	if m := b.Minutes; m != nil && !(*m > 0 && *m <= 60*24*30) {
+		return fmt.Errorf("the time in %s must be above 0 and at most 30 days, not %g min; without one the bath lasts "+
+			"until sheet and bath are level", name, float64(*m))
 	}
 	return nil
 }

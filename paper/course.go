@@ -155,7 +155,7 @@ func (c *course) soak(
 	if err = c.settle(s, fall); err != nil {
 		return 0, err
 	}
-	if b.Minutes == 0 {
+	if b.Minutes == nil {
 		err = c.exchange(s, v, n, math.Inf(1), fall)
 	} else {
 		err = c.pass(s, v, b, in, fall, at)
@@ -183,7 +183,7 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 	n := b.together()
 	var seconds [len(moments)]float64
 	for j, share := range moments {
-		seconds[j] = share * float64(b.Minutes) * 60
+		seconds[j] = share * b.minutes() * 60
 	}
 	d := b.Liquid.diffusion25M2S() * in[iDiffusion] * warmer(b.celsius())
 	e := in[iPorosity]
@@ -203,8 +203,8 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 		if err := c.hydrolyse(s, v, minutes, fall); err != nil {
 			return err
 		}
-		if fall != 0 && b.DepthMm > 0 {
-			if err := c.carbonate(v, b.DepthMm, minutes); err != nil {
+		if fall != 0 && b.DepthMm != nil {
+			if err := c.carbonate(v, float64(*b.DepthMm), minutes); err != nil {
 				return err
 			}
 		}

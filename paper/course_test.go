@@ -17,21 +17,19 @@ func drawBath(t *rapid.T, i int) Bath {
 		return rapid.Float64Range(lo, hi).Draw(t, fmt.Sprint(name, i))
 	}
 	b := Bath{
-		VolumeMl: interval.Exactly(draw("volume", 60, 4000)),
-		Together: rapid.IntRange(1, 12).Draw(t, fmt.Sprint("together", i)),
-		Minutes: Minutes(
-			draw("minutes", 0, 60),
-		),
+		VolumeMl:     interval.Exactly(draw("volume", 60, 4000)),
+		Together:     rapid.IntRange(1, 12).Draw(t, fmt.Sprint("together", i)),
+		Minutes:      new(Minutes(max(0.01, draw("minutes", 0, 60)))),
 		Motion:       rapid.SampledFrom([]Motion{"", Rocked, Still}).Draw(t, fmt.Sprint("motion", i)),
 		Supported:    rapid.Bool().Draw(t, fmt.Sprint("supported", i)),
-		TemperatureC: draw("temperature", 5, 40),
+		TemperatureC: new(Celsius(draw("temperature", 5, 40))),
 	}
 	b.Stack = rapid.IntRange(1, b.Together).Draw(t, fmt.Sprint("stack", i))
 	if rapid.IntRange(0, 5).Draw(t, fmt.Sprint("level", i)) == 0 {
-		b.Minutes = 0
+		b.Minutes = nil
 	}
 	if rapid.Bool().Draw(t, fmt.Sprint("open", i)) {
-		b.DepthMm = draw("depth", 3, 60)
+		b.DepthMm = new(Millimetres(draw("depth", 3, 60)))
 	}
 	strength := draw("alkali", 0, 40)
 	b.Liquid = rapid.SampledFrom([]Liquid{
@@ -81,7 +79,7 @@ func TestAChainConservesMassAndCharge(t *testing.T) {
 			all[chem.B], after[chem.B] = all[chem.B]+all[chem.BH4], after[chem.B]+after[chem.BH4]
 			all[chem.BH4], after[chem.BH4] = 0, 0
 			for k := range all {
-				if chem.Component(k) == chem.C && b.DepthMm > 0 && after[k] >= all[k] {
+				if chem.Component(k) == chem.C && b.DepthMm != nil && after[k] >= all[k] {
 					continue // from the air
 				}
 				if math.Abs(after[k]-all[k]) > 1e-9*(1e-3+all[k]) {
@@ -125,9 +123,9 @@ func TestASoluteGoesAsTheSlab(t *testing.T) {
 	b := Bath{
 		Liquid:       Liquid{AlkaliMmolPerL: interval.Exactly(5), Base: Sodium, SodiumMmolPerL: 5, BoronMmolPerL: 9},
 		VolumeMl:     interval.Exactly(100),
-		Minutes:      0.5,
+		Minutes:      new(Minutes(0.5)),
 		Motion:       Still,
-		TemperatureC: 25,
+		TemperatureC: new(Celsius(25)),
 	}
 	var in [iBaths]float64
 	in[iPorosity], in[iFilm], in[iDiffusion] = 0.8, 1, 1
@@ -169,7 +167,7 @@ func TestASoluteGoesAsTheSlab(t *testing.T) {
 // takes both; the pH of the sheet rises, that of the bath falls.
 func TestWaterAndLime(t *testing.T) {
 	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
-	water := Bath{Name: "water", VolumeMl: interval.Exactly(400), Minutes: 30, Motion: Rocked}
+	water := Bath{Name: "water", VolumeMl: interval.Exactly(400), Minutes: new(Minutes(30)), Motion: Rocked}
 	out := run(t, s, Options{Samples: 40}, water)
 	// 40 mmol/kg soluble in 9.1 of 400 mL, 60 fixed.
 	near(t, "acid left by water", out.AcidLeftMmolPerKg.Best, 60+40*9.07/400, 0.01)
@@ -182,7 +180,7 @@ func TestWaterAndLime(t *testing.T) {
 	if pH := out.ExtractPH; pH.Best < 3.8 || pH.Best > 5.5 {
 		t.Errorf("extract of the washed newsprint: pH %v, want about 4 to 5.5 as old newsprint has", pH.Range)
 	}
-	bath := Bath{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 20, Motion: Rocked}
+	bath := Bath{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(20)), Motion: Rocked}
 	out = run(t, s, Options{Samples: 40}, bath)
 	step := out.Steps[0]
 	// 10.8 mmol/L of lime water: pH 12.0 at 20 C (PHREEQC 3.8.9, docs/chem.md).
@@ -211,10 +209,10 @@ func TestWaterAndLime(t *testing.T) {
 // a pile; and a level bath leaves the least.
 func TestArrangementsOrder(t *testing.T) {
 	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
-	base := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(4000), Minutes: 1, Together: 10}
+	base := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(4000), Minutes: new(Minutes(1)), Together: 10}
 	var left []float64
 	for _, f := range []func(*Bath){
-		func(b *Bath) { b.Minutes = 0 },
+		func(b *Bath) { b.Minutes = nil },
 		func(b *Bath) { b.Motion = Rocked },
 		func(b *Bath) { b.Motion = Still },
 		func(b *Bath) { b.Motion, b.Supported = Still, true },
@@ -239,9 +237,9 @@ func TestArrangementsOrder(t *testing.T) {
 // the stated factor of two (here at the 8e-4 atm of a room).
 func TestOpenTrayLosesLime(t *testing.T) {
 	s := exactSheet(4, 2, 0)
-	b := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 10, Motion: Rocked}
+	b := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(10)), Motion: Rocked}
 	closed := run(t, s, Options{Samples: 20}, b).Steps[0]
-	b.DepthMm = 10
+	b.DepthMm = new(Millimetres(10))
 	open := run(t, s, Options{Samples: 20}, b).Steps[0]
 	lost := (closed.AlkaliAfterMmolPerL.Best - open.AlkaliAfterMmolPerL.Best) * 0.4 // mmol
 	want := 2 * 4.561e-6 * 1000 * 0.04 * 600 * 8 / 4.2                              // two OH- to a CO2, 0.04 m2, 600 s
@@ -253,7 +251,7 @@ func TestOpenTrayLosesLime(t *testing.T) {
 // A sheet long in a bath follows it: what an open tray loses to the air, the sheet
 // loses too.
 func TestTheSheetFollowsTheBath(t *testing.T) {
-	b := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 60, Motion: Rocked, DepthMm: 10}
+	b := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(60)), Motion: Rocked, DepthMm: new(Millimetres(10))}
 	out := run(t, exactSheet(4, 2, 0), Options{Samples: 20}, b)
 	after := out.Steps[0].AlkaliAfterMmolPerL.Best
 	if after > 9 {
@@ -276,7 +274,7 @@ func TestHydrideBath(t *testing.T) {
 		t,
 		exactSheet(4, 2, 50),
 		Options{Samples: 20},
-		Bath{Liquid: l, VolumeMl: interval.Exactly(400), Minutes: 15, Motion: Rocked},
+		Bath{Liquid: l, VolumeMl: interval.Exactly(400), Minutes: new(Minutes(15)), Motion: Rocked},
 	)
 	step := out.Steps[0]
 	if pH := step.BathPH.Best; pH < 8.8 || pH > 10.8 {
@@ -365,7 +363,7 @@ func twelveSteps() []Bath {
 	for _, l := range []Liquid{water, water, water, alkali, water, hydride, water, water, water, water, alkali, alkali} {
 		baths = append(
 			baths,
-			Bath{Liquid: l, VolumeMl: interval.Within(2000, 50), Together: 1, Minutes: 20, Motion: Rocked},
+			Bath{Liquid: l, VolumeMl: interval.Within(2000, 50), Together: 1, Minutes: new(Minutes(20)), Motion: Rocked},
 		)
 	}
 	return baths

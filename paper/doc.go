@@ -14,10 +14,13 @@
 // what they leave out, and the checks.
 package paper
 
+import "benchleaf/unit"
+
 // Quantities at the package's border.
 type (
-	Millimetres float64
-	Millilitres float64
-	Grams       float64
-	Minutes     float64
+	Millimetres = unit.Millimetres
+	Millilitres = unit.Millilitres
+	Minutes     = unit.Minutes
+	Celsius     = unit.Celsius
+	Humidity    = unit.Humidity
 )

@@ -9,8 +9,8 @@ import (
 
 // Air is the air in which a sheet dries.
 type Air struct {
-	TemperatureC    interval.Range `json:"temperature_c"`    // 5 to 40
-	HumidityPercent interval.Range `json:"humidity_percent"` // 5 to 90
+	TemperatureC interval.Range `json:"temperature_c"` // 5 to 40
+	Humidity     interval.Range `json:"-"`             // relative, as a fraction: 0.05 to 0.90
 	// SpeedMS of the air over the sheet, m/s; 0 to 5. A closed room has 0.05 to 0.2.
 	SpeedMS interval.Range `json:"speed_m_s"`
 	// RateFactor is the drying rate over the computed one, as weighings on this
@@ -26,7 +26,7 @@ func (a Air) check() error {
 		unit     string
 	}{
 		{"the temperature of the air", a.TemperatureC, 5, 40, "°C"},
-		{"the humidity of the air", a.HumidityPercent, 5, 90, "%"},
+		{"the humidity of the air", a.Humidity.Scale(100), 5, 90, "%"},
 		{"the speed of the air", a.SpeedMS, 0, 5, "m/s"},
 	} {
 		if err := x.r.CheckWithin(x.name, x.min, x.max, x.unit); err != nil {
@@ -298,7 +298,7 @@ func (k known) dryingInputs(air Air) []interval.Input {
 		{Name: "the liquid held at the start", Range: k.pickUp},
 		{Name: "the sheet's mass", Range: dry},
 		{Name: "the air's temperature", Range: air.TemperatureC},
-		{Name: "the air's humidity", Range: air.HumidityPercent},
+		{Name: "the air's humidity", Range: air.Humidity},
 		{Name: "the air's speed", Range: air.SpeedMS},
 		{Name: "how the air moves at the bench", Range: factor},
 		{
@@ -353,9 +353,9 @@ func (p plan) turns(from, to float64) float64 {
 
 // airPlan is the plan for one sample.
 func airPlan(in []float64, faces, lengthM float64) plan {
-	humidity := min(90, max(5, in[dHumidity]))
+	humidity := Humidity(min(0.90, max(0.05, in[dHumidity])))
 	temperature := min(40, max(5, in[dTemperature]))
-	e, err := EquilibriumMoisture(temperature, humidity, true)
+	e, err := EquilibriumMoisture(Celsius(temperature), humidity, true)
 	if err != nil {
 		panic(err) // both are within bounds
 	}
@@ -367,11 +367,11 @@ func airPlan(in []float64, faces, lengthM float64) plan {
 	}
 	end = max(0.02, end)
 	return plan{start: max(in[dStart], end), critical: max(in[dCritical], end+0.05), end: end, dry: in[dDry],
-		rate: faces * in[dFactor] * evaporation(temperature, humidity/100, max(0, in[dSpeed]), lengthM)}
+		rate: faces * in[dFactor] * evaporation(temperature, humidity, max(0, in[dSpeed]), lengthM)}
 }
 
 // evaporation of one wet face, g/(m2 min).
-func evaporation(celsius, humidity, speedMS, lengthM float64) float64 {
+func evaporation(celsius float64, humidity Humidity, speedMS, lengthM float64) float64 {
 	const (
 		diffusivity = 2.5e-5 // m2/s of vapour in air, memory
 		viscosity   = 1.5e-5 // m2/s of air, memory
@@ -496,12 +496,12 @@ const (
 // absorbents share what is above equilibrium; each change brings dry ones. A set
 // takes up 15 to 20 % of its mass (notes on practice, section 10, 11). Without
 // given changes each comes when its set has taken four fifths of its share.
-// Errors: an impossible sheet, absorbent or humidity (5 to 90 %).
-func DryBetween(s Sheet, a Absorbents, temperatureC, humidityPercent float64, o Options) (Drying, error) {
+// Errors: an impossible sheet, absorbent or humidity (0.05 to 0.90).
+func DryBetween(s Sheet, a Absorbents, t Celsius, h Humidity, o Options) (Drying, error) {
 	if err := checkDrying(s, Drained, a.check()); err != nil {
 		return Drying{}, err
 	}
-	end, err := EquilibriumMoisture(temperatureC, humidityPercent, true)
+	end, err := EquilibriumMoisture(t, h, true)
 	if err != nil {
 		return Drying{}, err
 	}

@@ -20,39 +20,6 @@ func figure(t *testing.T, s string) float64 {
 	return v
 }
 
-// Every Greenspan value of the table, and its agreement with the rounded table of
-// another hand (Padfield), a misprint named there left out.
-func TestSaltHumidity(t *testing.T) {
-	own, other := 0, 0
-	for _, r := range readTable("data/saturated-salt-humidity.csv") {
-		switch {
-		case strings.HasPrefix(r["source"], "Greenspan"):
-			got, err := SaltHumidity(r["salt"], figure(t, r["temperature_C"]))
-			if err != nil || got != figure(t, r["value"]) {
-				t.Errorf("%s at %s: got %g, %v, want %s", r["salt"], r["temperature_C"], got, err, r["value"])
-			}
-			own++
-		case strings.HasPrefix(r["source"], "Padfield") && !strings.Contains(r["note"], "misprint"):
-			got, err := SaltHumidity(r["salt"], figure(t, r["temperature_C"]))
-			if err != nil || math.Abs(got-figure(t, r["value"])) > 0.11 {
-				t.Errorf("%s at %s: got %g, %v, other table %s", r["salt"], r["temperature_C"], got, err, r["value"])
-			}
-			other++
-		}
-	}
-	if own < 50 || other < 30 {
-		t.Errorf("%d and %d rows, want more", own, other)
-	}
-	mid, _ := SaltHumidity("NaCl", 22.5)
-	near(t, "between two rows", mid, (75.47+75.29)/2, 1e-9)
-	if _, err := SaltHumidity("sugar", 20); err == nil {
-		t.Error("sugar was accepted")
-	}
-	if _, err := SaltHumidity("NaCl", 80); err == nil {
-		t.Error("80 deg C was accepted")
-	}
-}
-
 // Every isotherm value of the table, paper fibre and wood; the GAB isotherm lies
 // between them and its constants in the published ranges.
 func TestIsotherms(t *testing.T) {
@@ -62,18 +29,19 @@ func TestIsotherms(t *testing.T) {
 			continue
 		}
 		c, a, want := figure(t, r["temperature_C"]), figure(t, r["RH"]), figure(t, r["value"])
+		h := Humidity(a)
 		what := fmt.Sprintf("%s at %g C, %g", r["material_or_quantity"], c, a)
 		switch {
 		case strings.HasPrefix(r["material_or_quantity"], "paper fibre"):
-			near(t, what, FibreMoisture(c, a), want, 1.5e-3)
-			if c == 20 && gab(a) < want {
-				t.Errorf("%s: GAB %.4f lies below", what, gab(a))
+			near(t, what, FibreMoisture(Celsius(c), h), want, 1.5e-3)
+			if c == 20 && gab(h) < want {
+				t.Errorf("%s: GAB %.4f lies below", what, gab(h))
 			}
 			fibre++
 		case strings.HasPrefix(r["material_or_quantity"], "wood"):
 			near(t, what, woodMoisture(c, a), want, 1.5e-3)
-			if gab(a) > want {
-				t.Errorf("%s: GAB %.4f lies above", what, gab(a))
+			if gab(h) > want {
+				t.Errorf("%s: GAB %.4f lies above", what, gab(h))
 			}
 			wood++
 		}
@@ -102,9 +70,9 @@ func TestVapourPressure(t *testing.T) {
 }
 
 var room = Air{
-	TemperatureC:    interval.Within(20, 1),
-	HumidityPercent: interval.Within(50, 5),
-	SpeedMS:         interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
+	TemperatureC: interval.Within(20, 1),
+	Humidity:     interval.Within(0.50, 0.05),
+	SpeedMS:      interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
 }
 
 // Wet bulb: in a fast stream, where radiation counts little, the face comes near
@@ -189,7 +157,7 @@ func TestDryBetween(t *testing.T) {
 		MoistureGPerG: at(0),
 	}
 	a := Absorbents{GrammageGsm: interval.Range{Low: 300, Best: 350, High: 400}, ThicknessMm: 0.7}
-	d, err := DryBetween(s, a, 20, 50, Options{Seed: 1})
+	d, err := DryBetween(s, a, 20, 0.50, Options{Seed: 1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -209,11 +177,11 @@ func TestDryBetween(t *testing.T) {
 		t.Errorf("ends at %g, want %v", last, d.EndGPerG.Range)
 	}
 	a.ChangesMin = []float64{5, 60, 240, 960}
-	if d, err = DryBetween(s, a, 20, 50, Options{}); err != nil || len(d.EachGPerM2) != 5 {
+	if d, err = DryBetween(s, a, 20, 0.50, Options{}); err != nil || len(d.EachGPerM2) != 5 {
 		t.Errorf("given changes: %v, %v", d.ChangesMin, err)
 	}
 	a.ChangesMin = []float64{60, 5}
-	if _, err := DryBetween(s, a, 20, 50, Options{}); err == nil || !strings.Contains(err.Error(), "out of order") {
+	if _, err := DryBetween(s, a, 20, 0.50, Options{}); err == nil || !strings.Contains(err.Error(), "out of order") {
 		t.Errorf("changes out of order: got %v", err)
 	}
 }
@@ -233,7 +201,7 @@ func TestDryingNeverRises(t *testing.T) {
 			s,
 			Absorbents{interval.Exactly(draw("absorbent", 50, 2000)), draw("mm", 0.1, 5), changes},
 			20,
-			draw("humidity", 20, 80),
+			Humidity(draw("humidity", 0.20, 0.80)),
 			Options{Samples: 20},
 		)
 		if err != nil {
@@ -243,9 +211,9 @@ func TestDryingNeverRises(t *testing.T) {
 			s,
 			Drained,
 			Air{
-				TemperatureC:    interval.Exactly(draw("C", 10, 35)),
-				HumidityPercent: interval.Exactly(draw("air", 20, 80)),
-				SpeedMS:         interval.Exactly(draw("m/s", 0, 3)),
+				TemperatureC: interval.Exactly(draw("C", 10, 35)),
+				Humidity:     interval.Exactly(draw("air", 0.20, 0.80)),
+				SpeedMS:      interval.Exactly(draw("m/s", 0, 3)),
 			},
 			false,
 			nil,

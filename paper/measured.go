@@ -141,7 +141,7 @@ func spread(answers [][]float64, of func(a []float64) float64) interval.Range {
 
 // predictedCourse is the course of one bath, whose outputs begin at a place.
 func predictedCourse(b Bath, place int, answers [][]float64) []Moment {
-	if b.Minutes == 0 {
+	if b.Minutes == nil {
 		return nil
 	}
 	at := func(x int) interval.Range { return spread(answers, func(a []float64) float64 { return a[place+x] }) }
@@ -151,7 +151,7 @@ func predictedCourse(b Bath, place int, answers [][]float64) []Moment {
 		list = append(
 			list,
 			Moment{
-				Minutes:             Minutes(share) * b.Minutes,
+				Minutes:             Minutes(share) * *b.Minutes,
 				BathPH:              at(m + mBath),
 				SheetPH:             at(m + mSheet),
 				AcidLeftMmolPerKg:   at(m + mLeft),
@@ -182,8 +182,8 @@ func (r Reading) check(baths []Bath) error {
 		if !ofBath || r.What == ReadAlkali {
 			return fmt.Errorf("%s is predicted at the end of a bath only: leave the minutes out", r.What)
 		}
-		if b := baths[r.Step-1]; !(*r.Minutes >= 0 && *r.Minutes <= float64(b.Minutes)) {
-			return fmt.Errorf("%g min is not within the %g min of %s", *r.Minutes, float64(b.Minutes), b.called())
+		if b := baths[r.Step-1]; !(*r.Minutes >= 0 && *r.Minutes <= b.minutes()) {
+			return fmt.Errorf("%g min is not within the %g min of %s", *r.Minutes, b.minutes(), b.called())
 		}
 	}
 	return nil
@@ -214,10 +214,10 @@ func (r Reading) predicted(baths []Bath, a []float64) float64 {
 	if r.What == ReadSheetPH {
 		end, place = x[pSheet], mSheet
 	}
-	if r.Minutes == nil || baths[step-1].Minutes == 0 {
+	if r.Minutes == nil || baths[step-1].Minutes == nil {
 		return end
 	}
-	share := *r.Minutes / float64(baths[step-1].Minutes)
+	share := *r.Minutes / baths[step-1].minutes()
 	from, value := 0.0, x[pBefore]
 	if r.What == ReadSheetPH {
 		value = x[pCourse+mSheet]

@@ -19,7 +19,7 @@ func TestReadingsFindTheAcid(t *testing.T) {
 		MoistureGPerG: at(0.08),
 		PickUpGPerG:   at(2.1),
 	}
-	baths := []Bath{{Name: "lime", Liquid: lime(0.1), VolumeMl: interval.Exactly(300), Minutes: 20, Motion: Rocked}}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.1), VolumeMl: interval.Exactly(300), Minutes: new(Minutes(20)), Motion: Rocked}}
 	truth := class
 	truth.FixedAcidMmolPerKg, truth.SolubleAcidMmolPerKg = at(95), at(60)
 	course := run(t, truth, Options{Samples: 20}, baths...)
@@ -60,7 +60,7 @@ func TestReadingsFindTheAcid(t *testing.T) {
 // A reading that nothing explains is said to be one, and fits nothing.
 func TestReadingsThatNothingExplains(t *testing.T) {
 	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
-	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 20}}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(20))}}
 	v, err := CompareReadings(s, baths, Options{}, []Reading{{What: ReadBathPH, Step: 1, Value: 7, Uncertainty: 0.05}})
 	if err != nil || v.Agree || len(v.Fits) > 0 || !strings.Contains(v.Sentence, "Nothing within the ranges") {
 		t.Errorf("pH 7 after lime: %v, %+v", err, v)
@@ -121,7 +121,7 @@ func TestMeasuredDrying(t *testing.T) {
 
 func TestReadingsRefused(t *testing.T) {
 	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}
-	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: 20}}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(20))}}
 	for says, r := range map[string]Reading{
 		"above 0":     {What: ReadBathPH, Step: 1, Value: 9},
 		"no bath 2":   {What: ReadBathPH, Step: 2, Value: 9, Uncertainty: 1},

@@ -256,14 +256,14 @@ func stepOutcome(b Bath, x []interval.Result) StepOutcome {
 		ReservePercentChalk: x[pChalk], AcidLeftMmolPerKg: x[pLeft], BoronMmolPerKg: x[pBoron],
 		BathPHBefore: x[pBefore], BathPH: x[pBath], SheetPH: x[pSheet],
 	}
-	if b.Minutes == 0 {
+	if b.Minutes == nil {
 		return s
 	}
 	for j, share := range moments {
 		m := x[pCourse+mCount*j:]
 		s.Course = append(
 			s.Course,
-			Moment{Minutes: Minutes(share) * b.Minutes, BathPH: m[mBath].Range, SheetPH: m[mSheet].Range,
+			Moment{Minutes: Minutes(share) * *b.Minutes, BathPH: m[mBath].Range, SheetPH: m[mSheet].Range,
 				AcidLeftMmolPerKg: m[mLeft].Range, ReservePercentChalk: m[mChalk].Range},
 		)
 	}
@@ -376,7 +376,7 @@ func (out *Outcome) comment(k known, baths []Bath) {
 		"The pH of the dry sheet is that of a cold extract; that of the wet sheet is what an electrode on it would " +
 			"show, to about half a unit while acid is left.",
 	}
-	if slices.ContainsFunc(baths, func(b Bath) bool { return b.Minutes == 0 }) {
+	if slices.ContainsFunc(baths, func(b Bath) bool { return b.Minutes == nil }) {
 		out.RestsOn = append(out.RestsOn, "A bath without a time is taken as long enough for sheet and bath to come "+
 			"level, so it gives the most that the step can do.")
 	}
@@ -408,10 +408,10 @@ func (out *Outcome) warn(i int, b Bath) {
 		last, before := c[len(c)-1].AcidLeftMmolPerKg.Best, c[len(c)-2].AcidLeftMmolPerKg.Best
 		if before-last > 0.05*out.AcidDemandMmolPerKg.Best {
 			say(AcidFalling, "After %g min in %s the acid is still going down: a longer bath does more.",
-				float64(b.Minutes), b.called())
+				b.minutes(), b.called())
 		}
 	}
-	if lime && alkaline && b.Minutes >= 10 && b.DepthMm == 0 {
+	if lime && alkaline && b.minutes() >= 10 && b.DepthMm == nil {
 		say(TakenCovered, "%s is taken as covered; an open tray loses lime to the air: give its depth to count that.",
 			b.called())
 	}

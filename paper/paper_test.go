@@ -213,7 +213,7 @@ func TestOneSheetOfNewsprint(t *testing.T) {
 	l := lime(0.4)
 	l.AlkaliMmolPerL = l.AlkaliMmolPerL.Scale(1)
 	l.AlkaliMmolPerL.Low, l.AlkaliMmolPerL.High = l.AlkaliMmolPerL.Best*0.93, l.AlkaliMmolPerL.Best*1.05
-	out := run(t, s, Options{Seed: 1}, Bath{Name: "lime", Liquid: l, VolumeMl: interval.Within(400, 10), Minutes: 20})
+	out := run(t, s, Options{Seed: 1}, Bath{Name: "lime", Liquid: l, VolumeMl: interval.Within(400, 10), Minutes: new(Minutes(20))})
 	// By hand: 0.08908 m2 x 50 = 4.454 g, less 8 % moisture 4.124 g dry, holds 2.2
 	// times that, 9.07 mL; demand 4.124 g x 0.1 mmol/g = 0.412 mmol of the tray's
 	// 4.319 mmol; left 3.907 mmol in 400 mL, of which the sheet keeps 9.07/400:
@@ -339,7 +339,7 @@ func TestRefusals(t *testing.T) {
 		},
 		"the base \"iron\"": func() (Sheet, Bath, Options) { b := bath; b.Liquid.Base = "iron"; return good, b, Options{} },
 		"sheets together":   func() (Sheet, Bath, Options) { b := bath; b.Together = -3; return good, b, Options{} },
-		"the time in":       func() (Sheet, Bath, Options) { b := bath; b.Minutes = -3; return good, b, Options{} },
+		"the time in":       func() (Sheet, Bath, Options) { b := bath; b.Minutes = new(Minutes(-3)); return good, b, Options{} },
 		"the boron of": func() (Sheet, Bath, Options) {
 			b := bath
 			b.Liquid.BoronMmolPerL = math.Inf(1)

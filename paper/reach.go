@@ -241,7 +241,7 @@ func (r *reach) with(v float64) ([]Bath, error) {
 			return nil, fmt.Errorf("%s would be stronger than %d mmol/L", b.called(), mostMmolPerL)
 		}
 	case Time:
-		b.Minutes = Minutes(v)
+		b.Minutes = new(Minutes(v))
 	case Volume:
 		b.VolumeMl = b.VolumeMl.Scale(v / b.VolumeMl.Best)
 	default:

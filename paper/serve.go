@@ -91,7 +91,8 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 	}
 	var slowest, chain Minutes
 	for _, b := range baths {
-		slowest, chain = max(slowest, b.Minutes), chain+b.Minutes
+		m := Minutes(b.minutes())
+		slowest, chain = max(slowest, m), chain+m
 	}
 	for done := 0; done < sheets; {
 		n := min(load, sheets-done)

@@ -187,7 +187,7 @@ const (
 // carbonate lets a bath with hydroxide take up carbon dioxide through its
 // surface for minutes; chalk that falls of it settles.
 func (b *bench) carbonate(v *vat, depthMm, minutes float64) error {
-	if depthMm <= 0 || v.ml <= 0 {
+	if v.ml <= 0 {
 		return nil
 	}
 	if err := b.solve(&b.liquids, &v.liquor, chem.Conditions{MayFall: chem.Calcite}); err != nil {
@@ -196,7 +196,10 @@ func (b *bench) carbonate(v *vat, depthMm, minutes float64) error {
 	if b.state.PH() < 10 {
 		return nil
 	}
-	flux := chem.CO2Flux(b.temperatureC, b.state.Molality("OH-"), roomCO2Atm, airMS, liquidMS)
+	flux := chem.Surface{
+		TemperatureC: b.temperatureC, HydroxideMolPerL: b.state.Molality("OH-"), CO2Atm: roomCO2Atm,
+		GasMS: airMS, LiquidMS: liquidMS,
+	}.CO2Flux()
 	surfaceM2 := v.ml * 1e-6 / (depthMm * 1e-3)
 	// No more than half of what the hydroxide can take in one go.
 	v.n[chem.C] += min(flux*surfaceM2*minutes*60*1000, b.state.Molality("OH-")*v.ml/4)

@@ -17,17 +17,20 @@
 // lime) is computed by package chem.
 package solution
 
+import "benchleaf/unit"
+
 // Quantities of the bench.
 type (
+	Millilitres = unit.Millilitres
+	Grams       = unit.Grams
+	Minutes     = unit.Minutes
+	Millimetres = unit.Millimetres
+	Celsius     = unit.Celsius
+
 	GramsPerLitre      float64
 	MolPerLitre        float64
-	Millilitres        float64
-	Grams              float64
-	Celsius            float64
 	GramsPerMole       float64
 	GramsPerMillilitre float64
-	Millimetres        float64
-	Minutes            float64
 	CubicMetres        float64
 	Moles              float64
 )

@@ -163,11 +163,6 @@ func times(n int) string {
 	return fmt.Sprintf(" %d times", n)
 }
 
-// Text writes a volume for the bench.
-func (v Millilitres) Text() string {
-	return strconv.FormatFloat(math.Round(float64(v)*1000)/1000, 'f', -1, 64) + " mL"
-}
-
 // Standard is the standard uncertainty of the volume. A vessel's own error
 // repeats with every fill and so adds up; the error of reading a mark, half a
 // graduation at most, does not. Both are taken as equally likely anywhere

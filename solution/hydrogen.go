@@ -189,17 +189,3 @@ func changesForPeak(share float64) float64 {
 	}
 	return hi
 }
-
-// Text writes a time for a person: "9 min", "1.5 h", "15 h".
-func (m Minutes) Text() string {
-	switch v := float64(m); {
-	case v < 1:
-		return interval.Digits(v*60, v*60) + " s"
-	case v < 90:
-		return interval.Digits(v, v) + " min"
-	case v < 48*60:
-		return interval.Digits(v/60, v/60) + " h"
-	default:
-		return interval.Digits(v/1440, v/1440) + " days"
-	}
-}

@@ -100,7 +100,7 @@ func (q StarchPaste) recipe(starch *Substance, glass []Glassware, part, water fl
 			return Recipe{}, err
 		}
 		amount.Range = interval.FromStandard(float64(mass), float64(q.Balance.Standard()))
-		r.Lines = append(r.Lines, Line{mass.text(q.Balance), "wheat starch", "weigh it"})
+		r.Lines = append(r.Lines, Line{q.Balance.text(mass), "wheat starch", "weigh it"})
 		r.Draws = append(r.Draws, Draw{Substance: starch.Name, G: mass})
 	}
 	r.Lines = append(r.Lines, Line{pour.Volume.Text(), "de-ionised water", pour.Text()})

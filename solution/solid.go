@@ -111,9 +111,9 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	if q.SolidLeft > 0 && mass > q.SolidLeft {
 		return Recipe{}, fmt.Errorf(
 			"the recipe takes %s of %s, and there are only %s: make less, or make it weaker",
-			mass.text(q.Balance),
+			q.Balance.text(mass),
 			q.Substance.Name,
-			q.SolidLeft.text(q.Balance),
+			q.Balance.text(q.SolidLeft),
 		)
 	}
 	pours := inputsOf(measured{"the volume", m})
@@ -271,7 +271,7 @@ func (b Balance) weigh(m Grams, s *Substance) (Grams, error) {
 	case b.CapacityG > 0 && shown > b.CapacityG:
 		return 0, fmt.Errorf(
 			"%s of %s is more than the balance's %g g: weigh it in portions, or make less",
-			shown.text(b),
+			b.text(shown),
 			s.Name,
 			float64(b.CapacityG),
 		)
@@ -280,7 +280,7 @@ func (b Balance) weigh(m Grams, s *Substance) (Grams, error) {
 }
 
 // text writes a mass with the balance's digits.
-func (m Grams) text(b Balance) string {
+func (b Balance) text(m Grams) string {
 	digits := 0
 	for step := float64(b.ResolutionG); step < 0.9999 && digits < 6 && math.Abs(step-math.Round(step)) > 1e-9; step *= 10 {
 		digits++
@@ -333,7 +333,7 @@ func (q FromSolid) lines(r *Recipe, mass Grams, m Pour, how []string) {
 	}
 	r.Lines = append(r.Lines,
 		Line{m.Volume.Text(), q.liquid(), m.Text() + "; " + share},
-		Line{mass.text(q.Balance), q.Substance.Name, "weigh it dry"})
+		Line{q.Balance.text(mass), q.Substance.Name, "weigh it dry"})
 	if how != nil {
 		r.say(how...)
 		return

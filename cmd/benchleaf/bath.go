@@ -57,17 +57,19 @@ type rinseQuestion struct {
 // dryingQuestion asks how the sheet dries: in air, or between absorbents.
 type dryingQuestion struct {
 	paper.Air
-	OnSupport  bool              `json:"on_support"`
-	Absorbents *paper.Absorbents `json:"absorbents"`
-	Weighings  []paper.Weighing  `json:"weighings"`
+	HumidityPercent interval.Range    `json:"humidity_percent"`
+	OnSupport       bool              `json:"on_support"`
+	Absorbents      *paper.Absorbents `json:"absorbents"`
+	Weighings       []paper.Weighing  `json:"weighings"`
 }
 
 // ageingQuestion asks for the course in years before and after.
 type ageingQuestion struct {
 	PHBefore interval.Range `json:"ph_before"`
 	paper.Climate
-	DP    interval.Range `json:"dp"`
-	Years float64        `json:"years"`
+	HumidityPercent interval.Range `json:"humidity_percent"`
+	DP              interval.Range `json:"dp"`
+	Years           float64        `json:"years"`
 }
 
 // bathAnswer is the command's output in JSON: the outcome, and what else was asked.
@@ -84,21 +86,21 @@ type bathAnswer struct {
 // bathStep is one bath, its liquid given by substance and strength, by the
 // alkalinity of a water, or as pure water.
 type bathStep struct {
-	Name      string         `json:"name"`
-	Substance string         `json:"substance"`
-	Strength  string         `json:"strength"`
-	Within    float64        `json:"strength_within_percent"`
-	Alkali    interval.Range `json:"alkalinity_mmol_per_l"`
-	Water     string         `json:"water"`
-	VolumeMl  interval.Range `json:"volume_ml"`
-	Together  int            `json:"together"`
-	Minutes   float64        `json:"minutes"`
-	Motion    paper.Motion   `json:"motion"`
-	Supported bool           `json:"supported"`
-	Stack     int            `json:"stack"`
-	Celsius   float64        `json:"temperature_c"`
-	DepthMm   float64        `json:"depth_mm"`
-	Dried     bool           `json:"dried_before"`
+	Name      string             `json:"name"`
+	Substance string             `json:"substance"`
+	Strength  string             `json:"strength"`
+	Within    float64            `json:"strength_within_percent"`
+	Alkali    interval.Range     `json:"alkalinity_mmol_per_l"`
+	Water     string             `json:"water"`
+	VolumeMl  interval.Range     `json:"volume_ml"`
+	Together  int                `json:"together"`
+	Minutes   *paper.Minutes     `json:"minutes"`
+	Motion    paper.Motion       `json:"motion"`
+	Supported bool               `json:"supported"`
+	Stack     int                `json:"stack"`
+	Celsius   *paper.Celsius     `json:"temperature_c"`
+	DepthMm   *paper.Millimetres `json:"depth_mm"`
+	Dried     bool               `json:"dried_before"`
 }
 
 // maxBathFile bounds what is read, bytes.
@@ -177,6 +179,7 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 		a.Drying = &x
 	}
 	if q := in.Ageing; q != nil {
+		q.Humidity = q.HumidityPercent.Scale(0.01)
 		x, err := paper.CompareAgeing(
 			in.Sheet.Class,
 			q.PHBefore,
@@ -195,8 +198,9 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 }
 
 func (in *bathFile) dry(q *dryingQuestion) (paper.Drying, error) {
+	q.Humidity = q.HumidityPercent.Scale(0.01)
 	if q.Absorbents != nil {
-		return paper.DryBetween(in.Sheet, *q.Absorbents, q.TemperatureC.Best, q.HumidityPercent.Best, in.Options)
+		return paper.DryBetween(in.Sheet, *q.Absorbents, paper.Celsius(q.TemperatureC.Best), paper.Humidity(q.Humidity.Best), in.Options)
 	}
 	return paper.DryInAir(in.Sheet, in.Options.EndsAs, q.Air, q.OnSupport, q.Weighings, in.Options)
 }
@@ -226,7 +230,7 @@ func readBathFile(r io.Reader) (bathFile, error) {
 
 // bath makes the step's liquid and bath.
 func (s bathStep) bath() (paper.Bath, error) {
-	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: paper.Minutes(s.Minutes),
+	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: s.Minutes,
 		Motion: s.Motion, Supported: s.Supported, Stack: s.Stack, TemperatureC: s.Celsius, DepthMm: s.DepthMm, DriedBefore: s.Dried}
 	switch {
 	case s.Substance != "":

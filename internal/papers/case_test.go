@@ -34,39 +34,21 @@ func (j *journal) write(b record.Body, corrects int64) int64 {
 	j.t.Helper()
 	j.now = j.now.Add(time.Minute)
 	items := []record.Item{{Body: b, Corrects: corrects}}
+	by := record.Writing{Time: j.now, By: j.by, Zone: "+01:00"}
+	var written []record.Entry
 	var err error
 	if j.id == record.StudioID {
-		err = record.FoldStudio(j.entries).Admit(j.now, items)
+		_, written, err = record.FoldStudio(j.entries).Append(by, items)
 	} else {
-		err = record.Fold(j.entries).Admit(j.now, items)
+		c := record.Fold(j.entries)
+		c.ID = j.id
+		_, written, err = c.Append(by, items)
 	}
 	if err != nil {
 		j.t.Fatalf("%s: %v", b.Kind(), err)
 	}
-	k, version, raw, err := record.Encode(b)
-	if err != nil {
-		j.t.Fatal(err)
-	}
-	e := record.Entry{
-		Case:     j.id,
-		Seq:      int64(len(j.entries)) + 1,
-		Time:     j.now,
-		Zone:     "+01:00",
-		By:       j.by,
-		Kind:     k,
-		Version:  version,
-		Corrects: corrects,
-		Body:     raw,
-	}
-	var prev record.Hash
-	if n := len(j.entries); n > 0 {
-		prev = j.entries[n-1].Hash
-	}
-	if err := e.Seal(prev); err != nil {
-		j.t.Fatal(err)
-	}
-	j.entries = append(j.entries, e)
-	return e.Seq
+	j.entries = append(j.entries, written...)
+	return int64(len(j.entries))
 }
 
 func (j *journal) add(bodies ...record.Body) {

@@ -278,19 +278,27 @@ func foldStudio(lines []Line) *Studio {
 	return st
 }
 
-// Admit says whether items may be appended to the case at now: each body must
-// be valid in itself, and the fold with them at its end must show no problem
-// that was not there before. The error holds Invalid errors.
-func (c *Case) Admit(now time.Time, items []Item) error {
+// Writing says who appends, and when and where.
+type Writing struct {
+	Time time.Time
+	By   string
+	Zone string
+}
+
+// Append is the case with items at the end of its journal, and the entries that
+// they become; c itself stays as it was. Each body must be valid in itself, and
+// the fold with them must show no problem that was not there before; otherwise
+// the error holds Invalid errors.
+func (c *Case) Append(w Writing, items []Item) (*Case, []Entry, error) {
 	if c.Closed != nil && len(items) > 0 && !reopens(items) {
-		return Invalidf("", "Case %s is closed: reopen it, with a reason, before anything is added.", c.Number)
+		return nil, nil, Invalidf("", "Case %s is closed: reopen it, with a reason, before anything is added.", c.Number)
 	}
-	lines, err := c.draft(now, items)
+	lines, entries, err := c.written(w, items)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
-	after := foldCase(lines)
-	return first(newProblem(c.Problems, after.Problems), c.notTwice(after, items))
+	next := foldCase(lines)
+	return next, entries, first(newProblem(c.Problems, next.Problems), c.notTwice(next, items))
 }
 
 // reopens says whether the first item lets a closed case change: reopening it,
@@ -303,40 +311,48 @@ func reopens(items []Item) bool {
 	return false
 }
 
-// Admit is Case.Admit for the studio's journal.
-func (st *Studio) Admit(now time.Time, items []Item) error {
-	lines, err := st.draft(now, items)
+// Append is Case.Append for the studio's journal.
+func (st *Studio) Append(w Writing, items []Item) (*Studio, []Entry, error) {
+	lines, entries, err := st.written(w, items)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
-	after := foldStudio(lines)
-	return first(newProblem(st.Problems, after.Problems), st.notOverdrawn(after, items))
+	next := foldStudio(lines)
+	return next, entries, first(newProblem(st.Problems, next.Problems), st.notOverdrawn(next, items))
 }
 
-// draft is the journal with items at its end. Bodies already read are not read
-// again.
-func (j *Journal) draft(now time.Time, items []Item) ([]Line, error) {
+// written is the log with items at its end, as sealed entries. Their bodies are
+// read back from what is kept, so that the fold is that of a journal just opened.
+func (j *Journal) written(w Writing, items []Item) ([]Line, []Entry, error) {
 	if len(items) == 0 {
-		return nil, Invalidf("", "There is nothing to write.")
+		return nil, nil, Invalidf("", "There is nothing to write.")
 	}
-	lines := slices.Clone(j.Log)
-	for _, it := range items {
+	entries := make([]Entry, len(items))
+	prev := j.LastHash
+	for i, it := range items {
 		if err := it.Body.Validate(); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		if _, is := it.Body.(Withdrawn); is && it.Corrects == 0 {
-			return nil, Invalidf("", "Say which entry is withdrawn.")
+			return nil, nil, Invalidf("", "Say which entry is withdrawn.")
 		}
 		if it.Corrects < 0 || it.Corrects > j.LastSeq {
-			return nil, Invalidf("", "There is no entry %d to correct.", it.Corrects)
+			return nil, nil, Invalidf("", "There is no entry %d to correct.", it.Corrects)
 		}
-		seq := int64(len(lines)) + 1
-		lines = append(lines, Line{
-			Entry:   &Entry{Case: j.ID, Seq: seq, Time: now, Kind: it.Body.Kind(), Corrects: it.Corrects},
-			Decoded: it.Body,
-		})
+		kind, version, raw, err := Encode(it.Body)
+		if err != nil {
+			return nil, nil, err
+		}
+		entries[i] = Entry{
+			Case: j.ID, Seq: j.LastSeq + int64(i) + 1, Time: w.Time, Zone: w.Zone, By: w.By,
+			Kind: kind, Version: version, Corrects: it.Corrects, Body: raw,
+		}
+		if err := entries[i].Seal(prev); err != nil {
+			return nil, nil, err
+		}
+		prev = entries[i].Hash
 	}
-	return lines, nil
+	return append(slices.Clip(j.Log), decodeAll(entries)...), entries, nil
 }
 
 // newProblem is the first of now that was not in before.
@@ -361,15 +377,4 @@ func first(list ...error) error {
 		}
 	}
 	return nil
-}
-
-// Extend is the case with more entries at the end of its journal; c itself
-// stays as it was.
-func (c *Case) Extend(entries []Entry) *Case {
-	return foldCase(append(slices.Clip(c.Log), decodeAll(entries)...))
-}
-
-// Extend is Case.Extend for the studio's journal.
-func (st *Studio) Extend(entries []Entry) *Studio {
-	return foldStudio(append(slices.Clip(st.Log), decodeAll(entries)...))
 }

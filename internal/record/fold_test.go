@@ -28,35 +28,13 @@ func newJournal(t testing.TB) *journal {
 
 func (j *journal) try(items ...Item) error {
 	j.now = j.now.Add(time.Minute)
-	if err := Fold(j.entries).Admit(j.now, items); err != nil {
-		return err
+	c := Fold(j.entries)
+	c.ID = j.id
+	_, entries, err := c.Append(Writing{Time: j.now, By: "KM", Zone: "Europe/Berlin"}, items)
+	if err == nil {
+		j.entries = append(j.entries, entries...)
 	}
-	for _, it := range items {
-		kind, version, raw, err := Encode(it.Body)
-		if err != nil {
-			return err
-		}
-		e := Entry{
-			Case:     j.id,
-			Seq:      int64(len(j.entries)) + 1,
-			Time:     j.now,
-			Zone:     "Europe/Berlin",
-			By:       "KM",
-			Kind:     kind,
-			Version:  version,
-			Corrects: it.Corrects,
-			Body:     raw,
-		}
-		var prev Hash
-		if n := len(j.entries); n > 0 {
-			prev = j.entries[n-1].Hash
-		}
-		if err := e.Seal(prev); err != nil {
-			return err
-		}
-		j.entries = append(j.entries, e)
-	}
-	return nil
+	return err
 }
 
 func (j *journal) add(bodies ...Body) int64 {

@@ -55,7 +55,7 @@ type Due struct {
 func Summarize(c *Case) Summary {
 	s := Summary{
 		ID: c.ID, Number: c.Number, Title: c.Title, Opened: c.Opened, Updated: c.Updated, LastSeq: c.LastSeq,
-		Closed: c.Closed != nil, Sheets: c.SheetCount(), State: c.State(), Waits: c.Waits(), Cover: c.coverPhoto(),
+		Closed: c.Closed != nil, Sheets: c.SheetCount(), State: c.State(), Waits: c.Waits(), Cover: c.CoverPhoto(),
 	}
 	words := []string{c.Number, c.Title}
 	if c.Ownership != nil {
@@ -131,8 +131,8 @@ func (c *Case) Waits() []string {
 	return list
 }
 
-// coverPhoto prefers the cover's outer face, then any photograph of the whole.
-func (c *Case) coverPhoto() Hash {
+// CoverPhoto stands for the case: it prefers the cover's outer face, then any photograph of the whole.
+func (c *Case) CoverPhoto() Hash {
 	if p := c.PhotosOf(0, FaceOuter, ""); len(p) > 0 {
 		return p[0].Body.Hash
 	}

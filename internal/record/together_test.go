@@ -38,19 +38,13 @@ func TestSheetIsInOneRunAtATime(t *testing.T) {
 }
 
 func TestBottleGivesNoMoreThanItHolds(t *testing.T) {
-	var st Studio
+	st := *FoldStudio(nil)
 	add := func(b Body) error {
-		if err := st.Admit(day, []Item{{Body: b}}); err != nil {
-			return err
+		next, _, err := st.Append(Writing{Time: day, By: "KM"}, []Item{{Body: b}})
+		if err == nil {
+			st = *next
 		}
-		kind, version, raw, err := Encode(b)
-		if err != nil {
-			return err
-		}
-		st = *st.Extend([]Entry{{
-			Case: StudioID, Seq: st.LastSeq + 1, Time: day, By: "KM", Kind: kind, Version: version, Body: raw,
-		}})
-		return nil
+		return err
 	}
 	b := Bottle{
 		ID: NewID(day), Name: "lime water", Substance: "calcium hydroxide", Form: "solution", Unit: "g/L",
@@ -83,7 +77,13 @@ func TestBottleGivesNoMoreThanItHolds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	old := st.Extend([]Entry{{Case: StudioID, Seq: st.LastSeq + 1, Time: day, Kind: "bottle-drawn", Version: 1, Body: raw}})
+	var entries []Entry
+	for _, l := range st.Log {
+		entries = append(entries, *l.Entry)
+	}
+	old := FoldStudio(append(entries, Entry{
+		Case: StudioID, Seq: st.LastSeq + 1, Time: day, Kind: "bottle-drawn", Version: 1, Body: raw,
+	}))
 	if old.Bottle(b.ID).LeftMl != 0 || len(old.Problems) > 0 {
 		t.Errorf("%v mL left, %v; want 0 and no problem", old.Bottle(b.ID).LeftMl, old.Problems)
 	}

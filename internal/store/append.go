@@ -180,115 +180,88 @@ func refused(err error) bool {
 	return ok || errors.As(err, new(*Clash))
 }
 
-// draft admits, seals and inserts one draft. It takes no context: a statement
-// that is interrupted takes the whole batch with it.
+// draft admits, seals and inserts one draft, with one fold. It takes no context:
+// a statement that is interrupted takes the whole batch with it.
 func (w *writer) draft(d record.Draft, now time.Time) ([]record.Entry, error) {
 	if d.Case == record.StudioID {
 		st, err := w.studioNow()
 		if err != nil {
 			return nil, err
 		}
-		entries, err := w.write(&st.Journal, d, now, st.Admit)
-		if err == nil {
-			w.studio = st.Extend(entries)
+		by, err := follows(&st.Journal, d, now)
+		if err != nil {
+			return nil, err
 		}
-		return entries, err
+		next, entries, err := st.Append(by, d.Items)
+		if err != nil {
+			return nil, err
+		}
+		w.studio = next
+		return entries, w.insert(d, entries)
 	}
 	c, err := w.caseNow(d.Case)
 	if err != nil {
 		return nil, err
 	}
-	entries, err := w.write(&c.Journal, d, now, c.Admit)
+	by, err := follows(&c.Journal, d, now)
 	if err != nil {
 		return nil, err
 	}
-	c = c.Extend(entries)
-	w.cases[d.Case] = c
-	return entries, index(w.tx, c)
+	next, entries, err := c.Append(by, d.Items)
+	if err != nil {
+		return nil, err
+	}
+	if err := w.insert(d, entries); err != nil {
+		return nil, err
+	}
+	w.cases[d.Case] = next
+	return entries, index(w.tx, next)
 }
 
-func (w *writer) write(
-	j *record.Journal,
-	d record.Draft,
-	now time.Time,
-	admit func(time.Time, []record.Item) error,
-) ([]record.Entry, error) {
-	if len(d.Items) == 0 {
-		return nil, record.Invalidf("", "There is nothing to write.")
-	}
-	if err := follows(j, d); err != nil {
-		return nil, err
-	}
-	by, zone := strings.TrimSpace(d.By), zoneAt(d.Zone, now)
-	if err := checkWriter(by, zone); err != nil {
-		return nil, err
-	}
-	if err := admit(now, d.Items); err != nil {
-		return nil, err
-	}
-	prev, seq := j.LastHash, j.LastSeq
-	entries := make([]record.Entry, 0, len(d.Items))
-	for _, it := range d.Items {
-		for _, h := range record.PhotosNamed(it.Body) {
+// insert writes entries, whose photographs must be in the folder.
+func (w *writer) insert(d record.Draft, entries []record.Entry) error {
+	for i := range entries {
+		for _, h := range record.PhotosNamed(d.Items[i].Body) {
 			if !w.s.claimPhoto(h) {
-				return nil, record.Invalidf(
-					"photo",
-					"The photograph %s is not in the data folder: send it again.",
-					h.Short(),
-				)
+				return record.Invalidf("photo", "The photograph %s is not in the data folder: send it again.", h.Short())
 			}
 		}
-		kind, version, raw, err := record.Encode(it.Body)
-		if err != nil {
-			return nil, err
-		}
-		seq++
-		e := record.Entry{
-			Case:     d.Case,
-			Seq:      seq,
-			Time:     now,
-			Zone:     zone,
-			By:       by,
-			Kind:     kind,
-			Version:  version,
-			Corrects: it.Corrects,
-			Body:     raw,
-		}
-		if err := e.Seal(prev); err != nil {
-			return nil, err
-		}
-		prev = e.Hash
-		if err := insert(w.tx, &e); err != nil {
-			return nil, err
-		}
-		entries = append(entries, e)
-	}
-	return entries, nil
-}
-
-// follows says whether a draft may come after what the journal now holds.
-func follows(j *record.Journal, d record.Draft) error {
-	switch {
-	case d.Expect == j.LastSeq:
-		return nil
-	case d.Expect > j.LastSeq || d.Expect < 0:
-		return record.Invalidf(
-			"",
-			"This page knows entry %d of the journal, which has only %d: load it again.",
-			d.Expect,
-			j.LastSeq,
-		)
-	}
-	for _, it := range d.Items {
-		if it.Corrects != 0 || !record.Commutes(it.Body.Kind()) {
-			clash := &Clash{Case: d.Case, Expected: d.Expect, Last: j.LastSeq}
-			for _, l := range j.Log[d.Expect:] {
-				clash.Since = append(clash.Since, *l.Entry)
-			}
-			return clash
+		if err := insert(w.tx, &entries[i]); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// follows says who writes a draft, and whether it may come after what the
+// journal now holds.
+func follows(j *record.Journal, d record.Draft, now time.Time) (record.Writing, error) {
+	by := record.Writing{Time: now, By: strings.TrimSpace(d.By), Zone: zoneAt(d.Zone, now)}
+	switch {
+	case len(d.Items) == 0:
+		return by, record.Invalidf("", "There is nothing to write.")
+	case d.Expect > j.LastSeq || d.Expect < 0:
+		return by, record.Invalidf("", "This page knows entry %d of the journal, which has only %d: load it again.",
+			d.Expect, j.LastSeq)
+	case d.Expect < j.LastSeq && !commute(d.Items):
+		clash := &Clash{Case: d.Case, Expected: d.Expect, Last: j.LastSeq}
+		for _, l := range j.Log[d.Expect:] {
+			clash.Since = append(clash.Since, *l.Entry)
+		}
+		return by, clash
+	}
+	return by, checkWriter(by.By, by.Zone)
+}
+
+// commute says whether items mean the same after entries that their writer had
+// not seen.
+func commute(items []record.Item) bool {
+	for _, it := range items {
+		if it.Corrects != 0 || !record.Commutes(it.Body.Kind()) {
+			return false
+		}
+	}
+	return true
 }
 
 // zoneAt gives the name that Go has for the machine's own zone a meaning
@@ -342,7 +315,9 @@ func (w *writer) caseNow(id record.CaseID) (*record.Case, error) {
 		return c, nil
 	}
 	entries, err := journal(context.Background(), w.tx, id)
-	return record.Fold(entries), err
+	c := record.Fold(entries)
+	c.ID = id // also where nothing is written yet
+	return c, err
 }
 
 func (w *writer) studioNow() (*record.Studio, error) {

@@ -83,7 +83,7 @@ func bathsOf(c *record.Case, sheet int) []pastBath {
 	for _, r := range runs {
 		if b := r.Body.Bath; b != nil {
 			p, known := paperBath(b, sheetsTogether(c, r))
-			p.Minutes, p.DriedBefore = paper.Minutes(minutesIn(r, sheet)), dried && len(list) > 0
+			p.Minutes, p.DriedBefore = minutesIn(r, sheet), dried && len(list) > 0
 			if x := alkaliAsFilled(c, r); x != nil && p.Liquid.Base != paper.NoBase {
 				u, _ := uncertaintyOf(x)
 				p.Liquid.AlkaliMmolPerL = interval.FromStandard(x.Value, u/2)
@@ -139,17 +139,17 @@ func sheetsTogether(c *record.Case, r *record.Run) int {
 	return max(n, 1)
 }
 
-// minutesIn is how long a sheet was in a bath: until it came out, or as planned; 0,
+// minutesIn is how long a sheet was in a bath: until it came out, or as planned; nil,
 // until level, where neither is known.
-func minutesIn(r *record.Run, sheet int) float64 {
+func minutesIn(r *record.Run, sheet int) *paper.Minutes {
 	min := r.Body.PlannedMin
 	if out := leftAt(r, sheet); !out.IsZero() {
 		min = out.Sub(r.Body.At).Minutes()
 	}
 	if !(min > 0) {
-		return 0
+		return nil
 	}
-	return math.Min(min, 24*60)
+	return new(paper.Minutes(math.Min(min, 24*60)))
 }
 
 // TakenSheet is a sheet as the computation takes it from the record.
@@ -329,8 +329,8 @@ func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
 		Together: together,
 		Liquid:   paper.Liquid{Name: b.Liquid},
 	}
-	if b.TempC != nil && *b.TempC > 0 && *b.TempC <= 50 {
-		p.TemperatureC = *b.TempC
+	if b.TempC != nil && *b.TempC >= 0 && *b.TempC <= 50 {
+		p.TemperatureC = (*paper.Celsius)(b.TempC)
 	}
 	sub, err := solution.Find(b.Substance)
 	if err != nil || b.Substance == "" || b.StrengthGL == nil || sub.MolarMass == 0 || sub.AlkaliEqPerMol <= 0 {

@@ -321,7 +321,7 @@ func (m *Measured) courses(all [][]paper.Moment, baths []pastBath, l laid) {
 		b := MeasuredBath{
 			Name:    baths[i].run.Body.OperationName,
 			Start:   baths[i].run.Body.At,
-			Minutes: float64(l.minutes[i]),
+			Minutes: l.lasts(i + 1),
 			Course:  course,
 		}
 		if len(course) == 0 || !baths[i].reckoned {

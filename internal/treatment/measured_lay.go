@@ -21,7 +21,7 @@ type laid struct {
 	lifted    *paper.Reading
 	liftedRow int
 	// minutes that each bath lasted, at least until the last reading in it.
-	minutes     []paper.Minutes
+	minutes     []*paper.Minutes
 	weighings   []paper.Weighing
 	weighedRows []int
 	sheet       int
@@ -224,7 +224,7 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 		}
 	}
 	inBath := step > 0 &&
-		(b.Run != "" || l.minutes[step-1] > 0 && row.At.Sub(baths[step-1].run.Body.At).Minutes() < float64(l.minutes[step-1]))
+		(b.Run != "" || row.At.Sub(baths[step-1].run.Body.At).Minutes() < l.lasts(step))
 	if step == 0 && b.Run != "" && len(baths) > 0 { // a run without a bath: after the last one before it
 		for j, x := range baths {
 			if !x.run.Body.At.After(row.At) {
@@ -302,16 +302,23 @@ func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
 	}
 }
 
+// lasts is how long a bath lasted, min; 0 where that is not known.
+func (l *laid) lasts(step int) float64 {
+	if m := l.minutes[step-1]; m != nil {
+		return float64(*m)
+	}
+	return 0
+}
+
 // minute is how far into its bath a reading was; nil at the end. A bath that is
 // still going on lasts at least as long.
 func (l *laid) minute(at time.Time, step int, b pastBath) *float64 {
 	min := math.Max(0, at.Sub(b.run.Body.At).Minutes())
-	lasts := float64(l.minutes[step-1])
-	if min < lasts {
+	if min < l.lasts(step) {
 		return &min
 	}
-	if b.run.Open() && min < 24*60 {
-		l.minutes[step-1] = paper.Minutes(min)
+	if b.run.Open() && min > 0 && min < 24*60 {
+		l.minutes[step-1] = new(paper.Minutes(min))
 	}
 	return nil
 }

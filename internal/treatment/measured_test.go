@@ -408,8 +408,8 @@ func TestASheetThatLeavesEarlyHadLessOfTheBath(t *testing.T) {
 		Leaves:  record.Wet,
 	}
 	c := fold(t, append(ready(), both[0], early, both[1])...)
-	if a, b := bathsOf(c, 1)[0].Minutes, bathsOf(c, 2)[0].Minutes; a != 12 || b != 30 {
-		t.Errorf("%v and %v min, want 12 and 30", a, b)
+	if a, b := bathsOf(c, 1)[0].Minutes, bathsOf(c, 2)[0].Minutes; *a != 12 || *b != 30 {
+		t.Errorf("%v and %v min, want 12 and 30", *a, *b)
 	}
 }
 

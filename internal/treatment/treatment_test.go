@@ -17,32 +17,16 @@ func at(min int) time.Time { return evening.Add(time.Duration(min) * time.Minute
 // fold makes a case of bodies, each admitted, a minute apart.
 func fold(t *testing.T, bodies ...record.Body) *record.Case {
 	t.Helper()
-	var entries []record.Entry
+	c := record.Fold(nil)
+	c.ID = "0000000000000001"
 	for i, b := range bodies {
-		now := at(200 + i)
-		c := record.Fold(entries)
-		if err := c.Admit(now, []record.Item{{Body: b}}); err != nil {
+		next, _, err := c.Append(record.Writing{Time: at(200 + i), By: "KM"}, []record.Item{{Body: b}})
+		if err != nil {
 			t.Fatalf("%s: %v", b.Kind(), err)
 		}
-		kind, version, raw, err := record.Encode(b)
-		if err != nil {
-			t.Fatal(err)
-		}
-		e := record.Entry{
-			Case:    "0000000000000001",
-			Seq:     int64(i) + 1,
-			Time:    now,
-			By:      "KM",
-			Kind:    kind,
-			Version: version,
-			Body:    raw,
-		}
-		if err := e.Seal(c.LastHash); err != nil {
-			t.Fatal(err)
-		}
-		entries = append(entries, e)
+		c = next
 	}
-	return record.Fold(entries)
+	return c
 }
 
 // ready is a case in which sheets 1 to 3 may be washed, limed and reduced.

@@ -162,7 +162,7 @@ type Trial struct {
 	DriedBetween bool
 	Motion       paper.Motion
 	TempC        float64
-	DepthMm      float64 // of an open tray; 0: covered
+	DepthMm      *paper.Millimetres // of an open tray; nil: covered
 	// Afresh leaves out the baths that the sheet has had.
 	Afresh bool
 	// What is tried instead of what the record has of the sheet; nil: as recorded.
@@ -176,9 +176,9 @@ func (t *Trial) Bath() paper.Bath {
 		Liquid:       t.Kind.liquid(t.Strength),
 		VolumeMl:     interval.Within(t.VolumeMl, volumeWithin*t.VolumeMl),
 		Together:     t.Together,
-		Minutes:      paper.Minutes(t.Minutes),
+		Minutes:      new(paper.Minutes(t.Minutes)),
 		Motion:       t.Motion,
-		TemperatureC: t.TempC,
+		TemperatureC: new(paper.Celsius(t.TempC)),
 		DepthMm:      t.DepthMm,
 	}
 }
@@ -248,11 +248,8 @@ func (t *Trial) Check(s paper.Sheet) []*record.Invalid {
 	between("baths", "A number", &baths, 1, 12, "baths")
 	between("together", "A number", &together, 1, 1000, "sheets")
 	temp := t.TempC
-	between("temp_c", "A temperature", &temp, 0.5, 50, "°C")
-	if t.DepthMm != 0 {
-		depth := t.DepthMm
-		between("depth_mm", "A depth", &depth, 1, 1000, "mm")
-	}
+	between("temp_c", "A temperature", &temp, 0, 50, "°C")
+	between("depth_mm", "A depth", (*float64)(t.DepthMm), 1, 1000, "mm")
 	if t.VolumeMl == 0 {
 		refuse("volume_ml", "A bath of 0 mL has no liquid: say how much is poured.")
 	} else {
@@ -303,7 +300,7 @@ func (t *Trial) checkStrength(refuse func(field, format string, args ...any)) {
 		refuse("strength", "A strength of %g %s is none: choose pure water, or more than 0.", t.Strength, k.Unit)
 		return
 	}
-	if t.TempC < 0.5 || t.TempC > 50 {
+	if t.TempC < 0 || t.TempC > 50 {
 		return // said at its field
 	}
 	most, err := paper.Strongest(t.Bath())

@@ -55,9 +55,9 @@ func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
 // taken of it. out is zero when it is still in a bath or was in none.
 func openDrying(c *record.Case, sheet int) (out, pressed time.Time, air paper.Air, restsOn string) {
 	air = paper.Air{
-		TemperatureC:    interval.Range{Low: 18, Best: 20, High: 23},
-		HumidityPercent: interval.Range{Low: 35, Best: 48, High: 60},
-		SpeedMS:         interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
+		TemperatureC: interval.Range{Low: 18, Best: 20, High: 23},
+		Humidity:     interval.Range{Low: 0.35, Best: 0.48, High: 0.60},
+		SpeedMS:      interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
 	}
 	restsOn = "lying open on its support, in still room air of about 20 °C and 48 %"
 	for _, r := range c.RunsOn(sheet) {
@@ -67,7 +67,7 @@ func openDrying(c *record.Case, sheet int) (out, pressed time.Time, air paper.Ai
 			pressed = r.Body.At
 		}
 		if t, h := r.Body.TempC, r.Body.HumidityPct; t != nil && h != nil {
-			air.TemperatureC, air.HumidityPercent = interval.Within(*t, 1), interval.Within(*h, 5)
+			air.TemperatureC, air.Humidity = interval.Within(*t, 1), interval.Within(*h/100, 0.05)
 			restsOn = "lying open on its support, in still air as read at the last run"
 		}
 	}

@@ -132,7 +132,7 @@ func (s *Server) casePage(r *http.Request, c *record.Case, place string) Page {
 		Number: c.Number,
 		Title:  c.Title,
 		Closed: c.Closed != nil,
-		Cover:  record.Summarize(c).Cover,
+		Cover:  c.CoverPhoto(),
 		Seq:    c.LastSeq,
 	}
 	title := c.Title

@@ -275,7 +275,7 @@ func trialOf(f *Form) *treatment.Trial {
 		t.TempC = *v
 	}
 	if v := f.MaybeNumber("depth_mm", "the depth"); v != nil {
-		t.DepthMm = *v
+		t.DepthMm = (*paper.Millimetres)(v)
 	}
 	t.WidthMm, t.HeightMm = f.MaybeNumber("width_mm", "the width"), f.MaybeNumber("height_mm", "the height")
 	t.GrammageGM2, t.PickUpGG, t.AcidMmolKg = f.MaybeNumber(

@@ -117,7 +117,7 @@ func (p *ageingPage) work(r *http.Request, f *Form, x *tried) error {
 		x.sheet.Class,
 		interval.Within(ph, ageingPH),
 		out.ExtractPH.Range,
-		paper.Climate{TemperatureC: interval.Within(t, ageingC), HumidityPercent: interval.Within(h, ageingRH)},
+		paper.Climate{TemperatureC: interval.Within(t, ageingC), Humidity: interval.Within(h, ageingRH).Scale(0.01)},
 		interval.Range{
 			Low:  math.Max(301, dp*(1-ageingDP)),
 			Best: dp,

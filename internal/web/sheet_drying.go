@@ -120,14 +120,14 @@ func (p *dryingPage) work(f *Form, x *tried) {
 	var field string
 	if f.Line("way") == "absorbents" {
 		field = "changes"
-		d, err = paper.DryBetween(x.sheet, a, t, h, o)
+		d, err = paper.DryBetween(x.sheet, a, paper.Celsius(t), paper.Humidity(h/100), o)
 	} else {
 		field = "weighings"
 		speed := interval.Range{Low: 0.05, Best: 0.1, High: 0.2}
 		if f.Line("air") == "moving" {
 			speed = interval.Range{Low: 0.3, Best: 0.7, High: 1.5}
 		}
-		air := paper.Air{TemperatureC: interval.Within(t, 1), HumidityPercent: interval.Range{Low: math.Max(5, h-5), Best: h, High: math.Min(90, h+5)}, SpeedMS: speed, RateFactor: x.rate}
+		air := paper.Air{TemperatureC: interval.Within(t, 1), Humidity: interval.Range{Low: math.Max(5, h-5), Best: h, High: math.Min(90, h+5)}.Scale(0.01), SpeedMS: speed, RateFactor: x.rate}
 		d, err = paper.DryInAir(x.sheet, paper.Drained, air, f.Line("way") != "hung", weighings, o)
 	}
 	if err != nil {

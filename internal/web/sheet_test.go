@@ -220,7 +220,7 @@ func TestSheetRefusesAtTheField(t *testing.T) {
 		{"nothing typed", "strength", "", "is missing"},
 		{"half a sheet", "together", "0.5", "whole number"},
 		{"too many baths", "baths", "99", "1 to 12"},
-		{"boiling", "temp_c", "100", "0.5 to 50"},
+		{"boiling", "temp_c", "100", "0 to 50"},
 		{"acid beyond paper", "acid_mmol_kg", "90000", "0 to 1500"},
 		{"no such bath", "kind", "vinegar", "no kind of bath"},
 	} {
@@ -679,9 +679,9 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 		sheet.Sheet,
 		paper.Drained,
 		paper.Air{
-			TemperatureC:    interval.Within(20, 1),
-			HumidityPercent: interval.Within(50, 5),
-			SpeedMS:         interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
+			TemperatureC: interval.Within(20, 1),
+			Humidity:     interval.Within(0.5, 0.05),
+			SpeedMS:      interval.Range{Low: 0.05, Best: 0.1, High: 0.2},
 		},
 		true,
 		nil,
