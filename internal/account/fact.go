@@ -31,6 +31,8 @@ type Fact struct {
 	Basis Basis
 	// RestsOn says what the figure rests on or what dominates its range.
 	RestsOn string
+	// Good says that it is what was aimed at: no acid left.
+	Good bool
 	// Limit says what the figure does not tell, or where its model ends.
 	Limit string
 }

@@ -52,6 +52,9 @@ type ValueAdopted struct {
 	// Sheets that the value is taken for.
 	Sheets []int  `json:"sheets"`
 	Reason string `json:"reason"`
+	// Spread says by how much the range was widened for sheets that were not
+	// read, and what that rests on; empty where it was not.
+	Spread string `json:"spread,omitempty"`
 }
 
 func (ValueAdopted) Kind() Kind { return "value-adopted" }
@@ -69,6 +72,7 @@ func (b ValueAdopted) Validate() error {
 		k.maybeRange("was", "what it was before", b.Was, q.Low, q.High, q.Unit)
 	}
 	k.text("was_basis", "the basis of what it was before", b.WasBasis)
+	k.text("spread", "the spread between sheets", b.Spread)
 	k.sheets("from_sheet", []int{b.FromSheet})
 	if len(b.Readings) == 0 {
 		k.refuse("readings", "No reading is named: a value is adopted from at least one.")

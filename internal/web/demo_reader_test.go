@@ -11,10 +11,11 @@ import (
 	"time"
 
 	"benchleaf/colour"
+	"benchleaf/internal/account"
 	"benchleaf/internal/demo"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 	"benchleaf/photo"
 )
 
@@ -127,29 +128,22 @@ func fittedAgain(t *testing.T, s *Server, b record.PhotoColour) record.PhotoColo
 	return out
 }
 
-// offeredAgain asks what the readings offer for the other sheets.
+// offeredAgain is what the readings offer for the other sheets, as it would be
+// adopted.
 func offeredAgain(t *testing.T, c *record.Case, b record.ValueAdopted) record.ValueAdopted {
 	t.Helper()
-	m, err := treatment.Measure(c, b.FromSheet)
+	m, err := account.Compare(c, b.FromSheet, words.Clock{Language: words.English, Zone: time.UTC})
 	if err != nil {
 		t.Fatal(err)
 	}
-	i := slices.IndexFunc(m.Offers, func(o treatment.Offer) bool { return o.Quantity == b.Quantity })
-	if i < 0 {
-		t.Fatalf("the readings do not offer a %s: %+v", b.Quantity, m.Offers)
+	list := m.Adopt([]string{b.Quantity}, b.Sheets, b.Reason)
+	if len(list) != 1 {
+		t.Fatalf("the readings do not offer one %s: %+v", b.Quantity, list)
 	}
-	o := m.Offers[i]
-	if !slices.Equal(o.Readings, b.Readings) {
-		t.Errorf("the offer rests on entries %v, the demonstration says %v", o.Readings, b.Readings)
+	if !slices.Equal(list[0].Readings, b.Readings) {
+		t.Errorf("the offer rests on entries %v, the demonstration says %v", list[0].Readings, b.Readings)
 	}
-	was := rounded(o.Was)
-	return record.ValueAdopted{
-		Quantity: o.Quantity,
-		Unit:     o.Unit,
-		Value:    rounded(o.Value),
-		Was:      &was,
-		WasBasis: o.WasBasis,
-	}
+	return list[0]
 }
 
 // demoCase finds a case of the demonstration by a word of its title.

@@ -82,7 +82,7 @@ func TestMeasuredShowsEachReadingWithItsVerdict(t *testing.T) {
 	s, _ := newServer(t)
 	c := weighedCase(t, s)
 	p := see(t, answerTo(s, request("GET", measuredPath(c.ID, 1), nil)))
-	if rows := p.all("#readings table tbody tr"); len(rows) != 2 || !strings.Contains(textOf(rows[0]), "13.6 ± 0.05") ||
+	if rows := p.all("#readings table tbody tr"); len(rows) != 2 || !strings.Contains(textOf(rows[0]), "13.60 ± 0.05") ||
 		!strings.Contains(strings.ToLower(textOf(rows[0])), "agrees") {
 		t.Errorf("readings: %s; want the two weighings with a verdict", p.text("#readings table tbody tr"))
 	}

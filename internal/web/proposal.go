@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
@@ -210,7 +211,7 @@ func expectOf(c *record.Case, ops []record.Planned) string {
 		if p := c.PlanOf(x.Sheets[0], x.Operation); p != nil {
 			lines = append(
 				lines,
-				upperFirst(treatment.Name(x.Operation))+": "+expectWords(&p.Body)+" (10 to 90 %, not a promise).",
+				upperFirst(treatment.Name(x.Operation))+": "+account.ExpectWords(&p.Body)+" (10 to 90 %, not a promise).",
 			)
 		}
 	}

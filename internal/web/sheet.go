@@ -8,11 +8,11 @@ import (
 	"slices"
 	"strconv"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/internal/treatment"
-	"benchleaf/interval"
-	"benchleaf/paper"
+	"benchleaf/internal/words"
 )
 
 func (s *Server) routesSheet(mux *http.ServeMux) {
@@ -30,12 +30,22 @@ type sheetHandler func(w http.ResponseWriter, r *http.Request, c *record.Case, s
 // doSheet finds the sheet that {sheet} names; the cover is 0.
 func (s *Server) doSheet(h sheetHandler) http.Handler {
 	return s.doCase(func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-		n, err := strconv.Atoi(r.PathValue("sheet"))
-		if err != nil || !slices.Contains(c.Sheets(), n) {
-			return store.ErrNotFound
+		n, err := sheetIn(r, c)
+		if err != nil {
+			return err
 		}
 		return h(w, r, c, n)
 	})
+}
+
+// sheetIn is the sheet that {sheet} names.
+func sheetIn(r *http.Request, c *record.Case) (int, error) {
+	for _, n := range c.Sheets() {
+		if strconv.Itoa(n) == r.PathValue("sheet") {
+			return n, nil
+		}
+	}
+	return 0, store.ErrNotFound
 }
 
 // sheetHead is what all pages of a sheet have.
@@ -45,24 +55,17 @@ type sheetHead struct {
 	Sheet int
 	Name  string
 	// Undescribed stands where the paper of the sheet is not described: without it
-	// nothing can be reckoned.
+	// nothing can be calculated.
 	Undescribed *Empty
 	Tabs        []sheetTab
 	// Query is the bath that was tried, to go with the tabs; Carry are the same values
 	// for the forms of the other tabs.
 	Query  string
-	Carry  []carriedValue
-	Others []sheetLink
+	Carry  []mixField
+	Others []sheetTab
 }
 
 type sheetTab struct {
-	Path, Name string
-	Here       bool
-}
-
-type carriedValue struct{ Name, Value string }
-
-type sheetLink struct {
 	Path, Name string
 	Here       bool
 }
@@ -71,7 +74,7 @@ var sheetTabs = []struct{ slug, name string }{
 	{"", "Bath"},
 	{"tray", "Tray"},
 	{"drying", "Drying and mending"},
-	{"ageing", "Years"},
+	{"ageing", "Ageing"},
 	{"measured", "Measured"},
 }
 
@@ -85,21 +88,22 @@ func sheetPath(id record.CaseID, sheet int, tab string) string {
 }
 
 func (s *Server) sheetHead(r *http.Request, c *record.Case, sheet int, tab string, f *Form) sheetHead {
-	h := sheetHead{Page: s.casePage(r, c, "examination"), C: c, Sheet: sheet, Name: upperFirst(record.SheetName(sheet))}
+	h := sheetHead{Page: s.casePage(r, c, "examination"), C: c, Sheet: sheet}
+	h.Name = words.English.Upper(record.SheetName(sheet))
+	h.Title = h.Name
 	if c.StockOf(sheet) == nil {
 		h.Undescribed = &Empty{
 			Title: "The paper of this sheet is not described",
-			Text:  "Its size, its class and its grammage are needed to reckon what water does to it.",
+			Text:  "Its size, its class and its grammage are needed to calculate what water does to it.",
 			Act:   "Describe the paper",
 			Href:  casePath(c.ID, "examination#papers"),
 		}
 	}
-	h.Title = h.Name
 	q := url.Values{}
 	for _, name := range trialFields {
 		if v := f.Line(name); v != "" {
 			q.Set(name, v)
-			h.Carry = append(h.Carry, carriedValue{name, v})
+			h.Carry = append(h.Carry, mixField{name, v})
 		}
 	}
 	h.Query = q.Encode()
@@ -115,35 +119,19 @@ func (s *Server) sheetHead(r *http.Request, c *record.Case, sheet int, tab strin
 		if n == 0 {
 			name = "Cover"
 		}
-		path := sheetPath(c.ID, n, "")
-		if tab != "" {
-			path = sheetPath(c.ID, n, tab)
-		}
-		h.Others = append(h.Others, sheetLink{path + "?" + h.Query, name, n == sheet})
+		h.Others = append(h.Others, sheetTab{sheetPath(c.ID, n, tab) + "?" + h.Query, name, n == sheet})
 	}
 	return h
 }
 
 // trialFields are the fields of a trial; they travel between the tabs.
-var trialFields = []string{
-	"kind",
-	"strength_of",
-	"strength",
-	"volume_ml",
-	"together",
-	"minutes",
-	"baths",
-	"dried",
-	"motion",
-	"temp_c",
-	"depth_mm",
-	"afresh",
-	"width_mm",
-	"height_mm",
-	"grammage_g_m2",
-	"pick_up_g_g",
-	"acid_mmol_kg",
-}
+var trialFields = func() []string {
+	list := []string{"strength_of"}
+	for _, x := range account.Fields(&account.TrialQuestion{}) {
+		list = append(list, x.Name)
+	}
+	return list
+}()
 
 // trialForm is the form of a trial from the address, and where it has nothing,
 // from what was planned or done. from says which.
@@ -152,13 +140,13 @@ func (s *Server) trialForm(r *http.Request, c *record.Case, sheet int) (f *Form,
 	if r.Method == http.MethodPost {
 		q = r.PostForm
 	}
-	start, from := trialStart(c, sheet)
-	if kind := treatment.WaterKindOf(q.Get("kind")); kind != nil && kind.Slug != start["kind"] {
-		start["kind"], start["strength"] = kind.Slug, plainNumber(kind.Start)
+	start, from := account.TrialStart(c, sheet)
+	if kind := treatment.WaterKindOf(q.Get("kind")); kind != nil && kind.Slug != start.Kind {
+		start.Kind, start.Strength = kind.Slug, &kind.Start
 		from = "The strength is where trying begins (" + kind.Basis + "), not one that the studio has adopted."
 	}
 	values := url.Values{}
-	for k, v := range start {
+	for k, v := range filled(&start) {
 		values.Set(k, v)
 	}
 	for k, v := range q {
@@ -180,159 +168,44 @@ func (s *Server) trialForm(r *http.Request, c *record.Case, sheet int) (f *Form,
 	return f, from
 }
 
-// trialStart is where trying begins: the plan, the last bath with a strength,
-// or the middle of the usual.
-func trialStart(c *record.Case, sheet int) (fills, string) {
-	m := fills{"volume_ml": "1000", "together": "1", "minutes": "20", "baths": "1", "temp_c": "20"}
-	if p := c.PlanOf(sheet, ""); p != nil {
-		b := p.Body
-		if kind, strength := kindOf(b.Operation, b.Substance, b.StrengthGL, b.CalciumMgL); kind != nil {
-			m.text("kind", kind.Slug).
-				plain("strength", strength).
-				plain("volume_ml", b.VolumeMl).
-				plain("minutes", b.Minutes)
-			m["together"], m["baths"] = strconv.Itoa(b.Together), strconv.Itoa(b.Baths)
-			m.number("temp_c", b.TempC)
-			if b.DriedBetween {
-				m["dried"] = "yes"
+// tabForm is trialForm with the fields of a tab's own question, which is read from
+// it. fill are starts that the case gives.
+func (s *Server) tabForm(r *http.Request, c *record.Case, sheet int, question any, fill fills) *Form {
+	f, _ := s.trialForm(r, c, sheet)
+	for _, m := range []fills{starts(question), fill} {
+		for name, v := range m {
+			if !r.URL.Query().Has(name) {
+				f.Set(name, v)
 			}
-			return m, "Begins with the bath chosen by " + p.By + " on " + p.Time.Format("2 January 2006") + "."
 		}
 	}
-	for _, run := range slices.Backward(c.Runs) {
-		b := run.Body.Bath
-		if b == nil || c.StockOf(sheet) == nil ||
-			len(run.Body.Sheets) > 0 && c.StockOf(run.Body.Sheets[0]) != c.StockOf(sheet) {
-			continue
-		}
-		kind, strength := kindOf(run.Body.Operation, b.Substance, b.StrengthGL, b.CalciumMgL)
-		if kind == nil || kind.Substance == "" {
-			continue
-		}
-		m.text("kind", kind.Slug).
-			plain("strength", strength).
-			plain("volume_ml", b.VolumeMl).
-			plain("minutes", run.Body.PlannedMin)
-		m["together"] = strconv.Itoa(max(1, len(run.Body.Sheets)))
-		return m, "Begins with the last such bath of this paper: " + run.Body.OperationName + ", " + run.Body.At.Format(
-			"2 January 2006",
-		) + "."
-	}
-	kind := treatment.WaterKindOf("lime")
-	m["kind"], m["strength"] = kind.Slug, plainNumber(kind.Start)
-	return m, "Begins where benches often begin (" + kind.Basis + "); the studio has not adopted it."
-}
-
-// kindOf is the kind of bath that the record describes, with its strength.
-func kindOf(
-	operation, substance string,
-	gramsPerLitre *record.Range,
-	calcium *float64,
-) (*treatment.WaterKind, float64) {
-	for i := range treatment.WaterKinds {
-		k := &treatment.WaterKinds[i]
-		switch {
-		case k.Substance != "" && k.Substance == substance && gramsPerLitre != nil:
-			return k, math3(gramsPerLitre.Best / k.GramsPerLitre(1))
-		case k.Substance == "" && substance == "" && k.Operation == operation && (k.Unit != "") == (calcium != nil):
-			if calcium != nil {
-				return k, *calcium
-			}
-			return k, 0
-		}
-	}
-	return nil, 0
-}
-
-// math3 keeps three significant figures, as one types a strength.
-func math3(v float64) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
-	if err != nil {
-		return v
-	}
-	return r
-}
-
-// trialOf reads a trial from its form. Refusals are in the form.
-func trialOf(f *Form) *treatment.Trial {
-	t := &treatment.Trial{Kind: treatment.WaterKindOf(f.Line("kind"))}
-	if t.Kind == nil {
-		f.Refuse("kind", "%q is no kind of bath: choose one.", clip(f.Line("kind")))
-		return nil
-	}
-	if t.Kind.Unit != "" {
-		t.Strength = f.Number("strength", "the strength")
-	}
-	t.VolumeMl, t.Minutes = f.Number("volume_ml", "the volume"), f.Number("minutes", "the time")
-	t.Together, t.Baths = f.Whole("together", "the number of sheets"), f.Whole("baths", "the number of baths")
-	t.DriedBetween, t.Afresh = f.Tick("dried"), f.Tick("afresh")
-	t.Motion = paper.Motion(f.Line("motion"))
-	if t.Motion != "" && t.Motion != paper.Rocked && t.Motion != paper.Still {
-		f.Refuse("motion", "A bath is rocked or still, not %q.", clip(f.Line("motion")))
-	}
-	t.TempC = 20
-	if v := f.MaybeNumber("temp_c", "the temperature"); v != nil {
-		t.TempC = *v
-	}
-	if v := f.MaybeNumber("depth_mm", "the depth"); v != nil {
-		t.DepthMm = (*paper.Millimetres)(v)
-	}
-	t.WidthMm, t.HeightMm = f.MaybeNumber("width_mm", "the width"), f.MaybeNumber("height_mm", "the height")
-	t.GrammageGM2, t.PickUpGG, t.AcidMmolKg = f.MaybeNumber(
-		"grammage_g_m2",
-		"the grammage",
-	), f.MaybeNumber(
-		"pick_up_g_g",
-		"the pick-up",
-	), f.MaybeNumber(
-		"acid_mmol_kg",
-		"the acid demand",
-	)
-	return t
-}
-
-// tried is a trial on a sheet, checked: what package paper is asked.
-type tried struct {
-	*treatment.Trial
-	sheet paper.Sheet
-	// rate is the drying rate over the computed one, where it was adopted.
-	rate  *interval.Range
-	had   []paper.Bath
-	dried bool
+	ask(f, question)
+	return f
 }
 
 // tryBath reads and checks a trial. It is nil when something was refused, which is
 // then in the form, or when the paper is not described.
-func tryBath(f *Form, c *record.Case, sheet int) *tried {
-	s, ok := treatment.TakenSheetOf(c, sheet)
-	if !ok {
-		return nil
+func tryBath(f *Form, c *record.Case, sheet int) (*account.Trial, account.TrialQuestion) {
+	var q account.TrialQuestion
+	if c.StockOf(sheet) == nil {
+		return nil, q
 	}
-	t := trialOf(f)
-	if t == nil || len(f.Refused) > 0 {
-		return nil
+	if ask(f, &q); len(f.Refused) > 0 && treatment.WaterKindOf(q.Kind) != nil {
+		return nil, q
 	}
-	x := &tried{Trial: t, sheet: t.Sheet(s.Sheet), rate: s.RateFactor}
-	if f.take(t.Check(x.sheet)); len(f.Refused) > 0 {
-		return nil
+	x, refused := account.Try(c, sheet, q)
+	if f.take(refused); len(f.Refused) > 0 {
+		return nil, q
 	}
-	if !t.Afresh {
-		x.had, x.dried = treatment.Had(c, sheet)
-		for i := range x.had {
-			x.had[i].Name = "earlier bath " + strconv.Itoa(i+1)
-		}
-	}
-	return x
+	return x, q
 }
-
-func (x *tried) baths(n int) []paper.Bath { return x.After(x.had, x.dried, n) }
 
 // sheetPage is what water will do to a sheet.
 type sheetPage struct {
 	sheetHead
 	Form   *Form
 	From   string
-	Facts  []sheetFact
+	Known  []account.Known
 	Kinds  []kindChip
 	Slides []slide
 	Motion []record.Choice
@@ -342,29 +215,53 @@ type sheetPage struct {
 	Plan   *planPart
 }
 
+// waterAnswer is what a tried bath will do, with its plots drawn.
+type waterAnswer struct {
+	*account.Water
+	Plots []plot
+}
+
 var sheetView = declare[sheetPage]("sheet")
+
+var motions = []record.Choice{
+	{Value: "", Words: "not said"},
+	{Value: "rocked", Words: "rocked"},
+	{Value: "still", Words: "still"},
+}
 
 func (s *Server) sheetWater(w http.ResponseWriter, r *http.Request, c *record.Case, sheet int) error {
 	f, from := s.trialForm(r, c, sheet)
-	p := sheetPage{Form: f, From: from, Motion: motions, Facts: sheetFacts(c, sheet, f)}
-	had, _ := treatment.Had(c, sheet)
-	p.HadN = len(had)
-	if x := tryBath(f, c, sheet); x != nil {
-		a, err := reckonFor(r.Context(), f, x, false)
-		if err != nil {
-			return err
-		}
-		if a != nil {
-			a.Lignin = treatment.Lignin(c, sheet)
-			p.Answer, p.Reach, p.Plan = a, reachOf(f, x), s.planPart(r, c, sheet, x)
-		}
+	p := sheetPage{Form: f, From: from, Motion: motions, HadN: account.BathsHad(c, sheet), Reach: &reachPart{Form: f}}
+	x, q := tryBath(f, c, sheet)
+	p.Known = account.KnownOf(c, sheet, q)
+	a, err := waterFor(r, f, x, false)
+	if err != nil {
+		return err
 	}
-	if p.Reach == nil {
-		p.Reach = &reachPart{Form: f}
+	if a != nil {
+		p.Answer, p.Plan = a, s.planPart(r, c, sheet, x)
+		p.Reach.answer(f, x)
 	}
 	p.Kinds, p.Slides = kindChips(f), slidesOf(f, c)
 	p.sheetHead = s.sheetHead(r, c, sheet, "", f)
 	return sheetView.show(s, w, r, p)
+}
+
+// waterFor is the answer of a trial; what cannot be calculated is refused in the
+// form, and the answer is then nil. The error is that nobody waits any more.
+func waterFor(r *http.Request, f *Form, x *account.Trial, quick bool) (*waterAnswer, error) {
+	if x == nil {
+		return nil, nil
+	}
+	a, err := x.Water(r.Context(), quick)
+	switch {
+	case r.Context().Err() != nil:
+		return nil, err
+	case err != nil:
+		f.fails("", err)
+		return nil, nil
+	}
+	return &waterAnswer{a, plotsOf(a.Curves)}, nil
 }
 
 // sheetAnswer answers while a value is dragged: the figures and plots as
@@ -377,19 +274,18 @@ func (s *Server) sheetAnswer(w http.ResponseWriter, r *http.Request, c *record.C
 		Says    string      `json:"says,omitempty"`
 		Refused []fieldSays `json:"refused"`
 	}{Refused: []fieldSays{}}
-	if x := tryBath(f, c, sheet); x != nil {
-		a, err := reckonFor(r.Context(), f, x, f.Tick("quick"))
-		if err != nil {
+	x, _ := tryBath(f, c, sheet)
+	a, err := waterFor(r, f, x, f.Tick("quick"))
+	if err != nil {
+		return err
+	}
+	if a != nil {
+		out.Says = a.Says
+		if out.Now, err = s.fragment("sheet-now", a); err != nil {
 			return err
 		}
-		if a != nil {
-			a.Lignin, out.Says = treatment.Lignin(c, sheet), a.Says
-			if out.Now, err = s.fragment("sheet-now", a); err != nil {
-				return err
-			}
-			if out.Answer, err = s.fragment("sheet-answer", a); err != nil {
-				return err
-			}
+		if out.Answer, err = s.fragment("sheet-answer", a); err != nil {
+			return err
 		}
 	}
 	for _, x := range f.Refused {
@@ -412,8 +308,164 @@ func (s *Server) fragment(name string, data any) (string, error) {
 	return b.String(), err
 }
 
-var motions = []record.Choice{
-	{Value: "", Words: "not said"},
-	{Value: "rocked", Words: "rocked"},
-	{Value: "still", Words: "still"},
+// kindChip is a kind of bath to choose; its strengths go with it, so that the
+// page can change to it without asking.
+type kindChip struct {
+	treatment.WaterKind
+	On bool
+}
+
+func kindChips(f *Form) []kindChip {
+	var list []kindChip
+	for _, k := range treatment.WaterKinds {
+		list = append(list, kindChip{k, f.Line("kind") == k.Slug})
+	}
+	return list
+}
+
+// slide is a number with a slider beside it.
+type slide struct {
+	*field
+	Min, Max, Step string
+	Hidden         bool // pure water has no strength
+}
+
+// slidesOf are the values that one drags.
+func slidesOf(f *Form, c *record.Case) []slide {
+	k := treatment.WaterKindOf(f.Line("kind"))
+	if k == nil {
+		k = &treatment.WaterKinds[0]
+	}
+	drag := func(name, label, unit, mode string, from, to, step float64) slide {
+		return slide{Min: plainNumber(from), Max: plainNumber(to), Step: plainNumber(step), field: &field{
+			Shape: "slide", ID: f.FieldID(name), Name: name, Label: label, Unit: unit, Mode: mode,
+			Value: f.Value(name), Refusals: f.RefusalsAt(name),
+		}}
+	}
+	strength := drag("strength", "Strength", k.Unit, "decimal", k.From, k.To, k.Step)
+	strength.Hidden = k.Unit == ""
+	return []slide{
+		strength,
+		drag("minutes", "Time", "min", "decimal", 1, 60, 1),
+		drag("volume_ml", "Volume", "mL", "decimal", 100, 4000, 50),
+		drag("together", "Sheets at once", "", "numeric", 1, float64(max(10, len(c.Sheets()))), 1),
+		drag("baths", "Baths in a row", "", "numeric", 1, 6, 1),
+	}
+}
+
+// planPart is where a tried bath becomes the chosen one.
+type planPart struct {
+	Form   *Form
+	Sheets []int
+	Chosen *standingPlan
+}
+
+// standingPlan is the bath that was chosen for a sheet.
+type standingPlan struct {
+	Words, Expect, Reason, By string
+	Plan                      record.Stamped[record.BathPlan]
+	Number, Of                int
+	Start                     string // the address that starts it, "" when all are done
+}
+
+func (s *Server) planPart(r *http.Request, c *record.Case, sheet int, x *account.Trial) *planPart {
+	p := &planPart{
+		Form:   s.form(r, "plan", c.LastSeq, nil).setSheets("sheets", []int{sheet}),
+		Sheets: treatment.LikeSheets(c, sheet),
+	}
+	if plan := c.PlanOf(sheet, x.Kind.Operation); plan != nil {
+		p.Chosen = standing(c, sheet, plan)
+	}
+	return p
+}
+
+func standing(c *record.Case, sheet int, plan *record.Stamped[record.BathPlan]) *standingPlan {
+	b := &plan.Body
+	out := &standingPlan{
+		Words: words.English.Upper(treatment.PlanWords(b)), Expect: account.ExpectWords(b), Reason: b.Reason, By: plan.By,
+		Plan: *plan,
+	}
+	if _, n, ok := treatment.PlannedBath(c, b.Operation, []int{sheet}); ok {
+		out.Number, out.Of = n, b.Baths
+		q := url.Values{"operation": {b.Operation}, "sheets": {strconv.Itoa(sheet)}}
+		out.Start = casePath(c.ID, "runs/new?"+q.Encode())
+	}
+	return out
+}
+
+// sheetPlan records the bath that was chosen, with what is expected of it.
+func (s *Server) sheetPlan(w http.ResponseWriter, r *http.Request, c *record.Case, sheet int) error {
+	f, err := s.sent(w, r, "plan")
+	if err != nil {
+		return err
+	}
+	page := s.inCase(func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+		return s.sheetWater(w, r, c, sheet)
+	})
+	asked, _ := s.trialForm(r, c, sheet)
+	x, q := tryBath(asked, c, sheet)
+	a, err := waterFor(r, asked, x, false)
+	if err != nil {
+		return err
+	}
+	if a == nil {
+		if len(asked.Refused) == 0 {
+			name := record.SheetName(sheet)
+			asked.Refuse("", "The paper of %s is not described: nothing can be calculated or chosen.", name)
+		}
+		f.take(asked.Refused)
+		return again(w, r, f, errRefused, page)
+	}
+	plan := x.Plan(a.Water, f.Sheets("sheets"), f.Text("reason"), account.KnownOf(c, sheet, q))
+	said := "Chosen for " + record.SheetNames(plan.Sheets) + ": " + treatment.PlanWords(&plan) + "."
+	return s.save(w, r, f, Saving{Case: c.ID, Items: items(plan), To: sheetPath(c.ID, sheet, ""), Said: said}, page)
+}
+
+// reachPart asks the other way round: what reaches a target.
+type reachPart struct {
+	Form            *Form
+	Targets, Levers []record.Choice
+	Answer          *account.Reach
+	Try             string // the address with the answer in it
+}
+
+// answer answers the target that the form names; without one it only shows the
+// question. Refusals are in the form.
+func (p *reachPart) answer(f *Form, x *account.Trial) {
+	var q account.ReachQuestion
+	for name, v := range starts(&q) {
+		if f.Line(name) == "" {
+			f.Set(name, v)
+		}
+	}
+	p.Targets, p.Levers = account.ReachTargets, account.ReachLevers
+	n := len(f.Refused)
+	if ask(f, &q); len(f.Refused) > n {
+		return
+	}
+	a, refused := x.Reach(q)
+	if f.take(refused); a == nil {
+		return
+	}
+	p.Answer = a
+	if a.Try == nil {
+		return
+	}
+	to := url.Values{}
+	for _, name := range trialFields {
+		if s := f.Line(name); s != "" {
+			to.Set(name, s)
+		}
+	}
+	for name, v := range a.Try {
+		if to.Set(name, v); v == "" {
+			to.Del(name)
+		}
+	}
+	p.Try = "?" + to.Encode()
+}
+
+// hasBath says whether a sheet has been in a bath.
+func hasBath(c *record.Case, sheet int) bool {
+	return slices.ContainsFunc(c.RunsOn(sheet), func(r *record.Run) bool { return r.Body.Bath != nil })
 }

@@ -1,13 +1,12 @@
 package web
 
 import (
-	"maps"
 	"net/http"
-	"net/url"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
-	"benchleaf/solution"
+	"benchleaf/internal/words"
 )
 
 func (s *Server) routesSolutions(mux *http.ServeMux) {
@@ -82,7 +81,7 @@ func (s *Server) cardOf(b *record.ShelfBottle, now time.Time) shelfCard {
 	c := shelfCard{
 		ID:    b.Body.ID,
 		Name:  upperFirst(b.Body.Name),
-		Left:  leftText(b),
+		Left:  account.LeftIn(b),
 		Made:  s.madeText(b, now),
 		Level: levelOf(b),
 	}
@@ -131,32 +130,15 @@ func (s *Server) madeText(b *record.ShelfBottle, now time.Time) string {
 
 // strengthTexts writes the strength that counts now, and its range.
 func strengthTexts(b *record.ShelfBottle) (value, span string) {
-	r := b.StrengthNow()
-	if r == nil {
-		if b.Body.Unit == "pure" {
-			return "as supplied", ""
-		}
-		return "strength not recorded", ""
-	}
-	return rangeTexts(*r, b.Body.Unit)
+	f := factOf(account.StrengthNow(b))
+	return words.Joined(words.NBSP, f.Value, f.Unit), f.Range
 }
 
 // rangeTexts writes a value with the digits that its range supports, and the
 // range where there is one.
 func rangeTexts(r record.Range, unit string) (value, span string) {
-	value = r.BestText() + unitAfter(unit)
-	if r.High > r.Low {
-		span = r.Text()
-	}
-	return value, span
-}
-
-// leftText says what is left in a bottle by the measure that it is kept by.
-func leftText(b *record.ShelfBottle) string {
-	if b.Body.VolumeMl > 0 {
-		return solution.Millilitres(b.LeftMl).Text()
-	}
-	return fig(b.LeftG) + " g"
+	value, span = words.English.Parts(words.Ranged(r, unit))
+	return words.Joined(words.NBSP, value, unit), span
 }
 
 func levelOf(b *record.ShelfBottle) level {
@@ -170,23 +152,4 @@ func levelOf(b *record.ShelfBottle) level {
 	const top, bottom = 38, 96 // of the body of the bottle that is drawn
 	h := min(max(share, 0), 1) * (bottom - top)
 	return level{Y: bottom - h, H: h}
-}
-
-// askedFor is the form that came with the address of a page; fill holds the
-// values of the fields that the address does not name.
-func (s *Server) askedFor(r *http.Request, name string, fill fills) *Form {
-	q := r.URL.Query()
-	for k, v := range fill {
-		if !q.Has(k) {
-			q.Set(k, v)
-		}
-	}
-	return s.formOf(r, name, q)
-}
-
-// changed is a query with one of its values changed.
-func changed(q url.Values, key, value string) url.Values {
-	out := maps.Clone(q)
-	out.Set(key, value)
-	return out
 }

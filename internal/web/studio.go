@@ -299,4 +299,4 @@ func latest[T any](list []T, is func(T) bool) *T {
 }
 
 // UsualGlass names the vessels that recipes take until the studio names its own.
-func (p studioPage) UsualGlass() string { return usualGlass() }
+func (p studioPage) UsualGlass() string { return account.UsualGlass() }

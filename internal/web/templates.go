@@ -97,6 +97,8 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"fig":          fig,
 		"say":          func(f account.Fact) string { return f.Value(words.English) },
 		"shortday":     func(at time.Time) string { return s.words().ShortDay(at) },
+		"fact":         factOf,
+		"facts":        factsOf,
 		"span":         span,
 		"sheets":       record.SheetNames,
 		"words":        wordsOf,

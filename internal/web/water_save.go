@@ -1,10 +1,9 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 
-	"benchleaf/chem"
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -20,25 +19,9 @@ func (p waterFormPage) base() Page { return p.Page }
 
 var waterView = declare[waterFormPage]("water")
 
-var hardnessScales = []record.Choice{
-	{Value: string(chem.AsCaCO3), Words: "mg/L CaCO₃ (ppm)"},
-	{Value: string(chem.German), Words: "°dH"},
-	{Value: string(chem.French), Words: "°fH"},
-	{Value: string(chem.English), Words: "°eH"},
-	{Value: string(chem.Millimol), Words: "mmol/L"},
-}
-
-var alkalinityScales = []record.Choice{
-	{Value: string(chem.AsHCO3), Words: "mg/L HCO₃"},
-	{Value: string(chem.AsCaCO3), Words: "mg/L CaCO₃"},
-	{Value: string(chem.German), Words: "°dH (carbonate hardness)"},
-	{Value: string(chem.French), Words: "°fH"},
-	{Value: string(chem.Millimol), Words: "mmol/L of acid"},
-}
-
 // Hardnesses and Alkalinities are the scales that an analysis may come in.
-func (p waterFormPage) Hardnesses() []record.Choice   { return hardnessScales }
-func (p waterFormPage) Alkalinities() []record.Choice { return alkalinityScales }
+func (p waterFormPage) Hardnesses() []record.Choice   { return account.HardnessScales }
+func (p waterFormPage) Alkalinities() []record.Choice { return account.AlkalinityScales }
 
 func (s *Server) waterPage(w http.ResponseWriter, r *http.Request) error {
 	st, err := s.store.Studio(r.Context())
@@ -47,8 +30,8 @@ func (s *Server) waterPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	fill := fills{
 		"source":           "tap",
-		"hardness_scale":   string(chem.AsCaCO3),
-		"alkalinity_scale": string(chem.AsHCO3),
+		"hardness_scale":   account.HardnessScales[0].Value,
+		"alkalinity_scale": account.AlkalinityScales[0].Value,
 		"measured":         s.now().In(s.zone).Format(dateValue),
 	}
 	x := st.Water(r.URL.Query().Get("water"))
@@ -76,7 +59,8 @@ func (s *Server) waterPage(w http.ResponseWriter, r *http.Request) error {
 		W: x,
 	}
 	if x != nil {
-		p.Facts, p.Remarks = balanced(x)
+		facts, remarks := account.WaterFacts(x)
+		p.Facts, p.Remarks = factsOf(facts), remarks
 	}
 	return waterView.show(s, w, r, p)
 }
@@ -99,28 +83,8 @@ func (s *Server) waterSave(w http.ResponseWriter, r *http.Request) error {
 	if x.ID == "" {
 		x.ID = f.ID(0)
 	}
-	x.HardnessMgL = scaled(
-		f,
-		"hardness_mg_l",
-		"the hardness",
-		f.Line("hardness_scale"),
-		chem.HardnessMolPerLitre,
-		chem.AsCaCO3,
-	)
-	x.AlkalinityMgL = scaled(
-		f,
-		"alkalinity_mg_l",
-		"the alkalinity",
-		f.Line("alkalinity_scale"),
-		chem.AlkalinityMolPerLitre,
-		chem.AsHCO3,
-	)
-	if x.CalciumMgL != nil && len(f.Refused) == 0 {
-		plain := waterOf(&record.WaterSource{Name: x.Name, Source: x.Source, HardnessMgL: x.HardnessMgL})
-		if _, err := plain.WithCalcium(*x.CalciumMgL); err != nil {
-			f.Refuse("calcium_mg_l", "%s.", upperFirst(err.Error()))
-		}
-	}
+	hardness, alkalinity := f.MaybeNumber("hardness_mg_l", "the hardness"), f.MaybeNumber("alkalinity_mg_l", "the alkalinity")
+	f.take(account.InScales(&x, hardness, f.Line("hardness_scale"), alkalinity, f.Line("alkalinity_scale")))
 	return s.save(
 		w,
 		r,
@@ -128,100 +92,4 @@ func (s *Server) waterSave(w http.ResponseWriter, r *http.Request) error {
 		Saving{Case: record.StudioID, Items: items(x), To: "/studio#water", Said: "Saved: " + x.Name + "."},
 		s.waterPage,
 	)
-}
-
-// scaled reads a hardness or alkalinity in the scale of the form, and gives it
-// in the record's.
-func scaled(
-	f *Form,
-	field, what, scale string,
-	perLitre func(float64, chem.Scale) (float64, error),
-	kept chem.Scale,
-) *float64 {
-	v := f.MaybeNumber(field, what)
-	if v == nil || scale == "" || chem.Scale(scale) == kept {
-		return v
-	}
-	have, err := perLitre(*v, chem.Scale(scale))
-	if err != nil {
-		f.Refuse(field, "%s.", upperFirst(err.Error()))
-		return nil
-	}
-	one, err := perLitre(1, kept)
-	if err != nil {
-		f.Refuse(field, "%s.", upperFirst(err.Error()))
-		return nil
-	}
-	out := round(have / one)
-	return &out
-}
-
-// balanced is what package chem makes of a water's analysis, and what it cannot
-// reconcile.
-func balanced(x *record.WaterSource) (facts []Fact, remarks []string) {
-	a := chem.Analysis{
-		TemperatureC:    20,
-		Unit:            chem.MilligramPerLitre,
-		Ions:            map[string]float64{},
-		HardnessScale:   chem.AsCaCO3,
-		AlkalinityScale: chem.AsHCO3,
-		ConductivityAtC: 25,
-	}
-	given := func(v *float64) chem.Given {
-		if v == nil {
-			return chem.Given{}
-		}
-		return chem.Figure(*v)
-	}
-	a.Hardness, a.Alkalinity, a.PH, a.ConductivityMicroS = given(
-		x.HardnessMgL,
-	), given(
-		x.AlkalinityMgL,
-	), given(
-		x.PH,
-	), given(
-		x.ConductUS,
-	)
-	if x.CalciumMgL != nil {
-		a.Ions["Ca"] = *x.CalciumMgL
-	}
-	if x.HardnessMgL == nil && x.AlkalinityMgL == nil && x.CalciumMgL == nil {
-		return nil, nil
-	}
-	b, err := a.Balance()
-	if err != nil {
-		return nil, []string{upperFirst(err.Error()) + "."}
-	}
-	facts = append(
-		facts,
-		Fact{
-			Name:  "pH",
-			Value: fmt.Sprintf("%.1f", b.PH),
-			Basis: map[bool]string{true: "as reported", false: "computed"}[x.PH != nil],
-		},
-		Fact{Name: "Conductivity, computed", Value: fig2(b.ConductivityMicroS), Unit: "µS/cm at 25 °C"},
-	)
-	if w := waterOf(x); w.MagnesiumMgL != nil {
-		facts = append(
-			facts,
-			Fact{
-				Name:  "Magnesium",
-				Value: fig2(*w.MagnesiumMgL),
-				Unit:  "mg/L",
-				Basis: "what the hardness holds beside the calcium",
-			},
-		)
-	}
-	if lost, says, known := waterOf(x).LimeLost(); known && lost > 0 {
-		facts = append(
-			facts,
-			Fact{
-				Name:  "Lime that 1 L of it can take out",
-				Value: fmt.Sprintf("%.2f", float64(lost)),
-				Unit:  "g",
-				Basis: "at most, by " + says,
-			},
-		)
-	}
-	return facts, b.Remarks
 }

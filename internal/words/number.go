@@ -15,18 +15,61 @@ type Figure struct {
 	Unit        string
 	Uncertainty *float64
 	Range       *interval.Range
+	// Least is the smallest step that can be told, as 0.1 of a pH; 0: the
+	// uncertainty alone decides.
+	Least float64
 }
+
+// Ranged is a figure from a range.
+func Ranged(r interval.Range, unit string) Figure {
+	return Figure{Value: r.Best, Unit: unit, Range: &r}
+}
+
+// PH is the pH of a computation, to the tenth that an electrode can tell.
+func PH(r interval.Range) Figure { return Figure{Value: r.Best, Range: &r, Least: 0.1} }
 
 // Figure writes f by the rule of its uncertainty: "12.23 ± 0.05", "0.098 %
 // (0.085 to 0.113)", or the number as it was given.
 func (l Language) Figure(f Figure) string {
+	number, spread := l.Parts(f)
+	switch {
+	case spread == "":
+		return withUnit(number, f.Unit)
+	case f.Range != nil:
+		return withUnit(number, f.Unit) + " (" + spread + ")"
+	}
+	return withUnit(number+" "+spread, f.Unit)
+}
+
+// Parts writes f in the parts that a screen sets apart: the number without its
+// unit, and its uncertainty, "± 0.05" or "0.085 to 0.113"; "" where there is
+// none, or none that could be told.
+func (l Language) Parts(f Figure) (number, spread string) {
+	var d int
+	var ok bool
 	switch {
 	case f.Range != nil:
-		return l.Range(*f.Range, f.Unit)
+		d, ok = decimals((f.Range.High - f.Range.Low) / 2)
 	case f.Uncertainty != nil:
-		return l.PlusMinus(f.Value, *f.Uncertainty, f.Unit)
+		d, ok = decimals(*f.Uncertainty)
+		if _, stated, _ := strings.Cut(strconv.FormatFloat(*f.Uncertainty, 'f', -1, 64), "."); d > len(stated) {
+			d = len(stated)
+		}
 	}
-	return l.Quantity(f.Value, f.Unit)
+	if most := int(math.Ceil(-math.Log10(f.Least) - 1e-9)); f.Least > 0 && (!ok || d > most) {
+		d = most
+	} else if !ok {
+		return l.Number(f.Value), ""
+	}
+	switch {
+	case f.Range != nil:
+		if low, high := fixed(f.Range.Low, d), fixed(f.Range.High, d); low != high {
+			spread = low + " to " + high
+		}
+	case f.Uncertainty != nil:
+		spread = "± " + fixed(*f.Uncertainty, d)
+	}
+	return fixed(f.Value, d), spread
 }
 
 // Number writes a number that has no stated uncertainty in at most four
@@ -49,41 +92,26 @@ func (l Language) Quantity(v float64, unit string) string { return withUnit(l.Nu
 // leading digits two figures, 355 to 949 one, 950 to 999 up to 1000 and two),
 // and never more than it was stated with: 12.0 ± 0.1.
 func (l Language) PlusMinus(v, u float64, unit string) string {
-	d, ok := decimals(u)
-	if !ok {
-		return l.Quantity(v, unit)
-	}
-	if _, stated, _ := strings.Cut(strconv.FormatFloat(u, 'f', -1, 64), "."); d > len(stated) {
-		d = len(stated)
-	}
-	return withUnit(fixed(v, d)+" ± "+fixed(u, d), unit)
+	return l.Figure(Figure{Value: v, Unit: unit, Uncertainty: &u})
 }
 
 // Range writes a best value with its 10 to 90 % points, to the place that half
 // its width allows as an uncertainty: "0.098 % CaCO3 (0.085 to 0.113)".
-func (l Language) Range(r interval.Range, unit string) string {
-	if r.Low == r.High {
-		return l.Quantity(r.Best, unit)
-	}
-	return l.Best(r, unit) + " (" + l.Span(r) + ")"
-}
+func (l Language) Range(r interval.Range, unit string) string { return l.Figure(Ranged(r, unit)) }
 
 // Best writes the best value of a range alone, to the place of the range.
 func (l Language) Best(r interval.Range, unit string) string {
-	d, ok := decimals((r.High - r.Low) / 2)
-	if !ok {
-		return l.Quantity(r.Best, unit)
-	}
-	return withUnit(fixed(r.Best, d), unit)
+	number, _ := l.Parts(Ranged(r, ""))
+	return withUnit(number, unit)
 }
 
 // Span writes the ends of a range alone: "0.085 to 0.113".
 func (l Language) Span(r interval.Range) string {
-	d, ok := decimals((r.High - r.Low) / 2)
-	if !ok {
-		return l.Number(r.Best)
+	number, spread := l.Parts(Ranged(r, ""))
+	if spread == "" {
+		return number
 	}
-	return fixed(r.Low, d) + " to " + fixed(r.High, d)
+	return spread
 }
 
 // decimals is the place to which an uncertainty is written, as a count of

@@ -10,6 +10,7 @@ import (
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 	"benchleaf/paper"
 )
 
@@ -88,8 +89,9 @@ func TestDraggingABathShowsWhatTheEngineSays(t *testing.T) {
 		out := b.reckoned(c, trial)
 		last := out.Steps[0]
 		for _, x := range []struct{ key, part, want string }{
-			{"reserve", "value", out.ReservePercentChalk.BestText() + " % CaCO₃"}, {"reserve", "range", out.ReservePercentChalk.Text()},
-			{"acid", "value", out.AcidLeftMmolPerKg.BestText() + " mmol/kg"},
+			{"reserve", "value", words.English.Best(out.ReservePercentChalk.Range, "") + " % CaCO₃"},
+			{"reserve", "range", words.English.Span(out.ReservePercentChalk.Range)},
+			{"acid", "value", words.English.Best(out.AcidLeftMmolPerKg.Range, "") + " mmol/kg"},
 			{"sheet-ph", "value", fmt.Sprintf("%.1f", out.ExtractPH.Best)},
 			{"bath-ph", "value", fmt.Sprintf("%.1f", last.BathPH.Best)},
 			{"spent", "value", fmt.Sprintf("%d such sheets", last.SheetsToHalf)},
@@ -153,7 +155,7 @@ func TestABathByKeysAndItsRefusals(t *testing.T) {
 	p.until(
 		"it is reckoned",
 		`document.querySelector("[data-figure=reserve] .value").textContent.includes(`+quote(
-			b.reckoned(c, trial).ReservePercentChalk.BestText(),
+			words.English.Best(b.reckoned(c, trial).ReservePercentChalk.Range, ""),
 		)+`)`,
 	)
 	if got := eval[string](p, `document.querySelector("[data-slide='strength'] .unit").textContent`); got != "mmol/L" {
@@ -204,6 +206,6 @@ func TestTabsOfASheetGoOnWithTheBath(t *testing.T) {
 	p.press("Drying and mending")
 	p.choose("It dries", "between absorbents")
 	p.see("Change the absorbents")
-	p.press("Years")
+	p.press("Ageing")
 	p.see("not a promise")
 }

@@ -9,6 +9,7 @@ import (
 
 	"benchleaf/internal/demo"
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 	"benchleaf/solution"
 )
 
@@ -149,8 +150,8 @@ func TestMixLimeInHardWater(t *testing.T) {
 			recipe.Lines[0].Amount+","+recipe.Lines[1].Amount,
 		),
 	)
-	p.see("pH " + recipe.Chemistry.PH.BestText())
-	p.see(recipe.Chemistry.LimeLeft.BestText() + " g/L")
+	p.see(fmt.Sprintf("%.1f", recipe.Chemistry.PH.Best))
+	p.see(words.English.Best(recipe.Chemistry.LimeLeft.Range, "") + " g/L")
 	clouds := ""
 	for _, x := range recipe.Warnings {
 		if strings.Contains(x, "clouds") {

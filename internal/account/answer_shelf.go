@@ -1,0 +1,134 @@
+package account
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"benchleaf/internal/record"
+	"benchleaf/internal/words"
+	"benchleaf/solution"
+)
+
+// StrengthNow is the strength of a bottle that counts now.
+func StrengthNow(b *record.ShelfBottle) Fact {
+	f := Fact{Code: "strength", Name: "Strength", Text: "strength not recorded"}
+	if r := b.StrengthNow(); r != nil {
+		f.Figure = some(words.Ranged(*r, b.Body.Unit))
+	} else if b.Body.Unit == "pure" {
+		f.Text = "as supplied"
+	}
+	return f
+}
+
+// Volume writes a volume in the unit that it is measured in.
+func Volume(ml float64) string { return solution.Millilitres(ml).Text() }
+
+// LeftIn says what is left in a bottle, by the measure that it is kept by.
+func LeftIn(b *record.ShelfBottle) string {
+	if b.Body.VolumeMl > 0 {
+		return Volume(b.LeftMl)
+	}
+	return en.Quantity(b.LeftG, "g")
+}
+
+// UsualGlass names the vessels that are taken where the studio has named none.
+func UsualGlass() string {
+	var names []string
+	for _, g := range solution.UsualGlassware() {
+		names = append(names, en.Number(float64(g.CapacityMl)))
+	}
+	return "cylinders of " + strings.Join(names, ", ") + " mL"
+}
+
+// Ways of making a solution.
+const (
+	FromStock   = "stock"
+	Conditioned = "conditioned"
+	FromSolid   = "solid"
+	FromBottle  = "bottle"
+	Ethanol     = "ethanol"
+	Cellulose   = "cellulose"
+	Paste       = "paste"
+)
+
+// WayFrom is the way that a bottle is used by, as a rule.
+func WayFrom(b *record.ShelfBottle) string {
+	for _, way := range []string{FromStock, Cellulose, Paste, Ethanol, FromSolid} {
+		if fits(way, b) {
+			return way
+		}
+	}
+	return FromBottle
+}
+
+// StocksFor are the bottles that a way can start from, in date first, the last
+// made first.
+func StocksFor(way string, st *record.Studio, now time.Time) []*record.ShelfBottle {
+	var fresh, old []*record.ShelfBottle
+	for i := range st.Bottles {
+		b := &st.Bottles[len(st.Bottles)-1-i]
+		switch {
+		case b.Emptied != nil || b.LeftMl == 0 && b.LeftG == 0 || !fits(way, b):
+		case b.Expired(now):
+			old = append(old, b)
+		default:
+			fresh = append(fresh, b)
+		}
+	}
+	return append(fresh, old...)
+}
+
+// StockChoices name the bottles that a way can start from.
+func StockChoices(way string, st *record.Studio, now time.Time) []record.Choice {
+	var list []record.Choice
+	for _, b := range StocksFor(way, st, now) {
+		strength, past := "", ""
+		if b.Body.Unit != "pure" {
+			f := StrengthNow(b)
+			if strength = f.Text; f.Figure != nil {
+				number, _ := en.Parts(*f.Figure)
+				strength = words.Joined(words.NBSP, number, f.Figure.Unit)
+			}
+		}
+		if b.Expired(now) {
+			past = "past its date"
+		}
+		say := words.Joined(", ", en.Upper(b.Body.Name), strength, LeftIn(b)+" left", past)
+		list = append(list, record.Choice{Value: b.Body.ID, Words: say})
+	}
+	return list
+}
+
+func fits(way string, b *record.ShelfBottle) bool {
+	sub, err := solution.Find(b.Body.Substance)
+	if err != nil {
+		return false
+	}
+	solid := b.Body.MassG > 0
+	switch way {
+	case FromStock, Conditioned:
+		return sub.Is(solution.Lime) && b.Body.Form == "saturated" && !solid
+	case FromSolid:
+		return solid && sub.State == solution.Solid
+	case Cellulose:
+		return solid && sub.Is(solution.CelluloseEther)
+	case Paste:
+		return solid && sub.Is(solution.Starch)
+	case Ethanol:
+		return sub.Name == "ethanol" && !solid
+	case FromBottle:
+		return !solid && (b.Body.Unit != "pure" || sub.State != solution.Solid)
+	}
+	return false
+}
+
+// Titrated is the last strength that was measured in a bottle, nil when none.
+func Titrated(b *record.ShelfBottle) *words.Figure {
+	for _, c := range slices.Backward(b.Checks) {
+		if c.Body.Strength != nil {
+			return some(words.Ranged(*c.Body.Strength, b.Body.Unit))
+		}
+	}
+	return nil
+}

@@ -1,0 +1,108 @@
+package account
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"benchleaf/internal/record"
+	"benchleaf/internal/words"
+	"benchleaf/interval"
+	"benchleaf/paper"
+)
+
+// AgeingQuestion asks for the expected course in years, without and with the
+// tried bath.
+type AgeingQuestion struct {
+	PHBefore float64 `field:"ph_before" what:"the pH before" from:"3" to:"9"`
+	HomeC    float64 `field:"home_c" what:"the temperature" from:"-8" to:"38" unit:"°C" start:"20"`
+	HomePct  float64 `field:"home_pct" what:"the humidity" from:"17" to:"68" unit:"%" start:"50"`
+	DP       float64 `field:"dp" what:"the degree of polymerisation" from:"450" to:"2000" start:"600"`
+	Years    float64 `field:"years" what:"the years" from:"1" to:"500" unit:"years" start:"100"`
+}
+
+// Ageing is the expected course. Where the function was not made for the paper
+// it gives the direction alone: Limit says so first, and there are no Curves.
+type Ageing struct {
+	Limit    string
+	Headline string
+	Figures  []Fact
+	Curves   []Curve
+	Domain   []string
+	Lignin   string
+	RestsOn  string
+}
+
+// What is not known better: how far a pH, a climate and a degree of
+// polymerisation may be off, either way (common practice, no source).
+const (
+	ageingPH, ageingC, ageingRH, ageingDP = 0.5, 2, 7, 0.3
+)
+
+// handled is the degree of polymerisation below which paper can hardly be handled.
+const handled = 301
+
+// PHBefore is the pH that a course in years begins with, and where it comes from.
+func PHBefore(c *record.Case, sheet int) float64 {
+	ph, _ := phBefore(c, sheet)
+	return ph
+}
+
+// Ageing answers q. Errors: ctx's, or why it cannot be calculated.
+func (x *Trial) Ageing(ctx context.Context, q AgeingQuestion) (*Ageing, error) {
+	out, _, err := x.run(ctx, false)
+	if err != nil {
+		return nil, err
+	}
+	climate := paper.Climate{
+		TemperatureC: interval.Within(q.HomeC, ageingC), Humidity: interval.Within(q.HomePct, ageingRH).Scale(0.01),
+	}
+	dp := interval.Range{Low: math.Max(handled, q.DP*(1-ageingDP)), Best: q.DP, High: q.DP * (1 + ageingDP)}
+	y, err := paper.CompareAgeing(x.sheet.Class, interval.Within(q.PHBefore, ageingPH), out.ExtractPH.Range, climate, dp,
+		q.Years, paper.Options{Samples: fullSamples, Seed: 1})
+	if err != nil {
+		return nil, err
+	}
+	_, from := phBefore(x.of, x.n)
+	a := &Ageing{Domain: y.Domain, Lignin: x.Lignin, Headline: y.Sentence, RestsOn: from +
+		" The pH after is that of the tried bath’s dry sheet: " + en.Figure(words.PH(out.ExtractPH.Range)) + "."}
+	if x.sheet.Class == paper.Newsprint || x.sheet.Class == paper.TextMechanical {
+		a.direction(y)
+		return a, nil
+	}
+	slower := ranged("slower", "Slower by", y.Slower.Range, "times")
+	slower.RestsOn = "with the tried bath, at the same storage"
+	a.Figures, a.Curves = []Fact{slower}, []Curve{ageingCurve(y, q.Years)}
+	return a, nil
+}
+
+// direction says which way it goes, where the function gives no more.
+func (a *Ageing) direction(y paper.Ageing) {
+	a.Limit = "The published function was not made for groundwood paper, as this is: lignin makes acid of its own. It " +
+		"gives a direction, and no number."
+	say := "not told apart"
+	switch {
+	case y.Slower.Low > 1:
+		say = "slower"
+	case y.Slower.High < 1:
+		say = "faster"
+	}
+	a.Headline = "It is an expectation, not a promise for this paper."
+	a.Figures = []Fact{said("slower", "With the tried bath the fibre’s chains break", say, "at the same storage")}
+}
+
+func ageingCurve(y paper.Ageing, years float64) Curve {
+	with, without := Series{Words: "with the bath"}, Series{Words: "without"}
+	for _, p := range y.Course {
+		with.add(p.Years, p.With)
+		without.add(p.Years, p.Without)
+	}
+	_, high := bounds(with, without)
+	return Curve{
+		Name: "years", XTitle: "years", YTitle: "DP", X: Axis{To: years}, Y: Axis{To: high},
+		Lines: []Series{with, without},
+		Says: fmt.Sprintf("Degree of polymerisation with the years: after %s years %s without the bath, %s with it",
+			en.Number(years), en.Range(without.last(), ""), en.Range(with.last(), "")),
+		Under: "Degree of polymerisation (mean number of links in the fibre’s chains), as the published function expects it.",
+	}
+}
