@@ -30,20 +30,20 @@ const (
 	doseA3 = 14300.0 // K
 )
 
-// HydrolysisRate is k in 1/year of 1/DP(t) = 1/DP(0) + k t, for paper of a pH at
+// hydrolysisRate is k in 1/year of 1/DP(t) = 1/DP(0) + k t, for paper of a pH at
 // a temperature in deg C and a humidity. It was made for paper of pH
 // about 4 to 8.5 in the dark.
-func HydrolysisRate(pH float64, t Celsius, h Humidity) float64 {
+func hydrolysisRate(pH float64, t Celsius, h Humidity) float64 {
 	return math.Exp(
-		doseA0 + doseA1*FibreMoisture(t, h) - doseA2*math.Ln10*pH - doseA3/(float64(t)+273.15),
+		doseA0 + doseA1*fibreMoisture(t, h) - doseA2*math.Ln10*pH - doseA3/(float64(t)+273.15),
 	)
 }
 
-// FibreMoisture is the water that paper fibre holds in g per g at a temperature
+// fibreMoisture is the water that paper fibre holds in g per g at a temperature
 // in deg C and a humidity above 0 and below 1: Paltakari and
 // Karlsson, 82nd Annual Meeting CPPA, 1996 (equation from memory). Above 0.8 it
 // is low against measured isotherms.
-func FibreMoisture(celsius Celsius, h Humidity) float64 {
+func fibreMoisture(celsius Celsius, h Humidity) float64 {
 	t := float64(celsius)
 	return math.Pow(math.Log(1-float64(h))/(1.67*t-285.655), 1/(2.491-0.012*t))
 }
@@ -119,8 +119,8 @@ func CompareAgeing(
 	r, err := study.Run(3+2*points, func(in, out []float64) {
 		t, h := Celsius(in[2]), Humidity(min(0.8, max(0.05, in[3])))
 		clamp := func(pH float64) float64 { return min(domainHighPH, max(domainLowPH, pH)) }
-		k0 := in[5] * HydrolysisRate(clamp(in[0]), t, h)
-		k1 := in[5] * in[6] * HydrolysisRate(clamp(in[1]), t, h)
+		k0 := in[5] * hydrolysisRate(clamp(in[0]), t, h)
+		k1 := in[5] * in[6] * hydrolysisRate(clamp(in[1]), t, h)
 		out[0], out[1], out[2] = k0, k1, k0/k1
 		for i := range points {
 			t := years * float64(i) / (points - 1)

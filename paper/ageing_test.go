@@ -22,10 +22,10 @@ func TestDoseResponseWorkedValues(t *testing.T) {
 		m := condition.FindStringSubmatch(r["condition"])
 		switch {
 		case r["quantity"] == "worked moisture content" && m != nil:
-			near(t, "moisture, "+r["condition"], FibreMoisture(Celsius(f(m[1])), Humidity(f(m[2]))), f(r["value"]), 1e-4)
+			near(t, "moisture, "+r["condition"], fibreMoisture(Celsius(f(m[1])), Humidity(f(m[2]))), f(r["value"]), 1e-4)
 			moistures++
 		case r["quantity"] == "worked k" && m != nil:
-			k := HydrolysisRate(f(m[3]), Celsius(f(m[1])), Humidity(f(m[2])))
+			k := hydrolysisRate(f(m[3]), Celsius(f(m[1])), Humidity(f(m[2])))
 			near(t, "k, "+r["condition"], k, f(r["value"]), 1e-4)
 			y := years.FindStringSubmatch(r["note"])
 			if f(y[1]) > 10 {

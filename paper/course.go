@@ -109,7 +109,7 @@ func (c *course) follow(in, out []float64) error {
 		}
 		neutralised += taken / b.together()
 		d := s.dry()
-		x[pChalk] = PercentChalk(before + d.earth/1000/kg)
+		x[pChalk] = percentChalk(before + d.earth/1000/kg)
 		x[pLeft] = d.acid / kg
 		x[pBoron] = boronOf(&s) / kg
 	}
@@ -118,7 +118,7 @@ func (c *course) follow(in, out []float64) error {
 	out[oDemand], out[oNeutralised] = in[iSoluble]+in[iFixed], neutralised/kg
 	out[oLeft] = d.acid / kg
 	out[oReserve] = before + d.earth/1000/kg
-	out[oChalk] = PercentChalk(out[oReserve])
+	out[oChalk] = percentChalk(out[oReserve])
 	out[oSoda], out[oSodium], out[oBoron] = d.soda/kg, s.n[chem.Na]/kg, boronOf(&s)/kg
 	pH, err := c.extract(s, kg, before, in[iAir])
 	out[oExtract] = pH
@@ -187,8 +187,8 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 	}
 	d := b.Liquid.diffusion25M2S() * in[iDiffusion] * warmer(b.celsius())
 	e := in[iPorosity]
-	slab := Slab{
-		DiffusionM2S: InPores(d, e), Porosity: e,
+	slab := slab{
+		DiffusionM2S: inPores(d, e), Porosity: e,
 		PathM:  s.ml * 1e-6 / (e * c.areaM2) / 2 * b.halves(),
 		FilmMS: d / (b.filmM() * in[iFilm]),
 		Alpha:  max(v.ml, 1e-9) / (n * s.ml),
@@ -226,7 +226,7 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 func (c *course) moment(s *sheetLiquor, v *vat, b Bath, kg, before float64, x []float64) (err error) {
 	x[mSheet], x[mBath], err = c.both(s, v, 0)
 	d := s.dry()
-	x[mLeft], x[mChalk] = d.acid/kg, PercentChalk(before+d.earth/1000/kg)
+	x[mLeft], x[mChalk] = d.acid/kg, percentChalk(before+d.earth/1000/kg)
 	return err
 }
 

@@ -9,7 +9,7 @@
 // can neutralise, per kg of dry paper; 0.4 mol/kg is 2 % CaCO3 (ISO 9706).
 //
 // A bath is followed in time: diffusion through the wet sheet and the resting
-// film at its open faces (Slab), sheet and bath at chemical equilibrium by chem,
+// film at its open faces (slab), sheet and bath at chemical equilibrium by chem,
 // the carboxyl groups of the paper as exchanger. docs/paper.md has the equations,
 // what they leave out, and the checks.
 package paper

@@ -355,7 +355,7 @@ func (p plan) turns(from, to float64) float64 {
 func airPlan(in []float64, faces, lengthM float64) plan {
 	humidity := Humidity(min(0.90, max(0.05, in[dHumidity])))
 	temperature := min(40, max(5, in[dTemperature]))
-	e, err := EquilibriumMoisture(Celsius(temperature), humidity, true)
+	e, err := equilibriumMoisture(Celsius(temperature), humidity, true)
 	if err != nil {
 		panic(err) // both are within bounds
 	}
@@ -501,7 +501,7 @@ func DryBetween(s Sheet, a Absorbents, t Celsius, h Humidity, o Options) (Drying
 	if err := checkDrying(s, Drained, a.check()); err != nil {
 		return Drying{}, err
 	}
-	end, err := EquilibriumMoisture(t, h, true)
+	end, err := equilibriumMoisture(t, h, true)
 	if err != nil {
 		return Drying{}, err
 	}

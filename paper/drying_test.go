@@ -33,7 +33,7 @@ func TestIsotherms(t *testing.T) {
 		what := fmt.Sprintf("%s at %g C, %g", r["material_or_quantity"], c, a)
 		switch {
 		case strings.HasPrefix(r["material_or_quantity"], "paper fibre"):
-			near(t, what, FibreMoisture(Celsius(c), h), want, 1.5e-3)
+			near(t, what, fibreMoisture(Celsius(c), h), want, 1.5e-3)
 			if c == 20 && gab(h) < want {
 				t.Errorf("%s: GAB %.4f lies below", what, gab(h))
 			}

@@ -23,12 +23,12 @@ func gab(h Humidity) float64 {
 // g/g: 0.010 to 0.015 (Lindner 2018, from memory).
 const hysteresis = 0.012
 
-// EquilibriumMoisture is the water of a sheet in air of a humidity (0.05 to
+// equilibriumMoisture is the water of a sheet in air of a humidity (0.05 to
 // 0.90) and a temperature (0 to 40 deg C), g per g dry: best by the isotherm of
-// Guggenheim, Anderson and de Boer, low that of paper fibre (FibreMoisture), high
+// Guggenheim, Anderson and de Boer, low that of paper fibre (fibreMoisture), high
 // that of wood (Forest Products Laboratory, Wood Handbook), a tenth above and
 // below at least. fromWet adds what a sheet that dries holds more.
-func EquilibriumMoisture(t Celsius, h Humidity, fromWet bool) (interval.Range, error) {
+func equilibriumMoisture(t Celsius, h Humidity, fromWet bool) (interval.Range, error) {
 	if !(h >= 0.05 && h <= 0.90) {
 		return interval.Range{}, fmt.Errorf("the humidity must lie between 5 and 90 %%, not at %.4g %%", float64(100*h))
 	}
@@ -37,7 +37,7 @@ func EquilibriumMoisture(t Celsius, h Humidity, fromWet bool) (interval.Range, e
 	}
 	a := float64(h)
 	r := interval.Range{Best: gab(h)}
-	r.Low = min(0.9*r.Best, FibreMoisture(t, h))
+	r.Low = min(0.9*r.Best, fibreMoisture(t, h))
 	r.High = max(1.1*r.Best, woodMoisture(float64(t), a))
 	if fromWet {
 		more := hysteresis * 4 * a * (1 - a)

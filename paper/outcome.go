@@ -16,12 +16,12 @@ const (
 	acidPerChalk = 2
 )
 
-// PercentChalk turns an alkaline reserve in mol of acid per kg into % CaCO3 by
+// percentChalk turns an alkaline reserve in mol of acid per kg into % CaCO3 by
 // mass: 0.4 mol/kg is 2.0 % (ISO 9706; ISO 10716 gives the reserve in mol/kg).
-func PercentChalk(molPerKg float64) float64 { return molPerKg / acidPerChalk * molarChalk / 10 }
+func percentChalk(molPerKg float64) float64 { return molPerKg / acidPerChalk * molarChalk / 10 }
 
-// MolPerKg turns % CaCO3 by mass into mol of acid per kg.
-func MolPerKg(percentChalk float64) float64 { return percentChalk * 10 / molarChalk * acidPerChalk }
+// molPerKg turns % CaCO3 by mass into mol of acid per kg.
+func molPerKg(percentChalk float64) float64 { return percentChalk * 10 / molarChalk * acidPerChalk }
 
 // Options of a calculation.
 type Options struct {
@@ -324,26 +324,6 @@ func check(s Sheet, baths []Bath, o Options) error {
 		}
 	}
 	return nil
-}
-
-// SheetsUntil is how many like sheets one bath serves, one after the other,
-// until the share of its alkali is gone (0 to 1), at the best values of all
-// inputs, by mass balance. wetBefore says that the sheets come wet from pure
-// water, so that they bring liquid in as they carry some out. 0 means that the
-// bath has no alkali, or that no number up to 10,000 does it. Serve follows the
-// chemistry instead.
-func SheetsUntil(s Sheet, b Bath, wetBefore bool, share float64) (int, error) {
-	if err := check(s, []Bath{b}, Options{}); err != nil {
-		return 0, err
-	}
-	if !(share > 0 && share < 1) {
-		return 0, fmt.Errorf("the share of the alkali must lie between 0 and 1, not at %g", share)
-	}
-	entry, carry := s.complete(Drained).untreated()
-	if wetBefore {
-		entry.heldMl = carry
-	}
-	return entry.until(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, carry, share), nil
 }
 
 // untreated is the dry sheet before any bath, and the mL that it carries from

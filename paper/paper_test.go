@@ -74,15 +74,15 @@ func testRows(t *testing.T, name string) []map[string]string {
 // comparison of standards gives as 20 g CaCO3 per kg; the table's row for the
 // conversion has 50.04 g of CaCO3 per mol of acid.
 func TestReserveArithmeticOfTheStandards(t *testing.T) {
-	near(t, "0.4 mol/kg as % CaCO3", PercentChalk(0.4), 2, 0.002)
-	near(t, "2 % CaCO3 in mol/kg", MolPerKg(2), 0.4, 0.002)
+	near(t, "0.4 mol/kg as % CaCO3", percentChalk(0.4), 2, 0.002)
+	near(t, "2 % CaCO3 in mol/kg", molPerKg(2), 0.4, 0.002)
 	for _, r := range testRows(t, "alkaline-reserve-standards.csv") {
 		if r["quantity"] == "CaCO3 per mol acid" {
 			g, err := strconv.ParseFloat(r["value"], 64)
 			if err != nil {
 				t.Fatal(err)
 			}
-			near(t, "1 mol of acid per kg", PercentChalk(1)*10, g, 0.001)
+			near(t, "1 mol of acid per kg", percentChalk(1)*10, g, 0.001)
 			return
 		}
 	}
@@ -99,15 +99,11 @@ func TestRinseDilution(t *testing.T) {
 		ratio, _ := strconv.ParseFloat(r["bath_to_retained_volume"], 64)
 		n, _ := strconv.Atoi(r["rinses"])
 		want, _ := strconv.ParseFloat(r["remaining_fraction"], 64)
-		got, err := RinseRemaining(1, Millilitres(ratio), n)
+		all, err := Rinses(1, Millilitres(ratio), n, 1)
 		if err != nil {
 			t.Fatal(err)
 		}
-		near(t, r["bath_to_retained_volume"]+" x "+r["rinses"], got, want, 5e-5)
-		least, err := RinsesFor(1, Millilitres(ratio), got*1.000001)
-		if err != nil || least != n {
-			t.Errorf("rinses for %g: got %d, %v, want %d", got, least, err, n)
-		}
+		near(t, r["bath_to_retained_volume"]+" x "+r["rinses"], all[0].Left[0], want, 5e-5)
 	}
 }
 
@@ -125,10 +121,7 @@ func TestRinsesInAChainAreTheClosedForm(t *testing.T) {
 	for n := 1; n <= 4; n++ {
 		baths = append(baths, rinse)
 		out := run(t, s, Options{Samples: 20}, baths...)
-		want, err := RinseRemaining(8, 400, n)
-		if err != nil {
-			t.Fatal(err)
-		}
+		want := math.Pow(8.0/408, float64(n))
 		near(t, "boron after rinses", out.BoronMmolPerKg.Best, first.BoronMmolPerKg.Best*want, 1e-9)
 		near(t, "sodium after rinses", out.SodiumMmolPerKg.Best, first.SodiumMmolPerKg.Best*want, 1e-9)
 	}
@@ -179,14 +172,12 @@ func TestPracticeSums(t *testing.T) {
 		near(t, "reserve", out.ReservePercentChalk.Best, row.want, 0.02)
 	}
 	// 9. 65 mL in 2 L cuts to 1/32 each time, to 1/1000 after two.
-	one, err := RinseRemaining(65, 2000, 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	near(t, "one rinse", one, 1.0/32, 0.01)
-	two, err := RinsesFor(65, 2000, 1.0/1000)
-	if err != nil || two != 2 {
-		t.Errorf("rinses to 1/1000: got %d, %v, want 2", two, err)
+	for n, want := range map[int]float64{1: 1.0 / 32, 2: 1.0 / 1000} {
+		all, err := Rinses(65, 2000, n, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "share left", all[0].Left[0], want, 0.012*float64(n))
 	}
 }
 
@@ -289,21 +280,15 @@ func TestBlottingTakesAlkaliAlong(t *testing.T) {
 
 // Without acid, and with wet sheets, each sheet leaves V/(V+L) of the alkali:
 // the rinse formula, seen from the bath.
-func TestSheetsUntilIsTheRinseFormulaWithoutAcid(t *testing.T) {
-	s := exactSheet(4, 2, 0)
-	n, err := SheetsUntil(s, Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400)}, true, 0.5)
-	if err != nil {
-		t.Fatal(err)
-	}
+func TestSheetsToHalfIsTheRinseFormulaWithoutAcid(t *testing.T) {
+	entry, carry := exactSheet(4, 2, 0).complete(Drained).untreated()
+	entry.heldMl = carry
 	want := int(math.Ceil(math.Log(0.5) / math.Log(400.0/408)))
-	if n != want {
+	if n := entry.until(lime(0.4).AlkaliMmolPerL.Best, 400, carry, 0.5); n != want {
 		t.Errorf("got %d sheets, want %d", n, want)
 	}
-	if n, err := SheetsUntil(s, Bath{VolumeMl: interval.Exactly(400)}, true, 0.5); err != nil || n != 0 {
-		t.Errorf("pure water: got %d, %v, want 0", n, err)
-	}
-	if _, err := SheetsUntil(s, Bath{VolumeMl: interval.Exactly(400)}, true, 1); err == nil {
-		t.Error("a share of 1 was accepted")
+	if n := entry.until(0, 400, carry, 0.5); n != 0 {
+		t.Errorf("pure water: got %d, want 0", n)
 	}
 }
 
@@ -364,13 +349,8 @@ func TestRefusals(t *testing.T) {
 	if _, err := Run(good, make([]Bath, 100), Options{}); err == nil {
 		t.Error("100 baths were accepted")
 	}
-	for _, bad := range []func() error{
-		func() error { _, err := RinseRemaining(0, 1, 1); return err },
-		func() error { _, err := RinseRemaining(1, 1, -1); return err },
-		func() error { _, err := RinsesFor(1, 1, 0); return err },
-		func() error { _, err := RinsesFor(1e6, 1, 1e-9); return err },
-	} {
-		if bad() == nil {
+	for _, bad := range []struct{ held, bath Millilitres }{{0, 1}, {1, 0}, {-1, 1}} {
+		if _, err := Rinses(bad.held, bad.bath, 1, 1); err == nil {
 			t.Error("a rinse that cannot be was accepted")
 		}
 	}

@@ -346,7 +346,7 @@ func (r *reach) say(a *Answer, high float64) {
 // instead says what would give a reserve that a bath does not: the sums are those
 // of pores full of liquid, less the acid that is left.
 func (r *reach) instead(a *Answer) []string {
-	need := 1000 * MolPerKg(r.q.value-PercentChalk(r.k.reserve.Best)) // mmol/kg
+	need := 1000 * molPerKg(r.q.value-percentChalk(r.k.reserve.Best)) // mmol/kg
 	pickUp := r.k.pickUp.Best
 	list := []string{
 		fmt.Sprintf(

@@ -82,10 +82,7 @@ func TestNumberOfRinses(t *testing.T) {
 		{Name: "rinse", VolumeMl: interval.Exactly(100)},
 	}
 	a := ask(t, s, baths, 1, Number, Target{BoronMmolPerKg: want(0.05)})
-	n, err := RinsesFor(8, 100, 0.05/52.8)
-	if err != nil {
-		t.Fatal(err)
-	}
+	n := int(math.Ceil(math.Log(0.05/52.8) / math.Log(8.0/108))) // each rinse leaves 8 of 108 mL
 	if !a.Reached || int(a.Least) != n || len(a.Baths) != 1+n {
 		t.Errorf("got %g rinses, want %d", a.Least, n)
 	}

@@ -120,7 +120,7 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 			one.BathPH, one.AlkaliShare = append(one.BathPH, x[pBath]), append(one.AlkaliShare, share)
 		}
 		d := leaf.dry()
-		one.AcidLeftMmolPerKg, one.ReservePercentChalk = d.acid/kg, PercentChalk(k.reserve.Best+d.earth/1000/kg)
+		one.AcidLeftMmolPerKg, one.ReservePercentChalk = d.acid/kg, percentChalk(k.reserve.Best+d.earth/1000/kg)
 		one.BoronMmolPerKg = boronOf(&leaf) / kg
 		one.Broken = l.broken(baths, one)
 		out.Loads = append(out.Loads, one)
@@ -228,6 +228,15 @@ func Rinses(heldMl, bathMl Millilitres, trays, loads int) ([]Rinsed, error) {
 		all = append(all, r)
 	}
 	return all, nil
+}
+
+func checkRinse(heldMl, bathMl Millilitres) error {
+	for what, v := range map[string]Millilitres{"the liquid held": heldMl, "the rinse": bathMl} {
+		if !(v > 0) || math.IsInf(float64(v), 0) {
+			return fmt.Errorf("%s must be above 0 mL, not %g mL", what, float64(v))
+		}
+	}
+	return nil
 }
 
 // Capacity tells pH and capacity apart: what water that is merely at a pH

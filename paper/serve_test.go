@@ -18,10 +18,8 @@ func TestServeCountsSheets(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want, err := SheetsUntil(s, baths[0], false, 0.5)
-	if err != nil {
-		t.Fatal(err)
-	}
+	entry, carry := s.complete(Drained).untreated()
+	want := entry.until(baths[0].Liquid.AlkaliMmolPerL.Best, 400, carry, 0.5)
 	if got.Sheets < want-1 || got.Sheets > want || !strings.Contains(got.Limit, "of its alkali") {
 		t.Errorf("got %d sheets (%s), want %d or one less", got.Sheets, got.Limit, want)
 	}
@@ -58,7 +56,7 @@ func TestCascadeIsKremser(t *testing.T) {
 			fresh, cascade, same := all[0], all[1], all[2]
 			want := (w - 1) / (math.Pow(w, float64(k+1)) - 1)
 			near(t, "cascade", cascade.Left[199], want, 1e-9)
-			closed, _ := RinseRemaining(1, Millilitres(w), k)
+			closed := math.Pow(1/(1+w), float64(k))
 			near(t, "fresh", fresh.Left[199], closed, 1e-12)
 			if same.Left[199] < cascade.Left[199] || fresh.WaterMl != 200*w*float64(k) ||
 				cascade.WaterMl != w*float64(k+199) {
@@ -99,7 +97,7 @@ func TestDryingBetweenAddsUp(t *testing.T) {
 	again.DriedBefore = true
 	dry := run(t, s, Options{Samples: 20}, b, again).ReservePercentChalk.Best
 	near(t, "limed twice wet", wet, one, 0.02)
-	near(t, "limed twice with drying between", dry, 2*one-PercentChalk(2*6e-6/0.004)*1.1, 0.02)
+	near(t, "limed twice with drying between", dry, 2*one-percentChalk(2*6e-6/0.004)*1.1, 0.02)
 }
 
 func TestServeRefuses(t *testing.T) {

@@ -1,14 +1,11 @@
 package paper
 
-import (
-	"fmt"
-	"math"
-)
+import "math"
 
-// Slab is a wet sheet, or a pile of them, in a bath, as far as the way of a
+// slab is a wet sheet, or a pile of them, in a bath, as far as the way of a
 // dissolved substance through it goes. Lengths in m, times in s.
-type Slab struct {
-	// DiffusionM2S is the coefficient within the wet sheet; see InPores.
+type slab struct {
+	// DiffusionM2S is the coefficient within the wet sheet; see inPores.
 	DiffusionM2S float64
 	// PathM is the way from the open face to where nothing passes: half the wet
 	// thickness with both faces open, the whole with one, more in a pile.
@@ -25,31 +22,17 @@ type Slab struct {
 	Alpha float64
 }
 
-// InPores is the diffusion coefficient in a porous body of a porosity: D
+// inPores is the diffusion coefficient in a porous body of a porosity: D
 // (e/(2 - e))^2, Mackie and Meares, Proc. R. Soc. A 232, 498, 1955. The
 // equation is from memory; for loose paper it is a lower bound.
-func InPores(diffusionM2S, porosity float64) float64 {
+func inPores(diffusionM2S, porosity float64) float64 {
 	k := porosity / (2 - porosity)
 	return diffusionM2S * k * k
 }
 
-func (s Slab) check() error {
-	for _, x := range []struct {
-		name string
-		v    float64
-	}{{"diffusion coefficient", s.DiffusionM2S}, {"path", s.PathM}, {"porosity", s.Porosity}, {"film's velocity", s.FilmMS}, {"volume ratio", s.Alpha}} {
-		if !(x.v > 0) {
-			return fmt.Errorf("the %s of a slab must be above 0, not %g", x.name, x.v)
-		}
-	}
-	if s.Porosity > 1 || math.IsInf(s.DiffusionM2S, 0) || math.IsInf(s.PathM, 0) {
-		return fmt.Errorf("a slab needs a finite coefficient and path, and a porosity of at most 1")
-	}
-	return nil
-}
-
-// Exchanged is the share of the whole exchange that is done after each time in
-// s: M(t)/M(infinity) of a plane sheet in a stirred bath of limited volume
+// turns is -ln of the share of the exchange that is still to come after each time
+// in s; it goes on growing, in the end by the first mode's rate. The share done is
+// M(t)/M(infinity) of a plane sheet in a stirred bath of limited volume
 // behind a film. Without a film it is the series of Crank, The Mathematics of
 // Diffusion, 2nd ed. 1975, eq. 4.37, with an unlimited bath eq. 4.18, with a
 // film and an unlimited bath eq. 4.53 (equation numbers from memory).
@@ -57,31 +40,8 @@ func (s Slab) check() error {
 // The modes cos(q x/l) exp(-q^2 D t/l^2) have q sin q = L (sin q/(alpha q) +
 // cos q), L = l k/(porosity D), and weight (1 + 1/alpha) (sin q/q)^2 / (1/2 +
 // sin 2q/(4q) + (sin q/q)^2/alpha): the derivation is that of Crank's section
-// 4.3.5 with the film's balance at the face. Errors: figures that cannot be, a
-// time below 0.
-func (s Slab) Exchanged(seconds []float64) ([]float64, error) {
-	if err := s.check(); err != nil {
-		return nil, err
-	}
-	for _, t := range seconds {
-		if !(t >= 0) {
-			return nil, fmt.Errorf("a time of %g s in a bath cannot be", t)
-		}
-	}
-	out := s.turns(seconds)
-	for i, turns := range out {
-		out[i] = -math.Expm1(-turns)
-	}
-	return out, nil
-}
-
-// mostModes bounds the series. At the shortest time for which it counts, F =
-// 1e-4, the term left out is below 1e-9.
-const mostModes = 160
-
-// turns is -ln of the share of the exchange that is still to come after each
-// time: it goes on growing, in the end by the first mode's rate.
-func (s Slab) turns(seconds []float64) []float64 {
+// 4.3.5 with the film's balance at the face.
+func (s slab) turns(seconds []float64) []float64 {
 	left := make([]float64, len(seconds))
 	first := math.Inf(1)
 	for _, t := range seconds {
@@ -117,6 +77,10 @@ func (s Slab) turns(seconds []float64) []float64 {
 	}
 	return left
 }
+
+// mostModes bounds the series. At the shortest time for which it counts, F =
+// 1e-4, the term left out is below 1e-9.
+const mostModes = 160
 
 // mode finds the nth root of q sin q = bi (sin q/(alpha q) + cos q), which lies
 // between (n-1) pi and n pi, by Newton's method held in that bracket.

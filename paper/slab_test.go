@@ -17,14 +17,11 @@ func TestCrank(t *testing.T) {
 	for _, r := range rows {
 		f, _ := strconv.ParseFloat(r["F"], 64)
 		want, _ := strconv.ParseFloat(r["fraction"], 64)
-		s := Slab{DiffusionM2S: 1e-9, PathM: 1e-4, Porosity: 0.8, FilmMS: math.Inf(1), Alpha: math.Inf(1)}
+		s := slab{DiffusionM2S: 1e-9, PathM: 1e-4, Porosity: 0.8, FilmMS: math.Inf(1), Alpha: math.Inf(1)}
 		if r["alpha"] != "" {
 			s.Alpha, _ = strconv.ParseFloat(r["alpha"], 64)
 		}
-		got, err := s.Exchanged([]float64{f * s.PathM * s.PathM / s.DiffusionM2S})
-		if err != nil {
-			t.Fatal(err)
-		}
+		got := exchanged(s, []float64{f * s.PathM * s.PathM / s.DiffusionM2S})
 		if math.Abs(got[0]-want) > 1e-4 {
 			t.Errorf("%s, F = %g, alpha = %q: got %.5f, want %.5f", r["case"], f, r["alpha"], got[0], want)
 		}
@@ -34,12 +31,9 @@ func TestCrank(t *testing.T) {
 // A slab so thin that the film alone counts takes up exponentially, with the
 // rate k (1 + 1/alpha)/(porosity l): the two stirred vessels joined by a film.
 func TestFilmAlone(t *testing.T) {
-	s := Slab{DiffusionM2S: 1e-3, PathM: 1e-4, Porosity: 0.8, FilmMS: 1e-5, Alpha: 3}
+	s := slab{DiffusionM2S: 1e-3, PathM: 1e-4, Porosity: 0.8, FilmMS: 1e-5, Alpha: 3}
 	for _, at := range []float64{1, 5, 20} {
-		got, err := s.Exchanged([]float64{at})
-		if err != nil {
-			t.Fatal(err)
-		}
+		got := exchanged(s, []float64{at})
 		want := 1 - math.Exp(-s.FilmMS*(1+1/s.Alpha)/(s.Porosity*s.PathM)*at)
 		if math.Abs(got[0]-want) > 1e-4 {
 			t.Errorf("after %g s: got %.6f, want %.6f", at, got[0], want)
@@ -50,7 +44,7 @@ func TestFilmAlone(t *testing.T) {
 // Exchange grows with time, and a film, a longer way and a thicker pile slow it.
 func TestExchangeOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		s := Slab{
+		s := slab{
 			DiffusionM2S: 1e-9 * rapid.Float64Range(0.2, 3).Draw(t, "D"),
 			PathM:        1e-5 * rapid.Float64Range(2, 200).Draw(t, "l"),
 			Porosity:     rapid.Float64Range(0.3, 1).Draw(t, "e"),
@@ -60,16 +54,13 @@ func TestExchangeOrder(t *testing.T) {
 		}
 		unit := s.PathM * s.PathM / s.DiffusionM2S
 		times := []float64{0, 0.01 * unit, 0.1 * unit, unit, 10 * unit}
-		got, err := s.Exchanged(times)
-		if err != nil {
-			t.Fatal(err)
-		}
+		got := exchanged(s, times)
 		thick := s
 		thick.PathM *= 2
-		slower, _ := thick.Exchanged(times)
+		slower := exchanged(thick, times)
 		open := s
 		open.FilmMS = math.Inf(1)
-		faster, _ := open.Exchanged(times)
+		faster := exchanged(open, times)
 		for i := range times {
 			if got[i] < 0 || got[i] > 1 || i > 0 && got[i] < got[i-1] {
 				t.Fatalf("exchanged %v", got)
@@ -87,23 +78,20 @@ func TestExchangeOrder(t *testing.T) {
 	})
 }
 
-func TestSlabRefuses(t *testing.T) {
-	good := Slab{1e-9, 1e-4, 0.8, 1e-5, 3}
-	for _, bad := range []Slab{{}, {1e-9, 0, 0.8, 1, 1}, {1e-9, 1e-4, 1.2, 1, 1}, {1e-9, 1e-4, 0.8, 0, 1}, {1e-9, 1e-4, 0.8, 1, -1}, {math.NaN(), 1e-4, 0.8, 1, 1}} {
-		if _, err := bad.Exchanged([]float64{1}); err == nil {
-			t.Errorf("%+v was accepted", bad)
-		}
-	}
-	if _, err := good.Exchanged([]float64{-1}); err == nil {
-		t.Error("a time below 0 was accepted")
-	}
-}
-
 // The worked rows of the Mackie and Meares equation.
 func TestInPores(t *testing.T) {
 	for e, want := range map[float64]float64{0.6: 0.184, 0.7: 0.290, 0.8: 0.444, 0.9: 0.669} {
-		if got := InPores(1, e); math.Abs(got-want) > 6e-4 {
+		if got := inPores(1, e); math.Abs(got-want) > 6e-4 {
 			t.Errorf("porosity %g: got %.4f, want %.3f", e, got, want)
 		}
 	}
+}
+
+// exchanged is the share of the exchange that is done after each time.
+func exchanged(s slab, seconds []float64) []float64 {
+	out := s.turns(seconds)
+	for i, turns := range out {
+		out[i] = -math.Expm1(-turns)
+	}
+	return out
 }

@@ -34,7 +34,7 @@ type FromBottle struct {
 
 // Recipe works the recipe out: C1 V1 = C2 V2, volumes taken as adding up, which
 // holds for weak solutions in water; for ethanol and water the contraction is
-// reckoned with (EthanolWater). Errors: a strength above the bottle's, more than
+// computed (mixEthanol). Errors: a strength above the bottle's, more than
 // there is, a volume that cannot be measured, what must not meet.
 //
 // Where the volume of stock is too small to be measured within 5 %, the recipe
@@ -124,7 +124,7 @@ func (q FromBottle) once() (Recipe, error) {
 		r.settles(parent, out[0].Range, q.Water, float64(m.water.Volume/m.total()), roomTemp)
 	}
 	if parent.Is(Hydride) {
-		h, err := HydrogenFrom(parent, Grams(out[0].Best*out[1].Best/1000), 20)
+		h, err := hydrogenFrom(parent, Grams(out[0].Best*out[1].Best/1000), 20)
 		if err != nil {
 			return Recipe{}, err
 		}

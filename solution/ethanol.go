@@ -35,10 +35,10 @@ func ethanolMassFraction(c GramsPerLitre) float64 {
 	return (lo + hi) / 2
 }
 
-// EthanolWater mixes s mL of ethanol that holds c g/L with w mL of water at 20
+// mixEthanol mixes s mL of ethanol that holds c g/L with w mL of water at 20
 // °C: the volume is less than the sum, by up to 3.6 %. It returns the strength
 // in g/L and the volume in mL.
-func EthanolWater(c GramsPerLitre, s, w Millilitres) (GramsPerLitre, Millilitres) {
+func mixEthanol(c GramsPerLitre, s, w Millilitres) (GramsPerLitre, Millilitres) {
 	stock := float64(s) * float64(ethanolDensity(ethanolMassFraction(c))) // g
 	mass := stock + float64(w)*float64(ethanolDensity(0))
 	ethanol := float64(c) * float64(s) / 1000 // g
@@ -50,7 +50,7 @@ func EthanolWater(c GramsPerLitre, s, w Millilitres) (GramsPerLitre, Millilitres
 func (q FromBottle) ethanolMixing(c float64) (mixing, error) {
 	m := mixing{
 		result: func(c, s, w float64) (float64, float64) {
-			strength, volume := EthanolWater(GramsPerLitre(c), Millilitres(s), Millilitres(w))
+			strength, volume := mixEthanol(GramsPerLitre(c), Millilitres(s), Millilitres(w))
 			return float64(strength), float64(volume)
 		},
 		says: "Ethanol and water shrink as they mix; density at 20 °C by OIML R 22 (1975). Mix, let it come to room " +
@@ -58,7 +58,7 @@ func (q FromBottle) ethanolMixing(c float64) (mixing, error) {
 	}
 	if !q.Want.Parts.IsZero() {
 		m.waterPer = q.Want.Parts.Diluent / q.Want.Parts.Stock
-		_, volume := EthanolWater(GramsPerLitre(c), 1, Millilitres(m.waterPer))
+		_, volume := mixEthanol(GramsPerLitre(c), 1, Millilitres(m.waterPer))
 		m.stockPer = 1 / float64(volume)
 		return m, nil
 	}

@@ -205,12 +205,12 @@ const (
 	maxVessels   = 100
 )
 
-// Measure chooses how to measure v with the vessels there are: of the good
+// measure chooses how to measure v with the vessels there are: of the good
 // pours that with the fewest fills, and of those the most certain. Where none
 // is good, the pour nearest to v, all errors counted. A pour uses one vessel,
 // or full fills of one and the rest in another. Errors: no vessel, or none that
 // measures v within 60 fills.
-func Measure(v Millilitres, glass []Glassware) (Pour, error) {
+func measure(v Millilitres, glass []Glassware) (Pour, error) {
 	if !(v > 0) || math.IsInf(float64(v), 0) {
 		return Pour{}, fmt.Errorf("the volume to measure must be above 0, not %g mL", float64(v))
 	}

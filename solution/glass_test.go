@@ -21,7 +21,7 @@ func TestMeasure(t *testing.T) {
 		{62, "fill the 100 mL cylinder to 62 mL", 62},
 		{7.3, "fill the 10 mL cylinder to 7.4 mL", 7.4},
 	} {
-		p, err := Measure(row.v, kit)
+		p, err := measure(row.v, kit)
 		if err != nil {
 			t.Errorf("%g mL: %v", row.v, err)
 			continue
@@ -30,7 +30,7 @@ func TestMeasure(t *testing.T) {
 			t.Errorf("%g mL: got %q, %g mL, want %q, %g mL", row.v, p.Text(), p.Volume, row.text, row.ml)
 		}
 	}
-	flask, err := Measure(300, []Glassware{{"flask", 100, 100, 0.1}})
+	flask, err := measure(300, []Glassware{{"flask", 100, 100, 0.1}})
 	if err != nil || flask.Text() != "fill the flask 3 times to 100 mL" {
 		t.Errorf("a flask with one mark: got %q, %v", flask.Text(), err)
 	}
@@ -61,7 +61,7 @@ func TestMeasureRefuses(t *testing.T) {
 		{100, []Glassware{{"cup", 0, 0, 0}}, "capacity of the cup"},
 		{100, []Glassware{{"cup", 100, 200, 0}}, "graduation of the cup"},
 	} {
-		if p, err := Measure(row.v, row.glass); err == nil || !strings.Contains(err.Error(), row.says) {
+		if p, err := measure(row.v, row.glass); err == nil || !strings.Contains(err.Error(), row.says) {
 			t.Errorf("%g mL: got %v, %v, want a sentence with %q", row.v, p, err, row.says)
 		}
 	}
@@ -80,7 +80,7 @@ func TestPoursCanBePoured(t *testing.T) {
 			}, {"", 25, 0.5, 0}, {"", 100, 1, 0.5}, {"", 250, 2, 0}, {"", 500, 5, 5}, {"", 1000, 10, 0}, {"", 50, 50, 0.1},
 		}), 1, 4).Draw(t, "glass")
 		v := Millilitres(rapid.Float64Range(0.5, 5000).Draw(t, "volume"))
-		p, err := Measure(v, glass)
+		p, err := measure(v, glass)
 		if err != nil {
 			return
 		}

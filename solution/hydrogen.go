@@ -15,11 +15,11 @@ import (
 // Mines Bulletin 503, 1952; basis: memory).
 const (
 	hydrogenPerHydride = 4.0
-	// LowerFlammableLimit of hydrogen in air, as a share of the volume.
-	LowerFlammableLimit = 0.04
-	// LimitShare is the share of the lower flammable limit that air is kept
+	// lowerFlammableLimit of hydrogen in air, as a share of the volume.
+	lowerFlammableLimit = 0.04
+	// limitShare is the share of the lower flammable limit that air is kept
 	// below: a quarter, 1 % hydrogen, the usual action level (basis: memory).
-	LimitShare = 0.25
+	limitShare = 0.25
 
 	gasConstant = 8.314462618 // J/(mol K), CODATA 2018
 	atmosphere  = 101325.0    // Pa
@@ -36,8 +36,8 @@ type Hydrogen struct {
 	AirAtOnce CubicMetres
 }
 
-// HydrogenFrom is the hydrogen from a mass of a borohydride at t, 0 to 50 °C.
-func HydrogenFrom(s *Substance, m Grams, t Celsius) (Hydrogen, error) {
+// hydrogenFrom is the hydrogen from a mass of a borohydride at t, 0 to 50 °C.
+func hydrogenFrom(s *Substance, m Grams, t Celsius) (Hydrogen, error) {
 	if s == nil || !s.Is(Hydride) {
 		return Hydrogen{}, fmt.Errorf("hydrogen comes from a borohydride, not from %s", nameOf(s))
 	}
@@ -52,17 +52,17 @@ func HydrogenFrom(s *Substance, m Grams, t Celsius) (Hydrogen, error) {
 	}
 	h := Hydrogen{Moles: Moles(hydrogenPerHydride * float64(m) / float64(s.MolarMass)), Temp: t}
 	h.Litres = float64(h.Moles) * gasConstant * (zeroCelsius + float64(t)) / atmosphere * 1000
-	h.AirAtOnce = CubicMetres(h.Litres / 1000 / (LowerFlammableLimit * LimitShare))
+	h.AirAtOnce = CubicMetres(h.Litres / 1000 / (lowerFlammableLimit * limitShare))
 	return h, nil
 }
 
-// HydrogenFromBath is HydrogenFrom for a bath of a strength and volume.
+// HydrogenFromBath is hydrogenFrom for a bath of a strength and volume.
 func HydrogenFromBath(s *Substance, strength Strength, v Millilitres, t Celsius) (Hydrogen, error) {
 	c, err := strength.PerLitre(s, 0)
 	if err != nil {
 		return Hydrogen{}, err
 	}
-	return HydrogenFrom(s, Grams(float64(c)*float64(v)/1000), t)
+	return hydrogenFrom(s, Grams(float64(c)*float64(v)/1000), t)
 }
 
 func nameOf(s *Substance) string {
@@ -87,10 +87,10 @@ func litres(v float64) string { return interval.Digits(v, v) + " L" }
 
 func cubicMetres(v CubicMetres) string { return interval.Digits(float64(v), float64(v)) + " m³" }
 
-// HydrideHalfLife is how long half of a borohydride in water lasts, by the law
+// hydrideHalfLife is how long half of a borohydride in water lasts, by the law
 // of chem.BorohydrideHalfLifeMinutes (Kreevoy and Jacobson 1979; basis:
 // memory), for pH 4 to 14 and 0 to 50 °C, without metals that speed it up.
-func HydrideHalfLife(pH float64, t Celsius) (Minutes, error) {
+func hydrideHalfLife(pH float64, t Celsius) (Minutes, error) {
 	if !(pH >= 4 && pH <= 14) {
 		return 0, fmt.Errorf("the half-life of borohydride is known for pH 4 to 14, not for pH %g", pH)
 	}
@@ -121,7 +121,7 @@ type Ventilation struct {
 }
 
 // Ventilate works out the air for a bath that gives h while it stands at pH and
-// decays by HydrideHalfLife, in a room of the given volume, above 0 m3.
+// decays by hydrideHalfLife, in a room of the given volume, above 0 m3.
 //
 // The room is taken as evenly mixed: with bath decay k and air change q the
 // hydrogen peaks at (litres/room) x^(-x/(x-1)), x = q/k, the maximum of
@@ -130,19 +130,19 @@ func (h Hydrogen) Ventilate(pH float64, room CubicMetres) (Ventilation, error) {
 	if !(room > 0 && room <= 1e6) {
 		return Ventilation{}, fmt.Errorf("the room's volume must be above 0 m³, not %g m³", float64(room))
 	}
-	half, err := HydrideHalfLife(pH, h.Temp)
+	half, err := hydrideHalfLife(pH, h.Temp)
 	if err != nil {
 		return Ventilation{}, err
 	}
 	perMin := math.Ln2 / float64(half)
-	limit := LowerFlammableLimit * LimitShare
+	limit := lowerFlammableLimit * limitShare
 	full := h.Litres / 1000 / float64(room)
 	v := Ventilation{
 		Hydrogen: h, HalfLife: half,
 		PeakLitresPerMin: h.Litres * perMin,
 		AirPerHour:       CubicMetres(h.Litres / 1000 * perMin * 60 / limit),
 		ChangesPerHour:   60 * perMin * changesForPeak(limit/full),
-		StillShare:       full / LowerFlammableLimit,
+		StillShare:       full / lowerFlammableLimit,
 		RestsOn: []string{
 			"4 mol of hydrogen from each mol of borohydride, ideal gas.",
 			fmt.Sprintf(

@@ -20,13 +20,13 @@ func TestHydrogenFollowsTheTable(t *testing.T) {
 		switch r["quantity"] {
 		case "half-life":
 			halfLives++
-			got, err := HydrideHalfLife(r.number("pH"), at)
+			got, err := hydrideHalfLife(r.number("pH"), at)
 			if err != nil {
 				t.Fatal(err)
 			}
 			near(t, "half-life at pH "+r["pH"]+", "+r["temperature_C"]+" °C", float64(got), r.number("value"), 0.001)
 		case "hydrogen per gram NaBH4":
-			h, err := HydrogenFrom(hydride, 1, at)
+			h, err := hydrogenFrom(hydride, 1, at)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -39,14 +39,14 @@ func TestHydrogenFollowsTheTable(t *testing.T) {
 			near(t, "litres from 1 L of 1 %", h.Litres, r.number("value"), 0.0005)
 			// Its note: 6.36 m3 to stay under a tenth of the limit; a quarter takes
 			// 4/10 of that.
-			near(t, "air", float64(h.AirAtOnce), 6.36*0.1/LimitShare, 0.002)
+			near(t, "air", float64(h.AirAtOnce), 6.36*0.1/limitShare, 0.002)
 		}
 	}
 	if halfLives < 30 {
 		t.Errorf("only %d half-lives in the table", halfLives)
 	}
 	// Direct measurements quoted beside the law: 3.7 ms at pH 4, 25 °C.
-	got, err := HydrideHalfLife(4, 25)
+	got, err := hydrideHalfLife(4, 25)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -57,7 +57,7 @@ func TestHydrogenFollowsTheTable(t *testing.T) {
 // min, 9 9 min, 9.5 28 min, 10 90 min.
 func TestHalfLivesOfThePracticeNotes(t *testing.T) {
 	for pH, want := range map[float64]float64{8: 0.9, 9: 9, 9.5: 28, 10: 90} {
-		got, err := HydrideHalfLife(pH, 20)
+		got, err := hydrideHalfLife(pH, 20)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -84,7 +84,7 @@ func TestVentilationKeepsBelowTheLimit(t *testing.T) {
 			c += step * (h.Litres/1000/room*k*math.Exp(-k*float64(i)*step) - q*c)
 			peak = max(peak, c)
 		}
-		near(t, "peak as a share of the limit", peak/(LowerFlammableLimit*LimitShare), 1, 0.002)
+		near(t, "peak as a share of the limit", peak/(lowerFlammableLimit*limitShare), 1, 0.002)
 	}
 }
 
@@ -114,11 +114,11 @@ func TestMoreHydrideNeedsMoreAir(t *testing.T) {
 		m := Grams(rapid.Float64Range(0.1, 50).Draw(t, "mass"))
 		temp := Celsius(rapid.Float64Range(0, 50).Draw(t, "temp"))
 		pH := rapid.Float64Range(7, 12).Draw(t, "pH")
-		a, err := HydrogenFrom(hydride, m, temp)
+		a, err := hydrogenFrom(hydride, m, temp)
 		if err != nil {
 			t.Fatal(err)
 		}
-		b, err := HydrogenFrom(hydride, 2*m, temp)
+		b, err := hydrogenFrom(hydride, 2*m, temp)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -138,15 +138,15 @@ func TestMoreHydrideNeedsMoreAir(t *testing.T) {
 
 func TestHydrogenRefuses(t *testing.T) {
 	hydride := find(t, "NaBH4")
-	h, err := HydrogenFrom(hydride, 1, 20)
+	h, err := hydrogenFrom(hydride, 1, 20)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for says, f := range map[string]func() error{
-		"from a borohydride":  func() error { _, err := HydrogenFrom(find(t, "borax"), 1, 20); return err },
-		"not from nothing":    func() error { _, err := HydrogenFrom(nil, 1, 20); return err },
-		"0 or more":           func() error { _, err := HydrogenFrom(hydride, -1, 20); return err },
-		"between 0 and 50 °C": func() error { _, err := HydrogenFrom(hydride, 1, 80); return err },
+		"from a borohydride":  func() error { _, err := hydrogenFrom(find(t, "borax"), 1, 20); return err },
+		"not from nothing":    func() error { _, err := hydrogenFrom(nil, 1, 20); return err },
+		"0 or more":           func() error { _, err := hydrogenFrom(hydride, -1, 20); return err },
+		"between 0 and 50 °C": func() error { _, err := hydrogenFrom(hydride, 1, 80); return err },
 		"pH 4 to 14":          func() error { _, err := h.Ventilate(3, 40); return err },
 		"room's volume":       func() error { _, err := h.Ventilate(9, 0); return err },
 	} {

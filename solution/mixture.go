@@ -25,7 +25,7 @@ func measureParts(stock Millilitres, waterPer float64, glass []Glassware) (mixtu
 	var first Pour
 	for _, more := range []Millilitres{1, 1.02, 1.05, 1.1, 1.2} {
 		var err error
-		if first, err = Measure(stock*more, glass); err != nil {
+		if first, err = measure(stock*more, glass); err != nil {
 			return mixture{}, err
 		}
 		if first.Volume >= 0.99*stock {
@@ -36,7 +36,7 @@ func measureParts(stock Millilitres, waterPer float64, glass []Glassware) (mixtu
 	pours := []measured{{"the stock", first}}
 	if waterPer > 1e-9 {
 		var err error
-		if m.water, err = Measure(first.Volume*Millilitres(waterPer), glass); err != nil {
+		if m.water, err = measure(first.Volume*Millilitres(waterPer), glass); err != nil {
 			return mixture{}, err
 		}
 		pours = append(pours, measured{"the water", m.water})

@@ -193,10 +193,10 @@ func parseUnit(s string) (Unit, float64, error) {
 	)
 }
 
-// ParseParts reads a dilution: "1+3", "1 + 3 parts", "1 part + 3 parts", "1 in
+// parseParts reads a dilution: "1+3", "1 + 3 parts", "1 part + 3 parts", "1 in
 // 4" (one part in four is 1 + 3). "1:3" and "1/4" are refused, since benches
 // read them both ways.
-func ParseParts(s string) (Parts, error) {
+func parseParts(s string) (Parts, error) {
 	t := inFigures(s)
 	a, rest, err := splitNumber(t)
 	if err != nil {
@@ -245,7 +245,7 @@ func inFigures(s string) string {
 func ParseWanted(s string) (Wanted, error) {
 	t := tidy(s)
 	if strings.Contains(t, "+") || strings.Contains(t, "part") || looksLikeRatio(inFigures(s)) {
-		p, err := ParseParts(s)
+		p, err := parseParts(s)
 		return Wanted{Parts: p}, err
 	}
 	x, err := ParseStrength(s)

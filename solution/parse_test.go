@@ -140,7 +140,7 @@ func FuzzParseGlassware(f *testing.F) {
 				t.Fatal(err)
 			}
 		}
-		p, err := Measure(37, glass)
+		p, err := measure(37, glass)
 		if err == nil && (!(p.Volume > 0) || p.fills() > maxFills) {
 			t.Fatalf("%q measures 37 mL as %v", s, p)
 		}

@@ -67,7 +67,7 @@ func (q StarchPaste) Recipe() (Recipe, error) {
 }
 
 func (q StarchPaste) recipe(starch *Substance, glass []Glassware, part, water float64) (Recipe, error) {
-	pour, err := Measure(Millilitres(part*water), glass)
+	pour, err := measure(Millilitres(part*water), glass)
 	if err != nil {
 		return Recipe{}, err
 	}
@@ -84,7 +84,7 @@ func (q StarchPaste) recipe(starch *Substance, glass []Glassware, part, water fl
 	}
 	amount := interval.Input{Name: "the weighing"}
 	if q.ByVolume {
-		powder, err := Measure(Millilitres(part), glass)
+		powder, err := measure(Millilitres(part), glass)
 		if err != nil {
 			return Recipe{}, err
 		}

@@ -145,9 +145,9 @@ func (k Keeping) Until(t time.Time) time.Time {
 
 var shelfRows = sync.OnceValue(func() []row { return readTable("shelf-life.csv") })
 
-// KeepingOf is the rule for a substance in a form: solution, saturated,
+// keepingOf is the rule for a substance in a form: solution, saturated,
 // concentrate, adhesive or solvent. The rules are common practice.
-func KeepingOf(s *Substance, form string) Keeping {
+func keepingOf(s *Substance, form string) Keeping {
 	for _, r := range shelfRows() {
 		if s.fits(r["substance"]) && (r["form"] == form || r["form"] == "*") {
 			return Keeping{r.number("hours"), r["text"], r["check"], Basis(r["basis"])}
@@ -165,7 +165,7 @@ func (r *Recipe) about(s *Substance, others ...*Substance) {
 	r.Cautions = append(r.Cautions, notesOf("caution", all...)...)
 	r.Warnings = append(r.Warnings, notesOf("note", all...)...)
 	r.Waste = append(r.Waste, notesOf("waste", all...)...)
-	r.Keeping = KeepingOf(s.Parent(), r.Form)
+	r.Keeping = keepingOf(s.Parent(), r.Form)
 	r.Label = labelOf(s.Parent(), r.Strength, r.Keeping)
 }
 

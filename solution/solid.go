@@ -157,7 +157,7 @@ func (q FromSolid) Recipe() (Recipe, error) {
 		r.warnOfSolubility(GramsPerLitre(out[0].Best))
 	}
 	if parent.Is(Hydride) {
-		h, err := HydrogenFrom(q.Substance, mass, 20)
+		h, err := hydrogenFrom(q.Substance, mass, 20)
 		if err != nil {
 			return Recipe{}, err
 		}
@@ -301,7 +301,7 @@ func formOf(s *Substance) string {
 
 // madeUpTo is the volume that a liquid is made up to.
 func madeUpTo(v Millilitres, glass []Glassware) (Pour, error) {
-	p, err := Measure(v, glass)
+	p, err := measure(v, glass)
 	if err != nil {
 		return Pour{}, err
 	}

@@ -113,12 +113,12 @@ const LimeSolubilitySource = "Solubility of calcium hydroxide: Bassett 1934 as r
 // lime water at 20 °C computed by PHREEQC 3.8.9, 1.0003 g/mL against 0.9982;
 // the whole correction is below 0.1 %).
 func saturatedPerLitre(s float64, t Celsius) GramsPerLitre {
-	density := float64(WaterDensity(t)) + 0.0127*s
+	density := float64(waterDensity(t)) + 0.0127*s
 	return GramsPerLitre(1000 * density * s / (100 + s))
 }
 
-// WaterDensity is the density of water at t and 1 atm (Kell 1975, by chem).
-func WaterDensity(t Celsius) GramsPerMillilitre {
+// waterDensity is the density of water at t and 1 atm (Kell 1975, by chem).
+func waterDensity(t Celsius) GramsPerMillilitre {
 	return GramsPerMillilitre(chem.WaterDensity(float64(t)))
 }
 

@@ -35,7 +35,7 @@ func TestLimeSolubilityFollowsItsSeries(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := row.per100g * 10 * float64(WaterDensity(Celsius(row.temp)))
+		want := row.per100g * 10 * float64(waterDensity(Celsius(row.temp)))
 		if math.Abs(r.Best/want-1) > 0.001 {
 			t.Errorf("at %g °C: got %.4f g/L, want %.4f within 0.1 %%", row.temp, r.Best, want)
 		}
@@ -89,7 +89,7 @@ func TestWaterDensity(t *testing.T) {
 			continue
 		}
 		n++
-		got, want := float64(WaterDensity(Celsius(r.number("temperature_C"))))*1000, r.number("value")
+		got, want := float64(waterDensity(Celsius(r.number("temperature_C"))))*1000, r.number("value")
 		if math.Abs(got-want) > 0.002 {
 			t.Errorf("at %s °C: got %.3f kg/m3, want %.3f", r["temperature_C"], got, want)
 		}

@@ -144,15 +144,15 @@ func (r StrengthRange) Text() string {
 	return fmt.Sprintf("%s %s (%s)", r.BestText(), r.Unit, r.Range.Text())
 }
 
-// ErrNeedsDensity is returned when a conversion between mass and volume of the
+// errNeedsDensity is returned when a conversion between mass and volume of the
 // solution has no density to go by.
-var ErrNeedsDensity = errors.New("the density of the solution is needed")
+var errNeedsDensity = errors.New("the density of the solution is needed")
 
 // PerLitre is the strength as g of the substance in 1 L of solution.
 //
 // solution is the density of the solution at hand, needed for % w/w alone; 0
 // when not known (for ethanol it is computed). Errors: the unit makes no sense
-// for the substance, ErrNeedsDensity, or no molar mass.
+// for the substance, errNeedsDensity, or no molar mass.
 func (s Strength) PerLitre(of *Substance, solution GramsPerMillilitre) (GramsPerLitre, error) {
 	if err := s.Check(); err != nil {
 		return 0, err
@@ -174,7 +174,7 @@ func (s Strength) PerLitre(of *Substance, solution GramsPerMillilitre) (GramsPer
 					"%% w/v",
 				s,
 				of.Name,
-				ErrNeedsDensity,
+				errNeedsDensity,
 			)
 		}
 		return GramsPerLitre(10 * s.Value * float64(solution)), nil
@@ -215,9 +215,9 @@ func (of *Substance) asLiquid(s Strength) error {
 	return nil
 }
 
-// StrengthOf writes g in 1 L as a strength in unit u. solution is as for
+// strengthOf writes g in 1 L as a strength in unit u. solution is as for
 // PerLitre.
-func StrengthOf(c GramsPerLitre, u Unit, of *Substance, solution GramsPerMillilitre) (Strength, error) {
+func strengthOf(c GramsPerLitre, u Unit, of *Substance, solution GramsPerMillilitre) (Strength, error) {
 	out := Strength{Unit: u}
 	switch u {
 	case GramL:
@@ -232,7 +232,7 @@ func StrengthOf(c GramsPerLitre, u Unit, of *Substance, solution GramsPerMillili
 			break
 		}
 		if solution <= 0 {
-			return Strength{}, fmt.Errorf("to give %s as %% w/w %w: give it in g/mL", of.Name, ErrNeedsDensity)
+			return Strength{}, fmt.Errorf("to give %s as %% w/w %w: give it in g/mL", of.Name, errNeedsDensity)
 		}
 		out.Value = float64(c) / 10 / float64(solution)
 	case PercentVV:
@@ -261,7 +261,7 @@ func (s Strength) In(u Unit, of *Substance, solution GramsPerMillilitre) (Streng
 	if err != nil {
 		return Strength{}, err
 	}
-	return StrengthOf(c, u, of, solution)
+	return strengthOf(c, u, of, solution)
 }
 
 // rangeIn writes a range of g/L in unit u. Every unit grows with g/L, so the
@@ -272,7 +272,7 @@ func rangeIn(r interval.Range, u Unit, of *Substance, solution GramsPerMillilitr
 		from float64
 		to   *float64
 	}{{r.Low, &out.Low}, {r.Best, &out.Best}, {r.High, &out.High}} {
-		s, err := StrengthOf(GramsPerLitre(end.from), u, of, solution)
+		s, err := strengthOf(GramsPerLitre(end.from), u, of, solution)
 		if err != nil {
 			return StrengthRange{}, err
 		}

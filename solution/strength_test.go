@@ -75,7 +75,7 @@ func TestEthanolDensity(t *testing.T) {
 // 19th-century handbook that was read).
 func TestEthanolWaterShrinksAsProofSpiritDoes(t *testing.T) {
 	pure := GramsPerLitre(1000 * float64(find(t, "ethanol").Density))
-	c, v := EthanolWater(pure, 50, 53.71)
+	c, v := mixEthanol(pure, 50, 53.71)
 	near(t, "volume", float64(v), 100, 0.001)
 	near(t, "strength", float64(c), float64(pure)/2, 0.001)
 }
@@ -104,8 +104,8 @@ func TestRefusals(t *testing.T) {
 			t.Errorf("%s of %s in %s: got %v, want a sentence with %q", row.from, row.substance, row.to, err, row.says)
 		}
 	}
-	if _, err := (Strength{25, PercentWW}).PerLitre(find(t, "ammonia"), 0); !errors.Is(err, ErrNeedsDensity) {
-		t.Errorf("got %v, want ErrNeedsDensity", err)
+	if _, err := (Strength{25, PercentWW}).PerLitre(find(t, "ammonia"), 0); !errors.Is(err, errNeedsDensity) {
+		t.Errorf("got %v, want errNeedsDensity", err)
 	}
 }
 

@@ -2,11 +2,11 @@ package account
 
 import (
 	"slices"
-	"strings"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
+	"benchleaf/solution"
 )
 
 // What a fact of the chemistry of a sheet can be.
@@ -99,9 +99,8 @@ func LeavesReserve(b *record.RunStarted) bool {
 	if b.Bath == nil {
 		return false
 	}
-	s := strings.ToLower(b.Bath.Substance)
-	return b.Operation == "lime" || b.Operation == "bicarbonate" ||
-		s == "calcium hydroxide" || s == "magnesium hydroxide" || strings.HasSuffix(s, "bicarbonate")
+	sub, err := solution.Find(b.Bath.Substance)
+	return b.Operation == "lime" || b.Operation == "bicarbonate" || err == nil && sub.LeavesReserve()
 }
 
 // Alkalised lists the sheets that were in a bath that leaves a reserve.
