@@ -50,6 +50,16 @@ var pairs = map[string]string{
 	"photo":     "colour",
 }
 
+// shown are the science packages whose words a page may use itself: ranges, and
+// the names of sheets, faces and damages. What the others compute it is given by
+// account, as facts.
+var shown = map[string]string{
+	"makeup":    "the order of sheets, leaves and pages is drawn",
+	"condition": "the vocabulary of damages is chosen from",
+	"photo":     "until what is derived from photographs has left for internal/pictures",
+	"colour":    "until what is derived from photographs has left for internal/pictures",
+}
+
 // Why an import runs the wrong way, for the person whose test failed.
 const (
 	whyScience = "a science package is a library that others can use alone: it knows nothing of cases, storage, " +
@@ -58,6 +68,7 @@ const (
 		"photo -> colour (and all of them interval and unit), so that each can be read and checked by itself"
 	whyDown = "imports run downwards only (cmd -> web -> demo -> papers, archive, pictures -> account -> " +
 		"treatment, store -> record -> words -> science), so that what is below can change without knowing what is above"
+	whyPages  = "pages show what account computes: a handler reads, asks, appends and shows"
 	whyBeside = "packages beside each other do not know each other: what two of them need belongs in internal/record"
 	whyPlace  = "every folder has a place in the order of layers: give it one in layers_test.go"
 )
@@ -151,6 +162,9 @@ func TestWrongImportsAreReported(t *testing.T) {
 		{"internal/demo/x.go", "benchleaf/internal/web", whyDown},
 		{"internal/web/x.go", "benchleaf/internal/treatment", ""},
 		{"internal/web/x.go", "benchleaf/cmd/benchleaf", whyDown},
+		{"internal/web/x.go", "benchleaf/makeup", ""},
+		{"internal/web/x.go", "benchleaf/solution", whyPages},
+		{"internal/web/x_test.go", "benchleaf/solution", ""},
 		{"internal/web/x.go", "github.com/chromedp/chromedp", "tests only"},
 		{"internal/web/x_test.go", "github.com/chromedp/chromedp", ""},
 		{"internal/web/ui/build/x.go", "github.com/evanw/esbuild/pkg/api", ""},
@@ -244,6 +258,8 @@ func whyWrong(file, imported string) string {
 		return whyPlace
 	case from == to, pairs[from] == to, rank[to] == arithmetic:
 		return ""
+	case from == "internal/web" && rank[to] == science && shown[to] == "" && !strings.HasSuffix(file, "_test.go"):
+		return whyPages
 	case rank[from] == science && rank[to] == science:
 		return whyPair
 	case rank[from] == science:

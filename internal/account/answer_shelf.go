@@ -32,13 +32,66 @@ func LeftIn(b *record.ShelfBottle) string {
 	return en.Quantity(b.LeftG, "g")
 }
 
-// UsualGlass names the vessels that are taken where the studio has named none.
+// UsualVessels are those that are taken where the studio has named none.
+func UsualVessels() []record.Glassware {
+	var list []record.Glassware
+	for _, g := range solution.UsualGlassware() {
+		list = append(list, record.Glassware{
+			Name: g.Name, CapacityMl: float64(g.CapacityMl), GraduationMl: float64(g.GraduationMl),
+			ToleranceMl: float64(g.ToleranceMl),
+		})
+	}
+	return list
+}
+
+// UsualGlass names them in a few words.
 func UsualGlass() string {
 	var names []string
-	for _, g := range solution.UsualGlassware() {
-		names = append(names, en.Number(float64(g.CapacityMl)))
+	for _, g := range UsualVessels() {
+		names = append(names, en.Number(g.CapacityMl))
 	}
 	return "cylinders of " + strings.Join(names, ", ") + " mL"
+}
+
+// SubstanceName is a substance as the table names it, so that what rests on it
+// finds it; another stays as typed.
+func SubstanceName(typed string) string {
+	if sub, err := solution.Find(typed); err == nil {
+		return sub.Name
+	}
+	return typed
+}
+
+// IsLime says whether a substance is calcium hydroxide.
+func IsLime(substance string) bool {
+	sub, err := solution.Find(substance)
+	return err == nil && sub.Is(solution.Lime)
+}
+
+// LimeByTemperature gives lime water over its solid the strength that follows from
+// its temperature, where none was entered.
+func LimeByTemperature(b *record.Bottle) {
+	if !IsLime(b.Substance) || b.Form != record.FormSaturated || b.Strength != nil || b.TempC == nil {
+		return
+	}
+	r, err := solution.LimeSolubility(solution.Celsius(*b.TempC))
+	if err != nil {
+		return // the record says what temperature is possible
+	}
+	b.Strength, b.Unit, b.RestsOn = &r, string(solution.GramL), solution.LimeSolubilitySource
+}
+
+// HazardsOf is what the table of hazards says of a substance: the signal word, and
+// the statements with their codes; nothing where it says nothing.
+func HazardsOf(substance string) (signal string, statements []string) {
+	sub, err := solution.Find(substance)
+	if err != nil || sub.HazardOf() == nil {
+		return "", nil
+	}
+	for _, x := range sub.HazardOf().Statements {
+		statements = append(statements, x.Code+": "+x.Text)
+	}
+	return sub.HazardOf().SignalWord, statements
 }
 
 // Ways of making a solution.

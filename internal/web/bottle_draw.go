@@ -3,8 +3,8 @@ package web
 import (
 	"net/http"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
-	"benchleaf/solution"
 )
 
 // bottleDraw takes some out of a bottle.
@@ -21,7 +21,7 @@ func (s *Server) bottleDraw(w http.ResponseWriter, r *http.Request) error {
 	said := ""
 	if b.Body.VolumeMl > 0 {
 		d.Ml = f.Number("ml", "the volume")
-		said = solution.Millilitres(d.Ml).Text()
+		said = account.Volume(d.Ml)
 	} else {
 		d.G = f.Number("g", "the mass")
 		said = fig(d.G) + " g"

@@ -8,7 +8,6 @@ import (
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/solution"
 )
 
 // bottlePage is one bottle: what is in it, what that rests on, what became of
@@ -83,7 +82,7 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	for _, d := range b.Body.From {
 		x := bottleSource{ID: d.Bottle, Name: d.Name, Lot: d.Lot}
 		if d.Ml > 0 {
-			x.Amount = solution.Millilitres(d.Ml).Text()
+			x.Amount = account.Volume(d.Ml)
 		}
 		if st.Bottle(d.Bottle) == nil {
 			x.ID = ""
@@ -101,9 +100,7 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	p.Draw = s.form(r, "draw", st.LastSeq, nil)
 	p.Check = s.form(r, "check", st.LastSeq, nil)
 	p.Empty = s.form(r, "empty", st.LastSeq, nil)
-	if sub, err := solution.Find(b.Body.Substance); err == nil {
-		p.Lime = sub.Is(solution.Lime)
-	}
+	p.Lime = account.IsLime(b.Body.Substance)
 	return bottleView.show(s, w, r, p)
 }
 
@@ -163,7 +160,7 @@ func (p bottlePage) Warned() []string { return p.B.Body.Warnings }
 
 func wholeText(b *record.ShelfBottle) string {
 	if b.Body.VolumeMl > 0 {
-		return solution.Millilitres(b.Body.VolumeMl).Text()
+		return account.Volume(b.Body.VolumeMl)
 	}
 	return fig(b.Body.MassG) + " g"
 }
@@ -179,7 +176,7 @@ func (s *Server) usesOf(st *record.Studio, id string) []bottleUse {
 		}
 		u := bottleUse{Seq: l.Seq, Time: l.Time, By: l.By, For: d.For}
 		if d.Ml > 0 {
-			u.Amount = solution.Millilitres(d.Ml).Text()
+			u.Amount = account.Volume(d.Ml)
 		} else {
 			u.Amount = fig(d.G) + " g"
 		}
@@ -191,19 +188,11 @@ func (s *Server) usesOf(st *record.Studio, id string) []bottleUse {
 // cautionOf is what the table of hazards says of a substance, nil where it says
 // nothing.
 func cautionOf(substance string) *Caution {
-	sub, err := solution.Find(substance)
-	if err != nil {
+	signal, points := account.HazardsOf(substance)
+	if len(points) == 0 {
 		return nil
 	}
-	h := sub.HazardOf()
-	if h == nil || len(h.Statements) == 0 {
-		return nil
-	}
-	c := &Caution{Title: orElse(h.SignalWord, "Caution"), Grave: h.SignalWord == "Danger"}
-	for _, x := range h.Statements {
-		c.Points = append(c.Points, x.Code+": "+x.Text)
-	}
-	return c
+	return &Caution{Title: orElse(signal, "Caution"), Points: points, Grave: signal == "Danger"}
 }
 
 // label is the bottle's label; labels is a page of several.

@@ -4,8 +4,8 @@ import (
 	"net/http"
 	"strconv"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
-	"benchleaf/solution"
 )
 
 // bottleFormPage puts a bottle on the shelf, or corrects what was said of one.
@@ -68,9 +68,7 @@ func (s *Server) showBottleForm(
 	if b != nil {
 		p.Title = "Correct a bottle"
 	}
-	for _, x := range solution.Substances() {
-		p.Substances = append(p.Substances, x.Name)
-	}
+	p.Substances = account.SubstanceNames()
 	for _, x := range st.Bottles {
 		if x.Body.Supplier != "" && !contains(p.Suppliers, x.Body.Supplier) {
 			p.Suppliers = append(p.Suppliers, x.Body.Supplier)
@@ -116,10 +114,8 @@ func (s *Server) bottleSave(w http.ResponseWriter, r *http.Request) error {
 // as the table names it, so that what rests on it finds it; another is kept as
 // typed.
 func (s *Server) readBottle(f *Form, b *record.Bottle) {
-	b.Name, b.Substance, b.Form, b.Unit = f.Line("bottle_name"), f.Line("substance"), record.BottleForm(f.Line("form")), f.Line("unit")
-	if sub, err := solution.Find(b.Substance); err == nil {
-		b.Substance = sub.Name
-	}
+	b.Name, b.Substance = f.Line("bottle_name"), account.SubstanceName(f.Line("substance"))
+	b.Form, b.Unit = record.BottleForm(f.Line("form")), f.Line("unit")
 	if b.Name == "" {
 		b.Name = b.Substance
 	}
@@ -148,21 +144,7 @@ func (s *Server) readBottle(f *Form, b *record.Bottle) {
 	if b.Strength == nil && (b.Form == record.FormSolid || b.Form == "solvent") {
 		b.Unit = "pure" // as supplied: no unit to choose
 	}
-	s.limeByTemperature(b)
-}
-
-// limeByTemperature gives lime water over its solid the strength that follows
-// from its temperature, where none was entered.
-func (s *Server) limeByTemperature(b *record.Bottle) {
-	sub, err := solution.Find(b.Substance)
-	if err != nil || !sub.Is(solution.Lime) || b.Form != "saturated" || b.Strength != nil || b.TempC == nil {
-		return
-	}
-	r, err := solution.LimeSolubility(solution.Celsius(*b.TempC))
-	if err != nil {
-		return // the record says what temperature is possible
-	}
-	b.Strength, b.Unit, b.RestsOn = &r, string(solution.GramL), solution.LimeSolubilitySource
+	account.LimeByTemperature(b)
 }
 
 // readRange reads a value that may have its ends named: field, field_low and

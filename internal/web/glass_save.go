@@ -3,8 +3,8 @@ package web
 import (
 	"net/http"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
-	"benchleaf/solution"
 )
 
 var glassView = declare[studioFormPage]("glass")
@@ -73,17 +73,9 @@ func (s *Server) glassUsual(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	var bodies []record.Body
-	for i, g := range solution.UsualGlassware() {
-		bodies = append(
-			bodies,
-			record.Glassware{
-				ID:           f.ID(i),
-				Name:         g.Name,
-				CapacityMl:   float64(g.CapacityMl),
-				GraduationMl: float64(g.GraduationMl),
-				ToleranceMl:  float64(g.ToleranceMl),
-			},
-		)
+	for i, g := range account.UsualVessels() {
+		g.ID = f.ID(i)
+		bodies = append(bodies, g)
 	}
 	return s.save(
 		w,
