@@ -409,7 +409,11 @@ func (r TestResult) Gravity() int {
 // RunOutcome is how a run ended.
 type RunOutcome string
 
-const RunDone RunOutcome = "done"
+const (
+	RunDone      RunOutcome = "done"
+	RunStopped   RunOutcome = "stopped"
+	RunAbandoned RunOutcome = "abandoned"
+)
 
 var RunOutcomes = listOf[RunOutcome]([]Choice{
 	{"done", "done"}, {"stopped", "stopped early"}, {"abandoned", "abandoned"},

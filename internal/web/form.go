@@ -232,12 +232,15 @@ func (f *Form) Money(field, what string) int64 {
 }
 
 // Sheets are the sheets whose ticks are set, in order.
-func (f *Form) Sheets(field string) []int {
+func (f *Form) Sheets(field string) []int { return f.numbered(field, "sheet") }
+
+// numbered are the things whose ticks are set, by their numbers, in order.
+func (f *Form) numbered(field, what string) []int {
 	var list []int
 	for _, v := range f.values[field] {
 		n, err := strconv.Atoi(v)
 		if err != nil {
-			f.Refuse(field, "%q is no sheet.", clip(v))
+			f.Refuse(field, "%q is no %s.", clip(v), what)
 			return nil
 		}
 		list = append(list, n)

@@ -30,7 +30,7 @@ type runPageData struct {
 
 	// One of these is set on the pages that act on the run.
 	EndForm, ReadingForm, AbsorbentForm *Form
-	Level                               string
+	Ending                              account.Ending
 	Quantities                          []record.Choice
 	Methods                             []string
 	Unit                                string
@@ -83,36 +83,15 @@ func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
-	m := fills{"run_outcome": "done", "leaves": string(run.Body.Makes)}
-	if p.Op != nil {
-		m["leaves"] = string(p.Op.Leaves)
-	}
-	if p.Level = levelled(p.Readings); p.Level != "" {
-		m["end_point"] = p.Level
+	p.Ending = account.EndingOf(c, run, s.now())
+	m := fills{}
+	m.text("end_point", p.Ending.Proposed)
+	if !p.Ending.AskLeaves {
+		m["leaves"] = string(p.Ending.Leaves)
 	}
 	p.EndForm = s.form(r, "end", c.LastSeq, m).setSheets("sheets", p.In)
 	p.Title = "End: " + run.Body.OperationName
 	return runEndView.show(s, w, r, p)
-}
-
-// levelled is the end point of a rinse, when the last two conductivities lie
-// within two parts in a hundred of each other (common practice, no source:
-// meters are good to about one).
-func levelled(list []readingRow) string {
-	var v []readingRow
-	for _, x := range list {
-		if x.Body.Quantity == "conductivity" {
-			v = append(v, x)
-		}
-	}
-	if len(v) < 2 {
-		return ""
-	}
-	a, b := v[len(v)-2].Body.Value, v[len(v)-1].Body.Value
-	if b == 0 || a/b > 1.02 || a/b < 0.98 {
-		return ""
-	}
-	return "conductivity level at " + fig(b) + " µS/cm"
 }
 
 func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
@@ -120,36 +99,29 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 	if err != nil {
 		return err
 	}
-	b := record.RunEnded{
-		Run:      run.Body.ID,
-		Sheets:   f.Sheets("sheets"),
-		At:       happened(f, "at", "the end"),
-		Outcome:  record.RunOutcome(f.Line("run_outcome")),
-		Leaves:   record.Wetness(f.Line("leaves")),
-		Reason:   f.Text("reason"),
-		EndPoint: f.Line("end_point"),
-		Seen:     f.Text("seen"),
+	e := account.Ended{
+		RunEnded: record.RunEnded{
+			Run:      run.Body.ID,
+			Sheets:   f.Sheets("sheets"),
+			At:       happened(f, "at", "the end"),
+			Outcome:  record.RunOutcome(f.Line("run_outcome")),
+			Leaves:   record.Wetness(f.Line("leaves")),
+			Reason:   f.Text("reason"),
+			EndPoint: f.Line("end_point"),
+			Seen:     f.Text("seen"),
+		},
+		Staples: f.numbered("staples", "staple"),
+		Where:   f.Line("part_where"),
+		Next: record.NextStep{
+			Operation: f.Line("next_operation"), Text: f.Text("next_text"), Reason: f.Text("next_reason"),
+		},
+		ID: f.ID,
 	}
-	if len(b.Sheets) == len(c.SheetsIn(run)) && account.Covers(b.Sheets, c.SheetsIn(run)) {
-		b.Sheets = nil // all that were left
+	bodies, refused := account.EndRun(c, run, e)
+	if !s.once.has(f.Key) { // sent again, it is judged by what it changed itself
+		f.take(refused)
 	}
-	bodies := []record.Body{b}
-	if text := f.Text("next_text"); text != "" {
-		sheets := b.Sheets
-		if sheets == nil {
-			sheets = c.SheetsIn(run)
-		}
-		bodies = append(
-			bodies,
-			record.NextStep{
-				Sheets:    sheets,
-				Operation: f.Line("next_operation"),
-				Text:      text,
-				Reason:    f.Text("next_reason"),
-			},
-		)
-	}
-	said := upperFirst(run.Body.OperationName) + ": " + record.WordsOf(record.RunOutcomes, b.Outcome) + "."
+	said := upperFirst(run.Body.OperationName) + ": " + record.Words(e.Outcome) + "."
 	if o := treatment.Find(run.Body.Operation); o != nil && o.ThenAtOnce != "" {
 		said += " " + upperFirst(treatment.Name(o.ThenAtOnce)) + " must follow at once."
 	}
