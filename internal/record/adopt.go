@@ -37,30 +37,29 @@ func AdoptedQuantityOf(value string) *AdoptedQuantity {
 // sheets. The latest counts for each sheet and quantity; withdrawn, what stood
 // before counts again.
 type ValueAdopted struct {
-	Quantity string `json:"quantity"`
-	Value    Range  `json:"value"`
+	Quantity string `json:"quantity" say:"the quantity" as:"raw"`
+	Value    Range  `json:"value" say:"the value"`
 	// Unit is that of the quantity, written out for a reader of the journal.
-	Unit string `json:"unit"`
+	Unit string `json:"unit" say:"the unit" as:"raw"`
 	// Was is the range that the value takes the place of, WasBasis where that
 	// came from: "groundwood newsprint (common practice, no source)".
-	Was      *Range `json:"was,omitempty"`
-	WasBasis string `json:"was_basis,omitempty"`
+	Was      *Range `json:"was,omitempty" say:"what it was before"`
+	WasBasis string `json:"was_basis,omitempty" say:"the basis of what it was before" as:"text"`
 	// FromSheet is the sheet that was read; Readings are the seqs of the entries
 	// that the value rests on: readings, or starts of runs whose bath was read.
-	FromSheet int     `json:"from_sheet"`
-	Readings  []int64 `json:"readings"`
+	FromSheet int     `json:"from_sheet" say:"the sheet" as:"sheet"`
+	Readings  []int64 `json:"readings" say:"the readings" as:"raw"`
 	// Sheets that the value is taken for.
-	Sheets []int  `json:"sheets"`
-	Reason string `json:"reason"`
+	Sheets []int  `json:"sheets" say:"the sheets"`
+	Reason string `json:"reason" say:"the reason" as:"text"`
 	// Spread says by how much the range was widened for sheets that were not
 	// read, and what that rests on; empty where it was not.
-	Spread string `json:"spread,omitempty"`
+	Spread string `json:"spread,omitempty" say:"the spread between sheets" as:"text"`
 }
 
 func (ValueAdopted) Kind() Kind { return "value-adopted" }
 
-func (b ValueAdopted) Validate() error {
-	var k check
+func (b ValueAdopted) rules(k *check) {
 	q := AdoptedQuantityOf(b.Quantity)
 	switch {
 	case q == nil:
@@ -71,9 +70,6 @@ func (b ValueAdopted) Validate() error {
 		k.maybeRange("value", q.Words, &b.Value, q.Low, q.High, q.Unit)
 		k.maybeRange("was", "what it was before", b.Was, q.Low, q.High, q.Unit)
 	}
-	k.text("was_basis", "the basis of what it was before", b.WasBasis)
-	k.text("spread", "the spread between sheets", b.Spread)
-	k.sheets("from_sheet", []int{b.FromSheet})
 	if len(b.Readings) == 0 {
 		k.refuse("readings", "No reading is named: a value is adopted from at least one.")
 	}
@@ -86,9 +82,6 @@ func (b ValueAdopted) Validate() error {
 			)
 		}
 	}
-	k.needSheets("sheets", b.Sheets)
-	k.needText("reason", "the reason", b.Reason)
-	return k.err()
 }
 
 func (b ValueAdopted) apply(c *Case, s Stamp) error {

@@ -124,7 +124,7 @@ func TestAdoptedValuesRefused(t *testing.T) {
 func TestValueAdoptedVersion1(t *testing.T) {
 	const old = `{"quantity":"pick-up","value":{"low":2.41,"best":2.48,"high":2.53},"unit":"g/g","was":{"low":1.8,"best":2.2,"high":2.6},"was_basis":"groundwood newsprint (memory)","from_sheet":5,"readings":[92],"sheets":[4,7],"reason":"one stock"}`
 	b, err := Decode("value-adopted", 1, json.RawMessage(old))
-	if err != nil || b.Validate() != nil || b.(ValueAdopted).Value.Best != 2.48 || b.(ValueAdopted).Readings[0] != 92 {
+	if err != nil || Validate(b) != nil || b.(ValueAdopted).Value.Best != 2.48 || b.(ValueAdopted).Readings[0] != 92 {
 		t.Errorf("%v, %+v", err, b)
 	}
 }

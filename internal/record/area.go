@@ -18,58 +18,45 @@ type Ring [][2]float64
 // AreaOutlined is an area outlined on a photograph of one face, kept so that
 // the same outline can be measured again after treatment.
 type AreaOutlined struct {
-	ID string `json:"id"`
+	ID string `json:"id" form:"area" say:"the area" as:"own"`
 	// Photo is the photograph that it was outlined on; Place names its sheet
 	// and face.
-	Photo Hash     `json:"photo"`
-	Place Place    `json:"place"`
-	Look  AreaLook `json:"look"`
+	Photo Hash     `json:"photo" say:"the photograph"`
+	Place Place    `json:"place" say:"the place"`
+	Look  AreaLook `json:"look" say:"what it looks like"`
 	// FoundBy is one of AreaSources.
-	FoundBy AreaSource `json:"found_by"`
+	FoundBy AreaSource `json:"found_by" say:"who found it"`
 	// OutlinePx is in pixels of the photograph, upright; (0, 0) is the middle
 	// of its upper left pixel. OutlineMm is the same from the left edge and the
 	// head of the face as seen, where the scale is known.
-	OutlinePx []Ring `json:"outline_px"`
-	OutlineMm []Ring `json:"outline_mm,omitempty"`
+	OutlinePx []Ring `json:"outline_px" say:"the outline" form:"outline" as:"raw"`
+	OutlineMm []Ring `json:"outline_mm,omitempty" say:"the outline in mm" as:"raw"`
 	// AreaMm2 has the scale's uncertainty, one standard deviation; ScaleFrom
 	// says what the scale rests on.
-	AreaMm2            *float64 `json:"area_mm2,omitempty"`
-	AreaUncertaintyMm2 *float64 `json:"area_uncertainty_mm2,omitempty"`
-	ScaleFrom          string   `json:"scale_from,omitempty"`
+	AreaMm2            *float64 `json:"area_mm2,omitempty" say:"the area" in:"0..4e6 mm²"`
+	AreaUncertaintyMm2 *float64 `json:"area_uncertainty_mm2,omitempty" say:"the uncertainty of the area" in:"0..4e6 mm²"`
+	ScaleFrom          string   `json:"scale_from,omitempty" say:"what the scale rests on"`
 	// FacePercent is the share of the face.
-	FacePercent *float64 `json:"face_percent,omitempty"`
+	FacePercent *float64 `json:"face_percent,omitempty" say:"the share of the face" in:"0..100 %"`
 	// StandsOutDE00 is how far its colour lay from the paper round it.
-	StandsOutDE00 *float64 `json:"stands_out_de00,omitempty"`
-	Name          string   `json:"name,omitempty"`
-	Note          string   `json:"note,omitempty"`
+	StandsOutDE00 *float64 `json:"stands_out_de00,omitempty" say:"how far it stands out" in:"0..200"`
+	Name          string   `json:"name,omitempty" say:"the name"`
+	Note          string   `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (AreaOutlined) Kind() Kind { return "area-outlined" }
 
-func (b AreaOutlined) Validate() error {
-	var k check
-	k.id("area", "the area", b.ID)
+func (b AreaOutlined) rules(k *check) {
 	if b.Photo.IsZero() {
 		k.refuse("photo", "Say which photograph the area is outlined on.")
 	}
-	b.Place.check(&k)
 	if len(b.Place.Sheets) > 1 {
 		k.refuse("sheets", "An area lies on one face: name one sheet.")
 	}
-	k.choice("look", "what it looks like", string(b.Look), AreaLooks)
-	k.choice("found_by", "who found it", string(b.FoundBy), AreaSources)
 	k.outline("outline", b.OutlinePx, 1<<17, "pixels")
 	if len(b.OutlineMm) > 0 {
 		k.outline("outline_mm", b.OutlineMm, 4000, "mm")
 	}
-	k.maybe("area_mm2", "the area", b.AreaMm2, 0, 4e6, "mm²")
-	k.maybe("area_uncertainty_mm2", "the uncertainty of the area", b.AreaUncertaintyMm2, 0, 4e6, "mm²")
-	k.maybeLine("scale_from", "what the scale rests on", b.ScaleFrom)
-	k.maybe("face_percent", "the share of the face", b.FacePercent, 0, 100, "%")
-	k.maybe("stands_out_de00", "how far it stands out", b.StandsOutDE00, 0, 200, "")
-	k.maybeLine("name", "the name", b.Name)
-	k.text("note", "the note", b.Note)
-	return k.err()
 }
 
 // outline checks rings: numbers, within reach of 0, at least three places each.
@@ -139,49 +126,37 @@ func (b AreaOutlined) apply(c *Case, s Stamp) error {
 // AreaCompared is the colour of an outlined area before and after, as measured
 // on two photographs laid one on the other. The latest counts.
 type AreaCompared struct {
-	Area string `json:"area"`
+	Area string `json:"area" say:"the area" as:"id"`
 	// Before is the photograph that the outline counts on here, After the other.
-	Before Hash `json:"before"`
-	After  Hash `json:"after"`
+	Before Hash `json:"before" say:"the photograph before"`
+	After  Hash `json:"after" say:"the photograph after"`
 	// DE00 is the mean CIEDE2000 difference over the area, as photographed;
 	// DE00Trend is the same with the slow trend of the light taken out, as are
 	// DL, DA and DB, the mean changes of L*, a* and b*. DE00Uncertainty is one
 	// standard deviation.
-	DE00            float64 `json:"de00"`
-	DE00Trend       float64 `json:"de00_trend_removed"`
-	DL              float64 `json:"dl"`
-	DA              float64 `json:"da"`
-	DB              float64 `json:"db"`
-	DE00Uncertainty float64 `json:"de00_uncertainty"`
+	DE00            float64 `json:"de00" say:"the difference" in:"0..200"`
+	DE00Trend       float64 `json:"de00_trend_removed" say:"the difference without the trend of the light" in:"0..200"`
+	DL              float64 `json:"dl" form:"lab" say:"the change of L*" in:"-300..300"`
+	DA              float64 `json:"da" form:"lab" say:"the change of a*" in:"-300..300"`
+	DB              float64 `json:"db" form:"lab" say:"the change of b*" in:"-300..300"`
+	DE00Uncertainty float64 `json:"de00_uncertainty" say:"the uncertainty" in:"0..200"`
 	// BeforeLab and AfterLab are the two mean colours, CIELAB under D50.
-	BeforeLab [3]float64 `json:"before_lab"`
-	AfterLab  [3]float64 `json:"after_lab"`
+	BeforeLab [3]float64 `json:"before_lab" form:"lab" say:"the colour before" in:"-300..300"`
+	AfterLab  [3]float64 `json:"after_lab" form:"lab" say:"the colour after" in:"-300..300"`
 	// StoodOutDE00 and StandsOutDE00 are how far the area lay from the paper
 	// round it, before and after, where that could be measured.
-	StoodOutDE00  *float64 `json:"stood_out_de00,omitempty"`
-	StandsOutDE00 *float64 `json:"stands_out_de00,omitempty"`
+	StoodOutDE00  *float64 `json:"stood_out_de00,omitempty" say:"how far it stood out" in:"0..200"`
+	StandsOutDE00 *float64 `json:"stands_out_de00,omitempty" say:"how far it stands out" in:"0..200"`
 	// Method names the form of the reckoning.
-	Method string `json:"method"`
+	Method string `json:"method" say:"the method"`
 }
 
 func (AreaCompared) Kind() Kind { return "area-compared" }
 
-func (b AreaCompared) Validate() error {
-	var k check
-	k.id("area", "the area", b.Area)
+func (b AreaCompared) rules(k *check) {
 	if b.Before.IsZero() || b.After.IsZero() || b.Before == b.After {
 		k.refuse("photo", "Two photographs are compared: name both.")
 	}
-	k.number("de00", "the difference", b.DE00, 0, 200, "")
-	k.number("de00_trend_removed", "the difference without the trend of the light", b.DE00Trend, 0, 200, "")
-	k.number("de00_uncertainty", "the uncertainty", b.DE00Uncertainty, 0, 200, "")
-	for _, v := range append([]float64{b.DL, b.DA, b.DB}, append(b.BeforeLab[:], b.AfterLab[:]...)...) {
-		k.number("lab", "a colour or its change", v, -300, 300, "")
-	}
-	k.maybe("stood_out_de00", "how far it stood out", b.StoodOutDE00, 0, 200, "")
-	k.maybe("stands_out_de00", "how far it stands out", b.StandsOutDE00, 0, 200, "")
-	k.line("method", "the method", b.Method)
-	return k.err()
 }
 
 func (b AreaCompared) apply(c *Case, s Stamp) error {
@@ -200,56 +175,38 @@ func (b AreaCompared) apply(c *Case, s Stamp) error {
 // have changed, as a person took it into the record. The latest for a place
 // counts.
 type FaceCompared struct {
-	Before Hash  `json:"before"`
-	After  Hash  `json:"after"`
-	Place  Place `json:"place"`
+	Before Hash  `json:"before" say:"the photograph before"`
+	After  Hash  `json:"after" say:"the photograph after"`
+	Place  Place `json:"place" say:"the place"`
 	// PaperDE00 is the CIEDE2000 difference of the bare paper's commonest colours,
 	// absent where hardly any is bare; the uncertainty is one standard deviation.
-	PaperDE00            *float64   `json:"paper_de00,omitempty"`
-	PaperDE00Uncertainty *float64   `json:"paper_de00_uncertainty,omitempty"`
-	PaperBeforeLab       [3]float64 `json:"paper_before_lab"`
-	PaperAfterLab        [3]float64 `json:"paper_after_lab"`
+	PaperDE00            *float64   `json:"paper_de00,omitempty" say:"the change of the paper" in:"0..200"`
+	PaperDE00Uncertainty *float64   `json:"paper_de00_uncertainty,omitempty" say:"its uncertainty" in:"0..200"`
+	PaperBeforeLab       [3]float64 `json:"paper_before_lab" form:"lab" say:"the paper's colour before" in:"-300..300"`
+	PaperAfterLab        [3]float64 `json:"paper_after_lab" form:"lab" say:"the paper's colour after" in:"-300..300"`
 	// DE00 is the median difference over the face as photographed, DE00Trend with
 	// the slow trend of the light taken out.
-	DE00      float64 `json:"de00"`
-	DE00Trend float64 `json:"de00_trend_removed"`
+	DE00      float64 `json:"de00" say:"the difference" in:"0..200"`
+	DE00Trend float64 `json:"de00_trend_removed" say:"the difference without the trend of the light" in:"0..200"`
 	// ResidualPx is the median of what is left between the pictures, in pixels of
 	// the before picture; ResidualMm the same where the scale is known.
-	ResidualPx float64  `json:"residual_px"`
-	ResidualMm *float64 `json:"residual_mm,omitempty"`
+	ResidualPx float64  `json:"residual_px" say:"what is left between the pictures" in:"0..1000 px"`
+	ResidualMm *float64 `json:"residual_mm,omitempty" say:"what is left between the pictures" in:"0..1000 mm"`
 	// ComparedPercent is the share of the sheet that was compared.
-	ComparedPercent float64 `json:"compared_percent"`
+	ComparedPercent float64 `json:"compared_percent" say:"the share compared" in:"0..100 %"`
 	// Colour says what set the colour of the pictures.
-	Colour string `json:"colour"`
+	Colour string `json:"colour" say:"what set the colour"`
 	// Warnings are the sentences that stood beside the numbers.
-	Warnings []string `json:"warnings,omitempty"`
-	Method   string   `json:"method"`
+	Warnings []string `json:"warnings,omitempty" say:"a warning" as:"text"`
+	Method   string   `json:"method" say:"the method"`
 }
 
 func (FaceCompared) Kind() Kind { return "face-compared" }
 
-func (b FaceCompared) Validate() error {
-	var k check
+func (b FaceCompared) rules(k *check) {
 	if b.Before.IsZero() || b.After.IsZero() || b.Before == b.After {
 		k.refuse("photo", "Two photographs are compared: name both.")
 	}
-	b.Place.check(&k)
-	k.maybe("paper_de00", "the change of the paper", b.PaperDE00, 0, 200, "")
-	k.maybe("paper_de00_uncertainty", "its uncertainty", b.PaperDE00Uncertainty, 0, 200, "")
-	for _, v := range append(b.PaperBeforeLab[:], b.PaperAfterLab[:]...) {
-		k.number("lab", "a colour", v, -300, 300, "")
-	}
-	k.number("de00", "the difference", b.DE00, 0, 200, "")
-	k.number("de00_trend_removed", "the difference without the trend of the light", b.DE00Trend, 0, 200, "")
-	k.number("residual_px", "what is left between the pictures", b.ResidualPx, 0, 1000, "px")
-	k.maybe("residual_mm", "what is left between the pictures", b.ResidualMm, 0, 1000, "mm")
-	k.number("compared_percent", "the share compared", b.ComparedPercent, 0, 100, "%")
-	k.line("colour", "what set the colour", b.Colour)
-	for _, w := range b.Warnings {
-		k.text("warnings", "a warning", w)
-	}
-	k.line("method", "the method", b.Method)
-	return k.err()
 }
 
 func (b FaceCompared) apply(c *Case, s Stamp) error {

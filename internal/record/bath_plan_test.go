@@ -19,7 +19,7 @@ func goodPlan() BathPlan {
 }
 
 func TestBathPlanRefusesWhatCannotBe(t *testing.T) {
-	if err := goodPlan().Validate(); err != nil {
+	if err := Validate(goodPlan()); err != nil {
 		t.Fatal(err)
 	}
 	for field, spoil := range map[string]func(*BathPlan){
@@ -34,7 +34,7 @@ func TestBathPlanRefusesWhatCannotBe(t *testing.T) {
 	} {
 		b := goodPlan()
 		spoil(&b)
-		list, ok := Refusals(b.Validate())
+		list, ok := Refusals(Validate(b))
 		if !ok || len(list) != 1 || !strings.HasPrefix(list[0].Field, field) || list[0].Say == "" {
 			t.Errorf("%s: refused as %v", field, list)
 		}

@@ -87,13 +87,6 @@ func (k *check) number(field, what string, v, low, high float64, unit string) {
 	}
 }
 
-// maybe checks a number that may be absent.
-func (k *check) maybe(field, what string, v *float64, low, high float64, unit string) {
-	if v != nil {
-		k.number(field, what, *v, low, high, unit)
-	}
-}
-
 func (k *check) choice(field, what, v string, list []Choice) {
 	for _, c := range list {
 		if c.Value == v {
@@ -111,30 +104,18 @@ func (k *check) choice(field, what, v string, list []Choice) {
 	k.refuse(field, "%s cannot be %q: one of %s is expected.", upper(what), clip(v), strings.Join(words, ", "))
 }
 
-func (k *check) maybeChoice(field, what, v string, list []Choice) {
-	if v != "" {
-		k.choice(field, what, v, list)
-	}
-}
-
 func (k *check) id(field, what, v string) {
 	if !IsID(v) {
 		k.refuse(field, "%s %q is not an identifier of this journal.", upper(what), clip(v))
 	}
 }
 
-func (k *check) maybeID(field, what, v string) {
-	if v != "" {
-		k.id(field, what, v)
-	}
-}
-
 // when checks that a time is one in which this work can have happened.
-func (k *check) when(field, what string, t time.Time) {
-	if t.IsZero() {
-		return
-	}
-	if y := t.Year(); y < 1950 || y > 2150 {
+func (k *check) when(field, what string, t time.Time, needed bool) {
+	switch y := t.Year(); {
+	case t.IsZero() && needed:
+		k.refuse(field, "%s is missing: give the time.", upper(what))
+	case !t.IsZero() && (y < 1950 || y > 2150):
 		k.refuse(field, "%s cannot lie in the year %d.", upper(what), y)
 	}
 }
@@ -152,14 +133,6 @@ func (k *check) sheets(field string, list []int) {
 		}
 		seen[s] = true
 	}
-}
-
-func (k *check) needSheets(field string, list []int) {
-	if len(list) == 0 {
-		k.refuse(field, "No sheet is chosen: at least one is needed.")
-		return
-	}
-	k.sheets(field, list)
 }
 
 func (k *check) money(field, what string, minor int64, currency string) {

@@ -16,31 +16,24 @@ const MaxChartBytes = 512 << 10
 // ChartFile is a colour chart that the studio owns, with its reference values
 // as the studio has them. A later entry with the same ID takes its place.
 type ChartFile struct {
-	ID   string `json:"id"`
-	Name string `json:"name"`
+	ID   string `json:"id" form:"chart" say:"the chart" as:"own"`
+	Name string `json:"name" form:"chart_name" say:"the name"`
 	// Source says whose values they are: the maker's, or a measurement with
 	// its date and instrument.
-	Source   string `json:"source"`
-	FileName string `json:"file_name,omitempty"`
+	Source   string `json:"source" form:"chart_source" say:"the source of the values"`
+	FileName string `json:"file_name,omitempty" form:"chart_file" say:"the file's name"`
 	// Rows and Columns are how the patches lie, the first row first.
-	Rows    int `json:"rows"`
-	Columns int `json:"columns"`
+	Rows    int `json:"rows" form:"chart_rows" say:"the number of rows" in:"1..100"`
+	Columns int `json:"columns" form:"chart_columns" say:"the number of columns" in:"1..100"`
 	// Text is the file: CGATS, or CSV with a header line. Values are CIELAB
 	// under D50, or XYZ with 100 for white.
-	Text    string `json:"text"`
-	Retired bool   `json:"retired,omitempty"`
+	Text    string `json:"text" say:"the file" form:"chart_file" as:"raw"`
+	Retired bool   `json:"retired,omitempty" say:"no longer used"`
 }
 
 func (ChartFile) Kind() Kind { return "chart" }
 
-func (b ChartFile) Validate() error {
-	var k check
-	k.id("chart", "the chart", b.ID)
-	k.line("chart_name", "the name", b.Name)
-	k.line("chart_source", "the source of the values", b.Source)
-	k.maybeLine("chart_file", "the file's name", b.FileName)
-	k.number("chart_rows", "the number of rows", float64(b.Rows), 1, 100, "")
-	k.number("chart_columns", "the number of columns", float64(b.Columns), 1, 100, "")
+func (b ChartFile) rules(k *check) {
 	switch {
 	case strings.TrimSpace(b.Text) == "":
 		k.refuse("chart_file", "The file with the chart's values is missing: choose a CGATS text file or a CSV file.")
@@ -61,7 +54,6 @@ func (b ChartFile) Validate() error {
 			k.refuse("chart_rows", "%d rows of %d make %d patches, and the file has %d.", b.Rows, b.Columns, b.Rows*b.Columns, n)
 		}
 	}
-	return k.err()
 }
 
 // sentence ends an error as a sentence.
@@ -113,51 +105,49 @@ func (st *Studio) Chart(id string) *ChartFile {
 // grey card or a paper taken for white. The latest entry for a photograph
 // counts.
 type PhotoColour struct {
-	Photo  Hash         `json:"photo"`
-	Method ColourMethod `json:"method"`
+	Photo  Hash         `json:"photo" say:"the photograph"`
+	Method ColourMethod `json:"method" say:"what the colour is set by"`
 	// From is the photograph that was read, when it is another one of the same
 	// light and camera settings.
-	From Hash `json:"from,omitzero"`
+	From Hash `json:"from,omitzero" say:"the photograph that was read" form:"like"`
 	// Corners go round what was read, clockwise as the chart is read from its
 	// first patch, as x and y in pixels of the upright photograph that was read.
-	Corners [4][2]float64 `json:"corners_px"`
+	Corners [4][2]float64 `json:"corners_px" say:"the corners" form:"corners" as:"raw"`
 	// Found is set when the program found the corners and no hand moved them.
-	Found bool `json:"found,omitempty"`
+	Found bool `json:"found,omitempty" say:"found by the program"`
 	// Chart is the studio's chart; its name and source stand here as they were.
-	Chart       string `json:"chart,omitempty"`
-	ChartName   string `json:"chart_name,omitempty"`
-	ChartSource string `json:"chart_source,omitempty"`
-	Rows        int    `json:"rows,omitempty"`
-	Columns     int    `json:"columns,omitempty"`
+	Chart       string `json:"chart,omitempty" say:"the chart" as:"id"`
+	ChartName   string `json:"chart_name,omitempty" say:"the chart's name"`
+	ChartSource string `json:"chart_source,omitempty" say:"the source of the chart's values"`
+	Rows        int    `json:"rows,omitempty" say:"the rows"`
+	Columns     int    `json:"columns,omitempty" say:"the columns"`
 	// Lightness is L* of the grey card, as its maker gives it.
-	Lightness float64 `json:"lightness,omitempty"`
+	Lightness float64 `json:"lightness,omitempty" say:"the grey card's L*"`
 	// Fit, Exponent and Coefficients are the correction, as of package colour.
-	Fit          string       `json:"fit"`
-	Exponent     float64      `json:"exponent"`
-	Coefficients [3][]float64 `json:"coefficients"`
+	Fit          string       `json:"fit" say:"the fit" as:"raw"`
+	Exponent     float64      `json:"exponent" say:"the exponent"`
+	Coefficients [3][]float64 `json:"coefficients" say:"the coefficients" as:"raw"`
 	// Profile names the meaning of the photograph's values that it starts from.
-	Profile string `json:"profile"`
+	Profile string `json:"profile" say:"the photograph's profile"`
 	// Used patches went into the fit; LeftOut were over- or underexposed.
-	Used    int `json:"used"`
-	LeftOut int `json:"left_out,omitempty"`
+	Used    int `json:"used" say:"the patches used"`
+	LeftOut int `json:"left_out,omitempty" say:"the patches left out"`
 	// ErrorDE00 and ErrorHighDE00 say how far colours may be off: for a chart
 	// the median and the 95th percentile of its patches when each is left out
 	// of the fit, else rules of thumb.
-	ErrorDE00     float64 `json:"error_de00"`
-	ErrorHighDE00 float64 `json:"error_high_de00"`
+	ErrorDE00     float64 `json:"error_de00" say:"the error" in:"0..100 dE00"`
+	ErrorHighDE00 float64 `json:"error_high_de00" say:"the error" in:"0..200 dE00"`
 }
 
 func (PhotoColour) Kind() Kind { return "photo-colour" }
 
-func (b PhotoColour) Validate() error {
-	var k check
+func (b PhotoColour) rules(k *check) {
 	if b.Photo.IsZero() {
 		k.refuse("photo", "The photograph is not named.")
 	}
 	if b.From == b.Photo && !b.From.IsZero() {
 		k.refuse("like", "A photograph cannot have the light of itself: choose another.")
 	}
-	k.choice("method", "what the colour is set by", string(b.Method), ColourMethods)
 	for _, p := range b.Corners {
 		for _, v := range p {
 			if math.IsNaN(v) || v < -2 || v > 1e6 {
@@ -165,9 +155,6 @@ func (b PhotoColour) Validate() error {
 			}
 		}
 	}
-	k.maybeID("chart", "the chart", b.Chart)
-	k.maybeLine("chart_name", "the chart's name", b.ChartName)
-	k.maybeLine("chart_source", "the source of the chart's values", b.ChartSource)
 	switch b.Method {
 	case ByChart:
 		if b.ChartName == "" {
@@ -178,13 +165,9 @@ func (b PhotoColour) Validate() error {
 	case ByGreyCard:
 		k.number("lightness", "the grey card's L*", b.Lightness, 10, 99, "")
 	}
-	k.line("profile", "the photograph's profile", b.Profile)
-	k.number("error_de00", "the error", b.ErrorDE00, 0, 100, "dE00")
-	k.number("error_high_de00", "the error", b.ErrorHighDE00, 0, 200, "dE00")
 	if _, err := b.Correction(); err != nil {
 		k.refuse("fit", "%s.", upper(err.Error()))
 	}
-	return k.err()
 }
 
 func (b PhotoColour) apply(c *Case, s Stamp) error {

@@ -93,20 +93,20 @@ func TestColourRefusals(t *testing.T) {
 		"black card":      func(b *PhotoColour) { b.Method, b.Lightness = "grey-card", 2 },
 	} {
 		b := aColour(Hash{1})
-		if err := b.Validate(); err != nil {
+		if err := Validate(b); err != nil {
 			t.Fatal(err)
 		}
 		change(&b)
-		list, ok := Refusals(b.Validate())
+		list, ok := Refusals(Validate(b))
 		if !ok || len(list) == 0 || list[0].Field == "" {
-			t.Errorf("%s: %v", name, b.Validate())
+			t.Errorf("%s: %v", name, Validate(b))
 		}
 	}
 }
 
 func TestChartsOfTheStudio(t *testing.T) {
 	b := ChartFile{ID: NewID(day), Name: "small chart", Source: "measured", Rows: 2, Columns: 2, Text: fourPatches}
-	if err := b.Validate(); err != nil {
+	if err := Validate(b); err != nil {
 		t.Fatal(err)
 	}
 	st := &Studio{}
@@ -137,8 +137,8 @@ func TestChartsOfTheStudio(t *testing.T) {
 	} {
 		bad := b
 		change(&bad)
-		if list, ok := Refusals(bad.Validate()); !ok || len(list) == 0 || list[0].Field == "" {
-			t.Errorf("%s: %v", name, bad.Validate())
+		if list, ok := Refusals(Validate(bad)); !ok || len(list) == 0 || list[0].Field == "" {
+			t.Errorf("%s: %v", name, Validate(bad))
 		}
 	}
 }

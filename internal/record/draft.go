@@ -24,7 +24,4 @@ type Item struct {
 type Body interface {
 	// Kind names the body's type in the journal.
 	Kind() Kind
-	// Validate checks what the body alone can know. It returns Invalid errors,
-	// joined when there are several.
-	Validate() error
 }

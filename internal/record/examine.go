@@ -31,44 +31,26 @@ func (k *check) maybeRange(field, what string, r *Range, low, high float64, unit
 // Stock describes the paper of some sheets: cover and interior apart. A later
 // entry with the same ID takes its place.
 type Stock struct {
-	ID       string     `json:"id"`
-	Name     string     `json:"name"`
-	Class    PaperClass `json:"class"`
-	Sheets   []int      `json:"sheets"`
-	WidthMm  float64    `json:"width_mm"`  // opened, across the spine
-	HeightMm float64    `json:"height_mm"` // along the spine
+	ID       string     `json:"id" form:"stock" say:"the paper" as:"own"`
+	Name     string     `json:"name" form:"stock_name" say:"the name of the paper"`
+	Class    PaperClass `json:"class" say:"the class"`
+	Sheets   []int      `json:"sheets" say:"the sheets"`
+	WidthMm  float64    `json:"width_mm" say:"the opened width" in:"20..2000 mm"` // opened, across the spine
+	HeightMm float64    `json:"height_mm" say:"the height" in:"20..2000 mm"`      // along the spine
 	// GrammageGM2 in g/m2, with where it comes from.
-	GrammageGM2   float64     `json:"grammage_g_m2"`
-	GrammageBasis NumberBasis `json:"grammage_basis"`
-	ThicknessUm   *float64    `json:"thickness_um,omitempty"`
-	Grain         Grain       `json:"grain"`
+	GrammageGM2   float64     `json:"grammage_g_m2" say:"the grammage" in:"5..1000 g/m²"`
+	GrammageBasis NumberBasis `json:"grammage_basis" say:"the basis of the grammage"`
+	ThicknessUm   *float64    `json:"thickness_um,omitempty" say:"the thickness" in:"5..3000 µm"`
+	Grain         Grain       `json:"grain" say:"the grain"`
 	// PickUpGG is g of liquid held per g of dry paper; absent: from the class.
-	PickUpGG *Range `json:"pick_up_g_g,omitempty"`
+	PickUpGG *Range `json:"pick_up_g_g,omitempty" say:"the pick-up" in:"0.1..10 g/g"`
 	// AcidMmolKg is the acid to be neutralised, in mmol per kg of dry paper;
 	// absent: from the class.
-	AcidMmolKg *Range `json:"acid_mmol_kg,omitempty"`
-	Note       string `json:"note,omitempty"`
+	AcidMmolKg *Range `json:"acid_mmol_kg,omitempty" say:"the acid" in:"0..2000 mmol/kg"`
+	Note       string `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (Stock) Kind() Kind { return "stock-described" }
-
-func (b Stock) Validate() error {
-	var k check
-	k.id("stock", "the paper", b.ID)
-	k.line("stock_name", "the name of the paper", b.Name)
-	k.choice("class", "the class", string(b.Class), StockClasses)
-	k.needSheets("sheets", b.Sheets)
-	k.number("width_mm", "the opened width", b.WidthMm, 20, 2000, "mm")
-	k.number("height_mm", "the height", b.HeightMm, 20, 2000, "mm")
-	k.number("grammage_g_m2", "the grammage", b.GrammageGM2, 5, 1000, "g/m²")
-	k.choice("grammage_basis", "the basis of the grammage", string(b.GrammageBasis), Bases)
-	k.maybe("thickness_um", "the thickness", b.ThicknessUm, 5, 3000, "µm")
-	k.choice("grain", "the grain", string(b.Grain), Grains)
-	k.maybeRange("pick_up_g_g", "the pick-up", b.PickUpGG, 0.1, 10, "g/g")
-	k.maybeRange("acid_mmol_kg", "the acid", b.AcidMmolKg, 0, 2000, "mmol/kg")
-	k.text("note", "the note", b.Note)
-	return k.err()
-}
 
 func (b Stock) apply(c *Case, s Stamp) error {
 	for i := range c.Stocks {
@@ -138,47 +120,37 @@ func QuantityOf(value string) *Quantity {
 // Reading is one number measured, with instrument, method and uncertainty.
 // Its unit is that of its quantity.
 type Reading struct {
-	Quantity string  `json:"quantity"`
-	Value    float64 `json:"value"`
+	Quantity string  `json:"quantity" say:"the quantity" as:"raw"`
+	Value    float64 `json:"value" say:"the number read"`
 	// Uncertainty is half the width of the range in which the true value lies
 	// with about 95 % (k = 2), in the quantity's unit; absent: not stated.
-	Uncertainty *float64 `json:"uncertainty,omitempty"`
-	Method      string   `json:"method"`
-	Instrument  string   `json:"instrument,omitempty"`
+	Uncertainty *float64 `json:"uncertainty,omitempty" say:"the uncertainty"`
+	Method      string   `json:"method" say:"the method"`
+	Instrument  string   `json:"instrument,omitempty" say:"the instrument"`
 	// Checked says when and how the instrument was last checked.
-	Checked string    `json:"checked,omitempty"`
-	Stage   Stage     `json:"stage"`
-	Place   Place     `json:"place,omitzero"`
-	At      time.Time `json:"at,omitzero"`
+	Checked string    `json:"checked,omitempty" say:"the check of the instrument"`
+	Stage   Stage     `json:"stage" say:"the stage"`
+	Place   Place     `json:"place,omitzero" say:"the place"`
+	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
 	// TempC and HumidityPct are those of the surroundings, where they matter.
-	TempC       *float64 `json:"temp_c,omitempty"`
-	HumidityPct *float64 `json:"humidity_pct,omitempty"`
-	Run         string   `json:"run,omitempty"`
-	Note        string   `json:"note,omitempty"`
+	TempC       *float64 `json:"temp_c,omitempty" say:"the temperature" in:"-10..100 °C"`
+	HumidityPct *float64 `json:"humidity_pct,omitempty" say:"the relative humidity" in:"0..100 %"`
+	Run         string   `json:"run,omitempty" say:"the run" as:"id"`
+	Note        string   `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (Reading) Kind() Kind { return "reading" }
 
-func (b Reading) Validate() error {
-	var k check
+func (b Reading) rules(k *check) {
 	q := QuantityOf(b.Quantity)
 	if q == nil {
 		k.refuse("quantity", "%q is not a quantity that benchleaf knows.", clip(b.Quantity))
 	} else {
 		k.number("value", q.Words, b.Value, q.Low, q.High, q.Unit)
-		k.maybe("uncertainty", "the uncertainty", b.Uncertainty, 0, q.High-q.Low, q.Unit)
+		if b.Uncertainty != nil {
+			k.number("uncertainty", "the uncertainty", *b.Uncertainty, 0, q.High-q.Low, q.Unit)
+		}
 	}
-	k.line("method", "the method", b.Method)
-	k.maybeLine("instrument", "the instrument", b.Instrument)
-	k.maybeLine("checked", "the check of the instrument", b.Checked)
-	k.choice("stage", "the stage", string(b.Stage), Stages)
-	b.Place.check(&k)
-	k.when("at", "the time", b.At)
-	k.maybe("temp_c", "the temperature", b.TempC, -10, 100, "°C")
-	k.maybe("humidity_pct", "the relative humidity", b.HumidityPct, 0, 100, "%")
-	k.maybeID("run", "the run", b.Run)
-	k.text("note", "the note", b.Note)
-	return k.err()
 }
 
 func (b Reading) apply(c *Case, s Stamp) error {
@@ -188,48 +160,34 @@ func (b Reading) apply(c *Case, s Stamp) error {
 
 // MakeUp is the nest of sheets as the object should have it.
 type MakeUp struct {
-	InnerSheets int        `json:"inner_sheets"`
-	Cover       CoverState `json:"cover"`
-	Binding     Binding    `json:"binding"`
+	InnerSheets int        `json:"inner_sheets" say:"the number of inner sheets" in:"1..200"`
+	Cover       CoverState `json:"cover" say:"the cover"`
+	Binding     Binding    `json:"binding" say:"the binding"`
 	// FirstPage is the position number of the first inner page's printed
 	// number; 1 unless the publisher counted otherwise.
-	FirstPage int `json:"first_page"`
+	FirstPage int `json:"first_page" say:"the first page's number" in:"-1000..10000"`
 	// Printed lists pages whose printed number is not their position.
-	Printed []PrintedPage `json:"printed,omitempty"`
+	Printed []PrintedPage `json:"printed,omitempty" say:"the printed numbers"`
 	// Inserts are things bound or laid in that are not part of the nest.
-	Inserts []Insert `json:"inserts,omitempty"`
-	Note    string   `json:"note,omitempty"`
+	Inserts []Insert `json:"inserts,omitempty" say:"the inserts"`
+	Note    string   `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 // PrintedPage is a page whose printed number differs: empty when unnumbered.
 type PrintedPage struct {
-	Position int    `json:"position"`
-	Printed  string `json:"printed"`
+	Position int    `json:"position" say:"the position"`
+	Printed  string `json:"printed" say:"the printed number" need:"no"`
 }
 
 // Insert stands after a page position.
 type Insert struct {
-	AfterPage int    `json:"after_page"`
-	What      string `json:"what"`
+	AfterPage int    `json:"after_page" say:"the page before"`
+	What      string `json:"what" form:"inserts" say:"what is inserted"`
 }
 
 func (MakeUp) Kind() Kind { return "make-up" }
 
-func (b MakeUp) Validate() error {
-	var k check
-	if b.InnerSheets < 1 || b.InnerSheets > MaxSheets {
-		k.refuse(
-			"inner_sheets",
-			"The make-up cannot have %d inner sheets: 1 to %d is possible.",
-			b.InnerSheets,
-			MaxSheets,
-		)
-	}
-	k.choice("cover", "the cover", string(b.Cover), Covers)
-	k.choice("binding", "the binding", string(b.Binding), Bindings)
-	if b.FirstPage < -1000 || b.FirstPage > 10000 {
-		k.refuse("first_page", "The first page cannot carry the number %d: -1000 to 10000 is possible.", b.FirstPage)
-	}
+func (b MakeUp) rules(k *check) {
 	seen := map[int]bool{}
 	for _, p := range b.Printed {
 		if p.Position < 1 || p.Position > 4*b.InnerSheets {
@@ -245,7 +203,6 @@ func (b MakeUp) Validate() error {
 			k.refuse("printed", "Page position %d is named twice.", p.Position)
 		}
 		seen[p.Position] = true
-		k.maybeLine("printed", "the printed number", p.Printed)
 	}
 	for _, i := range b.Inserts {
 		if i.AfterPage < 0 || i.AfterPage > 4*b.InnerSheets {
@@ -256,10 +213,7 @@ func (b MakeUp) Validate() error {
 				4*b.InnerSheets,
 			)
 		}
-		k.line("inserts", "what is inserted", i.What)
 	}
-	k.text("note", "the note", b.Note)
-	return k.err()
 }
 
 func (b MakeUp) apply(c *Case, s Stamp) error {
@@ -279,28 +233,22 @@ func (b MakeUp) apply(c *Case, s Stamp) error {
 
 // SheetState says how one sheet stands in the object. The latest counts.
 type SheetState struct {
-	Sheet int            `json:"sheet"`
-	State SheetCondition `json:"state"`
-	Leaf  Leaf           `json:"leaf,omitempty"`
+	Sheet int            `json:"sheet" say:"the sheet" as:"sheet"`
+	State SheetCondition `json:"state" form:"sheet_state" say:"the state of the sheet"`
+	Leaf  Leaf           `json:"leaf,omitempty" say:"the leaf"`
 	// Basis is what a judgement such as "from another copy" rests on.
-	Basis string `json:"basis,omitempty"`
+	Basis string `json:"basis,omitempty" say:"the basis"`
 }
 
 func (SheetState) Kind() Kind { return "sheet-state" }
 
-func (b SheetState) Validate() error {
-	var k check
-	k.sheets("sheet", []int{b.Sheet})
-	k.choice("sheet_state", "the state of the sheet", string(b.State), SheetConditions)
-	k.maybeChoice("leaf", "the leaf", string(b.Leaf), Leaves)
-	k.maybeLine("basis", "the basis", b.Basis)
+func (b SheetState) rules(k *check) {
 	if b.State == SheetHalf && b.Leaf != LeafFirst && b.Leaf != LeafSecond {
 		k.refuse("leaf", "Say which leaf is missing: the first or the second.")
 	}
 	if b.State == SheetMarried && b.Basis == "" {
 		k.refuse("basis", "That a sheet comes from another copy is an inference: say what it rests on.")
 	}
-	return k.err()
 }
 
 func (b SheetState) apply(c *Case, s Stamp) error {
@@ -311,33 +259,18 @@ func (b SheetState) apply(c *Case, s Stamp) error {
 // Staple maps one staple before it moves. A later entry with the same number
 // takes its place while the staple is in.
 type Staple struct {
-	Number     int      `json:"number"`
-	FromHeadMm float64  `json:"from_head_mm"`
-	CrownMm    *float64 `json:"crown_mm,omitempty"`
-	WireMm     *float64 `json:"wire_mm,omitempty"`
-	LegMm      *float64 `json:"leg_mm,omitempty"`
-	Clinch     Clinch   `json:"clinch,omitempty"`
-	Rust       Rust     `json:"rust"`
-	Photo      Hash     `json:"photo,omitzero"`
-	Note       string   `json:"note,omitempty"`
+	Number     int      `json:"number" form:"staple" say:"the staple's number" in:"1..20"`
+	FromHeadMm float64  `json:"from_head_mm" say:"the distance from the head" in:"0..1500 mm"`
+	CrownMm    *float64 `json:"crown_mm,omitempty" say:"the crown" in:"2..50 mm"`
+	WireMm     *float64 `json:"wire_mm,omitempty" say:"the wire" in:"0.1..3 mm"`
+	LegMm      *float64 `json:"leg_mm,omitempty" say:"the leg" in:"1..40 mm"`
+	Clinch     Clinch   `json:"clinch,omitempty" say:"the clinch"`
+	Rust       Rust     `json:"rust" say:"the rust"`
+	Photo      Hash     `json:"photo,omitzero" say:"the photograph"`
+	Note       string   `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (Staple) Kind() Kind { return "staple-mapped" }
-
-func (b Staple) Validate() error {
-	var k check
-	if b.Number < 1 || b.Number > 20 {
-		k.refuse("staple", "Staples are numbered 1 to 20 from the head; %d is not possible.", b.Number)
-	}
-	k.number("from_head_mm", "the distance from the head", b.FromHeadMm, 0, 1500, "mm")
-	k.maybe("crown_mm", "the crown", b.CrownMm, 2, 50, "mm")
-	k.maybe("wire_mm", "the wire", b.WireMm, 0.1, 3, "mm")
-	k.maybe("leg_mm", "the leg", b.LegMm, 1, 40, "mm")
-	k.maybeChoice("clinch", "the clinch", string(b.Clinch), Clinches)
-	k.choice("rust", "the rust", string(b.Rust), Rusts)
-	k.text("note", "the note", b.Note)
-	return k.err()
-}
 
 func (b Staple) apply(c *Case, s Stamp) error {
 	if st := c.Staple(b.Number); st != nil {
@@ -357,24 +290,15 @@ func (b Staple) apply(c *Case, s Stamp) error {
 
 // StapleMoved says that a mapped staple was taken out or put back.
 type StapleMoved struct {
-	Number int       `json:"number"`
-	Act    StapleAct `json:"act"`
-	At     time.Time `json:"at,omitzero"`
-	How    string    `json:"how,omitempty"`
+	Number int       `json:"number" form:"staple" say:"the staple" in:"1..20"`
+	Act    StapleAct `json:"act" form:"staple_act" say:"what was done"`
+	At     time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	How    string    `json:"how,omitempty" say:"how it was done" as:"text"`
 	// Part is the ID of the kept part, when the staple was kept.
-	Part string `json:"part,omitempty"`
+	Part string `json:"part,omitempty" say:"the part" as:"id"`
 }
 
 func (StapleMoved) Kind() Kind { return "staple-moved" }
-
-func (b StapleMoved) Validate() error {
-	var k check
-	k.choice("staple_act", "what was done", string(b.Act), StapleActs)
-	k.when("at", "the time", b.At)
-	k.text("how", "how it was done", b.How)
-	k.maybeID("part", "the part", b.Part)
-	return k.err()
-}
 
 func (b StapleMoved) apply(c *Case, s Stamp) error {
 	st := c.Staple(b.Number)
@@ -394,27 +318,15 @@ func (b StapleMoved) apply(c *Case, s Stamp) error {
 
 // Collation compares what is there with what should be there.
 type Collation struct {
-	When          CollationTime `json:"when"`
-	At            time.Time     `json:"at,omitzero"`
-	SheetsCounted int           `json:"sheets_counted"`
-	InOrder       bool          `json:"in_order"`
-	CreepMm       *float64      `json:"creep_mm,omitempty"`
-	Findings      string        `json:"findings,omitempty"`
+	When          CollationTime `json:"when" form:"collation_when" say:"when it was collated"`
+	At            time.Time     `json:"at,omitzero" say:"the time" as:"moment"`
+	SheetsCounted int           `json:"sheets_counted" say:"the number of sheets counted" in:"0..201"`
+	InOrder       bool          `json:"in_order" say:"whether they are in order" as:"yesno"`
+	CreepMm       *float64      `json:"creep_mm,omitempty" say:"the creep" in:"0..50 mm"`
+	Findings      string        `json:"findings,omitempty" say:"the findings" as:"text"`
 }
 
 func (Collation) Kind() Kind { return "collation" }
-
-func (b Collation) Validate() error {
-	var k check
-	k.choice("collation_when", "when it was collated", string(b.When), CollationTimes)
-	k.when("at", "the time", b.At)
-	if b.SheetsCounted < 0 || b.SheetsCounted > MaxSheets+1 {
-		k.refuse("sheets_counted", "%d sheets cannot be counted: 0 to %d is possible.", b.SheetsCounted, MaxSheets+1)
-	}
-	k.maybe("creep_mm", "the creep", b.CreepMm, 0, 50, "mm")
-	k.text("findings", "the findings", b.Findings)
-	return k.err()
-}
 
 func (b Collation) apply(c *Case, s Stamp) error {
 	c.Collations = append(c.Collations, Stamped[Collation]{s, b})
@@ -424,52 +336,34 @@ func (b Collation) apply(c *Case, s Stamp) error {
 // Damage is one damage: what, where, how much, how grave, from what, active or
 // not, each apart. Kind is a term of package condition's vocabulary.
 type Damage struct {
-	ID   string `json:"id"`
-	Term string `json:"term"`
+	ID   string `json:"id" form:"damage" say:"the damage" as:"own"`
+	Term string `json:"term" say:"the kind of damage"`
 	// Place.Sheets are the sheets that the damage runs through, outermost
 	// first; more than one only when it runs through them.
-	Place Place `json:"place"`
+	Place Place `json:"place" say:"the place"`
 	// Through says that it shows on both faces of each sheet.
-	Through bool `json:"through,omitempty"`
+	Through bool `json:"through,omitempty" say:"through the paper"`
 	// XMm, YMm is a point of it on the face, from the face's left edge and
 	// head, as seen.
-	XMm      *float64   `json:"x_mm,omitempty"`
-	YMm      *float64   `json:"y_mm,omitempty"`
-	LengthMm *float64   `json:"length_mm,omitempty"`
-	WidthMm  *float64   `json:"width_mm,omitempty"`
-	AreaMm2  *float64   `json:"area_mm2,omitempty"`
-	Count    *int       `json:"count,omitempty"`
-	Severity Severity   `json:"severity"`
-	Cause    string     `json:"cause,omitempty"`
-	CauseIs  CauseBasis `json:"cause_is"`
-	Active   Activity   `json:"active"`
-	Note     string     `json:"note,omitempty"`
+	XMm      *float64   `json:"x_mm,omitempty" say:"the place across" in:"0..2000 mm"`
+	YMm      *float64   `json:"y_mm,omitempty" say:"the place down" in:"0..2000 mm"`
+	LengthMm *float64   `json:"length_mm,omitempty" say:"the length" in:"0.1..10000 mm"`
+	WidthMm  *float64   `json:"width_mm,omitempty" say:"the width" in:"0.05..2000 mm"`
+	AreaMm2  *float64   `json:"area_mm2,omitempty" say:"the area" in:"0.01..4e6 mm²"`
+	Count    *int       `json:"count,omitempty" say:"the count" in:"1..10000"`
+	Severity Severity   `json:"severity" say:"the severity"`
+	Cause    string     `json:"cause,omitempty" say:"the cause"`
+	CauseIs  CauseBasis `json:"cause_is" say:"how the cause is known"`
+	Active   Activity   `json:"active" say:"whether it is active"`
+	Note     string     `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (Damage) Kind() Kind { return "damage" }
 
-func (b Damage) Validate() error {
-	var k check
-	k.id("damage", "the damage", b.ID)
-	k.line("term", "the kind of damage", b.Term)
-	b.Place.check(&k)
-	k.maybe("x_mm", "the place across", b.XMm, 0, 2000, "mm")
-	k.maybe("y_mm", "the place down", b.YMm, 0, 2000, "mm")
-	k.maybe("length_mm", "the length", b.LengthMm, 0.1, 10000, "mm")
-	k.maybe("width_mm", "the width", b.WidthMm, 0.05, 2000, "mm")
-	k.maybe("area_mm2", "the area", b.AreaMm2, 0.01, 4e6, "mm²")
-	if b.Count != nil && (*b.Count < 1 || *b.Count > 10000) {
-		k.refuse("count", "A count of %d is not possible: 1 to 10000 is.", *b.Count)
-	}
-	k.choice("severity", "the severity", string(b.Severity), Severities)
-	k.choice("cause_is", "how the cause is known", string(b.CauseIs), CauseBases)
-	k.choice("active", "whether it is active", string(b.Active), Activities)
-	k.maybeLine("cause", "the cause", b.Cause)
-	k.text("note", "the note", b.Note)
+func (b Damage) rules(k *check) {
 	if b.Cause == "" && b.CauseIs != CauseUnknown {
 		k.refuse("cause", "Say the cause, or choose that it is not known.")
 	}
-	return k.err()
 }
 
 func (b Damage) apply(c *Case, s Stamp) error {
@@ -511,20 +405,12 @@ func (c *Case) fitsSheets(b Damage) error {
 
 // DamageAfter says how a damage stands after treatment. The latest counts.
 type DamageAfter struct {
-	Damage  string        `json:"damage"`
-	Outcome DamageOutcome `json:"outcome"`
-	Text    string        `json:"text,omitempty"`
+	Damage  string        `json:"damage" say:"the damage" as:"id"`
+	Outcome DamageOutcome `json:"outcome" form:"damage_outcome" say:"how it stands"`
+	Text    string        `json:"text,omitempty" say:"the text" as:"text"`
 }
 
 func (DamageAfter) Kind() Kind { return "damage-after" }
-
-func (b DamageAfter) Validate() error {
-	var k check
-	k.id("damage", "the damage", b.Damage)
-	k.choice("damage_outcome", "how it stands", string(b.Outcome), DamageOutcomes)
-	k.text("text", "the text", b.Text)
-	return k.err()
-}
 
 func (b DamageAfter) apply(c *Case, s Stamp) error {
 	d := c.DamageByID(b.Damage)
@@ -537,42 +423,28 @@ func (b DamageAfter) apply(c *Case, s Stamp) error {
 
 // SpotTest is one test on one colour of one stock with one liquid.
 type SpotTest struct {
-	ID     string     `json:"id"`
-	Sort   TestSort   `json:"sort"`
-	Colour string     `json:"colour,omitempty"`
-	Place  Place      `json:"place"`
-	Liquid TestLiquid `json:"liquid"`
+	ID     string     `json:"id" form:"test" say:"the test" as:"own"`
+	Sort   TestSort   `json:"sort" say:"the test"`
+	Colour string     `json:"colour,omitempty" say:"the colour"`
+	Place  Place      `json:"place" say:"the place"`
+	Liquid TestLiquid `json:"liquid" say:"the liquid"`
 	// Strength as used: "lime water 0.4 g/L", "1 % w/v".
-	Strength string     `json:"strength,omitempty"`
-	TempC    *float64   `json:"temp_c,omitempty"`
-	DwellS   *float64   `json:"dwell_s,omitempty"`
-	Result   TestResult `json:"result"`
-	Change   string     `json:"change,omitempty"`
+	Strength string     `json:"strength,omitempty" say:"the strength"`
+	TempC    *float64   `json:"temp_c,omitempty" say:"the temperature" in:"0..80 °C"`
+	DwellS   *float64   `json:"dwell_s,omitempty" say:"the dwell" in:"1..86400 s"`
+	Result   TestResult `json:"result" say:"the result"`
+	Change   string     `json:"change,omitempty" say:"the change seen" as:"text"`
 	// Consent names who agreed to the taking of a sample, where one was taken.
-	Consent string    `json:"consent,omitempty"`
-	At      time.Time `json:"at,omitzero"`
+	Consent string    `json:"consent,omitempty" say:"who agreed to the sample"`
+	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
 }
 
 func (SpotTest) Kind() Kind { return "spot-test" }
 
-func (b SpotTest) Validate() error {
-	var k check
-	k.id("test", "the test", b.ID)
-	k.choice("sort", "the test", string(b.Sort), TestSorts)
-	k.maybeLine("colour", "the colour", b.Colour)
-	b.Place.check(&k)
-	k.choice("liquid", "the liquid", string(b.Liquid), TestLiquids)
-	k.maybeLine("strength", "the strength", b.Strength)
-	k.maybe("temp_c", "the temperature", b.TempC, 0, 80, "°C")
-	k.maybe("dwell_s", "the dwell", b.DwellS, 1, 86400, "s")
-	k.choice("result", "the result", string(b.Result), TestResults)
-	k.text("change", "the change seen", b.Change)
-	k.maybeLine("consent", "who agreed to the sample", b.Consent)
-	k.when("at", "the time", b.At)
+func (b SpotTest) rules(k *check) {
 	if (b.Sort == TestSolubility || b.Sort == TestBleach) && b.Colour == "" {
 		k.refuse("colour", "Say which colour or ink was tested: each is tested by itself.")
 	}
-	return k.err()
 }
 
 func (b SpotTest) apply(c *Case, s Stamp) error {
@@ -585,24 +457,14 @@ func (b SpotTest) apply(c *Case, s Stamp) error {
 
 // SpotReread is a second look at a test's spot, after full drying or under UV.
 type SpotReread struct {
-	Test   string     `json:"test"`
-	Light  Light      `json:"light"`
-	Result TestResult `json:"result"`
-	Change string     `json:"change,omitempty"`
-	At     time.Time  `json:"at,omitzero"`
+	Test   string     `json:"test" say:"the test" as:"id"`
+	Light  Light      `json:"light" say:"the light"`
+	Result TestResult `json:"result" say:"the result"`
+	Change string     `json:"change,omitempty" say:"the change seen" as:"text"`
+	At     time.Time  `json:"at,omitzero" say:"the time" as:"moment"`
 }
 
 func (SpotReread) Kind() Kind { return "spot-reread" }
-
-func (b SpotReread) Validate() error {
-	var k check
-	k.id("test", "the test", b.Test)
-	k.choice("light", "the light", string(b.Light), Lights)
-	k.choice("result", "the result", string(b.Result), TestResults)
-	k.text("change", "the change seen", b.Change)
-	k.when("at", "the time", b.At)
-	return k.err()
-}
 
 func (b SpotReread) apply(c *Case, s Stamp) error {
 	t := c.Test(b.Test)

@@ -330,7 +330,7 @@ func (j *Journal) written(w Writing, items []Item) ([]Line, []Entry, error) {
 	entries := make([]Entry, len(items))
 	prev := j.LastHash
 	for i, it := range items {
-		if err := it.Body.Validate(); err != nil {
+		if err := Validate(it.Body); err != nil {
 			return nil, nil, err
 		}
 		if _, is := it.Body.(Withdrawn); is && it.Corrects == 0 {

@@ -3,6 +3,7 @@ package record
 import (
 	"encoding/json"
 	"fmt"
+	"reflect"
 	"slices"
 
 	jsonv2 "github.com/go-json-experiment/json"
@@ -21,8 +22,9 @@ type spec struct {
 var kinds = map[Kind]*spec{}
 
 // register adds the body type B at its present version. To add a kind, define
-// its type with Kind, Validate and apply (or applyStudio), and register it
-// here; to change one, raise its version and give the step up from the old.
+// its type, with the tags of its fields (see Field), Kind and apply (or
+// applyStudio), and register it here; to change one, raise its version and give
+// the step up from the old.
 func register[B Body](version int, commutes bool) *spec {
 	var zero B
 	s := &spec{version: version, commutes: commutes, decode: func(raw json.RawMessage) (Body, error) {
@@ -36,6 +38,7 @@ func register[B Body](version int, commutes bool) *spec {
 		panic("record: kind registered twice: " + string(zero.Kind()))
 	}
 	kinds[zero.Kind()] = s
+	tables[reflect.TypeFor[B]()] = tableOf(reflect.TypeFor[B]())
 	return s
 }
 

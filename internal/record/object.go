@@ -9,17 +9,11 @@ const MaxSheets = 200
 // object; several mean each of them.
 type Place struct {
 	// Sheets counts from the outside in; 0 is the cover where it is separate.
-	Sheets []int `json:"sheets,omitempty"`
+	Sheets []int `json:"sheets,omitempty" say:"the sheets"`
 	// Face is one of Faces, or empty for both or not said.
-	Face Face `json:"face,omitempty"`
+	Face Face `json:"face,omitempty" say:"the face"`
 	// Words says it as a person would: "page 12, fore-edge, near the head".
-	Words string `json:"words,omitempty"`
-}
-
-func (p Place) check(k *check) {
-	k.sheets("sheets", p.Sheets)
-	k.maybeChoice("face", "the face", string(p.Face), Faces)
-	k.maybeLine("place_words", "the place", p.Words)
+	Words string `json:"words,omitempty" form:"place_words" say:"the place"`
 }
 
 func (p Place) String() string {
@@ -36,21 +30,13 @@ func (p Place) String() string {
 // Opened is the first entry of every case.
 type Opened struct {
 	// Number is the studio's own case number.
-	Number string `json:"number"`
-	Title  string `json:"title"`
+	Number string `json:"number" say:"the case number"`
+	Title  string `json:"title" say:"the title"`
 	// Purpose is why the object is here: "examination and treatment".
-	Purpose string `json:"purpose,omitempty"`
+	Purpose string `json:"purpose,omitempty" say:"the purpose" as:"text"`
 }
 
 func (Opened) Kind() Kind { return "case-opened" }
-
-func (b Opened) Validate() error {
-	var k check
-	k.line("number", "the case number", b.Number)
-	k.line("title", "the title", b.Title)
-	k.text("purpose", "the purpose", b.Purpose)
-	return k.err()
-}
 
 func (b Opened) apply(c *Case, s Stamp) error {
 	if s.Seq != 1 {
@@ -64,38 +50,21 @@ func (b Opened) apply(c *Case, s Stamp) error {
 // type, materials and techniques, measurements, inscriptions and marks,
 // distinguishing features, title, date, maker, description. The latest counts.
 type Identity struct {
-	Title          string   `json:"title"`
-	Issue          string   `json:"issue,omitempty"`
-	Maker          string   `json:"maker,omitempty"`
-	DateMade       string   `json:"date_made,omitempty"`
-	Type           string   `json:"type,omitempty"`
-	Technique      string   `json:"technique,omitempty"`
-	HeightMm       *float64 `json:"height_mm,omitempty"`
-	WidthMm        *float64 `json:"width_mm,omitempty"`
-	ThicknessMm    *float64 `json:"thickness_mm,omitempty"`
-	Inscriptions   string   `json:"inscriptions,omitempty"`
-	Distinguishing string   `json:"distinguishing,omitempty"`
-	Description    string   `json:"description,omitempty"`
+	Title          string   `json:"title" say:"the title"`
+	Issue          string   `json:"issue,omitempty" say:"the issue"`
+	Maker          string   `json:"maker,omitempty" say:"the maker"`
+	DateMade       string   `json:"date_made,omitempty" say:"the date made"`
+	Type           string   `json:"type,omitempty" say:"the type"`
+	Technique      string   `json:"technique,omitempty" say:"the technique"`
+	HeightMm       *float64 `json:"height_mm,omitempty" say:"the height" in:"10..1500 mm"`
+	WidthMm        *float64 `json:"width_mm,omitempty" say:"the width" in:"10..1500 mm"`
+	ThicknessMm    *float64 `json:"thickness_mm,omitempty" say:"the thickness" in:"0.05..200 mm"`
+	Inscriptions   string   `json:"inscriptions,omitempty" say:"the inscriptions" as:"text"`
+	Distinguishing string   `json:"distinguishing,omitempty" say:"the distinguishing features" as:"text"`
+	Description    string   `json:"description,omitempty" say:"the description" as:"text"`
 }
 
 func (Identity) Kind() Kind { return "object-described" }
-
-func (b Identity) Validate() error {
-	var k check
-	k.line("title", "the title", b.Title)
-	k.maybeLine("issue", "the issue", b.Issue)
-	k.maybeLine("maker", "the maker", b.Maker)
-	k.maybeLine("date_made", "the date made", b.DateMade)
-	k.maybeLine("type", "the type", b.Type)
-	k.maybeLine("technique", "the technique", b.Technique)
-	k.maybe("height_mm", "the height", b.HeightMm, 10, 1500, "mm")
-	k.maybe("width_mm", "the width", b.WidthMm, 10, 1500, "mm")
-	k.maybe("thickness_mm", "the thickness", b.ThicknessMm, 0.05, 200, "mm")
-	k.text("inscriptions", "the inscriptions", b.Inscriptions)
-	k.text("distinguishing", "the distinguishing features", b.Distinguishing)
-	k.text("description", "the description", b.Description)
-	return k.err()
-}
 
 func (b Identity) apply(c *Case, s Stamp) error {
 	c.Identity, c.Title = &b, b.Title
@@ -105,35 +74,26 @@ func (b Identity) apply(c *Case, s Stamp) error {
 // Ownership says whose the object is, who may consent, what it is agreed to be
 // worth and what is wished, in the owner's own words. The latest counts.
 type Ownership struct {
-	Owner   string `json:"owner"`
-	Contact string `json:"contact,omitempty"`
+	Owner   string `json:"owner" say:"the owner"`
+	Contact string `json:"contact,omitempty" say:"the contact" as:"text"`
 	// MayConsent says who may approve treatment and on what ground, when the
 	// client is not the owner.
-	MayConsent string `json:"may_consent,omitempty"`
+	MayConsent string `json:"may_consent,omitempty" say:"who may consent" as:"text"`
 	// ValueMinor is the agreed value in minor units of Currency.
-	ValueMinor int64  `json:"value_minor,omitempty"`
-	Currency   string `json:"currency,omitempty"`
-	Wishes     string `json:"wishes,omitempty"`
+	ValueMinor int64  `json:"value_minor,omitempty" form:"value" say:"the agreed value" as:"money"`
+	Currency   string `json:"currency,omitempty" say:"the currency" as:"currency"`
+	Wishes     string `json:"wishes,omitempty" say:"the owner's wishes" as:"text"`
 	// Keep is what must stay as it is: a pencilled price, a date stamp.
-	Keep string `json:"keep,omitempty"`
+	Keep string `json:"keep,omitempty" say:"what must be kept" as:"text"`
 }
 
 func (Ownership) Kind() Kind { return "owner-recorded" }
 
-func (b Ownership) Validate() error {
-	var k check
-	k.line("owner", "the owner", b.Owner)
-	k.text("contact", "the contact", b.Contact)
-	k.text("may_consent", "who may consent", b.MayConsent)
-	k.money("value", "the agreed value", b.ValueMinor, b.Currency)
-	k.currency("currency", b.Currency)
-	k.text("wishes", "the owner's wishes", b.Wishes)
-	k.text("keep", "what must be kept", b.Keep)
-	return k.err()
-}
-
-func (k *check) currency(field, s string) {
+func (k *check) currency(field, s string, needed bool) {
 	if s == "" {
+		if needed {
+			k.refuse(field, "The currency is missing: three capital letters of ISO 4217, as in EUR.")
+		}
 		return
 	}
 	ok := len(s) == 3
@@ -152,28 +112,17 @@ func (b Ownership) apply(c *Case, s Stamp) error {
 
 // Custody logs each change of hands or place, with who moved it.
 type Custody struct {
-	Act   CustodyAct `json:"act"`
-	At    time.Time  `json:"at,omitzero"`
-	Place string     `json:"place"`
-	From  string     `json:"from,omitempty"`
-	Mover string     `json:"mover,omitempty"`
+	Act   CustodyAct `json:"act" form:"custody_act" say:"what happened"`
+	At    time.Time  `json:"at,omitzero" say:"the time" as:"moment"`
+	Place string     `json:"place" form:"custody_place" say:"the place"`
+	From  string     `json:"from,omitempty" say:"from whom"`
+	Mover string     `json:"mover,omitempty" say:"the mover"`
 	// Packing and the condition seen at that moment.
-	Condition  string `json:"condition,omitempty"`
-	BothSigned bool   `json:"both_signed,omitempty"`
+	Condition  string `json:"condition,omitempty" say:"the condition" as:"text"`
+	BothSigned bool   `json:"both_signed,omitempty" say:"both signed"`
 }
 
 func (Custody) Kind() Kind { return "custody" }
-
-func (b Custody) Validate() error {
-	var k check
-	k.choice("custody_act", "what happened", string(b.Act), CustodyActs)
-	k.when("at", "the time", b.At)
-	k.line("custody_place", "the place", b.Place)
-	k.maybeLine("from", "from whom", b.From)
-	k.maybeLine("mover", "the mover", b.Mover)
-	k.text("condition", "the condition", b.Condition)
-	return k.err()
-}
 
 func (b Custody) apply(c *Case, s Stamp) error {
 	c.Custody = append(c.Custody, Stamped[Custody]{s, b})
@@ -182,32 +131,22 @@ func (b Custody) apply(c *Case, s Stamp) error {
 
 // Quarantine is the check before the object meets others. The latest counts.
 type Quarantine struct {
-	State    QuarantineState `json:"state"`
-	At       time.Time       `json:"at,omitzero"`
-	Moisture Wetness         `json:"moisture"`
-	Mould    MouldState      `json:"mould"`
-	Odour    string          `json:"odour,omitempty"`
-	Insects  string          `json:"insects,omitempty"`
-	Where    string          `json:"where,omitempty"`
-	Reason   string          `json:"reason,omitempty"`
+	State    QuarantineState `json:"state" form:"quarantine" say:"the quarantine"`
+	At       time.Time       `json:"at,omitzero" say:"the time" as:"moment"`
+	Moisture Wetness         `json:"moisture" say:"the moisture"`
+	Mould    MouldState      `json:"mould" say:"the mould"`
+	Odour    string          `json:"odour,omitempty" say:"the odour"`
+	Insects  string          `json:"insects,omitempty" say:"traces of insects"`
+	Where    string          `json:"where,omitempty" say:"the place of quarantine"`
+	Reason   string          `json:"reason,omitempty" say:"the reason" as:"text"`
 }
 
 func (Quarantine) Kind() Kind { return "quarantine" }
 
-func (b Quarantine) Validate() error {
-	var k check
-	k.choice("quarantine", "the quarantine", string(b.State), QuarantineStates)
-	k.when("at", "the time", b.At)
-	k.choice("moisture", "the moisture", string(b.Moisture), Wetnesses)
-	k.choice("mould", "the mould", string(b.Mould), MouldStates)
-	k.maybeLine("odour", "the odour", b.Odour)
-	k.maybeLine("insects", "traces of insects", b.Insects)
-	k.maybeLine("where", "the place of quarantine", b.Where)
-	k.text("reason", "the reason", b.Reason)
+func (b Quarantine) rules(k *check) {
 	if b.State == QuarantineReleased && b.Mould == MouldActive {
 		k.refuse("quarantine", "Active mould cannot be released: dry it until it is inactive, clean, and look again.")
 	}
-	return k.err()
 }
 
 func (b Quarantine) apply(c *Case, s Stamp) error {
@@ -217,26 +156,15 @@ func (b Quarantine) apply(c *Case, s Stamp) error {
 
 // PartKept is a thing taken off the object or found with it, labelled and kept.
 type PartKept struct {
-	ID    string   `json:"id"`
-	Sort  PartSort `json:"sort"`
-	What  string   `json:"what"`
-	From  Place    `json:"from,omitzero"`
-	Label string   `json:"label,omitempty"`
-	Where string   `json:"where"`
+	ID    string   `json:"id" form:"part" say:"the part" as:"own"`
+	Sort  PartSort `json:"sort" form:"part_sort" say:"the sort"`
+	What  string   `json:"what" form:"part_what" say:"what it is"`
+	From  Place    `json:"from,omitzero" say:"the place"`
+	Label string   `json:"label,omitempty" form:"part_label" say:"the label"`
+	Where string   `json:"where" form:"part_where" say:"where it is kept"`
 }
 
 func (PartKept) Kind() Kind { return "part-kept" }
-
-func (b PartKept) Validate() error {
-	var k check
-	k.id("part", "the part", b.ID)
-	k.choice("part_sort", "the sort", string(b.Sort), PartSorts)
-	k.line("part_what", "what it is", b.What)
-	b.From.check(&k)
-	k.maybeLine("part_label", "the label", b.Label)
-	k.line("part_where", "where it is kept", b.Where)
-	return k.err()
-}
 
 func (b PartKept) apply(c *Case, s Stamp) error {
 	if c.Part(b.ID) != nil {
@@ -248,24 +176,18 @@ func (b PartKept) apply(c *Case, s Stamp) error {
 
 // PartSettled says what became of a kept part, and with whose agreement.
 type PartSettled struct {
-	Part       string      `json:"part"`
-	Outcome    PartOutcome `json:"outcome"`
-	AgreedWith string      `json:"agreed_with,omitempty"`
-	Note       string      `json:"note,omitempty"`
+	Part       string      `json:"part" say:"the part" as:"id"`
+	Outcome    PartOutcome `json:"outcome" form:"part_outcome" say:"what became of it"`
+	AgreedWith string      `json:"agreed_with,omitempty" say:"with whom it was agreed"`
+	Note       string      `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (PartSettled) Kind() Kind { return "part-settled" }
 
-func (b PartSettled) Validate() error {
-	var k check
-	k.id("part", "the part", b.Part)
-	k.choice("part_outcome", "what became of it", string(b.Outcome), PartOutcomes)
-	k.maybeLine("agreed_with", "with whom it was agreed", b.AgreedWith)
-	k.text("note", "the note", b.Note)
+func (b PartSettled) rules(k *check) {
 	if b.Outcome == PartDisposed && b.AgreedWith == "" {
 		k.refuse("agreed_with", "A part is only disposed of by agreement: say with whom.")
 	}
-	return k.err()
 }
 
 func (b PartSettled) apply(c *Case, s Stamp) error {
@@ -279,27 +201,20 @@ func (b PartSettled) apply(c *Case, s Stamp) error {
 
 // Note is one line of the log, on a place, during a run or at large.
 type Note struct {
-	Nature Nature `json:"nature"`
-	Place  Place  `json:"place,omitzero"`
-	Text   string `json:"text"`
+	Nature Nature `json:"nature" say:"the nature of the note"`
+	Place  Place  `json:"place,omitzero" say:"the place"`
+	Text   string `json:"text" say:"the text" as:"text"`
 	// RestsOn says what an inference rests on.
-	RestsOn string `json:"rests_on,omitempty"`
-	Run     string `json:"run,omitempty"`
+	RestsOn string `json:"rests_on,omitempty" say:"what it rests on"`
+	Run     string `json:"run,omitempty" say:"the run" as:"id"`
 }
 
 func (Note) Kind() Kind { return "note" }
 
-func (b Note) Validate() error {
-	var k check
-	k.choice("nature", "the nature of the note", string(b.Nature), Natures)
-	b.Place.check(&k)
-	k.needText("text", "the text", b.Text)
-	k.maybeLine("rests_on", "what it rests on", b.RestsOn)
-	k.maybeID("run", "the run", b.Run)
+func (b Note) rules(k *check) {
 	if b.Nature == Inferred && b.RestsOn == "" {
 		k.refuse("rests_on", "An inference needs what it rests on: name the observation or test.")
 	}
-	return k.err()
 }
 
 func (b Note) apply(c *Case, s Stamp) error {
@@ -309,25 +224,15 @@ func (b Note) apply(c *Case, s Stamp) error {
 
 // Incident is a loss or accident while the object was in the studio's care.
 type Incident struct {
-	At    time.Time `json:"at,omitzero"`
-	Place Place     `json:"place,omitzero"`
-	What  string    `json:"what"`
-	Done  string    `json:"done,omitempty"`
+	At    time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	Place Place     `json:"place,omitzero" say:"the place"`
+	What  string    `json:"what" say:"what happened" as:"text"`
+	Done  string    `json:"done,omitempty" say:"what was done" as:"text"`
 	// OwnerTold says when and how the owner was told.
-	OwnerTold string `json:"owner_told,omitempty"`
+	OwnerTold string `json:"owner_told,omitempty" say:"how the owner was told"`
 }
 
 func (Incident) Kind() Kind { return "incident" }
-
-func (b Incident) Validate() error {
-	var k check
-	k.when("at", "the time", b.At)
-	b.Place.check(&k)
-	k.needText("what", "what happened", b.What)
-	k.text("done", "what was done", b.Done)
-	k.maybeLine("owner_told", "how the owner was told", b.OwnerTold)
-	return k.err()
-}
 
 func (b Incident) apply(c *Case, s Stamp) error {
 	c.Incidents = append(c.Incidents, Stamped[Incident]{s, b})
@@ -336,38 +241,29 @@ func (b Incident) apply(c *Case, s Stamp) error {
 
 // Photo names a photograph that the store holds under the SHA-256 of its bytes.
 type Photo struct {
-	Hash     Hash   `json:"hash"`
-	FileName string `json:"file_name,omitempty"`
-	Bytes    int64  `json:"bytes"`
-	Format   string `json:"format"`
-	WidthPx  int    `json:"width_px"`
-	HeightPx int    `json:"height_px"`
+	Hash     Hash   `json:"hash" say:"the photograph" form:"photo"`
+	FileName string `json:"file_name,omitempty" say:"the file's name"`
+	Bytes    int64  `json:"bytes" say:"the size of the file" as:"raw"`
+	Format   string `json:"format" say:"the form of the file" as:"raw"`
+	WidthPx  int    `json:"width_px" say:"the width in pixels"`
+	HeightPx int    `json:"height_px" say:"the height in pixels"`
 	// Taken is the camera's own time when it gives one; cameras lie.
-	Taken   time.Time `json:"taken,omitzero"`
-	Stage   Stage     `json:"stage"`
-	Light   Light     `json:"light"`
-	Place   Place     `json:"place,omitzero"`
-	Caption string    `json:"caption,omitempty"`
-	Run     string    `json:"run,omitempty"`
+	Taken   time.Time `json:"taken,omitzero" say:"the camera's time"`
+	Stage   Stage     `json:"stage" say:"the stage"`
+	Light   Light     `json:"light" say:"the light"`
+	Place   Place     `json:"place,omitzero" say:"the place"`
+	Caption string    `json:"caption,omitempty" say:"the caption"`
+	Run     string    `json:"run,omitempty" say:"the run" as:"id"`
 	// Credit names origin and licence of a picture that the studio did not take.
-	Credit string `json:"credit,omitempty"`
+	Credit string `json:"credit,omitempty" say:"the credit"`
 }
 
 func (Photo) Kind() Kind { return "photo" }
 
-func (b Photo) Validate() error {
-	var k check
+func (b Photo) rules(k *check) {
 	if b.Hash.IsZero() || b.Bytes <= 0 || b.WidthPx <= 0 || b.HeightPx <= 0 {
 		k.refuse("photo", "The photograph was not stored: send it again.")
 	}
-	k.maybeLine("file_name", "the file's name", b.FileName)
-	k.choice("stage", "the stage", string(b.Stage), Stages)
-	k.choice("light", "the light", string(b.Light), Lights)
-	b.Place.check(&k)
-	k.maybeLine("caption", "the caption", b.Caption)
-	k.maybeLine("credit", "the credit", b.Credit)
-	k.maybeID("run", "the run", b.Run)
-	return k.err()
 }
 
 func (b Photo) apply(c *Case, s Stamp) error {

@@ -9,41 +9,41 @@ import (
 // Proposal is one version of what is proposed to the owner. Versions count
 // 1, 2, 3 …; a change of scope is a new version to consent to.
 type Proposal struct {
-	Version int `json:"version"`
+	Version int `json:"version" say:"the version"`
 	// Summary is the examination in the owner's language.
-	Summary string   `json:"summary,omitempty"`
-	Options []Option `json:"options"`
+	Summary string   `json:"summary,omitempty" say:"the summary" as:"text"`
+	Options []Option `json:"options" say:"the options"`
 	// Currency and rates are those of the day; amounts in minor units.
-	Currency     string  `json:"currency"`
-	RateMinor    int64   `json:"rate_minor_per_hour"`
-	MinimumMinor int64   `json:"minimum_minor,omitempty"`
-	TaxPercent   float64 `json:"tax_percent,omitempty"`
-	ValidDays    int     `json:"valid_days"`
+	Currency     string  `json:"currency" say:"the currency" as:"currency"`
+	RateMinor    int64   `json:"rate_minor_per_hour" form:"rate" say:"the rate" as:"money"`
+	MinimumMinor int64   `json:"minimum_minor,omitempty" form:"minimum" say:"the minimum fee" as:"money"`
+	TaxPercent   float64 `json:"tax_percent,omitempty" say:"the tax" in:"0..50 %"`
+	ValidDays    int     `json:"valid_days" say:"the validity" in:"1..730 days"`
 	// Alternatives include doing nothing; Risks what cannot be undone.
-	Alternatives string `json:"alternatives"`
-	Risks        string `json:"risks"`
+	Alternatives string `json:"alternatives" say:"what else could be done, doing nothing included" as:"text"`
+	Risks        string `json:"risks" say:"the risks" as:"text"`
 	// Changed says what is different from the version before.
-	Changed string `json:"changed,omitempty"`
+	Changed string `json:"changed,omitempty" say:"what has changed" as:"text"`
 }
 
 // Option is one way to treat the object: "A", "B" …
 type Option struct {
-	Name       string    `json:"name"`
-	Title      string    `json:"title"`
-	Operations []Planned `json:"operations"`
+	Name       string    `json:"name" form:"option_name" say:"the option's letter"`
+	Title      string    `json:"title" form:"option_title" say:"the option's title"`
+	Operations []Planned `json:"operations" say:"the operations"`
 	// Expect is what it should achieve, with ranges, and what it cannot.
-	Expect string `json:"expect,omitempty"`
+	Expect string `json:"expect,omitempty" say:"what is expected" as:"text"`
 }
 
 // Planned is one operation on some sheets. Operation is a slug of package
 // treatment's table.
 type Planned struct {
-	Operation      string  `json:"operation"`
-	Sheets         []int   `json:"sheets,omitempty"`
-	Detail         string  `json:"detail,omitempty"`
-	Why            string  `json:"why,omitempty"`
-	Hours          float64 `json:"hours"`
-	MaterialsMinor int64   `json:"materials_minor,omitempty"`
+	Operation      string  `json:"operation" say:"the operation"`
+	Sheets         []int   `json:"sheets,omitempty" say:"the sheets"`
+	Detail         string  `json:"detail,omitempty" say:"the detail" as:"text"`
+	Why            string  `json:"why,omitempty" say:"the reason" as:"text"`
+	Hours          float64 `json:"hours" say:"the hours" in:"0..1000 h"`
+	MaterialsMinor int64   `json:"materials_minor,omitempty" form:"materials" say:"the materials" as:"raw"`
 }
 
 // Hours of work in the option.
@@ -88,16 +88,12 @@ func (p Proposal) Option(name string) *Option {
 
 func (Proposal) Kind() Kind { return "proposal" }
 
-func (b Proposal) Validate() error {
-	var k check
-	k.text("summary", "the summary", b.Summary)
+func (b Proposal) rules(k *check) {
 	if len(b.Options) == 0 || len(b.Options) > 9 {
 		k.refuse("options", "A proposal has one to nine options; this one has %d.", len(b.Options))
 	}
 	names := map[string]bool{}
 	for _, o := range b.Options {
-		k.line("option_name", "the option's letter", o.Name)
-		k.line("option_title", "the option's title", o.Title)
 		if names[o.Name] {
 			k.refuse("option_name", "Option %s stands twice.", o.Name)
 		}
@@ -105,28 +101,10 @@ func (b Proposal) Validate() error {
 		if len(o.Operations) > 200 {
 			k.refuse("operations", "Option %s has %d operations; at most 200 are possible.", o.Name, len(o.Operations))
 		}
-		k.text("expect", "what is expected", o.Expect)
 		for _, p := range o.Operations {
-			k.line("operation", "the operation", p.Operation)
-			k.sheets("sheets", p.Sheets)
-			k.text("detail", "the detail", p.Detail)
-			k.text("why", "the reason", p.Why)
-			k.number("hours", "the hours", p.Hours, 0, 1000, "h")
 			k.money("materials", "the materials", p.MaterialsMinor, b.Currency)
 		}
 	}
-	if b.Currency == "" {
-		k.refuse("currency", "The currency is missing: three capital letters of ISO 4217, as in EUR.")
-	}
-	k.currency("currency", b.Currency)
-	k.money("rate", "the rate", b.RateMinor, b.Currency)
-	k.money("minimum", "the minimum fee", b.MinimumMinor, b.Currency)
-	k.number("tax_percent", "the tax", b.TaxPercent, 0, 50, "%")
-	k.number("valid_days", "the validity", float64(b.ValidDays), 1, 730, "days")
-	k.needText("alternatives", "what else could be done, doing nothing included", b.Alternatives)
-	k.needText("risks", "the risks", b.Risks)
-	k.text("changed", "what has changed", b.Changed)
-	return k.err()
 }
 
 func (b Proposal) apply(c *Case, s Stamp) error {
@@ -146,34 +124,25 @@ func (b Proposal) apply(c *Case, s Stamp) error {
 
 // Consent is the answer of one who may give it, to one version.
 type Consent struct {
-	Version int           `json:"version"`
-	Option  string        `json:"option,omitempty"`
-	Answer  ConsentAnswer `json:"answer"`
-	Who     string        `json:"who"`
+	Version int           `json:"version" say:"the version"`
+	Option  string        `json:"option,omitempty" say:"the option"`
+	Answer  ConsentAnswer `json:"answer" say:"the answer"`
+	Who     string        `json:"who" say:"who answered"`
 	// Standing is why this person may answer: owner, agent with letter of …
-	Standing string     `json:"standing"`
-	Way      ConsentWay `json:"way"`
-	At       time.Time  `json:"at,omitzero"`
-	Words    string     `json:"words,omitempty"`
+	Standing string     `json:"standing" say:"why this person may answer"`
+	Way      ConsentWay `json:"way" say:"the way"`
+	At       time.Time  `json:"at,omitzero" say:"the time" as:"moment"`
+	Words    string     `json:"words,omitempty" say:"the words" as:"text"`
 	// Declined names what was expressly not wanted.
-	Declined string `json:"declined,omitempty"`
+	Declined string `json:"declined,omitempty" say:"what was declined" as:"text"`
 }
 
 func (Consent) Kind() Kind { return "consent" }
 
-func (b Consent) Validate() error {
-	var k check
-	k.choice("answer", "the answer", string(b.Answer), ConsentAnswers)
-	k.line("who", "who answered", b.Who)
-	k.line("standing", "why this person may answer", b.Standing)
-	k.choice("way", "the way", string(b.Way), ConsentWays)
-	k.when("at", "the time", b.At)
-	k.text("words", "the words", b.Words)
-	k.text("declined", "what was declined", b.Declined)
+func (b Consent) rules(k *check) {
 	if b.Answer == ConsentGiven {
 		k.line("option", "the option", b.Option)
 	}
-	return k.err()
 }
 
 func (b Consent) apply(c *Case, s Stamp) error {

@@ -7,34 +7,18 @@ import (
 
 // StudioDetails are what stands on papers, and the rates of the day.
 type StudioDetails struct {
-	Name         string  `json:"name"`
-	Address      string  `json:"address,omitempty"`
-	Contact      string  `json:"contact,omitempty"`
-	Currency     string  `json:"currency"`
-	RateMinor    int64   `json:"rate_minor_per_hour"`
-	MinimumMinor int64   `json:"minimum_minor,omitempty"`
-	TaxPercent   float64 `json:"tax_percent,omitempty"`
+	Name         string  `json:"name" form:"studio_name" say:"the studio's name"`
+	Address      string  `json:"address,omitempty" say:"the address" as:"text"`
+	Contact      string  `json:"contact,omitempty" say:"the contact" as:"text"`
+	Currency     string  `json:"currency" say:"the currency" as:"currency"`
+	RateMinor    int64   `json:"rate_minor_per_hour" form:"rate" say:"the rate" as:"money"`
+	MinimumMinor int64   `json:"minimum_minor,omitempty" form:"minimum" say:"the minimum fee" as:"money"`
+	TaxPercent   float64 `json:"tax_percent,omitempty" say:"the tax" in:"0..50 %"`
 	// PaperSize of printed papers: A4 or Letter.
-	PaperSize PaperSize `json:"paper_size"`
+	PaperSize PaperSize `json:"paper_size" say:"the paper size"`
 }
 
 func (StudioDetails) Kind() Kind { return "studio" }
-
-func (b StudioDetails) Validate() error {
-	var k check
-	k.line("studio_name", "the studio's name", b.Name)
-	k.text("address", "the address", b.Address)
-	k.text("contact", "the contact", b.Contact)
-	if b.Currency == "" {
-		k.refuse("currency", "The currency is missing: three capital letters of ISO 4217, as in EUR.")
-	}
-	k.currency("currency", b.Currency)
-	k.money("rate", "the rate", b.RateMinor, b.Currency)
-	k.money("minimum", "the minimum fee", b.MinimumMinor, b.Currency)
-	k.number("tax_percent", "the tax", b.TaxPercent, 0, 50, "%")
-	k.choice("paper_size", "the paper size", string(b.PaperSize), PaperSizes)
-	return k.err()
-}
 
 func (b StudioDetails) applyStudio(st *Studio, s Stamp) error {
 	st.Details = &b
@@ -43,22 +27,17 @@ func (b StudioDetails) applyStudio(st *Studio, s Stamp) error {
 
 // Person is one who works in the studio.
 type Person struct {
-	Initials string `json:"initials"`
-	Name     string `json:"name"`
-	Role     string `json:"role,omitempty"`
+	Initials string `json:"initials" say:"the initials"`
+	Name     string `json:"name" form:"person_name" say:"the name"`
+	Role     string `json:"role,omitempty" say:"the role"`
 }
 
 func (Person) Kind() Kind { return "person" }
 
-func (b Person) Validate() error {
-	var k check
-	k.line("initials", "the initials", b.Initials)
+func (b Person) rules(k *check) {
 	if len(b.Initials) > 8 {
 		k.refuse("initials", "Initials have at most 8 letters.")
 	}
-	k.line("person_name", "the name", b.Name)
-	k.maybeLine("role", "the role", b.Role)
-	return k.err()
 }
 
 func (b Person) applyStudio(st *Studio, s Stamp) error {
@@ -78,37 +57,22 @@ func put[T any](list []T, b T, same func(T) bool) []T {
 // WaterSource is a water that baths are made of. A later entry with the same
 // ID takes its place.
 type WaterSource struct {
-	ID     string    `json:"id"`
-	Name   string    `json:"name"`
-	Source WaterKind `json:"source"`
+	ID     string    `json:"id" form:"water" say:"the water" as:"own"`
+	Name   string    `json:"name" form:"water_name" say:"the name"`
+	Source WaterKind `json:"source" say:"the source"`
 	// What is known of it; absent: not known.
-	CalciumMgL *float64 `json:"calcium_mg_l,omitempty"`
+	CalciumMgL *float64 `json:"calcium_mg_l,omitempty" say:"the calcium" in:"0..2000 mg/L"`
 	// HardnessMgL is total hardness as mg/L CaCO3; AlkalinityMgL is alkalinity
 	// as mg/L HCO3.
-	HardnessMgL   *float64  `json:"hardness_mg_l,omitempty"`
-	AlkalinityMgL *float64  `json:"alkalinity_mg_l,omitempty"`
-	PH            *float64  `json:"ph,omitempty"`
-	ConductUS     *float64  `json:"conductivity_us_cm,omitempty"`
-	Measured      time.Time `json:"measured,omitzero"`
-	Note          string    `json:"note,omitempty"`
+	HardnessMgL   *float64  `json:"hardness_mg_l,omitempty" say:"the hardness" in:"0..5000 mg/L CaCO₃"`
+	AlkalinityMgL *float64  `json:"alkalinity_mg_l,omitempty" say:"the alkalinity" in:"0..5000 mg/L HCO₃"`
+	PH            *float64  `json:"ph,omitempty" say:"the pH" in:"0..14"`
+	ConductUS     *float64  `json:"conductivity_us_cm,omitempty" say:"the conductivity" in:"0..200000 µS/cm"`
+	Measured      time.Time `json:"measured,omitzero" say:"the date of measurement" as:"date"`
+	Note          string    `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (WaterSource) Kind() Kind { return "water" }
-
-func (b WaterSource) Validate() error {
-	var k check
-	k.id("water", "the water", b.ID)
-	k.line("water_name", "the name", b.Name)
-	k.choice("source", "the source", string(b.Source), WaterSources)
-	k.maybe("calcium_mg_l", "the calcium", b.CalciumMgL, 0, 2000, "mg/L")
-	k.maybe("hardness_mg_l", "the hardness", b.HardnessMgL, 0, 5000, "mg/L CaCO₃")
-	k.maybe("alkalinity_mg_l", "the alkalinity", b.AlkalinityMgL, 0, 5000, "mg/L HCO₃")
-	k.maybe("ph", "the pH", b.PH, 0, 14, "")
-	k.maybe("conductivity_us_cm", "the conductivity", b.ConductUS, 0, 200_000, "µS/cm")
-	k.when("measured", "the date of measurement", b.Measured)
-	k.text("note", "the note", b.Note)
-	return k.err()
-}
 
 func (b WaterSource) applyStudio(st *Studio, s Stamp) error {
 	st.Waters = put(st.Waters, b, func(w WaterSource) bool { return w.ID == b.ID })
@@ -117,41 +81,36 @@ func (b WaterSource) applyStudio(st *Studio, s Stamp) error {
 
 // Bottle is something prepared or opened, with strength, date, maker, expiry.
 type Bottle struct {
-	ID        string     `json:"id"`
-	Name      string     `json:"name"`
-	Substance string     `json:"substance"`
-	Form      BottleForm `json:"form"`
+	ID        string     `json:"id" form:"bottle" say:"the bottle" as:"own"`
+	Name      string     `json:"name" form:"bottle_name" say:"the name"`
+	Substance string     `json:"substance" say:"the substance"`
+	Form      BottleForm `json:"form" say:"what it is"`
 	// Strength with its 10 to 90 % range, in Unit.
-	Strength  *Range    `json:"strength,omitempty"`
-	Unit      string    `json:"unit"`
-	VolumeMl  float64   `json:"volume_ml,omitempty"`
-	MassG     float64   `json:"mass_g,omitempty"`
-	MadeAt    time.Time `json:"made_at"`
-	ExpiresAt time.Time `json:"expires_at,omitzero"`
+	Strength  *Range    `json:"strength,omitempty" say:"the strength" in:"0..2000"`
+	Unit      string    `json:"unit" say:"the unit of the strength" as:"raw"`
+	VolumeMl  float64   `json:"volume_ml,omitempty" say:"the volume" in:"0..200000 mL"`
+	MassG     float64   `json:"mass_g,omitempty" say:"the mass" in:"0..200000 g"`
+	MadeAt    time.Time `json:"made_at" say:"the date made"`
+	ExpiresAt time.Time `json:"expires_at,omitzero" say:"the expiry"`
 	// ExpiryBasis says why then.
-	ExpiryBasis string   `json:"expiry_basis,omitempty"`
-	Maker       string   `json:"maker,omitempty"`
-	Supplier    string   `json:"supplier,omitempty"`
-	Lot         string   `json:"lot,omitempty"`
-	From        []Drawn  `json:"from,omitempty"`
-	Water       string   `json:"water,omitempty"`
-	TempC       *float64 `json:"temp_c,omitempty"`
+	ExpiryBasis string   `json:"expiry_basis,omitempty" say:"why it expires then" as:"text"`
+	Maker       string   `json:"maker,omitempty" say:"the maker"`
+	Supplier    string   `json:"supplier,omitempty" say:"the supplier"`
+	Lot         string   `json:"lot,omitempty" say:"the lot"`
+	From        []Drawn  `json:"from,omitempty" say:"what it was made from"`
+	Water       string   `json:"water,omitempty" say:"the water"`
+	TempC       *float64 `json:"temp_c,omitempty" say:"the temperature" in:"0..60 °C"`
 	// Recipe is the text that was followed; RestsOn what its strength rests on.
-	Recipe   []string `json:"recipe,omitempty"`
-	RestsOn  string   `json:"rests_on,omitempty"`
-	Cautions []string `json:"cautions,omitempty"`
-	Warnings []string `json:"warnings,omitempty"`
-	Note     string   `json:"note,omitempty"`
+	Recipe   []string `json:"recipe,omitempty" say:"the recipe" as:"text"`
+	RestsOn  string   `json:"rests_on,omitempty" say:"what its strength rests on" as:"text"`
+	Cautions []string `json:"cautions,omitempty" say:"the cautions" as:"text"`
+	Warnings []string `json:"warnings,omitempty" say:"the warnings" as:"text"`
+	Note     string   `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (Bottle) Kind() Kind { return "bottle-made" }
 
-func (b Bottle) Validate() error {
-	var k check
-	k.id("bottle", "the bottle", b.ID)
-	k.line("bottle_name", "the name", b.Name)
-	k.line("substance", "the substance", b.Substance)
-	k.choice("form", "what it is", string(b.Form), BottleForms)
+func (b Bottle) rules(k *check) {
 	k.choice("unit", "the unit of the strength", string(b.Unit), StrengthUnits)
 	if b.Unit == "pure" && b.Strength != nil {
 		k.refuse(
@@ -159,28 +118,12 @@ func (b Bottle) Validate() error {
 			"A reagent as supplied has no strength of its own: choose a unit, or leave the strength empty.",
 		)
 	}
-	k.maybeRange("strength", "the strength", b.Strength, 0, 2000, "")
-	k.number("volume_ml", "the volume", b.VolumeMl, 0, 200_000, "mL")
-	k.number("mass_g", "the mass", b.MassG, 0, 200_000, "g")
 	if b.VolumeMl == 0 && b.MassG == 0 {
 		k.refuse("volume_ml", "Say how much there is: a volume in mL or a mass in g.")
 	}
-	if b.MadeAt.IsZero() {
-		k.refuse("made_at", "The date made or opened is missing.")
-	}
-	k.when("made_at", "the date made", b.MadeAt)
-	k.when("expires_at", "the expiry", b.ExpiresAt)
 	if !b.ExpiresAt.IsZero() && b.ExpiresAt.Before(b.MadeAt) {
 		k.refuse("expires_at", "The bottle cannot expire before it was made.")
 	}
-	k.maybeLine("lot", "the lot", b.Lot)
-	k.maybeLine("supplier", "the supplier", b.Supplier)
-	k.maybe("temp_c", "the temperature", b.TempC, 0, 60, "°C")
-	for _, d := range b.From {
-		k.number("from", "the volume drawn", d.Ml, 0, 200_000, "mL")
-	}
-	k.text("note", "the note", b.Note)
-	return k.err()
 }
 
 func (b Bottle) applyStudio(st *Studio, s Stamp) error {
@@ -193,24 +136,18 @@ func (b Bottle) applyStudio(st *Studio, s Stamp) error {
 
 // BottleDrawn takes some out of a bottle, for a bath or another bottle.
 type BottleDrawn struct {
-	Bottle string  `json:"bottle"`
-	Ml     float64 `json:"ml,omitempty"`
-	G      float64 `json:"g,omitempty"`
-	For    string  `json:"for,omitempty"`
+	Bottle string  `json:"bottle" say:"the bottle" as:"id"`
+	Ml     float64 `json:"ml,omitempty" say:"the volume" in:"0..200000 mL"`
+	G      float64 `json:"g,omitempty" say:"the mass" in:"0..200000 g"`
+	For    string  `json:"for,omitempty" say:"what for"`
 }
 
 func (BottleDrawn) Kind() Kind { return "bottle-drawn" }
 
-func (b BottleDrawn) Validate() error {
-	var k check
-	k.id("bottle", "the bottle", b.Bottle)
-	k.number("ml", "the volume", b.Ml, 0, 200_000, "mL")
-	k.number("g", "the mass", b.G, 0, 200_000, "g")
+func (b BottleDrawn) rules(k *check) {
 	if b.Ml == 0 && b.G == 0 {
 		k.refuse("ml", "Say how much was drawn.")
 	}
-	k.maybeLine("for", "what for", b.For)
-	return k.err()
 }
 
 func (b BottleDrawn) applyStudio(st *Studio, s Stamp) error {
@@ -236,26 +173,15 @@ func (b BottleDrawn) applyStudio(st *Studio, s Stamp) error {
 
 // BottleChecked is a new look at a bottle: its pH, or its strength by titration.
 type BottleChecked struct {
-	Bottle   string    `json:"bottle"`
-	At       time.Time `json:"at,omitzero"`
-	PH       *float64  `json:"ph,omitempty"`
-	Strength *Range    `json:"strength,omitempty"`
-	LeftMl   *float64  `json:"left_ml,omitempty"`
-	How      string    `json:"how"`
+	Bottle   string    `json:"bottle" say:"the bottle" as:"id"`
+	At       time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	PH       *float64  `json:"ph,omitempty" say:"the pH" in:"0..14"`
+	Strength *Range    `json:"strength,omitempty" say:"the strength" in:"0..2000"`
+	LeftMl   *float64  `json:"left_ml,omitempty" say:"what is left" in:"0..200000 mL"`
+	How      string    `json:"how" say:"how it was checked"`
 }
 
 func (BottleChecked) Kind() Kind { return "bottle-checked" }
-
-func (b BottleChecked) Validate() error {
-	var k check
-	k.id("bottle", "the bottle", b.Bottle)
-	k.when("at", "the time", b.At)
-	k.maybe("ph", "the pH", b.PH, 0, 14, "")
-	k.maybeRange("strength", "the strength", b.Strength, 0, 2000, "")
-	k.maybe("left_ml", "what is left", b.LeftMl, 0, 200_000, "mL")
-	k.line("how", "how it was checked", b.How)
-	return k.err()
-}
 
 func (b BottleChecked) applyStudio(st *Studio, s Stamp) error {
 	x := st.Bottle(b.Bottle)
@@ -271,20 +197,12 @@ func (b BottleChecked) applyStudio(st *Studio, s Stamp) error {
 
 // BottleEmptied takes a bottle off the shelf and says where the rest went.
 type BottleEmptied struct {
-	Bottle string `json:"bottle"`
-	Reason string `json:"reason"`
-	To     string `json:"to"`
+	Bottle string `json:"bottle" say:"the bottle" as:"id"`
+	Reason string `json:"reason" say:"the reason"`
+	To     string `json:"to" say:"where the rest went"`
 }
 
 func (BottleEmptied) Kind() Kind { return "bottle-emptied" }
-
-func (b BottleEmptied) Validate() error {
-	var k check
-	k.id("bottle", "the bottle", b.Bottle)
-	k.line("reason", "the reason", b.Reason)
-	k.line("to", "where the rest went", b.To)
-	return k.err()
-}
 
 func (b BottleEmptied) applyStudio(st *Studio, s Stamp) error {
 	x := st.Bottle(b.Bottle)
@@ -301,28 +219,21 @@ func (b BottleEmptied) applyStudio(st *Studio, s Stamp) error {
 
 // Glassware is a vessel that measures.
 type Glassware struct {
-	ID           string  `json:"id"`
-	Name         string  `json:"name"`
-	CapacityMl   float64 `json:"capacity_ml"`
-	GraduationMl float64 `json:"graduation_ml"`
+	ID           string  `json:"id" form:"glassware" say:"the vessel" as:"own"`
+	Name         string  `json:"name" form:"glass_name" say:"the name"`
+	CapacityMl   float64 `json:"capacity_ml" say:"the capacity" in:"0.1..20000 mL"`
+	GraduationMl float64 `json:"graduation_ml" say:"the graduation" in:"0.001..5000 mL"`
 	// ToleranceMl as marked on the glass; 0: one graduation is taken.
-	ToleranceMl float64 `json:"tolerance_ml,omitempty"`
-	Retired     bool    `json:"retired,omitempty"`
+	ToleranceMl float64 `json:"tolerance_ml,omitempty" say:"the tolerance" in:"0..1000 mL"`
+	Retired     bool    `json:"retired,omitempty" say:"no longer used"`
 }
 
 func (Glassware) Kind() Kind { return "glassware" }
 
-func (b Glassware) Validate() error {
-	var k check
-	k.id("glassware", "the vessel", b.ID)
-	k.line("glass_name", "the name", b.Name)
-	k.number("capacity_ml", "the capacity", b.CapacityMl, 0.1, 20_000, "mL")
-	k.number("graduation_ml", "the graduation", b.GraduationMl, 0.001, 5_000, "mL")
-	k.number("tolerance_ml", "the tolerance", b.ToleranceMl, 0, 1_000, "mL")
+func (b Glassware) rules(k *check) {
 	if b.GraduationMl > b.CapacityMl {
 		k.refuse("graduation_ml", "The graduation cannot be larger than the vessel.")
 	}
-	return k.err()
 }
 
 func (b Glassware) applyStudio(st *Studio, s Stamp) error {
@@ -332,25 +243,16 @@ func (b Glassware) applyStudio(st *Studio, s Stamp) error {
 
 // Instrument is something that readings are taken with.
 type Instrument struct {
-	ID   string         `json:"id"`
-	Name string         `json:"name"`
-	Sort InstrumentSort `json:"sort"`
+	ID   string         `json:"id" form:"instrument" say:"the instrument" as:"own"`
+	Name string         `json:"name" form:"instrument_name" say:"the name"`
+	Sort InstrumentSort `json:"sort" form:"instrument_sort" say:"the sort"`
 	// Resolution of the display, in Unit.
-	Resolution float64 `json:"resolution,omitempty"`
-	Unit       string  `json:"unit,omitempty"`
-	Retired    bool    `json:"retired,omitempty"`
+	Resolution float64 `json:"resolution,omitempty" say:"the resolution" in:"0..1000 b.Unit"`
+	Unit       string  `json:"unit,omitempty" say:"the unit"`
+	Retired    bool    `json:"retired,omitempty" say:"no longer used"`
 }
 
 func (Instrument) Kind() Kind { return "instrument" }
-
-func (b Instrument) Validate() error {
-	var k check
-	k.id("instrument", "the instrument", b.ID)
-	k.line("instrument_name", "the name", b.Name)
-	k.choice("instrument_sort", "the sort", string(b.Sort), InstrumentSorts)
-	k.number("resolution", "the resolution", b.Resolution, 0, 1000, b.Unit)
-	return k.err()
-}
 
 func (b Instrument) applyStudio(st *Studio, s Stamp) error {
 	st.Instruments = put(st.Instruments, b, func(i Instrument) bool { return i.ID == b.ID })
@@ -359,41 +261,28 @@ func (b Instrument) applyStudio(st *Studio, s Stamp) error {
 
 // BufferReading is what a pH meter showed in one buffer.
 type BufferReading struct {
-	NominalPH float64 `json:"nominal_ph"`
-	ReadPH    float64 `json:"read_ph"`
+	NominalPH float64 `json:"nominal_ph" form:"buffers" say:"the buffer's pH" in:"0..14"`
+	ReadPH    float64 `json:"read_ph" form:"buffers" say:"the pH read" in:"-2..16"`
 }
 
 // InstrumentChecked is a check of an instrument against something known.
 type InstrumentChecked struct {
-	Instrument string          `json:"instrument"`
-	At         time.Time       `json:"at"`
-	TempC      *float64        `json:"temp_c,omitempty"`
-	Buffers    []BufferReading `json:"buffers,omitempty"`
-	Text       string          `json:"text,omitempty"`
+	Instrument string          `json:"instrument" say:"the instrument" as:"id"`
+	At         time.Time       `json:"at" say:"the time" as:"moment"`
+	TempC      *float64        `json:"temp_c,omitempty" say:"the temperature" in:"0..60 °C"`
+	Buffers    []BufferReading `json:"buffers,omitempty" say:"the buffers"`
+	Text       string          `json:"text,omitempty" say:"the text" as:"text"`
 }
 
 func (InstrumentChecked) Kind() Kind { return "instrument-checked" }
 
-func (b InstrumentChecked) Validate() error {
-	var k check
-	k.id("instrument", "the instrument", b.Instrument)
-	if b.At.IsZero() {
-		k.refuse("at", "The time of the check is missing.")
-	}
-	k.when("at", "the time", b.At)
-	k.maybe("temp_c", "the temperature", b.TempC, 0, 60, "°C")
+func (b InstrumentChecked) rules(k *check) {
 	if len(b.Buffers) > 3 {
 		k.refuse("buffers", "At most three buffers are kept in one check.")
 	}
-	for _, r := range b.Buffers {
-		k.number("buffers", "the buffer's pH", r.NominalPH, 0, 14, "")
-		k.number("buffers", "the pH read", r.ReadPH, -2, 16, "")
-	}
-	k.text("text", "the text", b.Text)
 	if len(b.Buffers) == 0 && b.Text == "" {
 		k.refuse("text", "Say what it was checked against and what it showed.")
 	}
-	return k.err()
 }
 
 func (b InstrumentChecked) applyStudio(st *Studio, s Stamp) error {
@@ -407,32 +296,18 @@ func (b InstrumentChecked) applyStudio(st *Studio, s Stamp) error {
 // Method is a named operation of the studio's own, with its strengths and
 // times. Nothing is prefilled that the studio has not adopted.
 type Method struct {
-	ID         string    `json:"id"`
-	Name       string    `json:"name"`
-	Operation  string    `json:"operation"`
-	Liquid     string    `json:"liquid,omitempty"`
-	PlannedMin float64   `json:"planned_min,omitempty"`
-	DueMin     []float64 `json:"due_min,omitempty"`
-	Text       string    `json:"text,omitempty"`
-	Basis      string    `json:"basis"`
-	Retired    bool      `json:"retired,omitempty"`
+	ID         string    `json:"id" form:"method" say:"the method" as:"own"`
+	Name       string    `json:"name" form:"method_name" say:"the name"`
+	Operation  string    `json:"operation" say:"the operation"`
+	Liquid     string    `json:"liquid,omitempty" say:"the liquid"`
+	PlannedMin float64   `json:"planned_min,omitempty" say:"the planned time" in:"0..86400 min"`
+	DueMin     []float64 `json:"due_min,omitempty" say:"a due time" in:"0.5..86400 min"`
+	Text       string    `json:"text,omitempty" say:"the text" as:"text"`
+	Basis      string    `json:"basis" say:"what the method rests on"`
+	Retired    bool      `json:"retired,omitempty" say:"no longer used"`
 }
 
 func (Method) Kind() Kind { return "method" }
-
-func (b Method) Validate() error {
-	var k check
-	k.id("method", "the method", b.ID)
-	k.line("method_name", "the name", b.Name)
-	k.line("operation", "the operation", b.Operation)
-	k.number("planned_min", "the planned time", b.PlannedMin, 0, 60*24*60, "min")
-	for _, d := range b.DueMin {
-		k.number("due_min", "a due time", d, 0.5, 60*24*60, "min")
-	}
-	k.text("text", "the text", b.Text)
-	k.line("basis", "what the method rests on", b.Basis)
-	return k.err()
-}
 
 func (b Method) applyStudio(st *Studio, s Stamp) error {
 	st.Methods = put(st.Methods, b, func(m Method) bool { return m.ID == b.ID })

@@ -9,156 +9,107 @@ import (
 // time. What it says of the bath is complete in itself, so that the case can
 // be read without the studio's journal.
 type RunStarted struct {
-	ID string `json:"id"`
+	ID string `json:"id" form:"run" say:"the run" as:"own"`
 	// Operation is a slug of package treatment's table; OperationName is how
 	// it was called then.
-	Operation     string    `json:"operation"`
-	OperationName string    `json:"operation_name"`
-	Sheets        []int     `json:"sheets,omitempty"` // none: the whole object
-	At            time.Time `json:"at"`
+	Operation     string    `json:"operation" say:"the operation"`
+	OperationName string    `json:"operation_name" form:"operation" say:"the operation's name"`
+	Sheets        []int     `json:"sheets,omitempty" say:"the sheets"` // none: the whole object
+	At            time.Time `json:"at" say:"the start" as:"moment"`
 	// PlannedMin is how long it is meant to last; 0: until something is seen.
-	PlannedMin float64 `json:"planned_min,omitempty"`
+	PlannedMin float64 `json:"planned_min,omitempty" say:"the planned time" in:"0..86400 min"`
 	// DueMin are the minutes after the start at which something falls due:
 	// absorbents to change, a sheet to turn.
-	DueMin  []float64 `json:"due_min,omitempty"`
-	DueWhat string    `json:"due_what,omitempty"`
+	DueMin  []float64 `json:"due_min,omitempty" say:"a due time" in:"0.5..86400 min"`
+	DueWhat string    `json:"due_what,omitempty" say:"what falls due"`
 	// Makes is the wetness of the sheets while the run lasts.
-	Makes Wetness `json:"makes"`
-	Bath  *Bath   `json:"bath,omitempty"`
+	Makes Wetness `json:"makes" say:"the wetness"`
+	Bath  *Bath   `json:"bath,omitempty" say:"the bath"`
 	// Materials are what touches or stays with the sheet.
-	Materials []Material `json:"materials,omitempty"`
+	Materials []Material `json:"materials,omitempty" say:"the materials"`
 	// TempC and HumidityPct are those of the room.
-	TempC       *float64 `json:"temp_c,omitempty"`
-	HumidityPct *float64 `json:"humidity_pct,omitempty"`
-	Aim         string   `json:"aim,omitempty"`
+	TempC       *float64 `json:"temp_c,omitempty" say:"the room's temperature" in:"-10..60 °C"`
+	HumidityPct *float64 `json:"humidity_pct,omitempty" say:"the room's humidity" in:"0..100 %"`
+	Aim         string   `json:"aim,omitempty" say:"the aim" as:"text"`
 	// Cautions are those that were shown before the start.
-	Cautions []string `json:"cautions,omitempty"`
+	Cautions []string `json:"cautions,omitempty" say:"the cautions" as:"text"`
 	// Overrides are gates that did not hold and were passed with a reason.
-	Overrides []Override `json:"overrides,omitempty"`
+	Overrides []Override `json:"overrides,omitempty" say:"the gates passed"`
 	// Departure is the reason for doing what the consented plan does not say.
-	Departure string `json:"departure,omitempty"`
+	Departure string `json:"departure,omitempty" say:"the reason for departing from the plan" as:"text"`
 	// Method names the studio's own method, where one was followed.
-	Method string `json:"method,omitempty"`
+	Method string `json:"method,omitempty" say:"the method"`
 }
 
 // Bath is one container of one liquid used on one or more sheets.
 type Bath struct {
-	ID string `json:"id"`
+	ID string `json:"id" say:"the bath" form:"bath" as:"own"`
 	// Liquid with full material name and strength: "calcium hydroxide in
 	// water, 0.40 g/L (0.37 to 0.43)".
-	Liquid string `json:"liquid"`
+	Liquid string `json:"liquid" say:"the liquid"`
 	// Substance and StrengthGL let the computation read the bath; StrengthGL
 	// is g of substance per litre.
-	Substance  string   `json:"substance,omitempty"`
-	StrengthGL *Range   `json:"strength_g_l,omitempty"`
-	Bottles    []Drawn  `json:"bottles,omitempty"`
-	Water      string   `json:"water,omitempty"` // source, as the studio names it
-	VolumeMl   float64  `json:"volume_ml"`
-	TempC      *float64 `json:"temp_c,omitempty"`
-	PH         *float64 `json:"ph,omitempty"`
-	PHMethod   string   `json:"ph_method,omitempty"`
-	ConductUS  *float64 `json:"conductivity_us_cm,omitempty"`
-	CalciumMgL *float64 `json:"calcium_mg_l,omitempty"`
+	Substance  string   `json:"substance,omitempty" say:"the substance"`
+	StrengthGL *Range   `json:"strength_g_l,omitempty" say:"the strength" in:"0..1000 g/L"`
+	Bottles    []Drawn  `json:"bottles,omitempty" say:"the bottles" form:"bottle"`
+	Water      string   `json:"water,omitempty" say:"the water"` // source, as the studio names it
+	VolumeMl   float64  `json:"volume_ml" say:"the volume" in:"1..200000 mL"`
+	TempC      *float64 `json:"temp_c,omitempty" form:"bath_temp_c" say:"the temperature of the bath" in:"0..80 °C"`
+	PH         *float64 `json:"ph,omitempty" form:"bath_ph" say:"the pH of the bath" in:"0..14"`
+	PHMethod   string   `json:"ph_method,omitempty" say:"the method of the pH"`
+	ConductUS  *float64 `json:"conductivity_us_cm,omitempty" say:"the conductivity" in:"0..200000 µS/cm"`
+	CalciumMgL *float64 `json:"calcium_mg_l,omitempty" say:"the calcium" in:"0..2000 mg/L"`
 	// CalciumFrom says where the calcium is known from; empty: read in the bath.
-	CalciumFrom string `json:"calcium_from,omitempty"`
-	Tray        string `json:"tray,omitempty"`
+	CalciumFrom string `json:"calcium_from,omitempty" say:"where the calcium is known from"`
+	Tray        string `json:"tray,omitempty" say:"the tray"`
 	// With names the sheets of other cases that share the bath.
-	With []Sharing `json:"with,omitempty"`
+	With []Sharing `json:"with,omitempty" say:"the sheets of other cases"`
 }
 
 // Drawn is liquid taken from a bottle, with what identifies it.
 type Drawn struct {
-	Bottle string  `json:"bottle,omitempty"` // ID in the studio's journal
-	Name   string  `json:"name"`
-	Lot    string  `json:"lot,omitempty"`
-	Ml     float64 `json:"ml,omitempty"`
+	Bottle string  `json:"bottle,omitempty" say:"the bottle" as:"raw"` // ID in the studio's journal
+	Name   string  `json:"name" form:"bottle" say:"the bottle's name" need:"no"`
+	Lot    string  `json:"lot,omitempty" say:"the lot"`
+	Ml     float64 `json:"ml,omitempty" form:"bottle_ml" say:"the volume drawn" in:"0..200000 mL"`
 }
 
 // Sharing names another case whose sheets lie in the same bath.
 type Sharing struct {
-	Case   CaseID `json:"case"`
-	Number string `json:"number"`
-	Sheets []int  `json:"sheets"`
+	Case   CaseID `json:"case" say:"the case" as:"raw"`
+	Number string `json:"number" say:"the case number" need:"no"`
+	Sheets []int  `json:"sheets" say:"the sheets"`
 }
 
 // Material is something used on the sheet, named in full.
 type Material struct {
-	Name     string `json:"name"`
-	Strength string `json:"strength,omitempty"`
-	Amount   string `json:"amount,omitempty"`
-	Lot      string `json:"lot,omitempty"`
-	Bottle   string `json:"bottle,omitempty"`
+	Name     string `json:"name" form:"material" say:"the material"`
+	Strength string `json:"strength,omitempty" say:"the strength"`
+	Amount   string `json:"amount,omitempty" say:"the amount"`
+	Lot      string `json:"lot,omitempty" say:"the lot"`
+	Bottle   string `json:"bottle,omitempty" say:"the bottle" as:"raw"`
 	// Stays says that it is left in or on the object.
-	Stays bool `json:"stays,omitempty"`
+	Stays bool `json:"stays,omitempty" say:"stays with the object"`
 }
 
 // Override names a gate that did not hold, what it said, and why the work went
 // on. Say is empty in entries of earlier versions.
 type Override struct {
-	Gate   string `json:"gate"`
-	Reason string `json:"reason"`
-	Say    string `json:"say,omitempty"`
+	Gate   string `json:"gate" say:"the gate"`
+	Reason string `json:"reason" form:"override_reason" say:"the reason for going on" as:"text"`
+	Say    string `json:"say,omitempty" say:"what the gate said" as:"text"`
 }
 
 func (RunStarted) Kind() Kind { return "run-started" }
 
-func (b RunStarted) Validate() error {
-	var k check
-	k.id("run", "the run", b.ID)
-	k.line("operation", "the operation", b.Operation)
-	k.line("operation", "the operation's name", b.OperationName)
-	k.sheets("sheets", b.Sheets)
-	if b.At.IsZero() {
-		k.refuse("at", "The start is missing: give the time.")
-	}
-	k.when("at", "the start", b.At)
-	k.number("planned_min", "the planned time", b.PlannedMin, 0, 60*24*60, "min")
+func (b RunStarted) rules(k *check) {
 	for i, d := range b.DueMin {
-		k.number("due_min", "a due time", d, 0.5, 60*24*60, "min")
 		if i > 0 && d <= b.DueMin[i-1] {
 			k.refuse("due_min", "Due times must rise; %s min comes after %s min.", num(d), num(b.DueMin[i-1]))
 		}
 	}
-	k.choice("makes", "the wetness", string(b.Makes), Wetnesses)
-	k.maybe("temp_c", "the room's temperature", b.TempC, -10, 60, "°C")
-	k.maybe("humidity_pct", "the room's humidity", b.HumidityPct, 0, 100, "%")
-	for _, m := range b.Materials {
-		k.line("material", "the material", m.Name)
-		k.maybeLine("strength", "the strength", m.Strength)
-		k.maybeLine("amount", "the amount", m.Amount)
-		k.maybeLine("lot", "the lot", m.Lot)
-	}
-	for _, o := range b.Overrides {
-		k.line("gate", "the gate", o.Gate)
-		k.needText("override_reason", "the reason for going on", o.Reason)
-	}
-	k.text("aim", "the aim", b.Aim)
-	k.text("departure", "the reason for departing from the plan", b.Departure)
-	if b.Bath != nil {
-		b.Bath.check(&k)
-	}
-	return k.err()
-}
-
-func (b *Bath) check(k *check) {
-	k.id("bath", "the bath", b.ID)
-	k.line("liquid", "the liquid", b.Liquid)
-	k.maybeLine("water", "the water", b.Water)
-	k.number("volume_ml", "the volume", b.VolumeMl, 1, 200_000, "mL")
-	k.maybe("bath_temp_c", "the temperature of the bath", b.TempC, 0, 80, "°C")
-	k.maybe("bath_ph", "the pH of the bath", b.PH, 0, 14, "")
-	k.maybe("conductivity_us_cm", "the conductivity", b.ConductUS, 0, 200_000, "µS/cm")
-	k.maybe("calcium_mg_l", "the calcium", b.CalciumMgL, 0, 2000, "mg/L")
-	k.maybeRange("strength_g_l", "the strength", b.StrengthGL, 0, 1000, "g/L")
-	for _, d := range b.Bottles {
-		k.line("bottle", "the bottle", d.Name)
-		k.number("bottle_ml", "the volume drawn", d.Ml, 0, 200_000, "mL")
-	}
-	if b.PH != nil {
-		k.line("ph_method", "the method of the pH", b.PHMethod)
-	}
-	for _, w := range b.With {
-		k.sheets("sheets", w.Sheets)
+	if b.Bath != nil && b.Bath.PH != nil && b.Bath.PHMethod == "" {
+		k.refuse("ph_method", "The method of the pH is missing: please enter it.")
 	}
 }
 
@@ -175,37 +126,24 @@ func (b RunStarted) apply(c *Case, s Stamp) error {
 
 // RunEnded ends a run for some of its sheets, or for all that are left.
 type RunEnded struct {
-	Run     string     `json:"run"`
-	Sheets  []int      `json:"sheets,omitempty"` // none: all that are left
-	At      time.Time  `json:"at"`
-	Outcome RunOutcome `json:"outcome"`
-	Leaves  Wetness    `json:"leaves"`
+	Run     string     `json:"run" say:"the run" as:"id"`
+	Sheets  []int      `json:"sheets,omitempty" say:"the sheets"` // none: all that are left
+	At      time.Time  `json:"at" say:"the end" as:"moment"`
+	Outcome RunOutcome `json:"outcome" form:"run_outcome" say:"the outcome"`
+	Leaves  Wetness    `json:"leaves" say:"the wetness"`
 	// Reason is why it was stopped or abandoned.
-	Reason string `json:"reason,omitempty"`
+	Reason string `json:"reason,omitempty" say:"the reason" as:"text"`
 	// EndPoint is what ended it: "conductivity level at 210 µS/cm".
-	EndPoint string `json:"end_point,omitempty"`
-	Seen     string `json:"seen,omitempty"`
+	EndPoint string `json:"end_point,omitempty" say:"the end point" as:"text"`
+	Seen     string `json:"seen,omitempty" say:"what was seen" as:"text"`
 }
 
 func (RunEnded) Kind() Kind { return "run-ended" }
 
-func (b RunEnded) Validate() error {
-	var k check
-	k.id("run", "the run", b.Run)
-	k.sheets("sheets", b.Sheets)
-	if b.At.IsZero() {
-		k.refuse("at", "The end is missing: give the time.")
-	}
-	k.when("at", "the end", b.At)
-	k.choice("run_outcome", "the outcome", string(b.Outcome), RunOutcomes)
-	k.choice("leaves", "the wetness", string(b.Leaves), Wetnesses)
-	k.text("reason", "the reason", b.Reason)
-	k.text("end_point", "the end point", b.EndPoint)
-	k.text("seen", "what was seen", b.Seen)
+func (b RunEnded) rules(k *check) {
 	if b.Outcome != RunDone && b.Reason == "" {
 		k.refuse("reason", "Say why the run was %s.", Words(b.Outcome))
 	}
-	return k.err()
 }
 
 func (b RunEnded) apply(c *Case, s Stamp) error {
@@ -247,28 +185,15 @@ func (b RunEnded) apply(c *Case, s Stamp) error {
 
 // AbsorbentChanged is one change of blotters or felts during drying.
 type AbsorbentChanged struct {
-	Run  string    `json:"run"`
-	At   time.Time `json:"at"`
-	What string    `json:"what,omitempty"`
+	Run  string    `json:"run" say:"the run" as:"id"`
+	At   time.Time `json:"at" say:"the time" as:"moment"`
+	What string    `json:"what,omitempty" say:"the absorbent"`
 	// TakenUpG is the water that the absorbents took, weighed, in g.
-	TakenUpG *float64 `json:"taken_up_g,omitempty"`
-	Seen     string   `json:"seen,omitempty"`
+	TakenUpG *float64 `json:"taken_up_g,omitempty" say:"the water taken up" in:"0..5000 g"`
+	Seen     string   `json:"seen,omitempty" say:"what was seen" as:"text"`
 }
 
 func (AbsorbentChanged) Kind() Kind { return "absorbent-changed" }
-
-func (b AbsorbentChanged) Validate() error {
-	var k check
-	k.id("run", "the run", b.Run)
-	if b.At.IsZero() {
-		k.refuse("at", "The time of the change is missing.")
-	}
-	k.when("at", "the time", b.At)
-	k.maybeLine("what", "the absorbent", b.What)
-	k.maybe("taken_up_g", "the water taken up", b.TakenUpG, 0, 5000, "g")
-	k.text("seen", "what was seen", b.Seen)
-	return k.err()
-}
 
 func (b AbsorbentChanged) apply(c *Case, s Stamp) error {
 	r := c.Run(b.Run)
@@ -284,46 +209,25 @@ func (b AbsorbentChanged) apply(c *Case, s Stamp) error {
 
 // Mend is one mend, with all that it adds to the sheet.
 type Mend struct {
-	ID      string    `json:"id"`
-	Damages []string  `json:"damages,omitempty"`
-	Place   Place     `json:"place"`
-	At      time.Time `json:"at,omitzero"`
+	ID      string    `json:"id" form:"mend" say:"the mend" as:"own"`
+	Damages []string  `json:"damages,omitempty" say:"the damages" as:"id"`
+	Place   Place     `json:"place" say:"the place" need:"sheets"`
+	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
 	// Tissue by full name, with grammage in g/m2.
-	Tissue      string    `json:"tissue"`
-	TissueGM2   *float64  `json:"tissue_g_m2,omitempty"`
-	Adhesive    string    `json:"adhesive"`
-	AdhesiveLot string    `json:"adhesive_lot,omitempty"`
-	Bottle      string    `json:"bottle,omitempty"`
-	LengthMm    *float64  `json:"length_mm,omitempty"`
-	WidthMm     *float64  `json:"width_mm,omitempty"`
-	State       MendState `json:"state"`
-	Edge        string    `json:"edge,omitempty"` // torn, cut, water-torn
-	Note        string    `json:"note,omitempty"`
-	Run         string    `json:"run,omitempty"`
+	Tissue      string    `json:"tissue" say:"the tissue"`
+	TissueGM2   *float64  `json:"tissue_g_m2,omitempty" say:"the tissue's grammage" in:"0.5..100 g/m²"`
+	Adhesive    string    `json:"adhesive" say:"the adhesive"`
+	AdhesiveLot string    `json:"adhesive_lot,omitempty" say:"the lot of the adhesive"`
+	Bottle      string    `json:"bottle,omitempty" say:"the bottle" as:"raw"`
+	LengthMm    *float64  `json:"length_mm,omitempty" say:"the length" in:"0.5..3000 mm"`
+	WidthMm     *float64  `json:"width_mm,omitempty" say:"the width" in:"0.5..500 mm"`
+	State       MendState `json:"state" form:"mend_state" say:"the state of the sheet"`
+	Edge        string    `json:"edge,omitempty" say:"the edge"` // torn, cut, water-torn
+	Note        string    `json:"note,omitempty" say:"the note" as:"text"`
+	Run         string    `json:"run,omitempty" say:"the run" as:"id"`
 }
 
 func (Mend) Kind() Kind { return "mend" }
-
-func (b Mend) Validate() error {
-	var k check
-	k.id("mend", "the mend", b.ID)
-	for _, d := range b.Damages {
-		k.id("damages", "the damage", d)
-	}
-	k.needSheets("sheets", b.Place.Sheets)
-	k.maybeChoice("face", "the face", string(b.Place.Face), Faces)
-	k.when("at", "the time", b.At)
-	k.line("tissue", "the tissue", b.Tissue)
-	k.maybe("tissue_g_m2", "the tissue's grammage", b.TissueGM2, 0.5, 100, "g/m²")
-	k.line("adhesive", "the adhesive", b.Adhesive)
-	k.maybe("length_mm", "the length", b.LengthMm, 0.5, 3000, "mm")
-	k.maybe("width_mm", "the width", b.WidthMm, 0.5, 500, "mm")
-	k.choice("mend_state", "the state of the sheet", string(b.State), MendStates)
-	k.maybeLine("edge", "the edge", b.Edge)
-	k.text("note", "the note", b.Note)
-	k.maybeID("run", "the run", b.Run)
-	return k.err()
-}
 
 func (b Mend) apply(c *Case, s Stamp) error {
 	c.Mends = append(c.Mends, Stamped[Mend]{s, b})
@@ -338,27 +242,17 @@ func (b Mend) apply(c *Case, s Stamp) error {
 // NextStep decides what sheets get next, with the reason; or who or what the
 // case waits for. The latest for each sheet counts; Done clears it.
 type NextStep struct {
-	Sheets    []int  `json:"sheets,omitempty"`
-	Operation string `json:"operation,omitempty"`
-	Text      string `json:"text"`
-	Reason    string `json:"reason,omitempty"`
+	Sheets    []int  `json:"sheets,omitempty" say:"the sheets"`
+	Operation string `json:"operation,omitempty" say:"the operation"`
+	Text      string `json:"text" form:"next_text" say:"what comes next"`
+	Reason    string `json:"reason,omitempty" say:"the reason" as:"text"`
 	// Who must act, when it is not the writer: "owner", initials.
-	Who  string    `json:"who,omitempty"`
-	Due  time.Time `json:"due,omitzero"`
-	Done bool      `json:"done,omitempty"`
+	Who  string    `json:"who,omitempty" say:"who must act"`
+	Due  time.Time `json:"due,omitzero" say:"the due time"`
+	Done bool      `json:"done,omitempty" say:"settled"`
 }
 
 func (NextStep) Kind() Kind { return "next-step" }
-
-func (b NextStep) Validate() error {
-	var k check
-	k.sheets("sheets", b.Sheets)
-	k.line("next_text", "what comes next", b.Text)
-	k.maybeLine("who", "who must act", b.Who)
-	k.text("reason", "the reason", b.Reason)
-	k.when("due", "the due time", b.Due)
-	return k.err()
-}
 
 func (b NextStep) apply(c *Case, s Stamp) error {
 	c.Decisions = append(c.Decisions, Stamped[NextStep]{s, b})
@@ -394,24 +288,14 @@ func supersede(list []Stamped[NextStep], sheets []int) []Stamped[NextStep] {
 
 // Waste says where a spent liquid or a soiled thing went.
 type Waste struct {
-	What     string    `json:"what"`
-	VolumeMl *float64  `json:"volume_ml,omitempty"`
-	To       string    `json:"to"`
-	At       time.Time `json:"at,omitzero"`
-	Run      string    `json:"run,omitempty"`
+	What     string    `json:"what" form:"waste_what" say:"the waste"`
+	VolumeMl *float64  `json:"volume_ml,omitempty" say:"the volume" in:"0..200000 mL"`
+	To       string    `json:"to" form:"waste_to" say:"where it went"`
+	At       time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	Run      string    `json:"run,omitempty" say:"the run" as:"id"`
 }
 
 func (Waste) Kind() Kind { return "waste" }
-
-func (b Waste) Validate() error {
-	var k check
-	k.line("waste_what", "the waste", b.What)
-	k.maybe("volume_ml", "the volume", b.VolumeMl, 0, 200_000, "mL")
-	k.line("waste_to", "where it went", b.To)
-	k.when("at", "the time", b.At)
-	k.maybeID("run", "the run", b.Run)
-	return k.err()
-}
 
 func (b Waste) apply(c *Case, s Stamp) error {
 	c.Wastes = append(c.Wastes, Stamped[Waste]{s, b})
@@ -420,23 +304,14 @@ func (b Waste) apply(c *Case, s Stamp) error {
 
 // PaperIssued says that a paper left the studio.
 type PaperIssued struct {
-	Sort    PaperSort `json:"sort"`
-	Version int       `json:"version,omitempty"`
-	At      time.Time `json:"at,omitzero"`
-	To      string    `json:"to"`
-	Way     string    `json:"way,omitempty"`
+	Sort    PaperSort `json:"sort" form:"paper_sort" say:"the paper"`
+	Version int       `json:"version,omitempty" say:"the version"`
+	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	To      string    `json:"to" form:"paper_to" say:"to whom it went"`
+	Way     string    `json:"way,omitempty" form:"paper_way" say:"how it went"`
 }
 
 func (PaperIssued) Kind() Kind { return "paper-issued" }
-
-func (b PaperIssued) Validate() error {
-	var k check
-	k.choice("paper_sort", "the paper", string(b.Sort), PaperSorts)
-	k.line("paper_to", "to whom it went", b.To)
-	k.maybeLine("paper_way", "how it went", b.Way)
-	k.when("at", "the time", b.At)
-	return k.err()
-}
 
 func (b PaperIssued) apply(c *Case, s Stamp) error {
 	c.Issued = append(c.Issued, Stamped[PaperIssued]{s, b})
@@ -445,21 +320,13 @@ func (b PaperIssued) apply(c *Case, s Stamp) error {
 
 // Closed ends the case. Doing nothing and giving a step up are results too.
 type Closed struct {
-	Outcome CloseOutcome `json:"outcome"`
-	Text    string       `json:"text,omitempty"`
+	Outcome CloseOutcome `json:"outcome" form:"close_outcome" say:"the outcome"`
+	Text    string       `json:"text,omitempty" say:"the text" as:"text"`
 	// Reinspect is when the object should be looked at again.
-	Reinspect time.Time `json:"reinspect,omitzero"`
+	Reinspect time.Time `json:"reinspect,omitzero" say:"the date of the next look" as:"date"`
 }
 
 func (Closed) Kind() Kind { return "case-closed" }
-
-func (b Closed) Validate() error {
-	var k check
-	k.choice("close_outcome", "the outcome", string(b.Outcome), CloseOutcomes)
-	k.text("text", "the text", b.Text)
-	k.when("reinspect", "the date of the next look", b.Reinspect)
-	return k.err()
-}
 
 func (b Closed) apply(c *Case, s Stamp) error {
 	if c.Closed != nil {
@@ -485,16 +352,10 @@ func (b Closed) apply(c *Case, s Stamp) error {
 
 // Reopened takes a closing back, with the reason.
 type Reopened struct {
-	Reason string `json:"reason"`
+	Reason string `json:"reason" say:"the reason" as:"text"`
 }
 
 func (Reopened) Kind() Kind { return "case-reopened" }
-
-func (b Reopened) Validate() error {
-	var k check
-	k.needText("reason", "the reason", b.Reason)
-	return k.err()
-}
 
 func (b Reopened) apply(c *Case, s Stamp) error {
 	if c.Closed == nil {
@@ -507,13 +368,7 @@ func (b Reopened) apply(c *Case, s Stamp) error {
 // Withdrawn voids the entry that its Corrects names. The entry stays in the
 // log, struck through, with the reason.
 type Withdrawn struct {
-	Reason string `json:"reason"`
+	Reason string `json:"reason" say:"the reason" as:"text"`
 }
 
 func (Withdrawn) Kind() Kind { return "withdrawn" }
-
-func (b Withdrawn) Validate() error {
-	var k check
-	k.needText("reason", "the reason", b.Reason)
-	return k.err()
-}

@@ -304,7 +304,7 @@ func checkEntry(entries []record.Entry) error {
 	}
 	b, err := record.Decode(e.Kind, e.Version, e.Body)
 	if err == nil && b != nil {
-		err = b.Validate()
+		err = record.Validate(b)
 	}
 	if list, _ := record.Refusals(err); len(list) > 0 {
 		err = list[0] // one sentence is enough

@@ -378,7 +378,7 @@ func (s *Server) readArea(
 		FoundBy:   "drawn",
 		OutlinePx: rings,
 	}
-	if err := trial.Validate(); err != nil {
+	if err := record.Validate(trial); err != nil {
 		return err
 	}
 	n, err := s.comparer.measure(ctx, c, of, rings, around)
@@ -558,7 +558,7 @@ func (s *Server) areaItems(
 	b record.AreaOutlined,
 	around bool,
 ) ([]record.Item, error) {
-	if b.Validate() != nil {
+	if record.Validate(b) != nil {
 		return []record.Item{item(f, b)}, nil // save tells what is wrong, at its field
 	}
 	n, err := s.comparer.measure(ctx, c, of, b.OutlinePx, around)

@@ -63,7 +63,7 @@ func (s *Server) validate(f *Form, sv Saving) {
 	}
 	check := func(items []record.Item) {
 		for _, it := range items {
-			if list, ok := record.Refusals(it.Body.Validate()); ok {
+			if list, ok := record.Refusals(record.Validate(it.Body)); ok {
 				f.take(list)
 			}
 		}

@@ -28,7 +28,7 @@ func writerOf(r *http.Request) string {
 // initials says whether s may stand as initials in the record.
 func initials(s string) bool {
 	return !strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }) &&
-		(record.Person{Initials: s, Name: s}).Validate() == nil
+		record.Validate(record.Person{Initials: s, Name: s}) == nil
 }
 
 // notInitials says what would be right.
