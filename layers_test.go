@@ -54,10 +54,11 @@ var pairs = map[string]string{
 // the names of sheets, faces and damages. What the others compute it is given by
 // account, as facts.
 var shown = map[string]string{
-	"makeup":    "the order of sheets, leaves and pages is drawn",
-	"condition": "the vocabulary of damages is chosen from",
-	"photo":     "until what is derived from photographs has left for internal/pictures",
-	"colour":    "until what is derived from photographs has left for internal/pictures",
+	"makeup":         "the order of sheets, leaves and pages is drawn",
+	"condition":      "the vocabulary of damages is chosen from",
+	"solution/meter": "until the calibration of a meter is computed in account",
+	"photo":          "until what is derived from photographs has left for internal/pictures",
+	"colour":         "until what is derived from photographs has left for internal/pictures",
 }
 
 // Why an import runs the wrong way, for the person whose test failed.
@@ -258,7 +259,7 @@ func whyWrong(file, imported string) string {
 		return whyPlace
 	case from == to, pairs[from] == to, rank[to] == arithmetic:
 		return ""
-	case from == "internal/web" && rank[to] == science && shown[to] == "" && !strings.HasSuffix(file, "_test.go"):
+	case from == "internal/web" && rank[to] == science && shown[inside] == "" && !strings.HasSuffix(file, "_test.go"):
 		return whyPages
 	case rank[from] == science && rank[to] == science:
 		return whyPair
