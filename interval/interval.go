@@ -131,35 +131,6 @@ func (r Range) Quantile(p float64) float64 {
 	return r.Best + math.Abs(z)*(side-r.Best)
 }
 
-// Text writes the range for a person: "0.39 to 0.42", with the digits that its
-// width supports.
-func (r Range) Text() string {
-	if r.Low == r.High {
-		return Digits(r.Best, 0)
-	}
-	return Digits(r.Low, r.High-r.Low) + " to " + Digits(r.High, r.High-r.Low)
-}
-
-// BestText writes the best value with the digits that the width supports.
-func (r Range) BestText() string { return Digits(r.Best, r.High-r.Low) }
-
-// Digits writes v so that its last digit is worth between a fiftieth and a
-// fifth of width; with width 0, to four significant digits.
-func Digits(v, width float64) string {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
-		return plain(v)
-	}
-	last := math.Floor(math.Log10(math.Abs(v))) - 3
-	if width > 0 && !math.IsInf(width, 0) {
-		last = math.Max(last, math.Ceil(math.Log10(width/50)-1e-9))
-	}
-	if last >= 0 {
-		unit := math.Pow(10, last)
-		return strconv.FormatFloat(math.Round(v/unit)*unit, 'f', 0, 64)
-	}
-	return strconv.FormatFloat(v, 'f', int(math.Min(-last, 12)), 64)
-}
-
 func plain(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
 
 // UnmarshalJSON reads a range from {"low": 1, "best": 2, "high": 3}, from

@@ -121,7 +121,7 @@ func TestText(t *testing.T) {
 		{Range{1.54, 1.65, 1.73}, "1.54 to 1.73"},
 		{Range{355, 360, 365}, "355 to 365"},
 		{Range{12345, 13000, 15000}, "12300 to 15000"},
-		{Exactly(2), "2.000"},
+		{Exactly(2), "2"}, {Range{0.37, 0.4, 0.43}, "0.37 to 0.43"}, {Range{-0.96, 0, 0.96}, "−1.0 to 1.0"},
 		{Range{0, 0, 0}, "0"},
 	} {
 		if got := tc.r.Text(); got != tc.want {

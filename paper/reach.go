@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"unicode"
+	"unicode/utf8"
 
 	"benchleaf/chem"
 	"benchleaf/interval"
@@ -391,9 +393,11 @@ func (a *Answer) strengthAtEnd() float64 {
 	return max(1e-3, a.Outcome.Steps[len(a.Outcome.Steps)-1].AlkaliAfterMmolPerL.Best)
 }
 
+// upper makes the first letter a capital, in any script.
 func upper(s string) string {
-	if s != "" && s[0] >= 'a' && s[0] <= 'z' {
-		return string(s[0]-32) + s[1:]
+	first, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
 	}
-	return s
+	return string(unicode.ToUpper(first)) + s[n:]
 }

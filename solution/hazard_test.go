@@ -56,6 +56,14 @@ func TestConflicts(t *testing.T) {
 	}
 }
 
+// A sentence begins with a capital in any script.
+func TestConflictNamesAThingOfAnyScript(t *testing.T) {
+	got := Conflict{A: "écarlate", B: "lime", Effect: "it fades", Level: Warn}.Sentence()
+	if want := "Écarlate and lime need care together: it fades."; got != want {
+		t.Errorf("the sentence is %q, want %q", got, want)
+	}
+}
+
 func TestEveryRowOfTheTableCanBeMet(t *testing.T) {
 	groups := map[string]bool{}
 	for _, s := range Substances() {

@@ -9,6 +9,7 @@ import (
 	"text/tabwriter"
 
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 	"benchleaf/interval"
 	"benchleaf/paper"
 	"benchleaf/solution"
@@ -438,4 +439,4 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 }
 
 // roughly writes a time that is known to a factor.
-func roughly(minutes float64) string { return interval.Digits(minutes, minutes/2) }
+func roughly(minutes float64) string { return words.English.About(minutes) }

@@ -87,7 +87,7 @@ func TestLabelsHoldWhatTheyMust(t *testing.T) {
 	says(
 		t,
 		pdf,
-		"Lime water, working calcium hydroxide 0.4 g/L (0.37 to 0.43) Made 2 March 2026 by KM · 1500 mL · lot L-17 "+
+		"Lime water, working calcium hydroxide 0.40 g/L (0.37 to 0.43) Made 2 March 2026 by KM · 1500 mL · lot L-17 "+
 			"Use by 9 March 2026: takes up carbon dioxide from the air",
 		"Caustic: goggles and gloves.",
 		"It clouds with hard water.",
@@ -97,7 +97,7 @@ func TestLabelsHoldWhatTheyMust(t *testing.T) {
 		"P305+P351+P338",
 		"the data sheet decides",
 		"bottle "+lime,
-		"sodium borohydride 1 % w/v (0.9 to 1.1)",
+		"sodium borohydride 1.0 % w/v (0.9 to 1.1)",
 		"Gives off hydrogen: never close it.",
 		"H301 Toxic if swallowed.",
 		"No date of expiry",

@@ -334,10 +334,10 @@ func FuzzReadJPEG(f *testing.F) {
 
 func TestNumbersAndMoney(t *testing.T) {
 	for _, x := range []struct{ got, want string }{
-		{number(0.4), "0.4"}, {number(4.6), "4.6"}, {number(-3), "−3"}, {number(12500), "12500"}, {number(0.1 + 0.2), "0.3"}, {number(0.00002), "2e−05"}, {number(0), "0"},
+		{number(0.4), "0.4"}, {number(4.6), "4.6"}, {number(-3), "−3"}, {number(12500), "12500"}, {number(0.1 + 0.2), "0.3"}, {number(0.00002), "0.00002"}, {number(0), "0"},
 		{amount(123450, "EUR"), "1234.50"}, {amount(5, "EUR"), "0.05"}, {amount(123450, "JPY"), "123450"}, {amount(5, "KWD"), "0.005"}, {amount(-250, "EUR"), "−2.50"},
 		{money(100, "USD"), "USD\u00a01.00"},
-		{rangeText(&record.Range{Low: 0.37, Best: 0.4, High: 0.43}, "g/L"), "0.4\u00a0g/L (0.37 to 0.43)"}, {rangeText(nil, "g"), ""}, {rangeText(&record.Range{Low: 1, Best: 1, High: 1}, "%"), "1\u00a0%"},
+		{rangeText(&record.Range{Low: 0.37, Best: 0.4, High: 0.43}, "g/L"), "0.40\u00a0g/L (0.37 to 0.43)"}, {rangeText(nil, "g"), ""}, {rangeText(&record.Range{Low: 1, Best: 1, High: 1}, "%"), "1\u00a0%"},
 		{lasted(25 * time.Minute), "25\u00a0min"}, {lasted(46*time.Hour + 40*time.Minute), "46\u00a0h 40\u00a0min"}, {lasted(72 * time.Hour), "3\u00a0days"},
 		{list([]string{"a", "", "b", "c"}), "a, b and c"}, {sentence("all well"), "All well."}, {sentence(""), ""},
 		{asFine("12", "0.1"), "12.0"}, {asFine("4.45", "0.2"), "4.45"}, {asFine("205", "5"), "205"}, {asFine("2e−05", "0.1"), "2e−05"}, {twoFigures(0.32015), "0.32"}, {twoFigures(0), "0"}, {twoFigures(17.4), "17"},

@@ -66,7 +66,7 @@ var reportFacts = []string{
 	"case 2026-015, sheet 3", "19:29 bath pH 6.45 ± 0.1, electrode in the bath, TV", "polyester web, spun, 17 g/m², " +
 		"lot W-9", "20.5 °C, relative humidity 51 %", "Observed Bath straw yellow after ten minutes.; TV",
 	"6 March 2026, 19:30, sheet 5: done, left wet; end point: conductivity level at 210 µS/cm; TV", "6 March 2026, 19:35, sheet 6: stopped early, left wet; seen: loose fibres at the fold; reason: fibres began to lift; TV",
-	"Bath calcium hydroxide in water, 0.40 g/L (0.37 to 0.43); 1500 mL Strength calcium hydroxide, 0.4 g/L (0.37 to " +
+	"Bath calcium hydroxide in water, 0.40 g/L (0.37 to 0.43); 1500 mL Strength calcium hydroxide, 0.40 g/L (0.37 to " +
 		"0.43)", "Drawn from Lime water, working, 1500 mL, lot L-17",
 	"Gate passed over bottle: made the evening before, pH still 12.4", "Lime water is caustic: goggles and gloves.",
 	"Reducing bleach: sheet 2", "sodium borohydride in water, 1 % w/v; 750 mL", "abandoned, left wet; reason: " +
@@ -98,10 +98,10 @@ var reportFacts = []string{
 		"% within 2.1 each patch left out of the fit in turn",
 	"4 photographs are shown as the camera wrote them.", "taken to be uncertain by 2 ΔE00",
 	// values adopted
-	"What one sheet told about the others How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.9 to " +
-		"2.2). Sheets 6 and 7 were from then on planned with what was found, in place of 1.8 g/g (1.4 to 2.2), " +
+	"What one sheet told about the others How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.90 to " +
+		"2.20). Sheets 6 and 7 were from then on planned with what was found, in place of 1.8 g/g (1.4 to 2.2), " +
 		"taken for groundwood newsprint. Why: One stock, one tray.",
-	"Pick-up 2.05 g/g (1.9 to 2.2) 1.8 g/g (1.4 to 2.2) taken for groundwood newsprint (common practice, no source) " +
+	"Pick-up 2.05 g/g (1.90 to 2.20) 1.8 g/g (1.4 to 2.2) taken for groundwood newsprint (common practice, no source) " +
 		"sheet 5 entry", "Annex 1: Sheet by sheet", "Annex 2: Photographs: colour and comparison", "Annex 3: Values taken over to other sheets", "Annex 4: All readings",
 	// added and removed
 	"alkaline reserve from calcium hydroxide in water, 0.40 g/L (0.37 to 0.43) sheets 5 and 6 lime bath, 6 Mar 2026", "kozo tissue K-1 (invented), 5 g/m², with methyl cellulose in water, 4 % w/v sheet 2 mend, 6 Mar 2026",

@@ -143,23 +143,13 @@ func (k *check) money(field, what string, minor int64, currency string) {
 	}
 }
 
-// upper makes the first letter a capital.
-func upper(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	if n == 0 {
-		return s
-	}
-	return strings.ToUpper(string(r)) + s[n:]
-}
-
-func num(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
-
-func quantity(v float64, unit string) string {
-	if unit == "" {
-		return num(v)
-	}
-	return num(v) + " " + unit
-}
+// The ways of writing of the record's own sentences.
+var (
+	upper    = words.English.Upper
+	num      = words.English.Number
+	quantity = words.English.Quantity
+	clip     = words.Clip
+)
 
 // SheetName is what a person calls sheet n.
 func SheetName(n int) string {

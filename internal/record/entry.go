@@ -276,13 +276,3 @@ func Refusals(err error) (list []*Invalid, ok bool) {
 	}
 	return nil, false
 }
-
-// clip keeps a quoted input short enough for one sentence.
-func clip(s string) string {
-	const most = 40
-	r := []rune(s)
-	if len(r) <= most {
-		return s
-	}
-	return string(r[:most]) + "…"
-}

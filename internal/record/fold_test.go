@@ -10,6 +10,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
+
+	"benchleaf/internal/words"
 )
 
 var day = time.Date(2026, 3, 2, 18, 0, 0, 0, time.UTC)
@@ -53,7 +55,7 @@ func (j *journal) refused(want string, items ...Item) {
 	if err == nil {
 		j.t.Fatalf("%s was accepted, want a refusal with %q", items[0].Body.Kind(), want)
 	}
-	if !strings.Contains(err.Error(), want) {
+	if !strings.Contains(strings.ReplaceAll(err.Error(), words.NBSP, " "), want) {
 		j.t.Fatalf("refused with %q, want %q in it", err, want)
 	}
 	if _, ok := Refusals(err); !ok {

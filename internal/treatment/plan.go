@@ -49,11 +49,11 @@ func againPlanned(c *record.Case, sheet int) (o *Operation, number, of int) {
 func PlanWords(b *record.BathPlan) string {
 	s := fmt.Sprintf("%s, %g mL", b.Liquid, b.VolumeMl)
 	if b.Together > 1 {
-		s += " for " + count(b.Together, "sheet")
+		s += " for " + plural(b.Together, "sheet", "sheets")
 	}
 	s += fmt.Sprintf(", %g min", b.Minutes)
 	if b.Baths > 1 {
-		s = count(b.Baths, "bath") + " of " + s
+		s = plural(b.Baths, "bath", "baths") + " of " + s
 		if b.DriedBetween {
 			s += " each, dried between"
 		}

@@ -185,6 +185,20 @@ func TestGates(t *testing.T) {
 	}
 }
 
+// A sentence begins with a capital in any script.
+func TestGateNamesAColourOfAnyScript(t *testing.T) {
+	for colour, want := range map[string]string{"écarlate": "Écarlate of the", "ёлочный": "Ёлочный of the"} {
+		c := fold(t, append(ready(), record.SpotTest{
+			ID: record.NewID(evening), Sort: "solubility", Colour: colour, Place: record.Place{Sheets: []int{1}},
+			Liquid: "water", Result: "2",
+		})...)
+		got := says(Gates(c, &record.Studio{}, Start{Operation: Find("wash"), Sheets: []int{1}}), "inks in water")
+		if !strings.HasPrefix(got, want) {
+			t.Errorf("the gate says %q, want it to begin with %q", got, want)
+		}
+	}
+}
+
 // A colour that moves only when the spot is looked at again has moved.
 func TestRereadShutsTheGate(t *testing.T) {
 	bodies := ready()

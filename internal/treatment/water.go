@@ -272,7 +272,7 @@ func (t *Trial) Check(s paper.Sheet) []*record.Invalid {
 		refuse(
 			"volume_ml",
 			"%s take up the whole bath of %g mL: at least %.0f mL is needed.",
-			count(t.Together, "sheet"),
+			plural(t.Together, "sheet", "sheets"),
 			t.VolumeMl,
 			1.3*float64(t.Together)*t.pickUpMl(s),
 		)
@@ -318,7 +318,7 @@ func (t *Trial) checkStrength(refuse func(field, format string, args ...any)) {
 	refuse(
 		"strength",
 		"%s at %g %s is beyond what can be: at %g °C %s than %.3g %s.",
-		upperWord(k.Name),
+		upper(k.Name),
 		t.Strength,
 		k.Unit,
 		t.TempC,
@@ -326,20 +326,6 @@ func (t *Trial) checkStrength(refuse func(field, format string, args ...any)) {
 		limit,
 		k.Unit,
 	)
-}
-
-func upperWord(s string) string {
-	if s != "" && s[0] >= 'a' && s[0] <= 'z' {
-		return string(s[0]-32) + s[1:]
-	}
-	return s
-}
-
-func count(n int, one string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %ss", n, one)
 }
 
 // Had are the baths that a sheet has been in, in order, as package paper reckons

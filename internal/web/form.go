@@ -345,15 +345,6 @@ func again(w http.ResponseWriter, r *http.Request, f *Form, err error, page hand
 	return page(w, r.WithContext(context.WithValue(r.Context(), refusedKey{}, back)))
 }
 
-// clip keeps a quoted input short enough for one sentence.
-func clip(s string) string {
-	const most = 40
-	if r := []rune(s); len(r) > most {
-		return string(r[:most]) + "…"
-	}
-	return s
-}
-
 // errRefused stands for sentences that are already in the form.
 var errRefused = &record.Invalid{}
 

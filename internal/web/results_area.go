@@ -10,6 +10,7 @@ import (
 
 	"benchleaf/colour"
 	"benchleaf/internal/record"
+	"benchleaf/interval"
 	"benchleaf/photo"
 )
 
@@ -481,9 +482,9 @@ func (p *areaPage) tell(n *areaNumbers) {
 	if n.scale != nil {
 		size = Fact{
 			Name:  "Size",
-			Value: threeFigures(n.mm2),
+			Value: interval.Rounded(n.mm2, 3),
 			Unit:  "mm²",
-			Range: "± " + significant(math.Max(n.sd2, 0.01), 2),
+			Range: "± " + en.About(math.Max(n.sd2, 0.01)),
 			Basis: "scale from " + n.scale.RestsOn,
 		}
 	}
@@ -738,15 +739,4 @@ func withSign(v float64) string {
 		return "0.0"
 	}
 	return strings.ReplaceAll(fmt.Sprintf("%+.1f", v), "-", "−")
-}
-
-func threeFigures(v float64) string { return significant(v, 3) }
-
-// significant writes v with n significant figures and no exponent.
-func significant(v float64, n int) string {
-	s := strconv.FormatFloat(v, 'g', n, 64)
-	if x, err := strconv.ParseFloat(s, 64); err == nil {
-		s = strconv.FormatFloat(x, 'f', -1, 64)
-	}
-	return s
 }

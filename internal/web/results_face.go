@@ -14,6 +14,7 @@ import (
 
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
+	"benchleaf/interval"
 	"benchleaf/photo"
 )
 
@@ -379,7 +380,7 @@ func areaRows(c *record.Case, of facePictures, fresh []record.AreaCompared) []ar
 			Look:  record.WordsOf(record.AreaLooks, a.Body.Look),
 		}
 		if a.Body.AreaMm2 != nil {
-			row.Size = threeFigures(*a.Body.AreaMm2) + " mm²"
+			row.Size = interval.Rounded(*a.Body.AreaMm2, 3) + " mm²"
 		} else if a.Body.FacePercent != nil {
 			row.Size = fig(*a.Body.FacePercent) + " % of the face"
 		}
@@ -534,7 +535,7 @@ func comparedWords(c *record.Case, of facePictures, done *compared) *comparedVie
 			row.Key = "warning-" + strconv.Itoa(i)
 			row.Size = fmt.Sprintf("%.0f px", w.AreaPx)
 			if scale != nil {
-				row.Size = "about " + threeFigures(w.AreaPx*scale.MMPerPx*scale.MMPerPx) + " mm²"
+				row.Size = "about " + interval.Rounded(w.AreaPx*scale.MMPerPx*scale.MMPerPx, 3) + " mm²"
 			}
 		}
 		v.Warnings = append(v.Warnings, row)

@@ -130,7 +130,7 @@ func TestTheShelfPutsWhatIsInDateFirst(t *testing.T) {
 		!strings.Contains(p.text("details .rows"), "nothing was left") {
 		t.Errorf("folded: %s", p.text("details"))
 	}
-	if !strings.Contains(p.text(".card"), "0.400 g/L 0.380 to 0.420") {
+	if !strings.Contains(p.text(".card"), "0.40 g/L 0.38 to 0.42") {
 		t.Errorf("a strength has no range: %s", p.text(".card"))
 	}
 }
@@ -392,7 +392,7 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 
 	page, _ := get(t, s, path)
 	draw := page.form("form[action=" + path + "/draw]")
-	for typed, says := range map[string]string{"": "missing", "a lot": "a lot", "-5": "-5", "1e9": "1e+09"} {
+	for typed, says := range map[string]string{"": "missing", "a lot": "a lot", "-5": "−5", "1e9": "1000000000"} {
 		draw.Set("ml", typed)
 		w := post(s, path+"/draw", draw)
 		if said := see(t, w).text("#draw-ml-refusal"); w.Code != http.StatusUnprocessableEntity ||

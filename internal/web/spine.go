@@ -98,11 +98,4 @@ func noteBench(c *record.Case, now time.Time) (string, string) {
 	return "", ""
 }
 
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
 func sortBy[T any](list []T, compare func(a, b T) int) { slices.SortStableFunc(list, compare) }

@@ -15,7 +15,6 @@ import (
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
-	"benchleaf/interval"
 )
 
 //go:embed all:templates
@@ -89,10 +88,9 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"sign":  sign,
 		"clock": func(at time.Time) string { return s.words().At(at) },
 		"hour":  func(at time.Time) string { return s.words().Time(at) },
-		"day":   func(at time.Time) string { return at.In(s.zone).Format("2 January 2006") },
-		"daytime": func(at time.Time) string {
-			return at.In(s.zone).Format("2 January 2006, 15:04")
-		},
+		"day":   func(at time.Time) string { return s.words().Day(at) },
+
+		"daytime":      func(at time.Time) string { return s.words().Moment(at) },
 		"iso":          func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
 		"fig":          fig,
 		"say":          func(f account.Fact) string { return f.Value(words.English) },
@@ -138,14 +136,6 @@ func (s *Server) functions(t *templates) template.FuncMap {
 // wordsOf is record.WordsOf for templates, which know no type of value.
 func wordsOf(list []record.Choice, value any) string { return record.WordsOf(list, fmt.Sprint(value)) }
 
-// fig writes a number in as few figures as it needs, at most four.
-func fig(v float64) string {
-	if v == 0 {
-		return "0"
-	}
-	return strings.ReplaceAll(strconv.FormatFloat(round(v), 'f', -1, 64), "-", "−")
-}
-
 // round keeps four significant figures, so that what was computed does not
 // look more certain than it is; whole numbers keep all theirs.
 func round(v float64) float64 {
@@ -157,31 +147,4 @@ func round(v float64) float64 {
 		return v
 	}
 	return r
-}
-
-// span writes a range in as many figures as its width warrants: "0.34 to 0.40".
-func span(r *record.Range) string {
-	if r == nil {
-		return ""
-	}
-	width := r.High - r.Low
-	return interval.Digits(r.Low, width) + " to " + interval.Digits(r.High, width)
-}
-
-// amount writes minor units of a currency as a number alone.
-func amount(minor int64, currency string) string {
-	return words.English.Amount(words.Money{Minor: minor, Currency: currency})
-}
-
-// money writes minor units of a currency: 12345 EUR is "EUR 123.45".
-func money(minor int64, currency string) string {
-	return words.English.Money(words.Money{Minor: minor, Currency: currency})
-}
-
-func upperFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	r := []rune(s)
-	return strings.ToUpper(string(r[:1])) + string(r[1:])
 }

@@ -2,8 +2,6 @@ package words
 
 import (
 	"math"
-	"strconv"
-	"strings"
 
 	"benchleaf/interval"
 )
@@ -49,12 +47,10 @@ func (l Language) Parts(f Figure) (number, spread string) {
 	var ok bool
 	switch {
 	case f.Range != nil:
-		d, ok = decimals((f.Range.High - f.Range.Low) / 2)
+		d, ok = f.Range.Decimals()
 	case f.Uncertainty != nil:
-		d, ok = decimals(*f.Uncertainty)
-		if _, stated, _ := strings.Cut(strconv.FormatFloat(*f.Uncertainty, 'f', -1, 64), "."); d > len(stated) {
-			d = len(stated)
-		}
+		d, ok = interval.Decimals(*f.Uncertainty)
+		d = min(d, interval.Stated(*f.Uncertainty))
 	}
 	if most := int(math.Ceil(-math.Log10(f.Least) - 1e-9)); f.Least > 0 && (!ok || d > most) {
 		d = most
@@ -63,34 +59,26 @@ func (l Language) Parts(f Figure) (number, spread string) {
 	}
 	switch {
 	case f.Range != nil:
-		if low, high := fixed(f.Range.Low, d), fixed(f.Range.High, d); low != high {
+		if low, high := interval.Fixed(f.Range.Low, d), interval.Fixed(f.Range.High, d); low != high {
 			spread = low + " to " + high
 		}
 	case f.Uncertainty != nil:
-		spread = "± " + fixed(*f.Uncertainty, d)
+		spread = "± " + interval.Fixed(*f.Uncertainty, d)
 	}
-	return fixed(f.Value, d), spread
+	return interval.Fixed(f.Value, d), spread
 }
 
-// Number writes a number that has no stated uncertainty in at most four
-// significant figures, none of them idle; whole numbers keep all theirs.
-func (l Language) Number(v float64) string {
-	if v != math.Trunc(v) || math.Abs(v) >= 1e15 {
-		if r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64); err == nil {
-			v = r
-		}
-	}
-	return minus(strconv.FormatFloat(v, 'f', -1, 64))
-}
+// Number writes a number that has no stated uncertainty.
+func (l Language) Number(v float64) string { return interval.Number(v) }
+
+// About writes an estimate in two significant figures.
+func (l Language) About(v float64) string { return interval.Rounded(v, 2) }
 
 // Quantity is Number with a unit.
 func (l Language) Quantity(v float64, unit string) string { return withUnit(l.Number(v), unit) }
 
-// PlusMinus writes a value with its uncertainty u, both to the same place:
-// "7.9 ± 0.1 mm". The uncertainty keeps two figures when they are 10 to 35,
-// else one (the rule of the Particle Data Group: 100 to 354 of its three
-// leading digits two figures, 355 to 949 one, 950 to 999 up to 1000 and two),
-// and never more than it was stated with: 12.0 ± 0.1.
+// PlusMinus writes a value with its uncertainty u, both to the place of u:
+// "7.9 ± 0.1 mm".
 func (l Language) PlusMinus(v, u float64, unit string) string {
 	return l.Figure(Figure{Value: v, Unit: unit, Uncertainty: &u})
 }
@@ -113,36 +101,6 @@ func (l Language) Span(r interval.Range) string {
 	}
 	return spread
 }
-
-// decimals is the place to which an uncertainty is written, as a count of
-// decimals, negative before the point. It is not ok for 0 and what is no number.
-func decimals(u float64) (d int, ok bool) {
-	u = math.Abs(u)
-	if u == 0 || math.IsNaN(u) || math.IsInf(u, 0) {
-		return 0, false
-	}
-	exp := int(math.Floor(math.Log10(u)))
-	lead := math.Round(u / math.Pow(10, float64(exp-2))) // three leading digits
-	if lead < 355 {
-		return 1 - exp, true
-	}
-	return -exp, true // 950 and above round up to 10 of this place: two figures
-}
-
-// fixed writes v to d decimals; a negative d rounds before the point.
-func fixed(v float64, d int) string {
-	if d < 0 {
-		p := math.Pow(10, float64(-d))
-		v, d = math.Round(v/p)*p, 0
-	}
-	s := strconv.FormatFloat(v, 'f', d, 64)
-	if strings.Trim(s, "-0.") == "" {
-		s = strings.TrimPrefix(s, "-")
-	}
-	return minus(s)
-}
-
-func minus(s string) string { return strings.Replace(s, "-", "−", 1) }
 
 func withUnit(s, unit string) string {
 	if unit == "" {

@@ -63,7 +63,7 @@ func (k Clock) format(t time.Time, layout string) string {
 func (l Language) Lasted(d time.Duration) string {
 	m := int(d.Round(time.Minute) / time.Minute)
 	if m < 0 {
-		return minus("-" + l.Lasted(-d))
+		return "−" + l.Lasted(-d)
 	}
 	switch {
 	case m < 60:

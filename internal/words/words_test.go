@@ -35,6 +35,8 @@ func TestRangeKeepsItsEndsApart(t *testing.T) {
 		{interval.Range{Low: 0.496, Best: 0.5, High: 0.5042}, "% w/v", "0.500" + NBSP + "% w/v (0.496 to 0.504)"},
 		{interval.Range{Low: 0.0851, Best: 0.0979, High: 0.1128}, "%", "0.098" + NBSP + "% (0.085 to 0.113)"},
 		{interval.Range{Low: 2, Best: 2, High: 2}, "g", "2" + NBSP + "g"},
+		{interval.Range{Low: 0.37, Best: 0.4, High: 0.43}, "g/L", "0.40" + NBSP + "g/L (0.37 to 0.43)"},
+		{interval.Range{Low: 0.9, Best: 1, High: 1.1}, "%", "1.0" + NBSP + "% (0.9 to 1.1)"},
 	} {
 		if got := English.Range(tc.r, tc.unit); got != tc.want {
 			t.Errorf("%v is written %q, want %q", tc.r, got, tc.want)
