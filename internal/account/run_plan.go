@@ -142,7 +142,7 @@ func PlanRun(a RunAsked) *RunPlan {
 		left := words.Figure{Value: max(0, x.LeftMl-run.Bath.VolumeMl), Unit: "mL"}
 		p.Facts = append(p.Facts, Fact{Name: "Left in the bottle then", Figure: &left, Basis: Computed})
 	}
-	if list, ok := record.Refusals(record.Validate(run)); ok && len(p.Refused) == 0 {
+	if list, ok := record.Refusals(record.Validate(*run)); ok && len(p.Refused) == 0 {
 		p.Refused = append(p.Refused, list...)
 	}
 	return p

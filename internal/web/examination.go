@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"slices"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -32,7 +33,7 @@ type examinationPage struct {
 	Stocks     []stockRow
 	Unassigned []int
 	Readings   []readingRow
-	Quantities []record.Choice
+	Quantities []quantityTab
 	Methods    []string
 	Thumbs     []Thumb
 	Notes      []noteRow
@@ -51,6 +52,7 @@ type stockRow struct {
 type readingRow struct {
 	record.Stamped[record.Reading]
 	Quantity record.Quantity
+	Remarks  []string
 }
 
 type noteRow struct {
@@ -73,7 +75,7 @@ func (s *Server) examination(w http.ResponseWriter, r *http.Request, c *record.C
 		}
 	}
 	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == "" && b.Stage != record.StageAfter })
-	p.Quantities, p.Methods = quantityChoices(objectQuantities), methodsOf(objectQuantities)
+	p.Methods = methodsOf(objectQuantities)
 	for i := range c.Photos {
 		if st := c.Photos[i].Body.Stage; st == record.StageArrival || st == record.StageBefore {
 			p.Thumbs = append(p.Thumbs, thumbOf(&c.Photos[i]))
@@ -84,18 +86,23 @@ func (s *Server) examination(w http.ResponseWriter, r *http.Request, c *record.C
 			p.Notes = append(p.Notes, noteRow{n, record.WordsOf(record.Natures, n.Body.Nature)})
 		}
 	}
-	s.examinationForms(r, c, &p)
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return err
+	}
+	s.examinationForms(r, c, st, &p)
 	return examinationView.show(s, w, r, p)
 }
 
-func (s *Server) examinationForms(r *http.Request, c *record.Case, p *examinationPage) {
+func (s *Server) examinationForms(r *http.Request, c *record.Case, st *record.Studio, p *examinationPage) {
 	form := func(name string, m fills) *Form { return s.form(r, name, c.LastSeq, m) }
 	p.IdentityForm = form("identity", identityFill(c))
 	p.OwnerForm = form("owner", ownerFill(c, "EUR"))
 	p.QuarantineForm = form("quarantine", quarantineFill(c))
 	p.CustodyForm = form("custody", fills{"mover": p.Writer})
 	p.StockForm = s.stockForm(r, c, p.Unassigned)
-	p.ReadingForm = s.readingForm(r, c, "surface-ph", "before")
+	p.ReadingForm = s.readingForm(r, c, st, objectQuantities, record.StageBefore)
+	p.Quantities = quantityTabs(p.ReadingForm, objectQuantities, casePath(c.ID, "examination"))
 	p.NoteForm = form("observation", fills{"nature": "observed"})
 	p.PartForm = form("part", nil)
 	p.SettleForm = form("settle", nil)
@@ -432,19 +439,6 @@ var objectQuantities = []string{
 	"b-star",
 }
 
-func quantityChoices(values []string) []record.Choice {
-	var list []record.Choice
-	for _, v := range values {
-		q := record.QuantityOf(v)
-		words := upperFirst(q.Words)
-		if q.Unit != "" {
-			words += ", " + q.Unit
-		}
-		list = append(list, record.Choice{Value: v, Words: words})
-	}
-	return list
-}
-
 func methodsOf(values []string) []string {
 	var list []string
 	for _, v := range values {
@@ -461,41 +455,62 @@ func readingsOf(c *record.Case, take func(*record.Reading) bool) []readingRow {
 	var list []readingRow
 	for _, x := range c.Readings {
 		if q := record.QuantityOf(x.Body.Quantity); q != nil && take(&x.Body) {
-			list = append(list, readingRow{x, *q})
+			list = append(list, readingRow{Stamped: x, Quantity: *q})
 		}
 	}
 	return list
 }
 
-// readingForm starts with what the last reading of the quantity used, or with
-// the reading that the address asks to correct.
-func (s *Server) readingForm(r *http.Request, c *record.Case, quantity, stage string) *Form {
-	m := fills{"quantity": quantity, "stage": stage, "method": record.QuantityOf(quantity).Methods[0]}
-	var on []int
+// readingForm starts with the method, the instrument and its check that belong
+// to the quantity that the address names, or with the reading that it asks to
+// correct.
+func (s *Server) readingForm(
+	r *http.Request, c *record.Case, st *record.Studio, quantities []string, stage record.Stage,
+) *Form {
+	asked := r.URL.Query().Get("quantity")
+	quantity := asked
+	if !slices.Contains(quantities, quantity) {
+		quantity = quantities[0]
+	}
+	b, on, m := account.StartReading(c, st, quantity, s.words()), []int(nil), fills{}
+	b.Stage = stage
 	corrects := correcting(r, "reading")
 	for _, x := range c.Readings {
-		b := x.Body
-		if x.Seq == corrects {
-			m = fills{"corrects": fmt.Sprint(corrects), "value": plainNumber(b.Value)}
-			m.place(b.Place).
-				number("uncertainty", b.Uncertainty).
-				text("stage", string(b.Stage)).
-				text("note", b.Note).
-				number("temp_c", b.TempC).
-				number("humidity_pct", b.HumidityPct).
-				text("run", b.Run)
-			s.fillTime(m, "at", b.At)
-			on = b.Place.Sheets
+		if x.Seq != corrects {
+			continue
 		}
-		if x.Seq == corrects || corrects == 0 && b.Quantity == quantity {
-			m.text("quantity", b.Quantity).
-				text("method", b.Method).
-				text("instrument", b.Instrument).
-				text("checked", b.Checked).
-				number("uncertainty", b.Uncertainty)
-		}
+		b, on = x.Body, x.Body.Place.Sheets
+		m = fills{"corrects": fmt.Sprint(corrects), "value": plainNumber(b.Value)}
+		m.place(b.Place).text("note", b.Note).number("temp_c", b.TempC).number("humidity_pct", b.HumidityPct)
+		s.fillTime(m, "at", b.At)
 	}
+	m.text("quantity", b.Quantity).
+		text("stage", string(b.Stage)).
+		text("method", b.Method).
+		text("instrument", b.Instrument).
+		text("checked", b.Checked).
+		number("uncertainty", b.Uncertainty).
+		text("run", b.Run).
+		text("open", asked)
 	return s.form(r, "reading", c.LastSeq, m).setSheets("sheets", on)
+}
+
+// quantityTab leads to the form of a reading of one quantity: each has its own
+// method, instrument, check and uncertainty.
+type quantityTab struct {
+	Words, Href string
+	On          bool
+}
+
+func quantityTabs(f *Form, quantities []string, path string) []quantityTab {
+	var list []quantityTab
+	if f.Line("corrects") != "" {
+		quantities = []string{f.Line("quantity")} // a correction is of the same quantity
+	}
+	for _, x := range quantities {
+		list = append(list, quantityTab{account.QuantityUnit(x), path + "?quantity=" + x + "#reading", x == f.Line("quantity")})
+	}
+	return list
 }
 
 // readingOf reads a reading from a form.

@@ -27,7 +27,7 @@ type resultsPage struct {
 	Unread      []string
 	Damages     []account.Damage
 	ReadingForm *Form
-	Quantities  []record.Choice
+	Quantities  []quantityTab
 	Methods     []string
 	Measured    string // where readings lie beside what was expected
 }
@@ -49,8 +49,8 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 	p.Departures, p.Unread = account.Departures(c), account.Unread(c)
 	p.Measured = firstMeasured(c)
 	p.Damages = account.Damages(c)
-	p.ReadingForm = s.readingForm(r, c, "surface-ph", "after")
-	p.Quantities, p.Methods = quantityChoices(objectQuantities), methodsOf(objectQuantities)
+	p.ReadingForm = s.readingForm(r, c, st, objectQuantities, record.StageAfter)
+	p.Quantities, p.Methods = quantityTabs(p.ReadingForm, objectQuantities, casePath(c.ID, "results")), methodsOf(objectQuantities)
 	return resultsView.show(s, w, r, p)
 }
 

@@ -3,8 +3,6 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"slices"
-	"strings"
 	"time"
 
 	"benchleaf/internal/account"
@@ -31,7 +29,9 @@ type runPageData struct {
 	// One of these is set on the pages that act on the run.
 	EndForm, ReadingForm, AbsorbentForm *Form
 	Ending                              account.Ending
-	Quantities                          []record.Choice
+	Quantities                          []quantityTab
+	OfSheet                             []int // the sheets, where one of several must be named
+	With                                string
 	Methods                             []string
 	Unit                                string
 	Late                                string
@@ -60,6 +60,9 @@ func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) (runP
 	}
 	p.Title = upperFirst(run.Body.OperationName)
 	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == run.Body.ID })
+	for i := range p.Readings {
+		p.Readings[i].Remarks = account.Texts(account.Remarks(st, &p.Readings[i].Stamped))
+	}
 	p.Plots = readingPlots(p.Readings, run.Body.At)
 	for i := range c.Photos {
 		if c.Photos[i].Body.Run == run.Body.ID {
@@ -168,49 +171,30 @@ func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *recor
 	if run.Body.Bath == nil {
 		list = dryQuantities
 	}
-	quantity := r.URL.Query().Get("quantity")
-	if !slices.Contains(list, quantity) {
-		quantity = list[0]
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return err
 	}
-	f := s.readingForm(r, c, quantity, "during")
-	if len(f.Refused) == 0 && f.Clash == nil && f.Line("corrects") == "" {
-		f.Set("run", run.Body.ID)
-		f.Set("stage", "during")
-		f.values.Del("sheets")
-		for _, n := range r.URL.Query()["sheets"] {
-			f.values.Add("sheets", n)
+	f := s.readingForm(r, c, st, list, record.StageDuring)
+	b := record.Reading{
+		Quantity: f.Line("quantity"), Method: f.Line("method"), Instrument: f.Line("instrument"), Checked: f.Line("checked"),
+	}
+	if u, err := parseNumber(f.Line("uncertainty")); err == nil {
+		b.Uncertainty = &u
+	}
+	if account.OfSheet(b.Quantity) {
+		if p.OfSheet = account.SheetsOfRun(c, run); len(p.OfSheet) == 1 {
+			f.setSheets("sheets", p.OfSheet)
+		} else if on := r.URL.Query(); on.Has("sheets") {
+			f.setSheets("sheets", (&Form{values: on}).Sheets("sheets"))
 		}
-		s.lastCheck(r, f)
 	}
 	p.ReadingForm = f
-	p.Quantities, p.Methods = quantityChoices(list), methodsOf(list)
-	p.Unit = record.QuantityOf(quantity).Unit
+	p.Quantities = quantityTabs(f, list, casePath(c.ID, "runs/"+run.Body.ID+"/reading"))
+	p.Methods, p.Unit = methodsOf([]string{b.Quantity}), account.UnitOf(b.Quantity)
+	p.With = account.ReadWith(&b)
 	p.Title = "Reading: " + run.Body.OperationName
 	return runReadView.show(s, w, r, p)
-}
-
-// lastCheck says on which buffers, and when, the pH meter was last checked.
-func (s *Server) lastCheck(r *http.Request, f *Form) {
-	st, err := s.store.Studio(r.Context())
-	if err != nil || !strings.Contains(f.Line("quantity"), "ph") {
-		return
-	}
-	for _, in := range st.Instruments {
-		if in.Sort != "ph-meter" || in.Retired {
-			continue
-		}
-		if f.Line("instrument") == "" {
-			f.Set("instrument", in.Name)
-		}
-		if k := st.LastCheck(in.ID); k != nil {
-			var at []string
-			for _, b := range k.Body.Buffers {
-				at = append(at, fig(b.NominalPH))
-			}
-			f.Set("checked", k.Body.At.In(s.zone).Format("2 January 15:04")+" in "+strings.Join(at, " and "))
-		}
-		return
-	}
 }
 
 func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
@@ -220,9 +204,16 @@ func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Ca
 	}
 	b := readingOf(f)
 	b.Run = run.Body.ID
-	said := "Reading recorded."
-	if q := record.QuantityOf(b.Quantity); q != nil {
-		said = upperFirst(q.Words) + " " + fig(b.Value) + unitAfter(q.Unit) + "."
+	if no := account.OnSheet(c, run, &b); no != nil && len(f.Refused) == 0 {
+		f.take([]*record.Invalid{no})
+	}
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return err
+	}
+	said := upperFirst(account.QuantityName(b.Quantity)) + " " + account.Value(&b) + "."
+	for _, x := range account.Remarks(st, &record.Stamped[record.Reading]{Stamp: record.Stamp{Time: f.At()}, Body: b}) {
+		said += " " + x.Text
 	}
 	return s.save(
 		w,

@@ -151,7 +151,6 @@ func TestWholeJob(t *testing.T) {
 	p.press("Save this paper")
 	p.see("50")
 	p.touch("Add a reading")
-	p.choose("What", "Surface pH")
 	p.fill("Read", "4.4")
 	p.choose("Sheet", "Sheet 2")
 	p.press("Record the reading")
@@ -221,7 +220,6 @@ func TestWholeJob(t *testing.T) {
 	run = b.startWater(p, base, "rinse", []string{"2", "3"}, "2000")
 	for _, us := range []string{"390", "131", "132"} {
 		p.goTo(run + "/reading?quantity=conductivity")
-		p.choose("What", "Conductivity of the bath, µS/cm")
 		p.fill("Read", us)
 		p.press("Record it")
 	}
