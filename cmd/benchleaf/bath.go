@@ -8,6 +8,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
 	"benchleaf/interval"
@@ -82,6 +83,11 @@ type bathAnswer struct {
 	Readings *paper.Verdict `json:"readings,omitempty"`
 	Drying   *paper.Drying  `json:"drying,omitempty"`
 	Ageing   *paper.Ageing  `json:"ageing,omitempty"`
+
+	// What the prose needs besides.
+	class     paper.Class
+	years     float64
+	bothFaces bool
 }
 
 // bathStep is one bath, its liquid given by substance and strength, by the
@@ -177,7 +183,7 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 		if err != nil {
 			return a, fmt.Errorf("drying: %w", err)
 		}
-		a.Drying = &x
+		a.Drying, a.bothFaces = &x, !q.OnSupport
 	}
 	if q := in.Ageing; q != nil {
 		q.Humidity = q.HumidityPercent.Scale(0.01)
@@ -193,7 +199,7 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 		if err != nil {
 			return a, fmt.Errorf("ageing: %w", err)
 		}
-		a.Ageing = &x
+		a.Ageing, a.class, a.years = &x, in.Sheet.Class, q.Years
 	}
 	return a, nil
 }
@@ -284,27 +290,10 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 func writeBath(w io.Writer, out bathAnswer) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n\n", out.Limit)
-	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
-	line := func(what string, r interval.Result, unit string) {
-		fmt.Fprintf(t, "%s\t%s\t%s\t(%s)\n", what, r.BestText(), unit, r.Text())
-	}
-	line("dry sheet", out.DryMassG, "g")
-	line("liquid held", out.HeldMl, "mL")
-	line("acid demand", out.AcidDemandMmolPerKg, "mmol/kg")
-	line("acid left", out.AcidLeftMmolPerKg, "mmol/kg")
-	line("alkaline reserve", out.ReservePercentChalk, "% CaCO₃")
-	line("", out.ReserveMolPerKg, "mol/kg")
-	line("pH, cold extract", out.ExtractPH, "")
-	if out.SodiumMmolPerKg.High > 0 {
-		line("sodium left", out.SodiumMmolPerKg, "mmol/kg")
-	}
-	if out.BoronMmolPerKg.High > 0 {
-		line("boron left", out.BoronMmolPerKg, "mmol/kg")
-	}
-	t.Flush()
+	facts(&b, account.OutcomeFacts(&out.Outcome))
 	fmt.Fprintf(&b, "(ranges 10 to 90 %%) %s\n\n", out.Dominant)
 
-	t = tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
+	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(
 		t,
 		"bath\talkali, mmol\tspent\tto acid\tleft, mmol/L\tpH of bath\tof sheet\treserve, % CaCO₃\tacid left, "+
@@ -348,8 +337,7 @@ func writeBath(w io.Writer, out bathAnswer) error {
 	list(&b, "Note", warnings)
 	list(&b, "Taken from the class, not measured", out.Assumed)
 	list(&b, "Rests on", out.RestsOn)
-	_, err := io.WriteString(w, b.String())
-	return err
+	return prose(w, b.String())
 }
 
 // writeCourse writes each bath with time.
@@ -415,14 +403,8 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 		}
 	}
 	if x := a.Drying; x != nil {
-		fmt.Fprintf(
-			w,
-			"\nDamp enough to mend from %s to %s min, dry at %s min (%s).\n",
-			roughly(x.MendFromMin.Best),
-			roughly(x.MendUntilMin.Best),
-			roughly(x.DryMin.Best),
-			roughly(x.DryMin.Low)+" to "+roughly(x.DryMin.High),
-		)
+		w.WriteByte('\n')
+		facts(w, account.DryingFacts(x, a.bothFaces))
 		if len(x.ChangesMin) > 0 {
 			var at []string
 			for _, c := range x.ChangesMin {
@@ -433,8 +415,10 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 		list(w, "Of drying", x.Warnings)
 	}
 	if x := a.Ageing; x != nil {
-		fmt.Fprintf(w, "\n%s\n", x.Sentence)
-		list(w, "Where it holds", x.Domain)
+		y := account.AgeingOf(a.class, *x, a.years)
+		fmt.Fprintf(w, "\n%s\n", words.Joined(" ", y.Limit, y.Headline))
+		facts(w, y.Figures)
+		list(w, "Where it holds", y.Domain)
 	}
 }
 

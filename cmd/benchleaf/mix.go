@@ -1,11 +1,15 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
+	"time"
 
+	"benchleaf/internal/account"
+	"benchleaf/internal/words"
 	"benchleaf/interval"
 	"benchleaf/solution"
 )
@@ -57,184 +61,101 @@ type mixAnswer struct {
 
 // Run writes the recipe.
 func (c *mixCmd) Run(g *globals) error {
-	r, err := c.recipe()
+	q, err := c.question()
 	if err != nil {
 		return err
 	}
-	r.Cautions = append(r.Cautions, solution.Deferral)
-	answer := mixAnswer{Recipe: r, Steps: r.Steps()}
+	mix, refused, cannot := account.MixOf(q, time.Time{})
+	switch {
+	case len(refused) > 0:
+		return badUse("%s: %s", mixFlags[refused[0].Field], strings.TrimSuffix(refused[0].Say, "."))
+	case cannot != "":
+		return errors.New(strings.TrimSuffix(cannot, "."))
+	}
+	answer := mixAnswer{Recipe: mix.Recipe, Steps: mix.Recipe.Steps()}
+	answer.Cautions = append(answer.Cautions, solution.Deferral)
+	var gas *account.Gas
 	if c.Room != 0 {
-		if answer.Ventilation, err = c.ventilation(r); err != nil {
-			return err
+		if gas, err = mix.Gas(c.Temp, c.PH, c.Room); err != nil {
+			return badUse("--room: %w", err)
 		}
+		gas.Cautions = append(gas.Cautions, solution.Deferral)
+		answer.Ventilation = &gas.Air
+		answer.Ventilation.Cautions = gas.Cautions
 	}
 	if g.JSON {
 		return g.writeJSON(answer)
 	}
-	return answer.write(g.Stdout)
+	return writeMix(g.Stdout, mix, answer, gas)
 }
 
-func (c *mixCmd) recipe() (solution.Recipe, error) {
-	var want solution.Wanted
-	var err error
-	if c.From == "conditioned-water" {
-		if c.Calcium == 0 || c.Want != "" {
-			return solution.Recipe{}, badUse(
-				"conditioned water is wanted by its --calcium in mg/L, as 20, and not by --want",
-			)
-		}
-	} else if want, err = solution.ParseWanted(c.Want); err != nil {
-		return solution.Recipe{}, badUse("--want: %w", err)
+// mixFlags are the flags behind the fields of a question.
+var mixFlags = map[string]string{
+	"way": "--from", "want": "--want", "volume": "--volume", "substance": "--substance", "into": "--into",
+	"becomes": "--as", "bottle_strength": "--bottle-strength", "balance_g": "--balance", "calcium_mg_l": "--calcium",
+	"stock_temp_c": "--stock-temp",
+}
+
+// mixWays are the ways of account behind --from.
+var mixWays = map[string]string{
+	"saturated-lime": account.FromStock, "conditioned-water": account.Conditioned, "solid": account.FromSolid,
+	"bottle": account.FromBottle, "starch-paste": account.Paste,
+}
+
+// question is what the flags ask.
+func (c *mixCmd) question() (q account.MixQuestion, err error) {
+	q = account.MixQuestion{
+		Way: mixWays[c.From], Want: c.Want, Volume: c.Volume, Substance: c.Substance, BottleStrength: c.BottleStrength,
+		DensityGMl: &c.Density, StockTempC: &c.StockTemp, TempWithinC: &c.StockTempWithin, Becomes: c.As, Into: c.Into,
+		ByVolume: c.ByVolume, CalciumMgL: &c.Calcium, Seed: c.Seed,
 	}
-	volume, err := solution.ParseVolume(c.Volume)
-	if err != nil {
-		return solution.Recipe{}, badUse("--volume: %w", err)
+	q.PastDate, q.Liquid = c.PastDate, c.water()
+	q.Scale = solution.Balance{ResolutionG: solution.Grams(c.Balance), CapacityG: solution.Grams(c.BalanceCapacity)}
+	if c.Purity != 0 {
+		q.PurityPct = &c.Purity
 	}
-	var glass []solution.Glassware
+	lime := q.Way == account.FromStock || q.Way == account.Conditioned
+	switch {
+	case q.Way == account.Conditioned && (c.Calcium == 0 || c.Want != ""):
+		return q, badUse("conditioned water is wanted by its --calcium in mg/L, as 20, and not by --want")
+	case (q.Way == account.FromSolid || q.Way == account.FromBottle) && c.Substance == "":
+		return q, badUse("--substance is missing: give its name or formula, as \"sodium borohydride\"")
+	case q.Way == account.FromSolid && c.Balance == 0:
+		return q, badUse("--balance is missing: the last digit that the balance shows, in g, as 0.1; without a balance " +
+			"start from saturated-lime or a bottle")
+	}
 	if c.Glassware != "" {
-		if glass, err = solution.ParseGlassware(c.Glassware); err != nil {
-			return solution.Recipe{}, badUse("--glassware: %w", err)
+		if q.Glass, err = solution.ParseGlassware(c.Glassware); err != nil {
+			return q, badUse("--glassware: %w", err)
 		}
 	}
-	switch c.From {
-	case "saturated-lime", "conditioned-water":
-		return c.fromLime(want, volume, glass)
-	case "solid":
-		return c.fromSolid(want, volume, glass)
-	case "bottle":
-		return c.fromBottle(want, volume, glass)
-	}
-	if want.Parts.IsZero() {
-		return solution.Recipe{}, badUse("--want: a starch paste is given in parts of starch and water, as \"1 + 5\"")
-	}
-	return solution.StarchPaste{
-		Parts:    want.Parts,
-		ByVolume: c.ByVolume,
-		Yield:    volume,
-		Balance:  c.balance(),
-		Glass:    glass,
-		Seed:     c.Seed,
-	}.Recipe()
-}
-
-func (c *mixCmd) fromLime(
-	want solution.Wanted,
-	volume solution.Millilitres,
-	glass []solution.Glassware,
-) (solution.Recipe, error) {
-	q := solution.LimeFromStock{
-		StockTemp: solution.Celsius(c.StockTemp), TempWithin: solution.Celsius(c.StockTempWithin),
-		Want: want, Volume: volume, Glass: glass, Water: c.water(), Seed: c.Seed,
-	}
-	if c.StockStrength != "" {
+	if c.StockStrength != "" && lime {
 		s, err := solution.ParseStrength(c.StockStrength)
 		if err != nil {
-			return solution.Recipe{}, badUse("--stock-strength: %w", err)
+			return q, badUse("--stock-strength: %w", err)
 		}
 		q.Titrated = &solution.StrengthRange{Range: interval.Within(s.Value, titrationWithin*s.Value), Unit: s.Unit}
 	}
-	if c.StockLeft != "" {
-		left, err := solution.ParseVolume(c.StockLeft)
-		if err != nil {
-			return solution.Recipe{}, badUse("--stock-left: %w", err)
-		}
-		q.StockLeft = left
+	switch {
+	case c.StockLeft == "":
+	case q.Way == account.FromSolid:
+		var g solution.Grams
+		g, err = solution.ParseMass(c.StockLeft)
+		q.LeftG = float64(g)
+	case q.Way != account.Paste:
+		var ml solution.Millilitres
+		ml, err = solution.ParseVolume(c.StockLeft)
+		q.LeftMl = float64(ml)
 	}
-	if c.From == "conditioned-water" {
-		return solution.ConditionedWater{CalciumMgPerL: c.Calcium, LimeFromStock: q}.Recipe()
+	if err != nil {
+		return q, badUse("--stock-left: %w", err)
 	}
-	return q.Recipe()
+	return q, nil
 }
 
 // titrationWithin is how exactly a bench titration gives a strength, as a share
 // of it, either way (common practice, no source).
 const titrationWithin = 0.02
-
-func (c *mixCmd) fromSolid(
-	want solution.Wanted,
-	volume solution.Millilitres,
-	glass []solution.Glassware,
-) (solution.Recipe, error) {
-	s, into, err := c.substances()
-	if err != nil {
-		return solution.Recipe{}, err
-	}
-	if want.Strength.IsZero() {
-		return solution.Recipe{}, badUse("--want: a solid is weighed for a strength, as \"1 %% w/v\", not for parts")
-	}
-	if c.Balance == 0 {
-		return solution.Recipe{}, badUse(
-			"--balance is missing: the last digit that the balance shows, in g, as 0.1; without a balance start " +
-				"from saturated-lime or a bottle",
-		)
-	}
-	q := solution.FromSolid{
-		Substance: s, Want: want.Strength, Volume: volume, Balance: c.balance(), Glass: glass,
-		Water: c.water(), Density: solution.GramsPerMillilitre(c.Density), Into: into, Seed: c.Seed,
-	}
-	if c.Purity != 0 {
-		q.Purity = interval.Exactly(c.Purity / 100)
-	}
-	if c.As != "" {
-		if q.As, err = solution.Find(c.As); err != nil {
-			return solution.Recipe{}, badUse("--as: %w", err)
-		}
-	}
-	if c.StockLeft != "" {
-		if q.SolidLeft, err = solution.ParseMass(c.StockLeft); err != nil {
-			return solution.Recipe{}, badUse("--stock-left: %w", err)
-		}
-	}
-	return q.Recipe()
-}
-
-func (c *mixCmd) fromBottle(
-	want solution.Wanted,
-	volume solution.Millilitres,
-	glass []solution.Glassware,
-) (solution.Recipe, error) {
-	s, into, err := c.substances()
-	if err != nil {
-		return solution.Recipe{}, err
-	}
-	q := solution.FromBottle{
-		Substance: s, Want: want, Volume: volume, Glass: glass, Water: c.water(),
-		Density: solution.GramsPerMillilitre(c.Density), PastDate: c.PastDate, Into: into, Seed: c.Seed,
-	}
-	if c.BottleStrength != "" {
-		x, err := solution.ParseStrength(c.BottleStrength)
-		if err != nil {
-			return solution.Recipe{}, badUse("--bottle-strength: %w", err)
-		}
-		q.Strength = solution.StrengthRange{Range: interval.Exactly(x.Value), Unit: x.Unit}
-	}
-	if c.StockLeft != "" {
-		if q.Left, err = solution.ParseVolume(c.StockLeft); err != nil {
-			return solution.Recipe{}, badUse("--stock-left: %w", err)
-		}
-	}
-	return q.Recipe()
-}
-
-// substances finds what --substance and --into name; into is nil without it.
-func (c *mixCmd) substances() (s, into *solution.Substance, err error) {
-	if c.Substance == "" {
-		return nil, nil, badUse("--substance is missing: give its name or formula, as \"sodium borohydride\"")
-	}
-	if s, err = solution.Find(c.Substance); err != nil {
-		return nil, nil, badUse("--substance: %w", err)
-	}
-	if c.Into != "" {
-		if into, err = solution.Find(c.Into); err != nil {
-			return nil, nil, badUse("--into: %w", err)
-		}
-	}
-	return s, into, nil
-}
-
-func (c *mixCmd) balance() solution.Balance {
-	return solution.Balance{ResolutionG: solution.Grams(c.Balance), CapacityG: solution.Grams(c.BalanceCapacity)}
-}
 
 func (c *mixCmd) water() solution.Water {
 	w := solution.Water{
@@ -252,81 +173,28 @@ func (c *mixCmd) water() solution.Water {
 	return w
 }
 
-// ventilation is the air that a borohydride recipe needs.
-func (c *mixCmd) ventilation(r solution.Recipe) (*solution.Ventilation, error) {
-	s, err := solution.Find(r.Substance)
-	if err != nil {
-		return nil, err
-	}
-	h, err := solution.HydrogenFromBath(
-		s,
-		r.Strength.Strength(),
-		solution.Millilitres(r.VolumeMl.Best),
-		solution.Celsius(c.Temp),
-	)
-	if err != nil {
-		return nil, badUse("--room: %w", err)
-	}
-	v, err := h.Ventilate(c.PH, solution.CubicMetres(c.Room))
-	if err != nil {
-		return nil, err
-	}
-	v.Cautions = append(v.Cautions, solution.Deferral)
-	return &v, nil
-}
-
-// write writes the recipe for a person.
-func (a mixAnswer) write(w io.Writer) error {
+// writeMix writes the recipe for a person.
+func writeMix(w io.Writer, mix *account.Mix, a mixAnswer, gas *account.Gas) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\n", a.Title)
+	fmt.Fprintf(&b, "%s\n", mix.Title)
 	list(&b, "Caution", a.Cautions)
 	b.WriteByte('\n')
 	for _, s := range a.Steps {
 		fmt.Fprintf(&b, "  %s\n", s)
 	}
-	fmt.Fprintf(&b, "\nStrength %s; %s mL. %s\n", a.Strength.Text(), a.VolumeMl.Text(), a.Dominant)
-	if c := a.Chemistry; c != nil {
-		fmt.Fprintf(
-			&b,
-			"pH %.1f (%.1f to %.1f) at %g °C, fresh, settled and closed to air.\n",
-			c.PH.Best,
-			c.PH.Low,
-			c.PH.High,
-			float64(c.TempC),
-		)
+	b.WriteByte('\n')
+	facts(&b, mix.Answers)
+	facts(&b, mix.Facts)
+	list(&b, "Note", mix.Warnings)
+	if gas != nil {
+		b.WriteByte('\n')
+		facts(&b, gas.Answers)
+		facts(&b, gas.Facts)
+		list(&b, "Caution", gas.Cautions)
 	}
-	fmt.Fprintf(&b, "Keeps: %s\n", strings.TrimSpace(a.Keeping.Text+" "+a.Keeping.Check))
-	list(&b, "Note", a.Warnings)
-	if v := a.Ventilation; v != nil {
-		fmt.Fprintf(
-			&b,
-			"\nAir: half-life %s; the gas starts at %.2g L/min, which %.2g m³ of air an hour dilutes at once. ",
-			v.HalfLife.Text(),
-			v.PeakLitresPerMin,
-			float64(v.AirPerHour),
-		)
-		if v.ChangesPerHour == 0 {
-			fmt.Fprintf(
-				&b,
-				"All of it in the closed room comes to %.2g %% of the lower flammable limit, evenly mixed.\n",
-				100*v.StillShare,
-			)
-		} else {
-			fmt.Fprintf(&b, "The room needs %.2g air changes an hour to stay below a quarter of the lower flammable "+
-				"limit, evenly mixed.\n", v.ChangesPerHour)
-		}
-		list(&b, "Caution", v.Cautions)
-	}
-	list(&b, "Waste", a.Waste)
-	list(&b, "Rests on", a.RestsOn)
+	list(&b, "Rests on", mix.RestsOn)
 	l := a.Label
-	fmt.Fprintf(
-		&b,
-		"\nLabel: %s, %s %s\n",
-		l.Name,
-		l.Strength,
-		strings.TrimSpace(strings.Join(append(slices.Clone(l.Pictograms), l.SignalWord), " ")),
-	)
+	fmt.Fprintf(&b, "\nLabel: %s\n", words.Joined(" ", l.Name+", "+l.Strength, strings.Join(l.Pictograms, " "), l.SignalWord))
 	for _, s := range l.Lines {
 		fmt.Fprintf(&b, "  %s\n", s)
 	}
@@ -334,8 +202,21 @@ func (a mixAnswer) write(w io.Writer) error {
 		fmt.Fprintf(&b, "  %s %s\n", s.Code, s.Text)
 	}
 	fmt.Fprintf(&b, "  %s\n", l.Note)
-	_, err := io.WriteString(w, b.String())
+	return prose(w, b.String())
+}
+
+// prose writes a text for a person, with plain blanks between numbers and units.
+func prose(w io.Writer, text string) error {
+	_, err := io.WriteString(w, strings.ReplaceAll(text, words.NBSP, " "))
 	return err
+}
+
+// facts writes facts, one a line: "Strength: 0.400 g/L (0.38 to 0.42)".
+func facts(b *strings.Builder, list []account.Fact) {
+	for _, f := range list {
+		rests := words.Joined(" ", words.English.Sentence(f.RestsOn), words.English.Sentence(f.Limit))
+		fmt.Fprintf(b, "%s: %s\n", f.Name, words.Joined(". ", f.Value(words.English), rests))
+	}
 }
 
 // list writes sentences, one a line, under a word; nothing where there are none.

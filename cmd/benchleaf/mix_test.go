@@ -69,9 +69,9 @@ func TestMixProse(t *testing.T) {
 		says []string
 	}{
 		{"lime in hard water", []string{"--from", "saturated-lime", "--want", "1+3", "--volume", "400mL", "--water-alkalinity", "250"},
-			[]string{"300 mL of tap water", "100 mL of lime water stock, only its clear part", "Tap water clouds it", "pH 12", "goggles", "Bassett"}},
+			[]string{"300 mL of tap water", "100 mL of lime water stock, only its clear part", "Tap water clouds it", "kept from air: 12", "goggles", "Bassett"}},
 		{"borohydride", []string{"--from", "solid", "--substance", "sodium borohydride", "--want", "1 % w/v", "--volume", "400mL", "--balance", "0.1", "--room", "0.5", "--ph", "9"},
-			[]string{"4.0 g of sodium borohydride", "never water to the powder", "half-life 9 min", "air changes an hour", "no lid", "H360FD"}},
+			[]string{"4.0 g of sodium borohydride", "never water to the powder", "Half of the strength lasts: 9 min", "Air changes of this room", "no lid", "H360FD"}},
 		{"ethanol", []string{"--from", "bottle", "--substance", "ethanol", "--want", "70 % v/v", "--volume", "500mL"},
 			[]string{"350 mL of ethanol", "167 mL of de-ionised water", "OIML", "Highly flammable"}},
 		{"conditioned water", []string{"--from", "conditioned-water", "--calcium", "20", "--volume", "5L"},
@@ -108,7 +108,7 @@ func TestMixRefuses(t *testing.T) {
 		{2, "--glassware", []string{"--from", "saturated-lime", "--want", "0.4 g/L", "--volume", "1L", "--glassware", "tall"}},
 		{2, "parts of starch", []string{"--from", "starch-paste", "--want", "5 % w/v", "--volume", "1L"}},
 		{2, "by its --calcium", []string{"--from", "conditioned-water", "--want", "0.4 g/L", "--volume", "1L"}},
-		{2, "--want: the strength \"\"", []string{"--from", "saturated-lime", "--volume", "1L"}},
+		{2, "--want: Say what you want", []string{"--from", "saturated-lime", "--volume", "1L"}},
 		{2, "from must be one of", []string{"--from", "thin-air", "--want", "5 % w/v", "--volume", "1L"}},
 		{1, "never stronger than saturated", []string{"--from", "saturated-lime", "--want", "4 g/L", "--volume", "1L"}},
 		{1, "from 0 to 50 °C", []string{"--from", "saturated-lime", "--stock-temp", "70", "--want", "0.4 g/L", "--volume", "1L"}},

@@ -333,7 +333,7 @@ func (a *Mix) chemistry(c *solution.Chemistry) {
 	if a.Clouded = c.LimeLeft.Best > 0 && fell >= cloudyMgL; a.Clouded {
 		a.Answers[0].Name = "Lime as poured"
 		left := ranged("left", "Lime left, once settled", c.LimeLeft.Range, string(c.LimeLeft.Unit))
-		left.RestsOn = "the bottle is named and kept by this"
+		left.RestsOn = "a bottle of it is named and kept by this"
 		a.Answers, a.Kept = append(a.Answers, left), kept(c.LimeLeft)
 	}
 	ph := Fact{Code: "ph", Name: "pH, fresh, settled, kept from air", Figure: some(words.PH(c.PH)), Basis: Computed}

@@ -120,6 +120,21 @@ func ventilation(sub *solution.Substance, strength solution.Strength, volume sol
 	return gas.Ventilate(pH, solution.CubicMetres(roomM3))
 }
 
+// Gas is the hydrogen of a borohydride mix as a bath, in a room. Errors: a
+// substance that gives none, a pH or a room that cannot be.
+func (a *Mix) Gas(tempC, pH, roomM3 float64) (*Gas, error) {
+	sub, err := solution.Find(a.Recipe.Substance)
+	if err != nil {
+		return nil, err
+	}
+	v, err := ventilation(sub, a.Recipe.Strength.Strength(), solution.Millilitres(a.VolumeMl), tempC, pH, roomM3)
+	if err != nil {
+		return nil, err
+	}
+	g := gasOf(v)
+	return &g, nil
+}
+
 func gasOf(v solution.Ventilation) Gas {
 	changes := said("air-changes", "Air changes of this room", "0"+words.NBSP+"needed",
 		"the room alone stays below 1 % hydrogen, evenly mixed")

@@ -64,16 +64,23 @@ func (x *Trial) Ageing(ctx context.Context, q AgeingQuestion) (*Ageing, error) {
 		return nil, err
 	}
 	_, from := phBefore(x.of, x.n)
-	a := &Ageing{Domain: y.Domain, Lignin: x.Lignin, Headline: y.Sentence, RestsOn: from +
-		" The pH after is that of the tried bath’s dry sheet: " + en.Figure(words.PH(out.ExtractPH.Range)) + "."}
-	if x.sheet.Class == paper.Newsprint || x.sheet.Class == paper.TextMechanical {
+	a := AgeingOf(x.sheet.Class, y, q.Years)
+	a.Lignin, a.RestsOn = x.Lignin, from+" The pH after is that of the tried bath’s dry sheet: "+
+		en.Figure(words.PH(out.ExtractPH.Range))+"."
+	return a, nil
+}
+
+// AgeingOf says what package paper expects of a class of paper over some years.
+func AgeingOf(class paper.Class, y paper.Ageing, years float64) *Ageing {
+	a := &Ageing{Domain: y.Domain, Headline: y.Sentence}
+	if class == paper.Newsprint || class == paper.TextMechanical {
 		a.direction(y)
-		return a, nil
+		return a
 	}
 	slower := ranged("slower", "Slower by", y.Slower.Range, "times")
 	slower.RestsOn = "with the tried bath, at the same storage"
-	a.Figures, a.Curves = []Fact{slower}, []Curve{ageingCurve(y, q.Years)}
-	return a, nil
+	a.Figures, a.Curves = []Fact{slower}, []Curve{ageingCurve(y, years)}
+	return a
 }
 
 // direction says which way it goes, where the function gives no more.
@@ -88,7 +95,7 @@ func (a *Ageing) direction(y paper.Ageing) {
 		say = "faster"
 	}
 	a.Headline = "It is an expectation, not a promise for this paper."
-	a.Figures = []Fact{said("slower", "With the tried bath the fibre’s chains break", say, "at the same storage")}
+	a.Figures = []Fact{said("slower", "After the treatment the fibre’s chains break", say, "at the same storage")}
 }
 
 func ageingCurve(y paper.Ageing, years float64) Curve {

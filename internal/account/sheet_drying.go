@@ -58,8 +58,10 @@ func (x *Trial) Drying(q DryingQuestion) (*Drying, []*record.Invalid) {
 		r.at(field, err)
 		return nil, r
 	}
-	a := &Drying{Dominant: d.Dominant, Warnings: d.Warnings, RestsOn: d.RestsOn, Curves: []Curve{dryingCurve(d)}}
-	a.answers(d, q.Way)
+	a := &Drying{
+		Answers: DryingFacts(&d, q.Way == "hung"), Dominant: d.Dominant, Warnings: d.Warnings, RestsOn: d.RestsOn,
+		Curves: []Curve{dryingCurve(d)},
+	}
 	for i, at := range d.ChangesMin {
 		f := Fact{Code: "change", Name: lasting(at), Basis: Computed}
 		if i < len(d.EachGPerM2) {
@@ -113,24 +115,27 @@ func span(code Code, name string, r interval.Range, rests string) Fact {
 	return f
 }
 
-func (a *Drying) answers(d paper.Drying, way string) {
+// DryingFacts are how long a sheet may be mended and when it is dry. hung says that
+// both its faces are open.
+func DryingFacts(d *paper.Drying, hung bool) []Fact {
 	from := "after it is out of the bath"
 	if d.MendFromMin.Best >= 1 {
 		from = "from about " + lasting(d.MendFromMin.Best) + " on, when no liquid stands on it"
 	}
 	end := ranged("end", "Water it keeps", d.EndGPerG.Range, "g/g")
 	end.RestsOn = "level with the room"
-	a.Answers = []Fact{
+	list := []Fact{
 		span("mend-until", "Damp enough to mend until", d.MendUntilMin.Range, from),
 		span("dry", "Dry, pressing may end", d.DryMin.Range, "within 0.01 g/g of its end; weigh it to be sure"), end,
 	}
 	if d.RateGPerM2H.Best > 0 {
 		rate := ranged("rate", "Loses at first", d.RateGPerM2H.Range, "g/m² h")
-		if rate.RestsOn = "its one open face"; way == "hung" {
+		if rate.RestsOn = "its one open face"; hung {
 			rate.RestsOn = "both faces together"
 		}
-		a.Answers = append(a.Answers, rate)
+		list = append(list, rate)
 	}
+	return list
 }
 
 func dryingCurve(d paper.Drying) Curve {

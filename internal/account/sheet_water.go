@@ -88,22 +88,44 @@ func (a *Water) first(x *Trial) *paper.StepOutcome { return &a.out.Steps[len(a.o
 // acidGone is the share of the demand below which the acid counts as gone.
 const acidGone = 0.02
 
-func (a *Water) figures(x *Trial) {
-	o, last := &a.out, a.last()
-	reserve := ranged("reserve", "Alkaline reserve, once dry", o.ReservePercentChalk.Range, "% CaCO₃")
-	acid := ranged("acid", "Acid left", o.AcidLeftMmolPerKg.Range, "mmol/kg")
+// left are what a sheet keeps: its reserve, the acid, and the pH that they give.
+func left(o *paper.Outcome) (reserve, acid, ph Fact) {
+	reserve = ranged("reserve", "Alkaline reserve, once dry", o.ReservePercentChalk.Range, "% CaCO₃")
+	acid = ranged("acid", "Acid left", o.AcidLeftMmolPerKg.Range, "mmol/kg")
 	acid.RestsOn = "of " + en.Range(o.AcidDemandMmolPerKg.Range, "")
 	acid.Good = o.AcidLeftMmolPerKg.High < acidGone*o.AcidDemandMmolPerKg.Best
-	ph := func(code Code, name string, r interval.Range, rests string) Fact {
-		return Fact{Code: code, Name: name, Figure: some(words.PH(r)), RestsOn: rests, Basis: Computed}
+	return reserve, acid, phFact("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract")
+}
+
+func phFact(code Code, name string, r interval.Range, rests string) Fact {
+	return Fact{Code: code, Name: name, Figure: some(words.PH(r)), RestsOn: rests, Basis: Computed}
+}
+
+// OutcomeFacts are what a sequence of baths leaves in a sheet.
+func OutcomeFacts(o *paper.Outcome) []Fact {
+	reserve, acid, ph := left(o)
+	list := []Fact{
+		ranged("dry-mass", "Dry sheet", o.DryMassG.Range, "g"), ranged("held", "Liquid held", o.HeldMl.Range, "mL"), acid,
+		reserve, ranged("reserve-mol", "The same", o.ReserveMolPerKg.Range, "mol/kg"), ph,
 	}
-	sheet := ph("sheet-ph", "pH of the dry sheet", o.ExtractPH.Range, "cold extract")
+	if o.SodiumMmolPerKg.High > 0 {
+		list = append(list, ranged("sodium", "Sodium left", o.SodiumMmolPerKg.Range, "mmol/kg"))
+	}
+	if o.BoronMmolPerKg.High > 0 {
+		list = append(list, ranged("boron", "Boron left", o.BoronMmolPerKg.Range, "mmol/kg"))
+	}
+	return list
+}
+
+func (a *Water) figures(x *Trial) {
+	last := a.last()
+	reserve, acid, sheet := left(&a.out)
 	a.Figures = []Fact{reserve, acid, sheet}
 	if first := a.first(x); first.TrayMmol.Best > 0.001 {
 		a.Figures = append(a.Figures, spent(first, x.Together))
 	}
-	a.Figures = append(a.Figures, ph("bath-ph", "pH of the bath at the end", last.BathPH.Range,
-		en.Best(interval.Within(last.BathPHBefore.Best, 0.5), "")+" as poured"))
+	a.Figures = append(a.Figures, phFact("bath-ph", "pH of the bath at the end", last.BathPH.Range,
+		en.Figure(words.PH(interval.Exactly(last.BathPHBefore.Best)))+" as poured"))
 	a.Says = fmt.Sprintf("Reserve %s chalk, acid left %s, pH of the dry sheet %s.",
 		en.Figure(*reserve.Figure), en.Figure(*acid.Figure), en.Figure(*sheet.Figure))
 }
