@@ -57,8 +57,6 @@ var shown = map[string]string{
 	"makeup":         "the order of sheets, leaves and pages is drawn",
 	"condition":      "the vocabulary of damages is chosen from",
 	"solution/meter": "until the calibration of a meter is computed in account",
-	"photo":          "until what is derived from photographs has left for internal/pictures",
-	"colour":         "until what is derived from photographs has left for internal/pictures",
 }
 
 // Why an import runs the wrong way, for the person whose test failed.

@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"benchleaf/internal/papers"
-	"benchleaf/internal/web"
 )
 
 // exportCmd writes one case into a file that can be read without benchleaf.
@@ -27,9 +26,9 @@ func (c *exportCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
-	prints := web.PrintsOf(g.Context, s, cs)
-	defer prints.Close()
-	report, err := papers.Report(cs, st, prints.Options())
+	o, done := paperOptions(g, s, cs)
+	defer done()
+	report, err := papers.Report(cs, st, o)
 	if err != nil {
 		return err
 	}
@@ -37,15 +36,9 @@ func (c *exportCmd) Run(g *globals) error {
 		return err
 	}
 	if g.JSON {
-		return g.writeJSON(
-			map[string]any{
-				"case":    cs.ID,
-				"number":  cs.Number,
-				"file":    c.Out,
-				"entries": cs.LastSeq,
-				"seal":    cs.LastHash,
-			},
-		)
+		return g.writeJSON(map[string]any{
+			"case": cs.ID, "number": cs.Number, "file": c.Out, "entries": cs.LastSeq, "seal": cs.LastHash,
+		})
 	}
 	_, err = fmt.Fprintf(g.Stdout, "Case %s, %s, is in %s.\n", cs.Number, cs.Title, c.Out)
 	return err

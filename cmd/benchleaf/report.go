@@ -10,9 +10,10 @@ import (
 	_ "time/tzdata" // papers show times in the zone of the writer, on systems without a time zone database too
 
 	"benchleaf/internal/papers"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/internal/web"
+	"benchleaf/internal/treatment"
 )
 
 // reportCmd writes the treatment report of a case.
@@ -36,9 +37,8 @@ func (c *reportCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
-	prints := web.PrintsOf(g.Context, s, cs)
-	defer prints.Close()
-	o := prints.Options()
+	o, done := paperOptions(g, s, cs)
+	defer done()
 	if c.Paper != "studio" {
 		o.Size = c.Paper
 	}
@@ -53,19 +53,20 @@ func (c *reportCmd) Run(g *globals) error {
 		return fmt.Errorf("%s cannot be written: %w", c.Out, reason(err))
 	}
 	if g.JSON {
-		return g.writeJSON(
-			map[string]any{
-				"case":    cs.ID,
-				"number":  cs.Number,
-				"file":    c.Out,
-				"bytes":   len(pdf),
-				"entries": cs.LastSeq,
-				"seal":    cs.LastHash,
-			},
-		)
+		return g.writeJSON(map[string]any{
+			"case": cs.ID, "number": cs.Number, "file": c.Out, "bytes": len(pdf), "entries": cs.LastSeq,
+			"seal": cs.LastHash,
+		})
 	}
 	_, err = fmt.Fprintf(g.Stdout, "The report of case %s, %s, is in %s.\n", cs.Number, cs.Title, c.Out)
 	return err
+}
+
+// paperOptions are those of a paper with its pictures; done ends work on them.
+func paperOptions(g *globals, s *store.Store, c *record.Case) (o papers.Options, done func()) {
+	m := pictures.New(s)
+	prints := m.Prints(g.Context, c)
+	return papers.Options{Pictures: prints, Compared: prints, Operation: treatment.Name}, m.Close
 }
 
 // existingStore opens the data folder to read it, also while a bench has it,
@@ -110,12 +111,8 @@ func caseNamed(ctx context.Context, s *store.Store, name string) (*record.Case, 
 	case 1:
 		return s.Case(ctx, record.CaseID(ids[0]))
 	}
-	return nil, fmt.Errorf(
-		"%d cases have the number %s: give the identifier of one of them, %s",
-		len(ids),
-		name,
-		strings.Join(ids, " or "),
-	)
+	return nil, fmt.Errorf("%d cases have the number %s: give the identifier of one of them, %s",
+		len(ids), name, strings.Join(ids, " or "))
 }
 
 // writeWhole writes a file under a temporary name and then renames it, so that

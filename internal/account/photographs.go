@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 	"benchleaf/photo"
 )
 
@@ -35,7 +36,7 @@ func PhotoPairs(c *record.Case) []PhotoPair {
 			i = len(list)
 			list = append(list, PhotoPair{Place: p.Body.Place, Light: p.Body.Light})
 		}
-		if BeforeTreatment(string(p.Body.Stage)) {
+		if BeforeTreatment(p.Body.Stage) {
 			list[i].AllBefore = append(list[i].AllBefore, p)
 		} else {
 			list[i].AllAfter = append(list[i].AllAfter, p)
@@ -47,7 +48,7 @@ func PhotoPairs(c *record.Case) []PhotoPair {
 	}
 	slices.SortStableFunc(list, func(a, b PhotoPair) int {
 		return cmp.Or(slices.Compare(sorted(a.Place.Sheets), sorted(b.Place.Sheets)),
-			cmp.Compare(faceRank(string(a.Place.Face)), faceRank(string(b.Place.Face))))
+			cmp.Compare(faceRank(a.Place.Face), faceRank(b.Place.Face)))
 	})
 	return list
 }
@@ -65,7 +66,7 @@ func FacePairs(c *record.Case) []PhotoPair {
 }
 
 // BeforeTreatment says whether a stage comes before treatment.
-func BeforeTreatment(stage string) bool { return stage == "arrival" || stage == "before" }
+func BeforeTreatment(s record.Stage) bool { return s == record.StageArrival || s == record.StageBefore }
 
 func (x *PhotoPair) shows(p *record.Photo) bool {
 	sheets := sorted(p.Place.Sheets)
@@ -77,7 +78,7 @@ func (x *PhotoPair) choose(c *record.Case) {
 	// What was taken for the colour chart in it counts where there is no other.
 	byStage := func(a, b record.Stamped[record.Photo]) int {
 		return cmp.Or(cmp.Compare(boolRank(!ForChart(c, a)), boolRank(!ForChart(c, b))),
-			cmp.Compare(stageRank(string(a.Body.Stage)), stageRank(string(b.Body.Stage))))
+			cmp.Compare(stageRank(a.Body.Stage), stageRank(b.Body.Stage)))
 	}
 	slices.SortStableFunc(x.AllBefore, byStage)
 	slices.SortStableFunc(x.AllAfter, byStage)
@@ -95,12 +96,12 @@ func (x *PhotoPair) choose(c *record.Case) {
 
 func sorted(sheets []int) []int { return slices.Sorted(slices.Values(sheets)) }
 
-func stageRank(stage string) int {
-	return slices.Index([]string{"arrival", "before", "during", "after"}, stage)
+func stageRank(s record.Stage) int {
+	return slices.IndexFunc(record.Stages, func(x record.Choice) bool { return x.Value == string(s) })
 }
 
-func faceRank(face string) int {
-	return slices.IndexFunc(record.Faces, func(f record.Choice) bool { return f.Value == face })
+func faceRank(s record.Face) int {
+	return slices.IndexFunc(record.Faces, func(x record.Choice) bool { return x.Value == string(s) })
 }
 
 func boolRank(b bool) int {
@@ -112,18 +113,16 @@ func boolRank(b bool) int {
 
 // StageNow is the stage to which a photograph taken now belongs: during
 // treatment from the first run until nothing is under way or wet, then after.
-func StageNow(c *record.Case) string {
+func StageNow(c *record.Case) record.Stage {
 	switch {
-	case c.Closed != nil:
-		return "after"
-	case len(c.Runs) > 0 && len(c.OpenRuns()) == 0 && len(c.WetSheets()) == 0:
-		return "after"
+	case c.Closed != nil, len(c.Runs) > 0 && len(c.OpenRuns()) == 0 && len(c.WetSheets()) == 0:
+		return record.StageAfter
 	case len(c.Runs) > 0:
-		return "during"
+		return record.StageDuring
 	case c.MakeUp != nil:
-		return "before"
+		return record.StageBefore
 	}
-	return "arrival"
+	return record.StageArrival
 }
 
 // ColourOfPair says what set the colour of two photographs that are compared,
@@ -190,3 +189,17 @@ func StageOf(c *record.Case, p *record.Stamped[record.Photo]) record.Stage {
 	}
 	return record.StageAfter
 }
+
+// ColourChange is a change of colour whose standard deviation is sd, both in
+// ΔE00.
+func ColourChange(name string, v, sd float64) Fact {
+	f := Fact{Name: name, Basis: Measured, Figure: &words.Figure{Value: v, Unit: "ΔE00", Uncertainty: twice(&sd)}}
+	if !Changed(v, sd) {
+		f.RestsOn = "no change found"
+	}
+	return f
+}
+
+// Changed says whether a change of colour was found: one of less than two standard
+// deviations is none that was measured.
+func Changed(v, sd float64) bool { return v >= 2*sd }

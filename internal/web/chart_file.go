@@ -8,8 +8,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"benchleaf/colour"
 	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
 )
 
@@ -96,18 +96,10 @@ func (s *Server) chartFileSave(w http.ResponseWriter, r *http.Request) error {
 
 // layoutOf is how the patches lie: as typed, else as the file tells.
 func layoutOf(f *Form, text string) (rows, columns int) {
-	typedRows, typedColumns := f.MaybeWhole(
-		"chart_rows",
-		"the number of rows",
-	), f.MaybeWhole(
-		"chart_columns",
-		"the number of columns",
-	)
-	c, err := colour.ParseChart(strings.NewReader(text))
-	n := 0
-	if err == nil {
-		n, rows, columns = len(c.Patches), c.Rows, c.Columns
-	}
+	typedRows := f.MaybeWhole("chart_rows", "the number of rows")
+	typedColumns := f.MaybeWhole("chart_columns", "the number of columns")
+	// What cannot be read is refused when it is saved, with a sentence.
+	n, rows, columns, _ := pictures.ChartPatches(text)
 	switch {
 	case typedRows != nil && typedColumns != nil:
 		rows, columns = *typedRows, *typedColumns

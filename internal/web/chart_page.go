@@ -2,15 +2,13 @@ package web
 
 import (
 	"context"
-	"crypto/sha256"
 	"math"
 	"net/http"
 	"strconv"
-	"sync"
 
 	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
-	"benchleaf/photo"
 )
 
 // chartPage sets the colour of a photograph by what it shows: four corners on
@@ -171,10 +169,8 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	case "white-paper":
 		p.Knows = whiteKnows
 	case sameLight:
-		p.Likes, p.Knows = likes(
-			c,
-			x,
-		), "Holds while lamps, distance and the camera’s exposure and balance stay as they were: set them by hand. "+
+		p.Likes = likes(c, x)
+		p.Knows = "Holds while lamps, distance and the camera’s exposure and balance stay as they were: set them by hand. " +
 			"What changed passes into every colour, and nothing here can tell."
 	}
 	p.Radius = float64(x.Body.WidthPx) / 36
@@ -199,7 +195,7 @@ func (s *Server) fillCorners(
 		fill["found"] = "yes"
 	}
 	for i, q := range quad {
-		fill["x"+strconv.Itoa(i+1)], fill["y"+strconv.Itoa(i+1)] = pixelText(q.X), pixelText(q.Y)
+		fill["x"+strconv.Itoa(i+1)], fill["y"+strconv.Itoa(i+1)] = pixelText(q[0]), pixelText(q[1])
 	}
 	return nil
 }
@@ -247,28 +243,21 @@ func (s *Server) startCorners(
 	x *record.Stamped[record.Photo],
 	set *record.Stamped[record.PhotoColour],
 	way *chartWay,
-) (q photo.Quad, said string, sure bool, err error) {
+) (q pictures.Corners, said string, sure bool, err error) {
 	if set != nil && wayValue(&set.Body) == way.Value {
-		for i, p := range set.Body.Corners {
-			q[i] = photo.Point{X: p[0], Y: p[1]}
-		}
-		return q, "These corners set the colour now; what you save takes their place.", set.Body.Found, nil
+		return set.Body.Corners, "These corners set the colour now; what you save takes their place.", set.Body.Found, nil
 	}
 	w, h := float64(x.Body.WidthPx), float64(x.Body.HeightPx)
 	if way.chart != nil {
-		found, err := s.findChart(ctx, x, way.chart)
+		found, err := s.pictures.FindChart(ctx, &x.Body, way.chart)
 		if err != nil {
 			return q, "", false, err
 		}
-		if found.ok {
-			return found.corners, "The chart was found. Look whether the four corners sit on it.", true, nil
+		if found != nil {
+			return *found, "The chart was found. Look whether the four corners sit on it.", true, nil
 		}
-		return middle(
-			w,
-			h,
-			0.5,
-			float64(way.Columns)/float64(way.Rows),
-		), "The chart was not found for certain: put the four corners on it by hand, 1 at its first patch.", false, nil
+		said = "The chart was not found for certain: put the four corners on it by hand, 1 at its first patch."
+		return middle(w, h, 0.5, float64(way.Columns)/float64(way.Rows)), said, false, nil
 	}
 	said = "Put the four corners on the grey card, a little inside its edge."
 	if way.Value == "white-paper" {
@@ -279,85 +268,14 @@ func (s *Server) startCorners(
 
 // middle is a quadrilateral in the middle of a picture of w by h pixels, a
 // share of it wide, of an aspect.
-func middle(w, h, share, aspect float64) photo.Quad {
+func middle(w, h, share, aspect float64) pictures.Corners {
 	half := share / 2 * w
 	high := half / aspect
 	if most := 0.42 * h; high > most {
 		half, high = half*most/high, most
 	}
 	x, y := w/2, h/2
-	return photo.Quad{
-		{X: x - half, Y: y - high},
-		{X: x + half, Y: y - high},
-		{X: x + half, Y: y + high},
-		{X: x - half, Y: y + high},
-	}
-}
-
-// chartFinds remembers where charts were looked for, so that a page shown again
-// does not look anew.
-type chartFinds struct {
-	mu    sync.Mutex
-	known map[[2][32]byte]chartFind
-}
-
-type chartFind struct {
-	ok      bool
-	corners photo.Quad
-}
-
-// mostFinds is how many are remembered.
-const mostFinds = 500
-
-// findChart looks for a chart in the largest screen size of a photograph, whose
-// patches are as plain to see as in the original, and gives corners in pixels of
-// the original.
-func (s *Server) findChart(
-	ctx context.Context,
-	x *record.Stamped[record.Photo],
-	file *record.ChartFile,
-) (chartFind, error) {
-	key := [2][32]byte{
-		x.Body.Hash,
-		sha256.Sum256([]byte(strconv.Itoa(file.Rows) + " " + strconv.Itoa(file.Columns) + " " + file.Text)),
-	}
-	s.finds.mu.Lock()
-	known, ok := s.finds.known[key]
-	s.finds.mu.Unlock()
-	if ok {
-		return known, nil
-	}
-	chart, err := file.Chart()
-	if err != nil {
-		return chartFind{}, err
-	}
-	long, _ := screenSize("large")
-	f, err := s.deriver.open(ctx, x.Body.Hash, long)
-	if err != nil {
-		return chartFind{}, err
-	}
-	defer f.Close()
-	s.deriver.quick <- struct{}{} // a decoded photograph at a time
-	defer func() { <-s.deriver.quick }()
-	img, _, err := photo.Decode(f, photo.DefaultLimits)
-	if err != nil {
-		return chartFind{}, err
-	}
-	var found chartFind
-	if at, err := photo.FindChart(img, file.Rows, file.Columns, chart.Patches); err == nil {
-		found.ok = true
-		sx, sy := float64(x.Body.WidthPx)/float64(img.W), float64(x.Body.HeightPx)/float64(img.H)
-		for i, p := range at.Corners {
-			found.corners[i] = photo.Point{X: (p.X+0.5)*sx - 0.5, Y: (p.Y+0.5)*sy - 0.5}
-		}
-	}
-	s.finds.mu.Lock()
-	defer s.finds.mu.Unlock()
-	if len(s.finds.known) >= mostFinds || s.finds.known == nil {
-		s.finds.known = map[[2][32]byte]chartFind{}
-	}
-	s.finds.known[key] = found
-	return found, nil
+	return pictures.Corners{{x - half, y - high}, {x + half, y - high}, {x + half, y + high}, {x - half, y + high}}
 }
 
 // errNoWay refuses a way that the page does not offer.

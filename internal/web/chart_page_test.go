@@ -18,7 +18,6 @@ import (
 
 	"benchleaf/colour"
 	"benchleaf/internal/record"
-	"benchleaf/photo"
 )
 
 // chartValues are the values of a chart of 24 patches, as package colour's
@@ -445,20 +444,5 @@ func TestColourTakenOverFromTheSameLight(t *testing.T) {
 	// What was taken over is not taken over again.
 	if p, _ := get(t, s, path+"/chart"); strings.Contains(p.text(".tabs"), "Same light") {
 		t.Error("a colour that was taken over is offered again")
-	}
-}
-
-func TestNoColourIsMeasuredInPrintingColours(t *testing.T) {
-	img := photo.FromImage(image.NewRGBA(image.Rect(0, 0, 100, 100)))
-	way := &chartWay{Value: "grey-card"}
-	err := measureColour(
-		&record.PhotoColour{},
-		img,
-		&photo.Info{ColourModel: "CMYK", Profile: "sRGB"},
-		photo.Quad{{X: 10, Y: 10}, {X: 90, Y: 10}, {X: 90, Y: 90}, {X: 10, Y: 90}},
-		way,
-	)
-	if list, ok := record.Refusals(err); !ok || len(list) != 1 || !strings.Contains(list[0].Say, "CMYK") {
-		t.Errorf("%v", err)
 	}
 }

@@ -1,14 +1,13 @@
 package web
 
 import (
-	"errors"
 	"net/http"
 	"strconv"
 
-	"benchleaf/colour"
 	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
-	"benchleaf/photo"
+	"benchleaf/internal/words"
 )
 
 // chartSave reads the photograph between the corners and keeps the correction
@@ -39,7 +38,7 @@ func (s *Server) chartSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		return s.saveColour(w, r, f, c, b, page)
 	}
 	b := record.PhotoColour{Photo: x.Body.Hash, Method: record.ColourMethod(way.Method()), Found: f.Tick("found")}
-	quad := cornersOf(f)
+	b.Corners = cornersOf(f)
 	if way.Value == "grey-card" {
 		b.Lightness = f.Number("lightness", "the grey card’s L*")
 	}
@@ -50,41 +49,18 @@ func (s *Server) chartSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 		b.Chart, b.ChartName, b.ChartSource = way.chart.ID, way.chart.Name, way.chart.Source
 		b.Rows, b.Columns = way.Rows, way.Columns
 	}
-	err = s.withPhoto(
-		x.Body.Hash,
-		func(img *photo.Image, info photo.Info) error { return measureColour(&b, img, &info, quad, way) },
-	)
-	var bad *photo.Problem
-	switch {
-	case errors.As(err, &bad):
-		f.Refuse("corners", "%s", bad.Say)
-		return again(w, r, f, errRefused, page)
-	case err != nil:
+	if err := s.pictures.ReadColour(r.Context(), &b, way.chart); err != nil {
 		return s.refuse(w, r, f, err, page)
 	}
 	return s.saveColour(w, r, f, c, &b, page)
 }
 
 func (s *Server) saveColour(
-	w http.ResponseWriter,
-	r *http.Request,
-	f *Form,
-	c *record.Case,
-	b *record.PhotoColour,
-	page handler,
+	w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, b *record.PhotoColour, page handler,
 ) error {
-	return s.save(
-		w,
-		r,
-		f,
-		Saving{
-			Case:  c.ID,
-			Items: []record.Item{item(f, *b)},
-			To:    photoPath(c, b.Photo),
-			Said:  upperFirst("colour set by " + account.ColourBy(b) + "."),
-		},
-		page,
-	)
+	said := words.English.Sentence("colour set by " + account.ColourBy(b))
+	sv := Saving{Case: c.ID, Items: []record.Item{item(f, *b)}, To: photoPath(c, b.Photo), Said: said}
+	return s.save(w, r, f, sv, page)
 }
 
 // colourLike takes the colour over from another photograph of the case.
@@ -102,73 +78,22 @@ func (s *Server) colourLike(c *record.Case, x *record.Stamped[record.Photo], f *
 	}
 	b := set.Body
 	b.Photo, b.From = x.Body.Hash, h
-	file, err := s.store.OpenPhoto(x.Body.Hash)
+	profile, err := s.pictures.Profile(x.Body.Hash)
 	if err != nil {
 		return nil, err
 	}
-	defer file.Close()
-	info, err := photo.Inspect(file, photo.DefaultLimits)
-	if err != nil {
-		return nil, record.Invalidf("like", "%s", sentenceOf(err))
-	}
-	if info.Profile != b.Profile {
-		return nil, record.Invalidf(
-			"like",
-			"That photograph’s values are %s, this one’s %s: they come from other cameras or settings, and the "+
-				"colour cannot be taken over.",
-			b.Profile,
-			info.Profile,
-		)
+	if profile != b.Profile {
+		return nil, record.Invalidf("like", "That photograph’s values are %s, this one’s %s: they come from other "+
+			"cameras or settings, and the colour cannot be taken over.", b.Profile, profile)
 	}
 	return &b, nil
 }
 
 // cornersOf reads the eight numbers of a form.
-func cornersOf(f *Form) (q photo.Quad) {
+func cornersOf(f *Form) (q pictures.Corners) {
 	for i := range q {
 		k := strconv.Itoa(i + 1)
-		q[i] = photo.Point{X: f.Number("x"+k, "corner "+k), Y: f.Number("y"+k, "corner "+k)}
+		q[i] = [2]float64{f.Number("x"+k, "corner "+k), f.Number("y"+k, "corner "+k)}
 	}
 	return q
-}
-
-// measureColour reads a photograph and fills in the correction.
-func measureColour(b *record.PhotoColour, img *photo.Image, info *photo.Info, quad photo.Quad, way *chartWay) error {
-	if info.ColourModel == "CMYK" {
-		return record.Invalidf(
-			"corners",
-			"The photograph holds printing colours (CMYK), in which no colour is measured: take the camera’s own file.",
-		)
-	}
-	b.Profile = info.Profile
-	var correction *colour.Correction
-	if way.chart != nil {
-		chart, err := way.chart.Chart()
-		if err != nil {
-			return err
-		}
-		var readings []colour.Reading
-		if correction, readings, quad, err = photo.CorrectByChart(img, quad, chart); err != nil {
-			return err
-		}
-		b.LeftOut = len(readings) - correction.Used
-	} else {
-		readings, err := photo.ChartAt(img, quad, 1, 1)
-		if err != nil {
-			return err
-		}
-		if way.Value == "grey-card" {
-			correction, err = colour.FromGreyCard(img.Profile, readings[0], b.Lightness)
-		} else {
-			correction, err = colour.FromWhitePaper(img.Profile, readings[0])
-		}
-		if err != nil {
-			return record.Invalidf("corners", "%s.", upperFirst(err.Error()))
-		}
-	}
-	for i, p := range quad {
-		b.Corners[i] = [2]float64{p.X, p.Y}
-	}
-	photoCorrection(b, correction)
-	return nil
 }

@@ -13,10 +13,10 @@ import (
 	"benchleaf/colour"
 	"benchleaf/internal/account"
 	"benchleaf/internal/demo"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
 	"benchleaf/internal/words"
-	"benchleaf/photo"
 )
 
 // The demonstration's closed case keeps numbers that the program found on its
@@ -48,17 +48,15 @@ func TestDemoReaderHoldsWhatTheProgramFinds(t *testing.T) {
 		PickUp:       offeredAgain(t, c, has.PickUp),
 	}
 
-	of, err := recordedPictures(c, &c.Compared[0])
+	of, err := pictures.Recorded(c, &c.Compared[0])
 	if err != nil && os.Getenv("BENCHLEAF_WRITE_DEMO") == "" {
 		t.Fatal(err)
 	}
-	x := s.comparer.begin(c, of)
-	<-x.done
-	if x.err != nil {
-		t.Fatal(x.err)
+	if err := s.pictures.BeginCompare(c, of).Wait(t.Context()); err != nil {
+		t.Fatal(err)
 	}
-	done := s.comparer.numbers(of)
-	finds.Face = comparedBody(c, of, done)
+	done := s.pictures.Numbers(of)
+	finds.Face = done.Body(c, of)
 	for _, a := range done.Areas {
 		finds.Areas = append(finds.Areas, a.Body)
 	}
@@ -72,7 +70,11 @@ func TestDemoReaderHoldsWhatTheProgramFinds(t *testing.T) {
 		}
 		return
 	}
-	boundedPrint(t, s.comparer.printed(of))
+	print, err := s.pictures.Prints(t.Context(), c).Comparison(&c.Compared[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	boundedPrint(t, print)
 	w := answerTo(s, request("GET", casePath(c.ID, "report.pdf"), nil))
 	if most := 1500 << 10; w.Code != http.StatusOK || w.Body.Len() > most {
 		t.Errorf("its report answers %d with %d kB, want at most %d", w.Code, w.Body.Len()>>10, most>>10)
@@ -111,19 +113,11 @@ func fittedAgain(t *testing.T, s *Server, b record.PhotoColour) record.PhotoColo
 	if err != nil {
 		t.Fatal(err)
 	}
-	way := &chartWay{chart: st.Chart(b.Chart)}
-	var quad photo.Quad
-	for i, q := range b.Corners {
-		quad[i] = photo.Point{X: q[0], Y: q[1]}
-	}
-	out := record.PhotoColour{}
-	err = s.withPhoto(
-		b.Photo,
-		func(img *photo.Image, info photo.Info) error { return measureColour(&out, img, &info, quad, way) },
-	)
-	if err != nil {
+	out := record.PhotoColour{Photo: b.Photo, Method: b.Method, Corners: b.Corners}
+	if err := s.pictures.ReadColour(t.Context(), &out, st.Chart(b.Chart)); err != nil {
 		t.Fatal(err)
 	}
+	out.Photo, out.Method = record.Hash{}, ""
 	out.Corners = [4][2]float64{}
 	return out
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"fmt"
 	"net/http"
 	"strings"
 
@@ -37,7 +38,7 @@ type papersPage struct {
 var papersView = declare[papersPage]("papers")
 
 func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := papersPage{Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c), Drawing: printsSay(s.beginPrints(c))}
+	p := papersPage{Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c), Drawing: printsSay(s.pictures.BeginPrints(c))}
 	for i := range c.Proposals {
 		p.Versions = append(p.Versions, len(c.Proposals)-i)
 	}
@@ -98,6 +99,17 @@ func missing(c *record.Case) []string {
 	return list
 }
 
+// printsSay tells how many comparisons are being drawn for the report.
+func printsSay(waiting int) string {
+	switch waiting {
+	case 0:
+		return ""
+	case 1:
+		return "The pictures of one comparison are being drawn for it: it opens when they are there."
+	}
+	return fmt.Sprintf("The pictures of %d comparisons are being drawn for it: it opens when they are there.", waiting)
+}
+
 // pdf makes a paper and sends it.
 func (s *Server) pdf(
 	w http.ResponseWriter,
@@ -122,12 +134,8 @@ func (s *Server) pdf(
 }
 
 func (s *Server) paperOptions(r *http.Request, c *record.Case) papers.Options {
-	return papers.Options{
-		Zone:      s.zone,
-		Pictures:  photoPrints{r.Context(), s.deriver},
-		Compared:  comparedPrints{r.Context(), s.comparer, c},
-		Operation: treatment.Name,
-	}
+	prints := s.pictures.Prints(r.Context(), c)
+	return papers.Options{Zone: s.zone, Pictures: prints, Compared: prints, Operation: treatment.Name}
 }
 
 // fileName keeps letters, digits and dashes.

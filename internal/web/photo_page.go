@@ -1,21 +1,15 @@
 package web
 
 import (
-	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
-	"errors"
-	"fmt"
-	"io"
 	"net/http"
 	"slices"
 	"strconv"
 
-	"benchleaf/colour"
 	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/photo"
+	"benchleaf/internal/words"
 )
 
 func (s *Server) routesPhoto(mux *http.ServeMux) {
@@ -91,19 +85,11 @@ func (s *Server) photoFacts(b *record.Photo) []Fact {
 		{Name: "Light", Value: record.WordsOf(record.Lights, b.Light)},
 	}
 	if !b.Taken.IsZero() {
-		list = append(
-			list,
-			Fact{
-				Name:  "Taken",
-				Value: b.Taken.In(s.zone).Format("2 January 2006, 15:04"),
-				Basis: "by the camera’s own clock",
-			},
-		)
+		taken := words.Clock{Language: words.English, Zone: s.zone}.Moment(b.Taken)
+		list = append(list, Fact{Name: "Taken", Value: taken, Basis: "by the camera’s own clock"})
 	}
-	list = append(
-		list,
-		Fact{Name: "Size", Value: strconv.Itoa(b.WidthPx) + " × " + strconv.Itoa(b.HeightPx), Unit: "px"},
-	)
+	size := strconv.Itoa(b.WidthPx) + " × " + strconv.Itoa(b.HeightPx)
+	list = append(list, Fact{Name: "Size", Value: size, Unit: "px"})
 	if b.FileName != "" {
 		list = append(list, Fact{Name: "File", Value: b.FileName})
 	}
@@ -117,7 +103,7 @@ func stateOf(c *record.Case, set *record.Stamped[record.PhotoColour]) *colourSta
 	b := &set.Body
 	st := &colourState{
 		Entry: set.Seq, By: account.ColourBy(b), Error: errorText(b.ErrorDE00), ErrorHigh: errorText(b.ErrorHighDE00),
-		Measured: b.Method == "chart", Corrected: photoPath(c, b.Photo) + "/corrected/" + colourKey(b),
+		Measured: b.Method == "chart", Corrected: photoPath(c, b.Photo) + "/corrected/" + pictures.ColourKey(b),
 	}
 	if !b.From.IsZero() {
 		st.From = photoPath(c, b.From)
@@ -148,15 +134,6 @@ const (
 
 func errorText(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }
 
-// colourKey names a correction by what it does, for the cache.
-func colourKey(b *record.PhotoColour) string {
-	sum := sha256.Sum256(fmt.Append(nil, b.Fit, b.Exponent, b.Coefficients))
-	return hex.EncodeToString(sum[:8])
-}
-
-// correctedSide is the longer side of a corrected picture on the screen.
-const correctedSide = 1280
-
 // photoCorrected sends a photograph with its colour set, for the screen.
 func (s *Server) photoCorrected(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	x, err := photoOf(r, c)
@@ -164,17 +141,10 @@ func (s *Server) photoCorrected(w http.ResponseWriter, r *http.Request, c *recor
 		return err
 	}
 	set := c.ColourOf(x.Body.Hash)
-	if set == nil || colourKey(&set.Body) != r.PathValue("key") {
+	if set == nil || pictures.ColourKey(&set.Body) != r.PathValue("key") {
 		return store.ErrNotFound
 	}
-	name := "colour-" + r.PathValue("key") + ".jpg"
-	f, err := s.store.OpenDerived(x.Body.Hash, name)
-	if errors.Is(err, store.ErrNotFound) {
-		if err := s.makeCorrected(&set.Body, name); err != nil {
-			return err
-		}
-		f, err = s.store.OpenDerived(x.Body.Hash, name)
-	}
+	f, err := s.pictures.Corrected(r.Context(), &set.Body)
 	if err != nil {
 		return err
 	}
@@ -183,44 +153,4 @@ func (s *Server) photoCorrected(w http.ResponseWriter, r *http.Request, c *recor
 	w.Header().Set("Content-Type", "image/jpeg")
 	http.ServeContent(w, r, "", s.started, f)
 	return nil
-}
-
-func (s *Server) makeCorrected(b *record.PhotoColour, name string) error {
-	correction, err := b.Correction()
-	if err != nil {
-		return err
-	}
-	return s.withPhoto(b.Photo, func(img *photo.Image, _ photo.Info) error {
-		img.Correct(correction)
-		sizes, err := img.Sizes(correctedSide)
-		if err != nil {
-			return err
-		}
-		return s.store.PutDerived(b.Photo, name, func(w io.Writer) error {
-			_, err := io.Copy(w, bytes.NewReader(sizes[0].JPEG))
-			return err
-		})
-	})
-}
-
-// withPhoto decodes a photograph for use, one at a time in the whole program.
-func (s *Server) withPhoto(h record.Hash, use func(*photo.Image, photo.Info) error) error {
-	f, err := s.store.OpenPhoto(h)
-	if err != nil {
-		return err
-	}
-	defer f.Close()
-	s.deriver.quick <- struct{}{}
-	defer func() { <-s.deriver.quick }()
-	img, info, err := photo.Decode(f, photo.DefaultLimits)
-	if err != nil {
-		return err
-	}
-	return use(img, info)
-}
-
-// photoCorrection is a correction with what the record keeps of it.
-func photoCorrection(b *record.PhotoColour, c *colour.Correction) {
-	b.Fit, b.Exponent, b.Coefficients, b.Used = string(c.Kind), c.Exponent, c.Coefficients(), c.Used
-	b.ErrorDE00, b.ErrorHighDE00 = c.Expect()
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -12,24 +13,22 @@ import (
 	"time"
 	"unicode"
 
+	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
-	"benchleaf/photo"
 )
 
 const (
-	// maxPhotoBytes is the largest photograph taken; a 100-megapixel camera's
-	// files are smaller.
-	maxPhotoBytes = 300 << 20
-	maxPhotos     = 40 // in one form
+	maxPhotos = 40 // in one form
 	// uploadTime is how long a phone on a weak network may take.
 	uploadTime = 30 * time.Minute
 )
 
 // upload is one photograph that came with a form.
 type upload struct {
-	name   string
-	stored record.Photo
-	err    error
+	*pictures.Upload
+	name string
+	err  error
 }
 
 // photoSave takes photographs: each is streamed to the store, looked at, and
@@ -38,7 +37,7 @@ type upload struct {
 func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	// The time may not be extendable on a connection that is not a socket.
 	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(uploadTime))
-	r.Body = http.MaxBytesReader(w, r.Body, maxPhotos*maxPhotoBytes)
+	r.Body = http.MaxBytesReader(w, r.Body, maxPhotos*pictures.MaxBytes)
 	values, uploads, err := s.receive(r)
 	if err != nil {
 		return err
@@ -52,7 +51,7 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 			f.Refuse("photo", "%s: %s", u.name, sentenceOf(u.err))
 			continue
 		}
-		b := u.stored
+		b := u.Photo
 		b.Stage, b.Light = record.Stage(f.Line("stage")), record.Light(f.Line("light"))
 		b.Place, b.Caption, b.Run = place, f.Line("caption"), f.Line("run")
 		sv.Items = append(sv.Items, record.Item{Body: b})
@@ -75,14 +74,35 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if len(bad) > 0 {
 		sv.Said += fmt.Sprintf(" Not taken: %s", bad[0].Say)
 	}
-	for _, it := range sv.Items {
-		s.deriver.start(it.Body.(record.Photo).Hash)
-	}
 	if err := s.save(w, r, f, sv, page); err != nil {
 		return err
 	}
-	s.compareNew(r.Context(), c.ID, sv.Items)
+	s.keepNew(r.Context(), c.ID, uploads)
 	return nil
+}
+
+// keepNew keeps what was made of photographs that the record has taken, and begins
+// the comparisons that they make possible.
+func (s *Server) keepNew(ctx context.Context, id record.CaseID, uploads []upload) {
+	c, err := s.store.Case(ctx, id)
+	if err != nil {
+		return // pages make what they miss
+	}
+	taken := map[record.Hash]bool{}
+	for _, u := range uploads {
+		if u.err != nil || c.PhotoByHash(u.Photo.Hash) == nil {
+			continue
+		}
+		taken[u.Photo.Hash] = true
+		if err := s.pictures.Keep(u.Upload); err != nil {
+			s.log.Warn("the sizes of a photograph were not kept", "photograph", u.Photo.Hash.Short(), "error", err)
+		}
+	}
+	for _, p := range account.FacePairs(c) {
+		if p.After != nil && (taken[p.Before.Body.Hash] || taken[p.After.Body.Hash]) {
+			s.pictures.BeginCompare(c, pictures.PairOf(c, p.Before.Body.Hash, p.After.Body.Hash))
+		}
+	}
 }
 
 // fresh leaves out photographs that the case has in the same place already.
@@ -178,64 +198,24 @@ func brokenOff(err error) error {
 // for what concerns the whole form; a bad file is in the upload.
 func (s *Server) receivePhoto(r *http.Request, part *multipart.Part) (upload, error) {
 	u := upload{name: plainName(part.FileName())}
-	p, err := s.store.PutPhoto(r.Context(), part, maxPhotoBytes)
-	if err != nil {
-		if _, ok := record.Refusals(err); ok {
-			u.err = err
-			// The rest of a file that is too large is passed over.
-			if _, err := io.Copy(io.Discard, part); err != nil {
-				return u, brokenOff(err)
-			}
-			return u, nil
-		}
-		if r.Context().Err() != nil || errors.Is(err, io.ErrUnexpectedEOF) {
-			return u, brokenOff(err)
-		}
-		return u, err
+	var err error
+	if u.Upload, err = s.pictures.Receive(r.Context(), part, s.now().In(s.zone)); err == nil {
+		u.Photo.FileName = u.name
+		return u, nil
 	}
-	info, err := s.lookAt(p.Hash)
-	if err != nil {
+	if _, refused := record.Refusals(err); refused {
 		u.err = err
-		return u, s.store.DropPhoto(r.Context(), p)
+		// The rest of a file that is too large is passed over.
+		_, err = io.Copy(io.Discard, part)
 	}
-	u.stored = record.Photo{
-		Hash:     p.Hash,
-		FileName: u.name,
-		Bytes:    p.Bytes,
-		Format:   strings.ToLower(info.Format),
-		WidthPx:  info.Width,
-		HeightPx: info.Height,
+	if err != nil && (u.err != nil || r.Context().Err() != nil || errors.Is(err, io.ErrUnexpectedEOF)) {
+		return u, brokenOff(err)
 	}
-	if info.TakenKnown && info.Taken.Year() > 1990 && info.Taken.Before(s.now().Add(48*time.Hour)) {
-		u.stored.Taken = info.Taken
-		if !info.TakenZoneKnown {
-			t := info.Taken
-			u.stored.Taken = time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), 0, s.zone)
-		}
-	}
-	return u, nil
-}
-
-// lookAt decodes the whole picture, since a header alone does not show that a
-// file is cut off.
-func (s *Server) lookAt(h record.Hash) (photo.Info, error) {
-	f, err := s.store.OpenPhoto(h)
-	if err != nil {
-		return photo.Info{}, err
-	}
-	defer f.Close()
-	s.deriver.quick <- struct{}{} // one decoded photograph at a time
-	defer func() { <-s.deriver.quick }()
-	_, info, err := photo.Decode(f, photo.DefaultLimits)
-	return info, err
+	return u, err
 }
 
 // sentenceOf is the sentence for a person in an error about a file.
 func sentenceOf(err error) string {
-	var p *photo.Problem
-	if errors.As(err, &p) {
-		return p.Say
-	}
 	if list, ok := record.Refusals(err); ok && len(list) > 0 {
 		return list[0].Say
 	}

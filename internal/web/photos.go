@@ -43,11 +43,7 @@ func (s *Server) photoServe(w http.ResponseWriter, r *http.Request) error {
 		http.ServeContent(w, r, "", info.ModTime(), f)
 		return nil
 	}
-	long, ok := screenSize(r.PathValue("size"))
-	if !ok {
-		return store.ErrNotFound
-	}
-	f, err := s.deriver.open(r.Context(), h, long)
+	f, err := s.pictures.Open(r.Context(), h, r.PathValue("size"))
 	if err != nil {
 		w.Header().Del("Cache-Control")
 		return err
@@ -157,7 +153,7 @@ var photoNewView = declare[photoNewPage]("photo_new")
 func (s *Server) photoNew(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	q := r.URL.Query()
 	fill := map[string]string{
-		"stage": account.StageNow(c),
+		"stage": string(account.StageNow(c)),
 		"light": "normal",
 		"face":  q.Get("face"),
 		"run":   q.Get("run"),

@@ -1,21 +1,18 @@
 package web
 
 import (
-	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 
 	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
-	"benchleaf/interval"
-	"benchleaf/photo"
+	"benchleaf/internal/words"
 )
 
 // facePair is a face of a sheet with its pictures in normal light.
@@ -25,12 +22,11 @@ type facePair struct {
 	On         bool
 }
 
-func (p *facePair) of(c *record.Case) facePictures {
-	of := facePictures{Before: p.Before.Body.Hash}
-	if p.After != nil {
-		of.After = p.After.Body.Hash
+func (p *facePair) of(c *record.Case) pictures.Pair {
+	if p.After == nil {
+		return pictures.PairOf(c, p.Before.Body.Hash, record.Hash{})
 	}
-	return of.inColour(c)
+	return pictures.PairOf(c, p.Before.Body.Hash, p.After.Body.Hash)
 }
 
 // faces lists the faces that were photographed before treatment, those with
@@ -42,25 +38,6 @@ func faces(c *record.Case) []facePair {
 		list = append(list, facePair{PhotoPair: x, Name: name, Href: "?face=" + url.QueryEscape(name)})
 	}
 	return list
-}
-
-// compareNew begins the comparisons that photographs just taken make possible.
-func (s *Server) compareNew(ctx context.Context, id record.CaseID, taken []record.Item) {
-	c, err := s.store.Case(ctx, id)
-	if err != nil {
-		return // the results page begins them as well
-	}
-	for _, p := range faces(c) {
-		fresh := func(x *record.Stamped[record.Photo]) bool {
-			return slices.ContainsFunc(
-				taken,
-				func(it record.Item) bool { return it.Body.(record.Photo).Hash == x.Body.Hash },
-			)
-		}
-		if p.After != nil && (fresh(p.Before) || fresh(p.After)) {
-			s.comparer.begin(c, p.of(c))
-		}
-	}
 }
 
 // faceAsked is the face that an address asks for, with the pictures that it
@@ -75,15 +52,15 @@ func faceAsked(list []facePair, q url.Values) int {
 			}
 			continue
 		}
-		b := slices.IndexFunc(
-			p.AllBefore,
-			func(x record.Stamped[record.Photo]) bool { return x.Body.Hash.String() == before },
-		)
+		named := func(hash string) func(record.Stamped[record.Photo]) bool {
+			return func(x record.Stamped[record.Photo]) bool { return x.Body.Hash.String() == hash }
+		}
+		b := slices.IndexFunc(p.AllBefore, named(before))
 		if b < 0 {
 			continue
 		}
 		p.Before = &p.AllBefore[b]
-		if a := slices.IndexFunc(p.AllAfter, func(x record.Stamped[record.Photo]) bool { return x.Body.Hash.String() == after }); a >= 0 {
+		if a := slices.IndexFunc(p.AllAfter, named(after)); a >= 0 {
 			p.After = &p.AllAfter[a]
 		}
 		return i
@@ -95,14 +72,14 @@ func faceAsked(list []facePair, q url.Values) int {
 }
 
 // facePath is the address of the results of a pair.
-func facePath(c *record.Case, of facePictures) string {
-	return casePath(c.ID, "results") + "?" + of.query().Encode()
+func facePath(c *record.Case, of pictures.Pair) string {
+	return casePath(c.ID, "results") + "?" + pairQuery(of).Encode()
 }
 
 // faceView is one face on the page: its pictures, what was compared, its areas.
 type faceView struct {
 	*facePair
-	Of         facePictures
+	Of         pictures.Pair
 	AfterWords string
 	// Config is what the viewer needs, as JSON; empty until there are tiles.
 	Config string
@@ -138,7 +115,7 @@ func faceOn(p resultsPage, f *faceView) faceOnPage { return faceOnPage{p.Page, f
 // workButton begins or stops a piece of work.
 type workButton struct {
 	To, Act, Work, Words, Class, Back string
-	Of                                facePictures
+	Of                                pictures.Pair
 }
 
 func workForm(p faceOnPage, act, work, words, class string) workButton {
@@ -148,7 +125,7 @@ func workForm(p faceOnPage, act, work, words, class string) workButton {
 		Work:  work,
 		Words: words,
 		Class: class,
-		Back:  p.Page.Case.Path("results") + "?" + p.F.Of.query().Encode(),
+		Back:  p.Page.Case.Path("results") + "?" + pairQuery(p.F.Of).Encode(),
 		Of:    p.F.Of,
 	}
 }
@@ -203,27 +180,27 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 	v.Choose.Set("before", v.Of.Before.String())
 	v.Choose.Set("after", v.Of.After.String())
 	v.ChoicesBefore, v.ChoicesAfter = s.pictureChoices(p.AllBefore), s.pictureChoices(p.AllAfter)
-	v.Read = casePath(c.ID, "area") + "?" + v.Of.query().Encode()
-	var done *compared
+	v.Read = casePath(c.ID, "area") + "?" + pairQuery(v.Of).Encode()
+	var done *pictures.Numbers
 	if p.After != nil {
 		v.AfterWords = account.StageWords(c, p.After)
-		if done = s.comparer.numbers(v.Of); done != nil {
+		if done = s.pictures.Numbers(v.Of); done != nil {
 			v.Compared = comparedWords(c, v.Of, done)
 		} else {
-			s.stand(v, c, v.Of.key(), "compare", func() { s.comparer.begin(c, v.Of) })
+			s.stand(v, c, "compare")
 		}
-	} else if _, ok := s.deriver.packOf(v.Of.Before, tilesPack); !ok {
-		s.stand(v, c, tilesKey(v.Of.Before), "tiles", func() { s.deriver.startTiles(v.Of.Before) })
+	} else if !s.pictures.HasTiles(v.Of.Before) {
+		s.stand(v, c, "tiles")
 	}
 	s.stainView(r, c, v)
 	v.Keep = s.form(r, "compared", c.LastSeq, nil)
+	says := v.Of.ColourSays(c)
 	for i := range c.Compared {
-		if b := &c.Compared[i].Body; b.Before == v.Of.Before && b.After == v.Of.After &&
-			b.Colour == colourSays(c, v.Of) {
+		if b := &c.Compared[i].Body; b.Before == v.Of.Before && b.After == v.Of.After && b.Colour == says {
 			v.Kept = &c.Compared[i]
 		}
 	}
-	fresh := done.unrecorded(c)
+	fresh := done.Unrecorded(c)
 	v.Unrecorded, v.KeepAreas = len(fresh), s.form(r, "areas-compared", c.LastSeq, nil)
 	v.Areas = areaRows(c, v.Of, fresh)
 	if v.Work == nil && v.Halted == "" {
@@ -233,103 +210,83 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 }
 
 func (s *Server) pictureChoices(list []record.Stamped[record.Photo]) []record.Choice {
+	k := words.Clock{Language: words.English, Zone: s.zone}
 	var out []record.Choice
-	for i := range list {
-		b := &list[i].Body
-		out = append(
-			out,
-			record.Choice{
-				Value: b.Hash.String(),
-				Words: upperFirst(
-					record.WordsOf(record.Stages, b.Stage),
-				) + ", " + list[i].Time.In(s.zone).
-					Format("2 January 2006, 15:04") +
-					after(
-						", ",
-						b.Caption,
-					),
-			},
-		)
+	for _, x := range list {
+		stage := upperFirst(record.WordsOf(record.Stages, x.Body.Stage))
+		says := words.Joined(", ", stage, k.Moment(x.Time), x.Body.Caption)
+		out = append(out, record.Choice{Value: x.Body.Hash.String(), Words: says})
 	}
 	return out
 }
 
-// stand says how the work on a face's pictures stands, and begins it when
-// nobody did.
-func (s *Server) stand(v *faceView, c *record.Case, key, work string, begin func()) {
-	x, halted := s.deriver.stands(key)
+// stand says how the work on a face's pictures is, and begins it when nobody did.
+func (s *Server) stand(v *faceView, c *record.Case, work string) {
+	x, halted := s.pictures.State(v.Of.Job())
 	switch {
 	case x != nil:
 	case halted == nil:
-		begin()
-	case errors.Is(halted, errStopped):
+		s.pictures.BeginCompare(c, v.Of)
+	case errors.Is(halted, pictures.ErrStopped):
 		v.Halted = "The work on these pictures was stopped."
 		return
 	default:
 		v.Halted = "The pictures could not be worked on: " + sentenceOf(halted)
 		return
 	}
-	v.Work = s.work(c, v.Of, key, work)
+	v.Work = s.work(c, v.Of, v.Of.Job(), work)
 }
 
 // work says how far a piece of work is, and where to ask again.
-func (s *Server) work(c *record.Case, of facePictures, key, work string) *workView {
-	q := of.query()
+func (s *Server) work(c *record.Case, of pictures.Pair, job pictures.Job, work string) *workView {
+	q := pairQuery(of)
 	q.Set("work", work)
 	w := &workView{Work: work, Progress: casePath(c.ID, "comparison") + "?" + q.Encode()}
-	if x, _ := s.deriver.stands(key); x != nil {
-		w.Share, w.Doing = x.told()
+	if x, _ := s.pictures.State(job); x != nil {
+		w.Share, w.Doing = x.Progress()
 	}
 	return w
 }
 
 // stainView says what was found on the before picture.
 func (s *Server) stainView(r *http.Request, c *record.Case, v *faceView) {
-	key := stainsKey(v.Of.Before)
-	x, halted := s.deriver.stands(key)
+	job := pictures.StainsJob(v.Of.Before)
+	x, halted := s.pictures.State(job)
 	switch {
 	case x != nil:
-		v.Stains = s.work(c, v.Of, key, "stains")
+		v.Stains = s.work(c, v.Of, job, "stains")
 		return
-	case errors.Is(halted, errStopped):
+	case errors.Is(halted, pictures.ErrStopped):
 		v.StainsHalted = "The search was stopped."
 	case halted != nil:
 		v.StainsHalted = "Stains could not be looked for: " + sentenceOf(halted)
 	}
-	found := s.found(v.Of.Before)
-	if found == nil {
+	stains := s.pictures.Stains(v.Of.Before)
+	if stains == nil {
 		return
 	}
 	v.Found = &foundView{
-		Share: fmt.Sprintf("%.1f", 100*found.StainedFraction),
-		Notes: found.Notes,
+		Share: fmt.Sprintf("%.1f", 100*stains.Share),
+		Notes: stains.Notes,
 		Form:  s.form(r, "found", c.LastSeq, nil),
 	}
 	kept := map[string]bool{}
 	for i := range c.Areas {
 		kept[writeOutline(c.Areas[i].Body.OutlinePx)] = true
 	}
-	for i := range found.Regions {
-		x := &found.Regions[i]
-		rings := ringsOf(x.Outline)
-		if kept[writeOutline(rings)] {
+	for i, x := range stains.Found {
+		if kept[writeOutline(x.Outline)] {
 			continue
 		}
 		if len(v.Found.Rows) == mostProposed {
-			v.Found.More = len(found.Regions) - i
+			v.Found.More = len(stains.Found) - i
 			break
 		}
 		row := foundRow{
-			N:     i,
-			Key:   "found-" + strconv.Itoa(i),
-			Label: strconv.Itoa(i + 1),
-			Look:  string(x.Kind),
-			Why:   x.Why,
-			Share: fmt.Sprintf("%.2f", 100*x.AreaPx/math.Max(1, found.FacePx)),
-			Out:   fmt.Sprintf("%.1f", x.MeanDE00),
-			rings: rings,
+			N: i, Key: "found-" + strconv.Itoa(i), Label: strconv.Itoa(i + 1), Look: x.Look, Why: x.Why,
+			Share: fmt.Sprintf("%.2f", 100*x.Share), Out: fmt.Sprintf("%.1f", x.DE00), rings: x.Outline,
 		}
-		v.Found.Mould = v.Found.Mould || x.Kind == photo.Mould
+		v.Found.Mould = v.Found.Mould || x.Mould()
 		if back := v.Found.Form.Line("look-" + strconv.Itoa(i)); back != "" {
 			row.Look = back
 		}
@@ -366,35 +323,28 @@ type areaRow struct {
 
 // areaRows are the areas that were outlined on a photograph, with their change as
 // it was recorded, or else as it was just measured.
-func areaRows(c *record.Case, of facePictures, fresh []record.AreaCompared) []areaRow {
+func areaRows(c *record.Case, of pictures.Pair, fresh []record.AreaCompared) []areaRow {
 	var rows []areaRow
-	for i := range c.Areas {
-		a := c.Areas[i]
-		if a.Body.Photo != of.Before {
+	for _, a := range c.Areas {
+		b := &a.Body
+		if b.Photo != of.Before {
 			continue
 		}
 		row := areaRow{
-			Area:  a,
-			Key:   a.Body.ID,
-			Label: areaLabel(len(rows)),
-			Look:  record.WordsOf(record.AreaLooks, a.Body.Look),
-		}
-		if a.Body.AreaMm2 != nil {
-			row.Size = interval.Rounded(*a.Body.AreaMm2, 3) + " mm²"
-		} else if a.Body.FacePercent != nil {
-			row.Size = fig(*a.Body.FacePercent) + " % of the face"
+			Area: a, Key: b.ID, Label: areaLabel(len(rows)), Look: record.WordsOf(record.AreaLooks, b.Look),
+			Size: account.AreaSize(b),
 		}
 		var change *record.AreaCompared
-		if i := slices.IndexFunc(fresh, func(x record.AreaCompared) bool { return x.Area == a.Body.ID }); i >= 0 {
+		if i := slices.IndexFunc(fresh, func(x record.AreaCompared) bool { return x.Area == b.ID }); i >= 0 {
 			change, row.Fresh = &fresh[i], true
 		} else if a.Compared != nil {
 			change = &a.Compared.Body
 		}
-		if a.Body.StandsOutDE00 != nil {
-			row.Stands = fmt.Sprintf("%.1f", *a.Body.StandsOutDE00)
+		if b.StandsOutDE00 != nil {
+			row.Stands = fmt.Sprintf("%.1f", *b.StandsOutDE00)
 		}
 		if change != nil {
-			row.Change = fmt.Sprintf("%.1f ± %.1f", change.DE00Trend, change.DE00Uncertainty)
+			row.Change = account.DE00(change.DE00Trend, change.DE00Uncertainty)
 			if change.StoodOutDE00 != nil && change.StandsOutDE00 != nil {
 				row.Stands = fmt.Sprintf("%.1f → %.1f", *change.StoodOutDE00, *change.StandsOutDE00)
 			}
@@ -414,64 +364,37 @@ func areaLabel(n int) string {
 }
 
 // configure writes what the viewer needs.
-func (v *faceView) configure(s *Server, done *compared) {
+func (v *faceView) configure(s *Server, done *pictures.Numbers) {
 	cfg := viewConfig{
-		Before: s.pictureLayer(v.Of, beforeLayer, v.Of.Before, "Before"),
+		Before: s.pictureLayer(v.Of, pictures.LayerBefore, v.Of.Before, "Before"),
 		Read:   v.Read,
 		Maps:   []layer{},
 		Shapes: []viewShape{},
 	}
 	switch {
-	case done.registered():
-		cfg.After = &layer{
-			Name:   alignedLayer,
-			Words:  upperFirst(string(v.After.Body.Stage)) + ", laid on it",
-			Tiles:  v.Of.tiles(alignedLayer),
-			Width:  cfg.Before.Width,
-			Height: cfg.Before.Height,
-		}
+	case done.Laid():
+		const name = pictures.LayerAligned
+		says := upperFirst(string(v.After.Body.Stage)) + ", laid on it"
+		cfg.After = &layer{name, says, layerTiles(v.Of, name), cfg.Before.Width, cfg.Before.Height}
 		for _, m := range done.Maps {
-			cfg.Maps = append(
-				cfg.Maps,
-				layer{
-					Name:   string(m.Kind),
-					Words:  m.Legend.Title,
-					Tiles:  v.Of.tiles(string(m.Kind)),
-					Width:  m.W,
-					Height: m.H,
-				},
-			)
+			cfg.Maps = append(cfg.Maps, layer{m.Name, m.Legend.Title, layerTiles(v.Of, m.Name), m.W, m.H})
 		}
 		for i, w := range done.Warnings {
-			if len(w.Outline) > 2 {
-				cfg.Shapes = append(
-					cfg.Shapes,
-					viewShape{
-						Key:   "warning-" + strconv.Itoa(i),
-						Label: "!",
-						Words: string(w.Kind),
-						Sort:  "warning",
-						Rings: ringsOf([][]photo.Point{w.Outline}),
-					},
-				)
+			if w.Outline != nil {
+				cfg.Shapes = append(cfg.Shapes, viewShape{warningKey(i), "!", w.Kind, "warning", w.Outline})
 			}
 		}
 	case v.After != nil:
-		after := s.pictureLayer(v.Of, afterLayer, v.Of.After, upperFirst(string(v.After.Body.Stage))+", not laid on it")
+		says := upperFirst(string(v.After.Body.Stage)) + ", not laid on it"
+		after := s.pictureLayer(v.Of, pictures.LayerAfter, v.Of.After, says)
 		cfg.After = &after
 	}
 	for _, a := range v.Areas {
-		cfg.Shapes = append(
-			cfg.Shapes,
-			viewShape{Key: a.Key, Label: a.Label, Words: a.Look, Sort: "kept", Rings: a.Body.OutlinePx},
-		)
+		cfg.Shapes = append(cfg.Shapes, viewShape{a.Key, a.Label, a.Look, "kept", a.Body.OutlinePx})
 	}
 	if v.Found != nil {
 		for _, x := range v.Found.Rows {
-			cfg.Shapes = append(
-				cfg.Shapes,
-				viewShape{Key: x.Key, Label: x.Label, Words: x.Look, Sort: "proposed", Rings: x.rings},
-			)
+			cfg.Shapes = append(cfg.Shapes, viewShape{x.Key, x.Label, x.Look, "proposed", x.rings})
 		}
 	}
 	raw, err := json.Marshal(cfg)
@@ -482,15 +405,17 @@ func (v *faceView) configure(s *Server, done *compared) {
 	v.Config = string(raw)
 }
 
+func warningKey(i int) string { return "warning-" + strconv.Itoa(i) }
+
 // pictureLayer is one of the two pictures, of the size that its tiles have: with
 // its colour set, or as it was taken.
-func (s *Server) pictureLayer(of facePictures, name string, h record.Hash, words string) layer {
-	if of.Colour != "" {
-		p, _ := s.deriver.packOf(of.Before, of.pack(name))
-		return layer{Name: name, Words: words, Tiles: of.tiles(name), Width: p.W, Height: p.H}
+func (s *Server) pictureLayer(of pictures.Pair, name string, h record.Hash, says string) layer {
+	w, high, taken := s.pictures.LayerSize(of, name)
+	tiles := layerTiles(of, name)
+	if taken {
+		tiles = "/photos/" + h.String() + "/tiles/"
 	}
-	p, _ := s.deriver.packOf(h, tilesPack)
-	return layer{Name: name, Words: words, Tiles: "/photos/" + h.String() + "/tiles/", Width: p.W, Height: p.H}
+	return layer{name, says, tiles, w, high}
 }
 
 // comparedView are the numbers of a comparison, in words.
@@ -498,9 +423,9 @@ type comparedView struct {
 	Good     bool
 	Say      string
 	Notes    []string
-	Answers  []Fact
+	Answers  []account.Fact
 	Paper    string
-	Facts    []Fact
+	Facts    []account.Fact
 	Warnings []warningRow
 	Legends  []legendView
 }
@@ -525,149 +450,41 @@ type legendTick struct {
 	Words string
 }
 
-func comparedWords(c *record.Case, of facePictures, done *compared) *comparedView {
-	a := done.Alignment
-	v := &comparedView{Good: a.Verdict == photo.Aligned && done.Comparison.Compared, Say: a.Say, Notes: a.Notes}
-	scale, _, noScale := scaleOn(c, of.Before, &a.Sheet)
+func comparedWords(c *record.Case, of pictures.Pair, done *pictures.Numbers) *comparedView {
+	v := &comparedView{Good: done.Laid(), Say: done.Verdicts(), Notes: done.Notes}
+	scale, _ := done.Scale(c, of)
 	for i, w := range done.Warnings {
-		row := warningRow{Say: w.Say}
-		if len(w.Outline) > 2 {
-			row.Key = "warning-" + strconv.Itoa(i)
-			row.Size = fmt.Sprintf("%.0f px", w.AreaPx)
-			if scale != nil {
-				row.Size = "about " + interval.Rounded(w.AreaPx*scale.MMPerPx*scale.MMPerPx, 3) + " mm²"
-			}
+		row := warningRow{Say: w.Say, Size: w.Size(scale)}
+		if w.Outline != nil {
+			row.Key = warningKey(i)
 		}
 		v.Warnings = append(v.Warnings, row)
 	}
 	if !v.Good {
-		if a.Verdict == photo.Aligned {
-			v.Say += " Hardly anything of the face can be compared all the same."
-		}
 		return v
 	}
-	if done.PaperBefore.Share > 0 {
-		v.Answers = append(
-			v.Answers,
-			Fact{
-				Name:  "Paper colour changed by",
-				Value: fmt.Sprintf("%.1f", done.PaperDE00),
-				Unit:  "ΔE00",
-				Range: fmt.Sprintf("± %.1f", done.PaperDE00SD),
-			},
-		)
-	}
-	v.Answers = append(
-		v.Answers,
-		Fact{
-			Name:  "Left between the pictures",
-			Value: fmt.Sprintf("%.2f", a.ResidualMedianPx),
-			Unit:  "px",
-			Range: residualMm(a, scale),
-		},
-		Fact{
-			Name:  "Compared",
-			Value: fmt.Sprintf("%.0f", 100*done.ComparedShare),
-			Unit:  "% of the sheet",
-			Range: fmt.Sprintf("%.0f %% is in both pictures", 100*a.Overlap),
-		},
-	)
-	v.Paper = done.PaperSay()
-	v.Facts = []Fact{
-		{
-			Name:  "Colour difference",
-			Value: fmt.Sprintf("%.1f", done.TrendRemoved.Median),
-			Unit:  "ΔE00, median",
-			Range: fmt.Sprintf("95 %% below %.1f", done.TrendRemoved.P95),
-			Basis: fmt.Sprintf(
-				"with the slow trend of the light taken out, and with it what the treatment did to all of the paper "+
-					"alike; as photographed %.1f, 95 %% below %.1f",
-				done.DE00.Median,
-				done.DE00.P95,
-			),
-		},
-		{
-			Name:  "Paper before",
-			Value: labWords(done.PaperBefore.Lab),
-			Unit:  "L* a* b*",
-			Basis: "the commonest colour of bare paper, under D50",
-		},
-		{Name: "Paper after", Value: labWords(done.PaperAfter.Lab), Unit: "L* a* b*"},
-		{
-			Name:  "Light",
-			Value: lightWords(done.Light),
-			Basis: "the slow part of the change: lamp, camera or paper, it cannot tell which",
-		},
-	}
-	colour := Fact{Name: "Colour", Value: colourSays(c, of)}
-	if of.Colour == "" {
-		colour.Basis = "set the colour of both photographs by a chart or a grey card, and the change of the paper " +
-			"can be trusted further"
-	}
-	v.Facts = append(v.Facts, colour)
-	if done.PrintRatio > 0 {
-		v.Facts = append(
-			v.Facts,
-			Fact{
-				Name:  "Print",
-				Value: fmt.Sprintf("%.0f %%", 100*done.PrintRatio),
-				Unit:  "as dark against its paper as before",
-			},
-		)
-	}
-	if scale == nil {
-		v.Facts = append(v.Facts, Fact{Name: "Scale", Value: "none", Basis: noScale})
-	} else {
-		v.Facts = append(v.Facts, Fact{Name: "Scale", Value: fmt.Sprintf("%.3f", scale.MMPerPx), Unit: "mm to a pixel", Range: fmt.Sprintf("± %.1f %%", 100*scale.Relative), Basis: "from " + scale.RestsOn})
-	}
+	v.Answers, v.Paper, v.Facts = done.Answers(c, of), done.PaperSay, done.Facts(c, of)
 	for _, m := range done.Maps {
 		v.Legends = append(v.Legends, legendOf(&m))
 	}
 	return v
 }
 
-func residualMm(a *photo.Alignment, scale *photo.Scale) string {
-	if scale == nil {
-		return "median; no scale, so not in mm"
-	}
-	return fmt.Sprintf("%.3f mm, median", a.ResidualMedianPx*scale.MMPerPx)
-}
+// legendWide is the width of a legend's drawing, and legendBars of how many bars.
+const (
+	legendWide = 256
+	legendBars = 64
+)
 
-func lightWords(l photo.LightChange) string {
-	way := func(v float64, above, below string) string {
-		if v < 0 {
-			return fmt.Sprintf("%.2f stops %s", -v, below)
-		}
-		return fmt.Sprintf("%.2f stops %s", v, above)
-	}
-	return way(
-		l.Stops,
-		"brighter",
-		"darker",
-	) + ", " + way(
-		l.Warmer,
-		"warmer",
-		"cooler",
-	) + fmt.Sprintf(
-		", uneven by %.2f stops",
-		l.Unevenness,
-	)
-}
-
-func legendOf(m *changeMap) legendView {
+func legendOf(m *pictures.Map) legendView {
 	l := &m.Legend
-	v := legendView{Name: string(m.Kind), Title: l.Title, Source: l.Source, LowSays: l.LowSays, HighSays: l.HighSays}
-	const bars = 64
-	for i := range bars {
-		c := l.At(l.Low + (float64(i)+0.5)/bars*(l.High-l.Low))
-		v.Bars = append(v.Bars, legendBar{X: i * 256 / bars, Fill: fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B)})
+	v := legendView{Name: m.Name, Title: l.Title, Source: l.Source, LowSays: l.LowSays, HighSays: l.HighSays}
+	for i := range legendBars {
+		v.Bars = append(v.Bars, legendBar{i * legendWide / legendBars, l.Bar(i, legendBars)})
 	}
-	for i, t := range l.Ticks {
-		words := strings.ReplaceAll(l.Tick(t), "-", "−")
-		if i == len(l.Ticks)-1 {
-			words += " and more"
-		}
-		v.Ticks = append(v.Ticks, legendTick{X: (t - l.Low) / (l.High - l.Low) * 256, Words: words})
+	for i := range l.Ticks {
+		at, says := l.Tick(i)
+		v.Ticks = append(v.Ticks, legendTick{at * legendWide, says})
 	}
 	return v
 }

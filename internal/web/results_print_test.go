@@ -11,14 +11,14 @@ import (
 	"strings"
 	"testing"
 
-	"benchleaf/internal/papers"
+	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
-	"benchleaf/photo"
 )
 
 // boundedPrint fails when what papers show of a comparison is of another size or
 // kind than they are made for.
-func boundedPrint(t *testing.T, p *papers.ComparedPictures) {
+func boundedPrint(t *testing.T, p *account.ComparedPictures) {
 	t.Helper()
 	if p == nil {
 		t.Fatal("nothing is kept for papers")
@@ -30,9 +30,9 @@ func boundedPrint(t *testing.T, p *papers.ComparedPictures) {
 		config func([]byte) (image.Config, error)
 		long   int
 	}{
-		"before": {p.Before, func(b []byte) (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(b)) }, printComparedLong},
-		"after":  {p.After, func(b []byte) (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(b)) }, printComparedLong},
-		"map":    {p.Map, func(b []byte) (image.Config, error) { return png.DecodeConfig(bytes.NewReader(b)) }, printMapLong},
+		"before": {p.Before, func(b []byte) (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(b)) }, 800},
+		"after":  {p.After, func(b []byte) (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(b)) }, 800},
+		"map":    {p.Map, func(b []byte) (image.Config, error) { return png.DecodeConfig(bytes.NewReader(b)) }, 600},
 	} {
 		total += len(x.data)
 		cfg, err := x.config(x.data)
@@ -70,10 +70,14 @@ func TestWhatWasComparedStandsInTheReport(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
 	s.bring(t, id, of)
-	kept := s.comparer.printed(of)
-	boundedPrint(t, kept)
 	c, _ := s.store.Case(t.Context(), id)
-	write(t, s, id, comparedBody(c, of, s.comparer.numbers(of)))
+	write(t, s, id, s.pictures.Numbers(of).Body(c, of))
+	c, _ = s.store.Case(t.Context(), id)
+	kept, err := s.pictures.Prints(t.Context(), c).Comparison(&c.Compared[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	boundedPrint(t, kept)
 	report := func() []byte {
 		t.Helper()
 		w := answerTo(s, request("GET", casePath(id, "report.pdf"), nil))
@@ -98,11 +102,11 @@ func TestWhatWasComparedStandsInTheReport(t *testing.T) {
 	if err := os.RemoveAll(filepath.Join(s.store.Dir(), "cache")); err != nil {
 		t.Fatal(err)
 	}
-	s.deriver.slow <- struct{}{} // another picture has the turn
+	release := s.pictures.Hold() // another picture has the turn
 	if got := drawing(); !strings.Contains(got, "The pictures of one comparison are being drawn for it") {
 		t.Errorf("the cache is gone, and the page says %q", got)
 	}
-	<-s.deriver.slow
+	release()
 	if again := report(); !bytes.Equal(again, first) {
 		t.Error("after the cache was deleted, the same record gave another report")
 	}
@@ -143,45 +147,27 @@ func TestWhatWasComparedStandsInTheReport(t *testing.T) {
 		write(t, s, id, colour)
 	}
 	c, _ = s.store.Case(t.Context(), id)
-	if then, err := recordedPictures(c, &c.Compared[0]); err != nil || then != of {
+	if then, err := pictures.Recorded(c, &c.Compared[0]); err != nil || then != of {
 		t.Errorf("the recorded pair is %+v, %v; want %+v", then, err, of)
 	}
 	// Recorded by another colour than the record can tell of: nothing fits it.
 	other := c.Compared[0]
 	other.Body.Colour = "before set by a grey card of L* 50, after by a grey card of L* 50"
-	if _, err := (comparedPrints{t.Context(), s.comparer, c}).Comparison(&other); err == nil ||
+	if _, err := s.pictures.Prints(t.Context(), c).Comparison(&other); err == nil ||
 		!strings.Contains(err.Error(), "withdrawn or corrected") {
 		t.Errorf("a comparison by a colour that is gone gives %v", err)
 	}
-	// An earlier form of the reckoning is told.
+	// An earlier form of the measurement is told.
 	earlier := c.Compared[0]
 	earlier.Body.Method = "compare 0"
-	if p, err := (comparedPrints{t.Context(), s.comparer, c}).Comparison(&earlier); err != nil ||
+	if p, err := s.pictures.Prints(t.Context(), c).Comparison(&earlier); err != nil ||
 		!strings.Contains(p.Note, "compare 0") {
 		t.Errorf("a comparison by an earlier form gives %v, %v", p, err)
 	}
-	outside := PrintsOf(t.Context(), s.store, c)
+	outside := pictures.New(s.store)
 	defer outside.Close()
-	if p, err := outside.Options().Compared.Comparison(&c.Compared[0]); err != nil || !bytes.Equal(p.Map, kept.Map) {
+	p, err := outside.Prints(t.Context(), c).Comparison(&c.Compared[0])
+	if err != nil || !bytes.Equal(p.Map, kept.Map) {
 		t.Errorf("outside of the server the pictures are others: %v", err)
-	}
-}
-
-func TestCellsRound(t *testing.T) {
-	quad := photo.Quad{{X: 100, Y: 50}, {X: 300, Y: 60}, {X: 310, Y: 200}, {X: 90, Y: 190}}
-	for _, x := range []struct {
-		name  string
-		quad  photo.Quad
-		cell  float64
-		cells image.Point
-		want  image.Rectangle
-	}{
-		{"with a margin", quad, 2, image.Pt(400, 300), image.Rect(43, 23, 157, 102)},
-		{"within the map", quad, 2, image.Pt(150, 90), image.Rect(43, 23, 150, 90)},
-		{"no place of it", photo.Quad{{X: -90, Y: -90}, {X: -50, Y: -90}, {X: -50, Y: -50}, {X: -90, Y: -50}}, 1, image.Pt(40, 30), image.Rect(0, 0, 40, 30)},
-	} {
-		if got := cellsRound(x.quad, x.cell, x.cells); got != x.want {
-			t.Errorf("%s: %v, want %v", x.name, got, x.want)
-		}
 	}
 }

@@ -1,67 +1,12 @@
 package web
 
 import (
-	"context"
-	"encoding/json"
-	"fmt"
-	"io"
 	"net/http"
 	"strconv"
 
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
-	"benchleaf/photo"
 )
-
-// stainsName is what the cache keeps of the stains found on a photograph; raise
-// it when package photo would find others.
-const stainsName = "stains-2.json"
-
-func stainsKey(h record.Hash) string { return "stains/" + h.String() }
-
-// beginStains looks for stains on a photograph in the background. What is found
-// is proposed, not recorded.
-func (s *Server) beginStains(h record.Hash) *derivation {
-	d := s.deriver
-	return d.begin(stainsKey(h), d.slow, func(ctx context.Context, x *derivation) error {
-		x.tell(0, "reading the photograph")
-		img, err := d.decode(h)
-		if err != nil {
-			return err
-		}
-		found, err := photo.FindStains(
-			ctx,
-			img,
-			photo.StainOptions{Progress: func(share float64, doing string) { x.tell(0.1+0.9*share, doing) }},
-		)
-		if err != nil {
-			return err
-		}
-		found.Mask = nil // as large as the picture, and outlines say the same
-		raw, err := json.Marshal(found)
-		if err != nil {
-			return fmt.Errorf("write the stains found: %w", err)
-		}
-		return d.store.PutDerived(h, stainsName, func(w io.Writer) error {
-			_, err := w.Write(raw)
-			return err
-		})
-	})
-}
-
-// found are the stains that were found on a photograph; nil when none were
-// looked for.
-func (s *Server) found(h record.Hash) *photo.Stains {
-	f, err := s.store.OpenDerived(h, stainsName)
-	if err != nil {
-		return nil
-	}
-	defer f.Close()
-	var x photo.Stains
-	if json.NewDecoder(f).Decode(&x) != nil {
-		return nil
-	}
-	return &x
-}
 
 // mostProposed is how many proposals are listed, the largest first: more are
 // not looked at one by one.
@@ -73,37 +18,35 @@ func (s *Server) areasKeep(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil {
 		return err
 	}
-	of, err := picturesOf(c, f.values)
+	of, err := pairAsked(c, f.values)
 	if err != nil {
 		return err
 	}
-	found := s.found(of.Before)
-	if found == nil {
+	stains := s.pictures.Stains(of.Before)
+	if stains == nil {
 		return record.Invalidf("keep", "The proposals are no longer there: look for stains once more.")
 	}
 	sv := Saving{Case: c.ID, To: facePath(c, of) + "#areas"}
 	for i, v := range f.List("keep") {
 		n, err := strconv.Atoi(v)
-		if err != nil || n < 0 || n >= len(found.Regions) {
+		if err != nil || n < 0 || n >= len(stains.Found) {
 			f.Refuse("keep", "There is no proposal %q.", clip(v))
 			break
 		}
-		look := f.Line("look-" + strconv.Itoa(n))
-		b := record.AreaOutlined{
-			ID:        f.ID(i),
-			Photo:     of.Before,
-			Place:     c.PhotoByHash(of.Before).Body.Place,
-			Look:      record.AreaLook(look),
-			FoundBy:   "measured",
-			OutlinePx: ringsOf(found.Regions[n].Outline),
-		}
-		out := hundredths(found.Regions[n].MeanDE00)
-		b.StandsOutDE00 = &out
+		out := pictures.Hundredths(stains.Found[n].DE00)
 		// The paper round it was read when it was found; that of the after
 		// picture is read when the area is looked at.
-		list, err := s.areaItems(r.Context(), c, f, of, b, false)
+		list, err := s.areaItems(r.Context(), c, f, of, record.AreaOutlined{
+			ID:            f.ID(i),
+			Photo:         of.Before,
+			Place:         c.PhotoByHash(of.Before).Body.Place,
+			Look:          record.AreaLook(f.Line("look-" + strconv.Itoa(n))),
+			FoundBy:       record.AreaMeasured,
+			OutlinePx:     stains.Found[n].Outline,
+			StandsOutDE00: &out,
+		}, false)
 		if err != nil {
-			f.Refuse("keep", "%s", areaSentence(err))
+			f.Refuse("keep", "%s", sentenceOf(err))
 			break
 		}
 		sv.Items = append(sv.Items, list...)
@@ -119,10 +62,10 @@ func (s *Server) areasKeep(w http.ResponseWriter, r *http.Request, c *record.Cas
 }
 
 // resultsAgain shows the results of a pair to which a form was sent.
-func (s *Server) resultsAgain(of facePictures) caseHandler {
+func (s *Server) resultsAgain(of pictures.Pair) caseHandler {
 	return func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 		q := r.URL.Query()
-		for k, v := range of.query() {
+		for k, v := range pairQuery(of) {
 			q[k] = v
 		}
 		r = r.Clone(r.Context())

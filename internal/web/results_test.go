@@ -9,16 +9,17 @@ import (
 	"image/color"
 	"image/jpeg"
 	"math"
+	"math/bits"
 	"net/http"
 	"net/url"
 	"os"
 	"strings"
-	"sync/atomic"
 	"testing"
 
+	"benchleaf/internal/account"
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/photo"
 )
 
 // comparesPictures leaves a test out of short runs: comparing takes a minute
@@ -106,7 +107,7 @@ func write(t testing.TB, s *Server, id record.CaseID, bodies ...record.Body) {
 }
 
 // aPair is a case with a face before and after: a stain gone, the paper lighter.
-func aPair(t testing.TB, s *Server) (record.CaseID, facePictures) {
+func aPair(t testing.TB, s *Server) (record.CaseID, pictures.Pair) {
 	t.Helper()
 	id := record.NewCaseID(s.now())
 	write(
@@ -116,7 +117,7 @@ func aPair(t testing.TB, s *Server) (record.CaseID, facePictures) {
 		record.Opened{Number: "1", Title: "Leaf"},
 		record.MakeUp{InnerSheets: 1, Cover: "self", Binding: "loose", FirstPage: 1},
 	)
-	return id, facePictures{
+	return id, pictures.Pair{
 		Before: addPicture(t, s, id, "before", aLeaf(t, 0.9, true)),
 		After:  addPicture(t, s, id, "after", aLeaf(t, 1, false)),
 	}
@@ -134,7 +135,7 @@ func (s *Server) results200(t *testing.T, id record.CaseID, query string) looked
 func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
-	s.deriver.slow <- struct{}{} // another picture has the turn
+	release := s.pictures.Hold() // another picture has the turn
 	p := s.results200(t, id, "")
 	if n := len(p.all("div.work progress")); n != 1 {
 		t.Fatalf("%d bars of progress while the pair is compared, want one", n)
@@ -153,11 +154,10 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 	if err := json.Unmarshal(w.Body.Bytes(), &said); err != nil || !said.Under || said.Doing == "" {
 		t.Errorf("progress says %s, %v; want that it is under way", w.Body, err)
 	}
-	x, _ := s.deriver.stands(of.key())
-	<-s.deriver.slow
-	<-x.done
-	if x.err != nil {
-		t.Fatal(x.err)
+	x, _ := s.pictures.State(of.Job())
+	release()
+	if err := x.Wait(t.Context()); err != nil {
+		t.Fatal(err)
 	}
 
 	p = s.results200(t, id, "")
@@ -171,7 +171,7 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 	if err := json.Unmarshal([]byte(attr(p.one("div.viewer"), "data-viewer")), &cfg); err != nil {
 		t.Fatal(err)
 	}
-	if len(cfg.Maps) != len(photo.MapKinds()) || cfg.After == nil || cfg.After.Width != 640 ||
+	if len(cfg.Maps) != 6 || cfg.After == nil || cfg.After.Width != 640 ||
 		len(p.all("figure.legend svg rect")) == 0 {
 		t.Errorf(
 			"the viewer has %d maps, after %+v; want every map with its legend, and the aligned picture of the "+
@@ -181,8 +181,8 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 		)
 	}
 	for _, l := range append(cfg.Maps, cfg.Before, *cfg.After) {
-		pyramid := photo.PyramidOf(l.Width, l.Height)
-		path := fmt.Sprintf("%s%d-0-0", l.Tiles, pyramid.Levels-1)
+		top := bits.Len(uint(max(l.Width, l.Height) - 1)) // each level doubles from one pixel
+		path := fmt.Sprintf("%s%d-0-0", l.Tiles, top)
 		w := answerTo(s, request("GET", path, nil))
 		tile, err := jpeg.DecodeConfig(w.Body)
 		if err != nil || tile.Width != min(512, l.Width) {
@@ -196,13 +196,13 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 		if again.Code != http.StatusNotModified || again.Body.Len() != 0 {
 			t.Errorf("%s asked again: %d with %d bytes, want 304 with none", path, again.Code, again.Body.Len())
 		}
-		for _, bad := range []string{"99-0-0", fmt.Sprintf("%d-9-0", pyramid.Levels-1), "1-0", "a-b-c", "-1-0-0", "0-0-0"} {
+		for _, bad := range []string{"99-0-0", fmt.Sprintf("%d-9-0", top), "1-0", "a-b-c", "-1-0-0", "0-0-0"} {
 			if w := answerTo(s, request("GET", l.Tiles+bad, nil)); w.Code != http.StatusNotFound {
 				t.Errorf("%s%s: %d, want 404", l.Tiles, bad, w.Code)
 			}
 		}
 	}
-	if x, _ := s.deriver.stands(of.key()); x != nil {
+	if x, _ := s.pictures.State(of.Job()); x != nil {
 		t.Error("the pair is compared a second time")
 	}
 
@@ -225,15 +225,15 @@ func TestAPairIsComparedOnceInTheBackground(t *testing.T) {
 func TestAComparisonCanBeStoppedAndBegunAgain(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
-	s.deriver.slow <- struct{}{}
+	release := s.pictures.Hold()
 	p := s.results200(t, id, "")
-	x, _ := s.deriver.stands(of.key())
+	x, _ := s.pictures.State(of.Job())
 	stop := p.form("div.work form")
 	if w := answerTo(s, request("POST", casePath(id, "comparison"), stop)); w.Code != http.StatusSeeOther ||
 		!strings.HasPrefix(w.Header().Get("Location"), casePath(id, "results")) {
 		t.Fatalf("stopping answers %d, to %q", w.Code, w.Header().Get("Location"))
 	}
-	<-x.done
+	x.Wait(t.Context())
 	p = s.results200(t, id, "")
 	if got := p.text("div.notice.warn p"); got != "The work on these pictures was stopped." {
 		t.Fatalf("the page says %q", got)
@@ -242,28 +242,26 @@ func TestAComparisonCanBeStoppedAndBegunAgain(t *testing.T) {
 		t.Fatal("looking at the page began it again")
 	}
 	answerTo(s, request("POST", casePath(id, "comparison"), p.form("div.notice form")))
-	x, _ = s.deriver.stands(of.key())
+	x, _ = s.pictures.State(of.Job())
 	if x == nil {
 		t.Fatal("it was not begun again")
 	}
-	<-s.deriver.slow
-	<-x.done
-	if x.err != nil || s.comparer.numbers(of) == nil {
-		t.Errorf("the second time it came to %v", x.err)
+	release()
+	if err := x.Wait(t.Context()); err != nil || s.pictures.Numbers(of) == nil {
+		t.Errorf("the second time it came to %v", err)
 	}
 }
 
 // bring makes a pair's comparison and waits for it.
-func (s *Server) bring(t testing.TB, id record.CaseID, of facePictures) {
+func (s *Server) bring(t testing.TB, id record.CaseID, of pictures.Pair) {
 	t.Helper()
 	c, err := s.store.Case(t.Context(), id)
 	if err != nil {
 		t.Fatal(err)
 	}
-	x := s.comparer.begin(c, of)
-	<-x.done
-	if x.err != nil {
-		t.Fatal(x.err)
+	x := s.pictures.BeginCompare(c, of)
+	if err := x.Wait(t.Context()); err != nil {
+		t.Fatal(err)
 	}
 }
 
@@ -272,24 +270,25 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
 	s.bring(t, id, of)
-	l := s.comparer.kept(of)
-	line := []photo.Point{{X: 260, Y: 320}, {X: 340, Y: 320}, {X: 340, Y: 380}, {X: 260, Y: 380}}
-	want, err := l.c.Region([][]photo.Point{line})
+	k, _ := s.store.Case(t.Context(), id)
+	ring := record.Ring{{260, 320}, {340, 320}, {340, 380}, {260, 380}}
+	region, err := s.pictures.Measure(t.Context(), k, of, []record.Ring{ring}, false)
 	if err != nil {
 		t.Fatal(err)
 	}
+	want := region.Change("")
 
 	// By numbers, as without script, and by its outline.
-	read := casePath(id, "area") + "?" + of.query().Encode()
+	read := casePath(id, "area") + "?" + pairQuery(of).Encode()
 	byNumbers := see(t, answerTo(s, request("GET", read+"&left=260&top=320&width=80&height=60", nil)))
 	p := see(
 		t,
 		answerTo(s, request("GET", read+"&outline="+url.QueryEscape("260,320 340,320 340,380 260,380")+"&fast=1", nil)),
 	)
-	shown := fmt.Sprintf("%.1f ΔE00", want.MeanDE00Flat)
+	shown := oneBlank(account.DE00(want.DE00Trend, want.DE00Uncertainty))
 	for _, x := range []looked{byNumbers, p} {
 		if got := textOf(x.all("#area-read .answers .value")[0]); got != shown {
-			t.Errorf("the area changed by %q, photo.Compare says %q", got, shown)
+			t.Errorf("the area changed by %q, the comparison says %q", got, shown)
 		}
 	}
 	if !strings.Contains(p.text("#area-read .range"), "being read") ||
@@ -316,7 +315,7 @@ func TestAnAreaIsReadKeptCorrectedAndWithdrawn(t *testing.T) {
 	}
 	c, _ := s.store.Case(t.Context(), id)
 	if len(c.Areas) != 1 || c.Areas[0].Compared == nil ||
-		c.Areas[0].Compared.Body.DE00Trend != hundredths(want.MeanDE00Flat) ||
+		c.Areas[0].Compared.Body.DE00Trend != want.DE00Trend ||
 		c.Areas[0].Body.StandsOutDE00 == nil {
 		t.Fatalf("kept: %+v", c.Areas)
 	}
@@ -391,8 +390,8 @@ func TestAnAreaOfBeforeIsMeasuredAfter(t *testing.T) {
 	if len(p.all("div.work")) != 1 {
 		t.Fatalf("the page of one picture: %s", p.text("section.faces-shown"))
 	}
-	if x, _ := s.deriver.stands(tilesKey(before)); x != nil {
-		<-x.done
+	if x, _ := s.pictures.State(pictures.TilesJob(before)); x != nil {
+		x.Wait(t.Context())
 	}
 	p = s.results200(t, id, "")
 	var cfg viewConfig
@@ -434,12 +433,12 @@ func TestAnAreaOfBeforeIsMeasuredAfter(t *testing.T) {
 		t.Fatalf("the upload answers %d", w.Code)
 	}
 	c, _ = s.store.Case(t.Context(), id)
-	of := facePictures{Before: before, After: c.Photos[1].Body.Hash}
-	x, _ := s.deriver.stands(of.key())
+	of := pictures.Pair{Before: before, After: c.Photos[1].Body.Hash}
+	x, _ := s.pictures.State(of.Job())
 	if x == nil {
 		t.Fatal("no comparison is under way")
 	}
-	<-x.done
+	x.Wait(t.Context())
 	p = s.results200(t, id, "")
 	if got := p.text("#areas table small"); got != "not recorded" {
 		t.Errorf("the measured change says %q", got)
@@ -462,7 +461,7 @@ func TestAreasThatCannotBeRead(t *testing.T) {
 	s, _ := newServer(t)
 	id, of := aPair(t, s)
 	s.bring(t, id, of)
-	read := casePath(id, "area") + "?" + of.query().Encode()
+	read := casePath(id, "area") + "?" + pairQuery(of).Encode()
 	for query, say := range map[string]string{
 		"&outline=":                                  "Nothing is outlined",
 		"&outline=1,1+2,2":                           "at least three corners",
@@ -503,8 +502,8 @@ func TestStainsAreProposedAndKeptAsTicked(t *testing.T) {
 		find = looked{t, form}.form2()
 	}
 	answerTo(s, request("POST", casePath(id, "comparison"), find))
-	if x, _ := s.deriver.stands(stainsKey(of.Before)); x != nil {
-		<-x.done
+	if x, _ := s.pictures.State(pictures.StainsJob(of.Before)); x != nil {
+		x.Wait(t.Context())
 	}
 	p = s.results200(t, id, "")
 	rows := len(p.all("table.found tbody tr"))
@@ -541,41 +540,6 @@ func (p looked) form2() url.Values {
 	return v
 }
 
-// A pack gives back every tile that photo.Tiles made, byte for byte, and refuses
-// what was cut short.
-func TestPackGivesBackEveryTile(t *testing.T) {
-	for _, size := range []image.Point{{1, 1}, {129, 5}, {512, 512}, {513, 700}, {1500, 40}} {
-		m := photo.FromImage(image.NewGray(image.Rectangle{Max: size}))
-		for i := range m.Pix {
-			if i%4 < 3 {
-				m.Pix[i] = uint8(i * 7)
-			}
-		}
-		var pack bytes.Buffer
-		if err := writePack(t.Context(), &pack, m); err != nil {
-			t.Fatal(err)
-		}
-		r, n := bytes.NewReader(pack.Bytes()), int64(pack.Len())
-		var tiles atomic.Int32 // several goroutines make tiles
-		_, err := m.Tiles(t.Context(), func(level, column, row int, jpg []byte) error {
-			offset, length, err := packTile(r, n, level, column, row)
-			if err != nil || !bytes.Equal(pack.Bytes()[offset:offset+length], jpg) {
-				return fmt.Errorf("%v: tile %d-%d-%d: %v", size, level, column, row, err)
-			}
-			tiles.Add(1)
-			return nil
-		})
-		if err != nil || tiles.Load() == 0 {
-			t.Errorf("%v: %d tiles, %v", size, tiles.Load(), err)
-		}
-		for _, cut := range []int64{0, 4, n - 1, n / 2} {
-			if _, _, err := packTile(bytes.NewReader(pack.Bytes()[:cut]), cut, 0, 0, 0); err == nil {
-				t.Errorf("%v: a pack cut to %d of %d bytes gives a tile", size, cut, n)
-			}
-		}
-	}
-}
-
 func FuzzOutline(f *testing.F) {
 	for _, s := range []string{"", "1,2 3,4 5,6", "1,2 3,4 5,6;7,8 9,1 2,2", "1e3,−4 ,;", "a,b"} {
 		f.Add(s)
@@ -583,7 +547,7 @@ func FuzzOutline(f *testing.F) {
 	f.Fuzz(func(t *testing.T, s string) {
 		rings, err := parseOutline(s)
 		if err != nil {
-			if areaSentence(err) == "" {
+			if sentenceOf(err) == "" {
 				t.Errorf("%q is refused without a sentence", s)
 			}
 			return

@@ -11,6 +11,7 @@ import (
 	"sync"
 	"time"
 
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/store"
 )
 
@@ -49,11 +50,9 @@ type Server struct {
 	once      *once
 	pairing   *pairing
 	busyCases busyList
-	deriver   *deriver
-	comparer  *comparer
+	pictures  *pictures.Maker
 	reserves  sync.Map // of reserve, by case
 	measures  sync.Map // of measure, by case and sheet
-	finds     chartFinds
 	started   time.Time
 	handler   http.Handler
 }
@@ -64,12 +63,11 @@ func New(cfg Config) (*Server, error) {
 	s := &Server{
 		store: cfg.Store, now: cfg.Now, zone: cfg.Zone, log: cfg.Log, version: cfg.Version,
 		beyond: cfg.Beyond, hosts: cfg.Hosts,
-		once: newOnce(), deriver: newDeriver(cfg.Store),
+		once: newOnce(), pictures: pictures.New(cfg.Store),
 	}
 	if s.now == nil {
 		s.now = time.Now
 	}
-	s.comparer = &comparer{d: s.deriver}
 	s.started = s.now()
 	if s.zone == nil {
 		s.zone = time.Local
@@ -103,7 +101,7 @@ func (s *Server) Handler() http.Handler { return s.handler }
 func (s *Server) PairingCode() string { return s.pairing.codeNow() }
 
 // Close stops what is made in the background and waits until nothing is.
-func (s *Server) Close() { s.deriver.close() }
+func (s *Server) Close() { s.pictures.Close() }
 
 // Serve answers on ln until ctx is done, then lets what is under way finish.
 func (s *Server) Serve(ctx context.Context, ln net.Listener) error {

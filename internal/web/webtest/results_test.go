@@ -18,6 +18,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/photo"
 )
@@ -377,11 +378,11 @@ func (p *tab) matches(t *testing.T, before, after []byte) {
 		t.Errorf("the stain's area changed by %.1f dE00 only: the test's own picture is wrong", r.MeanDE00Flat)
 	}
 	shown := eval[string](p, `document.querySelector("#area-read .answers .value").innerText`)
-	if want := fmt.Sprintf("%.1f ΔE00", r.MeanDE00Flat); shown != want {
+	if want := account.DE00(r.MeanDE00Flat, r.MeanDE00SD); shown != want {
 		t.Errorf("the page says %q, photo.Compare %q", shown, want)
 	}
 	facts := eval[string](p, `document.querySelector("#area-read .facts").textContent`)
-	if want := fmt.Sprintf("%.1f, %.1f, %.1f", r.Before.L, r.Before.A, r.Before.B); !strings.Contains(facts, want) {
+	if want := fmt.Sprintf("L* %.1f, a* %.1f, b* %.1f", r.Before.L, r.Before.A, r.Before.B); !strings.Contains(facts, want) {
 		t.Errorf("the colour before, %s, is not in %q", want, facts)
 	}
 }

@@ -1,7 +1,6 @@
-package web
+package pictures
 
 import (
-	"bytes"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -134,9 +133,13 @@ func packTile(f io.ReaderAt, size int64, level, column, row int) (offset, length
 	return offset, length, nil
 }
 
-// readTile opens a tile of a pack of the cache.
-func (d *deriver) readTile(h record.Hash, pack string, level, column, row int) ([]byte, error) {
-	f, err := d.store.OpenDerived(h, pack)
+// Tile reads a tile of a photograph as it was taken; see photo.Pyramid.
+func (m *Maker) Tile(h record.Hash, level, column, row int) ([]byte, error) {
+	return m.readTile(h, tilesPack, level, column, row)
+}
+
+func (m *Maker) readTile(h record.Hash, pack string, level, column, row int) ([]byte, error) {
+	f, err := m.store.OpenDerived(h, pack)
 	if err != nil {
 		return nil, err
 	}
@@ -149,15 +152,14 @@ func (d *deriver) readTile(h record.Hash, pack string, level, column, row int) (
 	if err != nil {
 		return nil, err
 	}
-	var b bytes.Buffer
-	b.Grow(int(length))
-	_, err = io.Copy(&b, io.NewSectionReader(f, offset, length))
-	return b.Bytes(), err
+	data := make([]byte, length)
+	_, err = f.ReadAt(data, offset)
+	return data, err
 }
 
 // packOf says what picture a pack of the cache holds; false when there is none.
-func (d *deriver) packOf(h record.Hash, pack string) (photo.Pyramid, bool) {
-	f, err := d.store.OpenDerived(h, pack)
+func (m *Maker) packOf(h record.Hash, pack string) (photo.Pyramid, bool) {
+	f, err := m.store.OpenDerived(h, pack)
 	if err != nil {
 		return photo.Pyramid{}, false
 	}
@@ -173,25 +175,32 @@ func (d *deriver) packOf(h record.Hash, pack string) (photo.Pyramid, bool) {
 // tilesPack holds the tiles of a photograph as it was taken.
 const tilesPack = "tiles-1"
 
-func tilesKey(h record.Hash) string { return "tiles/" + h.String() }
+// TilesJob makes the tiles of a photograph as it was taken.
+func TilesJob(h record.Hash) Job { return Job("tiles/" + h.String()) }
 
-// startTiles makes the tiles of a photograph in the background.
-func (d *deriver) startTiles(h record.Hash) *derivation {
-	return d.begin(tilesKey(h), d.slow, func(ctx context.Context, x *derivation) error {
-		if _, ok := d.packOf(h, tilesPack); ok {
+// HasTiles says whether they are there.
+func (m *Maker) HasTiles(h record.Hash) bool {
+	_, ok := m.packOf(h, tilesPack)
+	return ok
+}
+
+// BeginTiles makes the tiles of a photograph in the background.
+func (m *Maker) BeginTiles(h record.Hash) *Work {
+	return m.begin(TilesJob(h), m.slow, func(ctx context.Context, x *Work) error {
+		if m.HasTiles(h) {
 			return nil
 		}
 		x.tell(0, "making tiles")
-		img, err := d.decode(h)
+		img, _, err := m.decode(ctx, h)
 		if err != nil {
 			return err
 		}
-		return d.putPack(ctx, h, tilesPack, img)
+		return m.keepPack(ctx, h, tilesPack, img)
 	})
 }
 
-func (d *deriver) putPack(ctx context.Context, h record.Hash, pack string, m *photo.Image) error {
-	err := d.store.PutDerived(h, pack, func(w io.Writer) error { return writePack(ctx, w, m) })
+func (m *Maker) keepPack(ctx context.Context, h record.Hash, pack string, img *photo.Image) error {
+	err := m.store.PutDerived(h, pack, func(w io.Writer) error { return writePack(ctx, w, img) })
 	if err != nil {
 		return fmt.Errorf("tiles of photograph %s: %w", h.Short(), err)
 	}
