@@ -363,7 +363,11 @@ func (a *Mix) bottleName() string {
 		name = "lime water"
 	}
 	number, _ := en.Parts(a.Kept)
-	return name + " " + number + " " + a.Kept.Unit
+	clouded := ""
+	if a.Clouded {
+		clouded = "clouded"
+	}
+	return words.Joined(", ", name+" "+number+" "+a.Kept.Unit, clouded)
 }
 
 // kept is a strength in a unit that bottles are kept in.
@@ -497,6 +501,7 @@ func (a *Mix) Bottle(q MixQuestion) (b record.Bottle, drawn []record.BottleDrawn
 		Cautions: r.Cautions, Warnings: slices.Clone(r.Warnings),
 	}
 	if a.Clouded {
+		b.Poured = kept(r.Strength).Range
 		b.Warnings = append(b.Warnings, "Clouded: poured as "+en.Best(r.Strength.Range, string(r.Strength.Unit))+
 			"; the strength is what is left in solution once it has settled, computed.")
 	}

@@ -15,6 +15,9 @@ func StrengthNow(b *record.ShelfBottle) Fact {
 	f := Fact{Code: "strength", Name: "Strength", Text: "strength not recorded"}
 	if r := b.StrengthNow(); r != nil {
 		f.Figure = some(words.Ranged(*r, b.Body.Unit))
+		if b.Clouded() {
+			f.RestsOn = "left once it has clouded and settled, computed; poured as " + en.Range(*b.Body.Poured, b.Body.Unit)
+		}
 	} else if b.Body.Unit == "pure" {
 		f.Text = "as supplied"
 	}

@@ -7,6 +7,7 @@ import (
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 )
 
 // Proposed is what a run may begin with: settings of a run before it, of a
@@ -79,7 +80,7 @@ func gives(x *record.ShelfBottle, ml float64, now time.Time) bool {
 
 // ShelfFor lists the bottles that a bath may be filled from, those of an
 // operation's substances first, each with what is left in it.
-func ShelfFor(st *record.Studio, op *treatment.Operation, now time.Time) []record.Choice {
+func ShelfFor(st *record.Studio, op *treatment.Operation, k words.Clock) []record.Choice {
 	var list, rest []record.Choice
 	for i := range st.Bottles {
 		b := &st.Bottles[i]
@@ -91,8 +92,11 @@ func ShelfFor(st *record.Studio, op *treatment.Operation, now time.Time) []recor
 			say += ", " + en.Range(*r, b.Body.Unit)
 		}
 		say += ", " + en.Quantity(b.LeftMl, "mL") + " left"
-		if b.Expired(now) {
-			say += ", past its date"
+		if b.Clouded() {
+			say += ", clouded"
+		}
+		if b.Expired(k.Today) {
+			say += ", past its date since " + k.At(b.Body.ExpiresAt)
 		}
 		choice := record.Choice{Value: b.Body.ID, Words: say}
 		if op != nil && slices.Contains(op.Substances, b.Body.Substance) {

@@ -171,7 +171,11 @@ func strengthText(b *record.ShelfBottle) string {
 	case r != nil && b.Body.Unit == "parts":
 		return "1 part in " + number(r.Best)
 	}
-	return rangeText(r, b.Body.Unit)
+	clouded := ""
+	if b.Clouded() {
+		clouded = "left, clouded: use it clear from above"
+	}
+	return joined(", ", rangeText(r, b.Body.Unit), clouded)
 }
 
 func amountText(b record.Bottle) string {

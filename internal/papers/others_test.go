@@ -155,6 +155,28 @@ func TestLabelsOfAbsurdBottles(t *testing.T) {
 	)
 }
 
+// The label of lime that hard water has clouded gives what is left, and says so.
+func TestLabelOfACloudedBottle(t *testing.T) {
+	j := newJournal(t, record.StudioID)
+	b := record.Bottle{
+		ID: j.newID(), Name: "lime water 0.25 g/L, clouded", Substance: "calcium hydroxide", Form: "solution", Unit: "g/L",
+		Strength: &record.Range{Low: 0.21, Best: 0.25, High: 0.27}, Poured: &record.Range{Low: 0.37, Best: 0.4, High: 0.43},
+		VolumeMl: 1500, MadeAt: evening,
+	}
+	j.add(b)
+	pdf, err := Labels(record.FoldStudio(j.entries), []string{b.ID}, Options{})
+	must(t, pdf, err)
+	says(t, pdf, "0.25 g/L (0.21 to 0.27), left, clouded")
+	j.add(record.BottleChecked{
+		Bottle: b.ID, Strength: &record.Range{Low: 0.29, Best: 0.3, High: 0.31}, How: "titrated", At: evening,
+	})
+	pdf, err = Labels(record.FoldStudio(j.entries), []string{b.ID}, Options{})
+	must(t, pdf, err)
+	if got := wordsOf(t, pdf); strings.Contains(got, "left, clouded") {
+		t.Errorf("titrated since, the label says %q", got)
+	}
+}
+
 func TestInvoiceHoldsWhatItMust(t *testing.T) {
 	st, _, _ := testStudio(t)
 	c := richCase(t)

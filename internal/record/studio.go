@@ -86,7 +86,10 @@ type Bottle struct {
 	Substance string     `json:"substance" say:"the substance"`
 	Form      BottleForm `json:"form" say:"what it is"`
 	// Strength with its 10 to 90 % range, in Unit.
-	Strength  *Range    `json:"strength,omitempty" say:"the strength" in:"0..2000"`
+	Strength *Range `json:"strength,omitempty" say:"the strength" in:"0..2000"`
+	// Poured is the strength as poured, of what has clouded: Strength is what is
+	// left of it in solution.
+	Poured    *Range    `json:"poured_strength,omitempty" say:"the strength as poured" in:"0..2000"`
 	Unit      string    `json:"unit" say:"the unit of the strength" as:"raw"`
 	VolumeMl  float64   `json:"volume_ml,omitempty" say:"the volume" in:"0..200000 mL"`
 	MassG     float64   `json:"mass_g,omitempty" say:"the mass" in:"0..200000 g"`
@@ -329,7 +332,13 @@ func (b *ShelfBottle) Expired(t time.Time) bool {
 	return !b.Body.ExpiresAt.IsZero() && t.After(b.Body.ExpiresAt)
 }
 
-// Now is the strength that counts: the latest measured, else as made.
+// Clouded says that what was poured has fallen out in part, and that the strength
+// is computed from what is left.
+func (b *ShelfBottle) Clouded() bool {
+	return b.Body.Poured != nil && b.StrengthNow() == b.Body.Strength
+}
+
+// StrengthNow is the strength that counts: the latest measured, else as made.
 func (b *ShelfBottle) StrengthNow() *Range {
 	for _, c := range slices.Backward(b.Checks) {
 		if c.Body.Strength != nil {

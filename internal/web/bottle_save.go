@@ -140,7 +140,11 @@ func (s *Server) readBottle(f *Form, b *record.Bottle) {
 	if m := f.Line("maker"); m != "" {
 		b.Maker = m
 	}
+	was := b.Strength
 	b.Strength = readRange(f, "strength", "the strength")
+	if was != nil && (b.Strength == nil || *b.Strength != *was) {
+		b.Poured, b.RestsOn = nil, "" // what the recipe rested on says nothing of another strength
+	}
 	if b.Strength == nil && (b.Form == record.FormSolid || b.Form == "solvent") {
 		b.Unit = "pure" // as supplied: no unit to choose
 	}

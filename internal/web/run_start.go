@@ -52,7 +52,7 @@ func (s *Server) runNew(w http.ResponseWriter, r *http.Request, c *record.Case) 
 		}
 	}
 	p.Operations = operationChoices()
-	p.Bottles = account.ShelfFor(st, p.Op, s.now())
+	p.Bottles = account.ShelfFor(st, p.Op, s.words())
 	for _, x := range st.Waters {
 		p.Waters = append(p.Waters, record.Choice{Value: x.Name, Words: x.Name})
 	}

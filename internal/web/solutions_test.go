@@ -211,9 +211,13 @@ func TestCloudedLimeIsKeptAsWhatIsLeft(t *testing.T) {
 		t.Fatalf("status %d: %s", w.Code, see(t, w).text("main"))
 	}
 	b := studioOf(t, s).Bottles[1].Body
-	if math.Abs(b.Strength.Best-left) > 0.01 || !strings.HasPrefix(b.Name, "lime water 0.2") ||
+	if math.Abs(b.Strength.Best-left) > 0.01 || !strings.HasPrefix(b.Name, "lime water 0.2") || !strings.HasSuffix(b.Name, "clouded") ||
+		b.Poured == nil || math.Abs(b.Poured.Best-0.4) > 0.01 ||
 		!strings.Contains(strings.Join(b.Warnings, " "), "Clouded") {
 		t.Errorf("the bottle is %q of %+v, %q", b.Name, b.Strength, b.Warnings)
+	}
+	if got, _ := get(t, s, bottlePath(b.ID)); !containsAll(got.text(".facts"), "left once it has clouded", "poured as 0.") {
+		t.Errorf("the page of the bottle says %q", got.text(".facts"))
 	}
 	if got := p.text("#stronger"); !strings.Contains(got, "For 0.4 g/L left with this water pour") {
 		t.Errorf("it offers %q", got)
