@@ -169,18 +169,16 @@ func sortOf(whole, t reflect.Type, choices []Choice) Sort {
 // kind across them. It returns Invalid errors, joined when there are several.
 func Validate(b Body) error {
 	var k check
-	k.fields(tables[reflect.TypeOf(b)], reflect.ValueOf(b), currencyOf(b))
+	v := reflect.Indirect(reflect.ValueOf(b))
+	currency := ""
+	if c := v.FieldByName("Currency"); c.IsValid() {
+		currency = c.String()
+	}
+	k.fields(tables[v.Type()], v, currency)
 	if r, ok := b.(interface{ rules(*check) }); ok {
 		r.rules(&k)
 	}
 	return k.err()
-}
-
-func currencyOf(b Body) string {
-	if c := reflect.ValueOf(b).FieldByName("Currency"); c.IsValid() {
-		return c.String()
-	}
-	return ""
 }
 
 func (k *check) fields(table []Field, v reflect.Value, currency string) {
