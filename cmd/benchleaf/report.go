@@ -13,7 +13,6 @@ import (
 	"benchleaf/internal/pictures"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/internal/treatment"
 )
 
 // reportCmd writes the treatment report of a case.
@@ -66,7 +65,7 @@ func (c *reportCmd) Run(g *globals) error {
 func paperOptions(g *globals, s *store.Store, c *record.Case) (o papers.Options, done func()) {
 	m := pictures.New(s)
 	prints := m.Prints(g.Context, c)
-	return papers.Options{Pictures: prints, Compared: prints, Operation: treatment.Name}, m.Close
+	return papers.Options{Pictures: prints, Compared: prints}, m.Close
 }
 
 // existingStore opens the data folder to read it, also while a bench has it,

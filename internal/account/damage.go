@@ -1,6 +1,7 @@
 package account
 
 import (
+	"fmt"
 	"strings"
 
 	"benchleaf/condition"
@@ -66,6 +67,34 @@ func Extent(d *record.Damage) string {
 		count = en.Plural(*d.Count, "spot or piece", "spots or pieces")
 	}
 	return words.Joined(", ", size, maybe(d.AreaMm2, "mm²"), count)
+}
+
+// AreaNumber is what was measured of an outlined area, empty where nothing was.
+type AreaNumber struct {
+	Size string
+	// Around is how far it stands out from the paper round it, ΔE00.
+	Around string
+	Change string
+}
+
+// AreaNumbers writes what was measured of an area, as it was recorded.
+func AreaNumbers(a *record.Area) AreaNumber {
+	x := AreaNumber{Size: AreaSize(&a.Body), Change: "not measured"}
+	if a.Body.StandsOutDE00 != nil {
+		x.Around = fmt.Sprintf("%.1f", *a.Body.StandsOutDE00)
+	}
+	if a.Compared != nil {
+		x.Compare(&a.Compared.Body)
+	}
+	return x
+}
+
+// Compare puts in what a comparison says of the area.
+func (x *AreaNumber) Compare(b *record.AreaCompared) {
+	x.Change = DE00(b.DE00Trend, b.DE00Uncertainty)
+	if b.StoodOutDE00 != nil && b.StandsOutDE00 != nil {
+		x.Around = fmt.Sprintf("%.1f, after %.1f", *b.StoodOutDE00, *b.StandsOutDE00)
+	}
 }
 
 // AreaSize writes the size of an outlined area.

@@ -1,6 +1,7 @@
 package account
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -31,13 +32,19 @@ func UnitOf(quantity string) string {
 	return ""
 }
 
-// Value writes what was read, with its stated uncertainty and its unit.
+// Value writes what was read, with its stated uncertainty and its unit. No digit
+// that was read is rounded away, and the value has at least the decimals of its
+// uncertainty: 12.0 ± 0.1.
 func Value(b *record.Reading) string {
-	return en.Figure(words.Figure{Value: b.Value, Unit: UnitOf(b.Quantity), Uncertainty: b.Uncertainty})
+	v := strings.Replace(strconv.FormatFloat(b.Value, 'f', decimals(b), 64), "-", "−", 1)
+	if b.Uncertainty != nil {
+		v += " ± " + strconv.FormatFloat(*b.Uncertainty, 'f', -1, 64)
+	}
+	return words.Joined(words.NBSP, v, UnitOf(b.Quantity))
 }
 
 // DE00 writes a colour difference whose record keeps one standard deviation.
-func DE00(v, sd float64) string { return en.PlusMinus(v, 2*sd, "ΔE00") }
+func DE00(v, sd float64) string { return fmt.Sprintf("%.1f ± %.1f", v, 2*sd) + words.NBSP + "ΔE00" }
 
 // twice makes of one standard deviation what ± means.
 func twice(sd *float64) *float64 {

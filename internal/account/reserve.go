@@ -74,7 +74,7 @@ func (x *Left) fill(c *record.Case) {
 		}
 		x.Facts = append(x.Facts, Fact{
 			Code: ReserveLeft, Name: "Alkaline reserve", Basis: Measured, RestsOn: b.Place.String() + ", " + b.Method,
-			Figure: &words.Figure{Value: b.Value, Unit: UnitOf(b.Quantity), Uncertainty: b.Uncertainty},
+			Text: Value(b),
 		})
 	}
 }
@@ -84,7 +84,7 @@ func (x *Left) BasisWords(f Fact) string {
 	switch {
 	case f.Basis == Measured:
 		return "measured"
-	case f.Figure == nil:
+	case f.Figure == nil: // neither
 		return ""
 	case slices.ContainsFunc(x.Facts, func(o Fact) bool { return o.Code == f.Code && o.Basis == Measured }):
 		return "computed"

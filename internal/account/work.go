@@ -104,7 +104,6 @@ const (
 	FewerBaths  Code = "fewer-baths"
 	Passed      Code = "gate-passed"
 	Stopped     Code = "stopped"
-	NotReadDry  Code = "not-read-again"
 	NotFinished Code = "not-finished"
 )
 
@@ -118,6 +117,17 @@ type Departure struct {
 	Reason string
 	By     string
 	RunID  string
+}
+
+// Why is the reason, or that none was given.
+func (d *Departure) Why() string {
+	switch {
+	case d.Reason != "":
+		return d.Reason
+	case d.Code == NotFinished:
+		return ""
+	}
+	return "no reason given"
 }
 
 // apart is by what share a time or a strength must differ from its plan to be
@@ -155,6 +165,9 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 			extra = append(extra, n)
 		}
 	}
+	if len(extra) == len(sheetsOf(c, b.Sheets)) {
+		extra = b.Sheets
+	}
 	switch {
 	case len(extra) > 0 && option != nil:
 		add(NotAgreed, extra, "not in the agreed plan", b.Departure, r.By)
@@ -166,16 +179,15 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 	}
 	for i, e := range r.Ends {
 		sheets := EndedSheets(c, r, i)
-		if e.Body.Outcome != "done" {
-			add(Stopped, sheets, record.Words(e.Body.Outcome), e.Body.Reason, e.By)
+		took, planned := e.Body.At.Sub(b.At), ""
+		if b.PlannedMin > 0 {
+			planned = " of " + en.Quantity(b.PlannedMin, "min")
 		}
-		took := e.Body.At.Sub(b.At)
-		if code, word := compare(took.Minutes(), b.PlannedMin, Shorter, Longer); word != "" && b.PlannedMin > 0 {
-			why := ""
-			if e.Body.Outcome == "done" {
-				why = words.Joined("; ", e.Body.Reason, words.After("ended by: ", e.Body.EndPoint))
-			}
-			add(code, sheets, word+" than planned: "+en.Lasted(took)+" of "+en.Quantity(b.PlannedMin, "min"), why, e.By)
+		if e.Body.Outcome != record.RunDone {
+			add(Stopped, sheets, record.Words(e.Body.Outcome)+", after "+en.Lasted(took)+planned, e.Body.Reason, e.By)
+		} else if code := compare(took.Minutes(), b.PlannedMin, Shorter, Longer); code != "" && planned != "" {
+			why := words.Joined("; ", e.Body.Reason, words.After("ended by: ", e.Body.EndPoint))
+			add(code, sheets, string(code)+" than planned: "+en.Lasted(took)+planned, why, e.By)
 		}
 	}
 	if b.Bath == nil || b.Bath.StrengthGL == nil || len(sheetsOf(c, b.Sheets)) == 0 {
@@ -185,7 +197,7 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 	if p == nil || p.Seq > r.Seq || p.Body.StrengthGL == nil || p.Body.Substance != b.Bath.Substance {
 		return list
 	}
-	if code, _ := compare(b.Bath.StrengthGL.Best, p.Body.StrengthGL.Best, Weaker, Stronger); code != "" {
+	if code := compare(b.Bath.StrengthGL.Best, p.Body.StrengthGL.Best, Weaker, Stronger); code != "" {
 		add(code, b.Sheets, fmt.Sprintf("%s than chosen: %s for %s", code, en.Range(*b.Bath.StrengthGL, "g/L"),
 			en.Range(*p.Body.StrengthGL, "g/L")), "", r.By)
 	}
@@ -193,14 +205,14 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 }
 
 // compare says whether a value is apart from its plan.
-func compare(v, plan float64, less, more Code) (Code, string) {
+func compare(v, plan float64, less, more Code) Code {
 	switch {
 	case v < plan*(1-apart):
-		return less, string(less)
+		return less
 	case v > plan*(1+apart):
-		return more, string(more)
+		return more
 	}
-	return "", ""
+	return ""
 }
 
 // fewerBaths lists chosen baths that were begun and of which fewer were done

@@ -108,7 +108,7 @@ func (m *maker) adoptedAnnex() {
 			),
 			txt(
 				joined("\n", record.SheetNames(b.Sheets), prefixed("now replaced for ", m.replaced(x))),
-			), txt(b.Reason), txt(joined(", ", m.k.short(x.Time), x.By)),
+			), txt(b.Reason), txt(joined(", ", m.k.ShortDay(x.Time), x.By)),
 		})
 	}
 	m.table(

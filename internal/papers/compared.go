@@ -179,13 +179,13 @@ func paperChanged(b *record.FaceCompared) string {
 	if b.PaperDE00 == nil || b.PaperDE00Uncertainty == nil {
 		return "Hardly any bare paper is seen in both photographs, so the colour of the paper could not be compared."
 	}
-	value := plusMinus(*b.PaperDE00, *b.PaperDE00Uncertainty)
+	value := account.DE00(*b.PaperDE00, *b.PaperDE00Uncertainty)
 	if *b.PaperDE00 < 2**b.PaperDE00Uncertainty {
-		return "No change of the bare paper was measured: " + value + " ΔE00 is within what two such photographs of " +
+		return "No change of the bare paper was measured: " + value + " is within what two such photographs of " +
 			"one sheet may differ by."
 	}
 	return fmt.Sprintf(
-		"The bare paper is %s and %s than before: %s ΔE00.",
+		"The bare paper is %s and %s than before: %s.",
 		moreOrLess(
 			b.PaperAfterLab[0]-b.PaperBeforeLab[0],
 			"lighter",
@@ -210,9 +210,6 @@ func evened(b *record.FaceCompared) string {
 		b.DE00Trend,
 	)
 }
-
-// plusMinus writes a value with its standard uncertainty, both to a tenth.
-func plusMinus(v, u float64) string { return fmt.Sprintf("%.1f%s±%s%.1f", v, nbsp, nbsp, u) }
 
 // greek writes ΔE00 as papers do.
 func greek(s string) string {
@@ -327,7 +324,7 @@ func (m *maker) comparedFigure(
 func (m *maker) photoWords(p record.Stamped[record.Photo]) string {
 	taken := ""
 	if !p.Body.Taken.IsZero() {
-		taken = m.k.day(p.Body.Taken)
+		taken = m.k.Day(p.Body.Taken)
 	}
 	return joined(
 		" · ",
@@ -400,62 +397,21 @@ func (m *maker) warningsOf(x *record.Stamped[record.FaceCompared], p *ComparedPi
 
 // areaTable lists areas with their numbers.
 func (m *maker) areaTable(areas []comparedArea) {
-	if len(areas) == 0 {
-		return
-	}
-	lettered := slices.ContainsFunc(areas, func(a comparedArea) bool { return a.label != "" })
-	var rows [][]cell
-	for _, a := range areas {
-		size := ""
-		switch {
-		case a.Body.AreaMm2 != nil && a.Body.AreaUncertaintyMm2 != nil:
-			size = twoFiguresOf(*a.Body.AreaMm2, *a.Body.AreaUncertaintyMm2) + nbsp + "mm²"
-		case a.Body.AreaMm2 != nil:
-			size = fmt.Sprintf("%.0f%smm²", *a.Body.AreaMm2, nbsp)
-		case a.Body.FacePercent != nil:
-			size = number(*a.Body.FacePercent) + nbsp + "% of the face"
-		}
-		around, change := "", "not measured"
-		if a.Body.StandsOutDE00 != nil {
-			around = fmt.Sprintf("%.1f", *a.Body.StandsOutDE00)
-		}
-		if x := a.Compared; x != nil {
-			change = plusMinus(x.Body.DE00Trend, x.Body.DE00Uncertainty)
-			if x.Body.StoodOutDE00 != nil && x.Body.StandsOutDE00 != nil {
-				around = fmt.Sprintf("%.1f, after %.1f", *x.Body.StoodOutDE00, *x.Body.StandsOutDE00)
-			}
-		}
-		row := []cell{
-			txt(joined(", ", record.WordsOf(record.AreaLooks, a.Body.Look), a.Body.Name)),
-			txt(record.WordsOf(record.AreaSources, a.Body.FoundBy)),
-			txt(size),
-			txt(around),
-			txt(change),
-			txt(a.By),
-		}
-		if lettered {
-			row = append([]cell{{{a.label, fineBold}}}, row...)
-		} else {
-			row = append([]cell{txt(a.Body.Place.String())}, row...)
-		}
-		rows = append(rows, row)
-	}
 	first := "Place"
-	if lettered {
+	if slices.ContainsFunc(areas, func(a comparedArea) bool { return a.label != "" }) {
 		first = "Area"
 	}
-	m.table(
-		[]column{
-			{head: first},
-			{head: "Looks like"},
-			{head: "Outline"},
-			{head: "Size", align: right},
-			{head: "Against paper round it, ΔE00", align: right},
-			{head: "Changed by, ΔE00", align: right},
-			{head: "By"},
-		},
-		rows,
-	)
+	g := grid(first + "|Looks like|Outline|>Size|>Against paper round it, ΔE00|>Changed by|By")
+	for _, a := range areas {
+		at := any(a.Body.Place.String())
+		if first == "Area" {
+			at = strong(a.label)
+		}
+		x := account.AreaNumbers(a.Area)
+		g.row(at, joined(", ", record.Words(a.Body.Look), a.Body.Name), record.Words(a.Body.FoundBy), x.Size, x.Around,
+			x.Change, a.By)
+	}
+	m.grid("", g)
 }
 
 // areasElsewhere lists the areas on photographs of faces that were not compared,
@@ -477,19 +433,8 @@ func (m *maker) areasElsewhere() {
 		m.sub("Areas outlined on photographs")
 		m.areaTable(left)
 	}
-	m.wide(
-		span{
-			"ΔE00 is the CIEDE2000 colour difference. The change of an area is with the slow trend of the light " +
-				"taken out. A value after ± is one standard deviation. The name says what an area looks like, not " +
-				"what it is from.",
-			fineMuted,
-		},
-	)
-}
-
-// twoFiguresOf writes a value and its uncertainty.
-func twoFiguresOf(v, u float64) string {
-	return fmt.Sprintf("%.0f%s±%s%s", v, nbsp, nbsp, twoFigures(u))
+	m.sayUncertainty("ΔE00 is the CIEDE2000 colour difference. The change of an area is with the slow trend of the " +
+		"light taken out. The name says what an area looks like, not what it is from.")
 }
 
 // comparisonsAnnex sets what the numbers of each comparison rest on.
@@ -512,19 +457,13 @@ func (m *maker) comparedFacts(x *record.Stamped[record.FaceCompared]) {
 	}
 	paper := "hardly any bare paper is seen in both"
 	if b.PaperDE00 != nil && b.PaperDE00Uncertainty != nil {
-		paper = plusMinus(
-			*b.PaperDE00,
-			*b.PaperDE00Uncertainty,
-		) + " ΔE00 (one standard deviation); from L* a* b* " + lab(
-			b.PaperBeforeLab,
-		) + " to " + lab(
-			b.PaperAfterLab,
-		) + " (CIELAB under D50)"
+		paper = account.DE00(*b.PaperDE00, *b.PaperDE00Uncertainty) + "; from L* a* b* " + lab(b.PaperBeforeLab) +
+			" to " + lab(b.PaperAfterLab) + " (CIELAB under D50)"
 	}
 	m.sub("Compared: " + b.Place.String())
 	m.facts(
 		say("Photographs", "before "+m.which(b.Before)+"; after "+m.which(b.After)),
-		say("Alignment", "aligned; places with print would rather lie "+left+" elsewhere (median)"),
+		say("Alignment", "aligned; residual misalignment "+left+" (median)"),
 		say(
 			"Compared",
 			quantity(b.ComparedPercent, "%")+" of the face, seen in both photographs and overexposed in neither",
@@ -541,7 +480,7 @@ func (m *maker) comparedFacts(x *record.Stamped[record.FaceCompared]) {
 		),
 		say("Colour", b.Colour),
 		say("Warnings", greek(strings.Join(slices.Compact(slices.Clone(b.Warnings)), "\n"))),
-		say("Recorded", joined(", ", m.k.moment(x.Time), m.person(x.By), "method "+b.Method)),
+		say("Recorded", joined(", ", m.k.Moment(x.Time), m.person(x.By), "method "+b.Method)),
 	)
 }
 
@@ -602,7 +541,7 @@ func (m *maker) colours() {
 			txt(joined("\n", by, from, prefixed("values: ", b.ChartSource))), txt(joined("\n", b.Fit, patches)),
 			txt(
 				fmt.Sprintf("%.1f, 95 %% within %.1f\n%s", b.ErrorDE00, b.ErrorHighDE00, basis),
-			), txt(joined(", ", m.k.short(x.Time), x.By)),
+			), txt(joined(", ", m.k.ShortDay(x.Time), x.By)),
 		})
 	}
 	m.sub("Colour of the photographs")

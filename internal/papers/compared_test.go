@@ -72,8 +72,8 @@ func TestAComparisonWithoutItsPicturesKeepsItsNumbers(t *testing.T) {
 			pdf := report(t, c, Options{Pictures: drawn{t}, Compared: x.compared})
 			sound(t, pdf)
 			got := wordsOf(t, pdf)
-			for _, want := range []string{x.says, "3.1 ± 0.8 ΔE00", "are gone or much paler", "1520 ± 31 mm² 5.8, " +
-				"after 1.4 5.2 ± 0.4"} {
+			for _, want := range []string{x.says, "3.1 ± 1.6 ΔE00", "are gone or much paler", "1520 ± 60 mm² 5.8, " +
+				"after 1.4 5.2 ± 0.8 ΔE00"} {
 				if !strings.Contains(got, want) {
 					t.Errorf("the report does not say %q", want)
 				}
@@ -287,9 +287,9 @@ func TestPaperChanged(t *testing.T) {
 		b    record.FaceCompared
 		want string
 	}{
-		{"lighter", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.7), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{81, 2, 16}}, "The bare paper is 3.0 lighter and 4.0 less yellow than before: 3.1\u00a0±\u00a00.7 ΔE00."},
-		{"darker", record.FaceCompared{PaperDE00: f(2), PaperDE00Uncertainty: f(1), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{77.5, 2, 22}}, "The bare paper is 0.5 darker and 2.0 yellower than before: 2.0\u00a0±\u00a01.0 ΔE00."},
-		{"within the uncertainty", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(1.6)}, "No change of the bare paper was measured: 3.1\u00a0±\u00a01.6 ΔE00 is within what two such photographs of one sheet may differ by."},
+		{"lighter", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(0.7), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{81, 2, 16}}, "The bare paper is 3.0 lighter and 4.0 less yellow than before: 3.1 ± 1.4\u00a0ΔE00."},
+		{"darker", record.FaceCompared{PaperDE00: f(2), PaperDE00Uncertainty: f(1), PaperBeforeLab: [3]float64{78, 2, 20}, PaperAfterLab: [3]float64{77.5, 2, 22}}, "The bare paper is 0.5 darker and 2.0 yellower than before: 2.0 ± 2.0\u00a0ΔE00."},
+		{"within the uncertainty", record.FaceCompared{PaperDE00: f(3.1), PaperDE00Uncertainty: f(1.6)}, "No change of the bare paper was measured: 3.1 ± 3.2\u00a0ΔE00 is within what two such photographs of one sheet may differ by."},
 		{"no paper", record.FaceCompared{}, "Hardly any bare paper is seen in both photographs, so the colour of " +
 			"the paper could not be compared."},
 	} {

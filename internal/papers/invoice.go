@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
 )
 
@@ -62,10 +63,6 @@ func BillFor(c *record.Case, o Options) (Bill, error) {
 		return Bill{}, fmt.Errorf("case %s has no consented option to bill", c.Number)
 	}
 	p := c.Proposals[consent.Version-1].Body
-	name := o.Operation
-	if name == nil {
-		name = plainSlug
-	}
 	b := Bill{Number: c.Number, Currency: p.Currency, TaxPercent: p.TaxPercent}
 	price := p.Price(*option)
 	left := price.WorkMinor
@@ -80,7 +77,7 @@ func BillFor(c *record.Case, o Options) (Bill, error) {
 		b.Lines = append(
 			b.Lines,
 			BillLine{
-				Text:        upper(name(op.Operation)) + ", " + record.SheetNames(op.Sheets),
+				Text:        upper(treatment.Name(op.Operation)) + ", " + record.SheetNames(op.Sheets),
 				Hours:       op.Hours,
 				AmountMinor: work,
 			},
@@ -123,7 +120,7 @@ func Invoice(c *record.Case, st *record.Studio, b Bill, o Options) ([]byte, erro
 	facts := []fact{
 		say("Invoice", b.Number),
 		say("Case", c.Number),
-		say("Date", m.k.day(m.o.Date)),
+		say("Date", m.k.Day(m.o.Date)),
 		say("To", joined("\n", owner, contact)),
 		say("From", m.studioName()),
 	}
@@ -138,23 +135,17 @@ func Invoice(c *record.Case, st *record.Studio, b Bill, o Options) ([]byte, erro
 	}
 	m.facts(facts...)
 
-	var rows [][]cell
+	g := grid("What|>Hours|>Amount " + b.Currency)
+	g.cols[1].fixed, g.cols[2].fixed = 50, 96
 	for _, l := range b.Lines {
 		hours := ""
 		if l.Hours != 0 {
 			hours = number(l.Hours)
 		}
-		rows = append(rows, []cell{txt(l.Text), txt(hours), txt(amount(l.AmountMinor, b.Currency))})
+		g.row(l.Text, hours, amount(l.AmountMinor, b.Currency))
 	}
 	m.section("Work and materials")
-	m.table(
-		[]column{
-			{head: "What"},
-			{head: "Hours", align: right, fixed: 50},
-			{head: "Amount " + b.Currency, align: right, fixed: 96},
-		},
-		rows,
-	)
+	m.grid("", g)
 	lines := []sumLine{{"Net", b.NetMinor(), false}}
 	if b.TaxPercent > 0 {
 		lines = append(
@@ -171,7 +162,7 @@ func Invoice(c *record.Case, st *record.Studio, b Bill, o Options) ([]byte, erro
 	}
 	m.sums(b.Currency, append(lines, sumLine{"To pay", b.DueMinor(), true}))
 	m.facts(
-		say("Payment", joined(" ", sentence(prefixed("due by ", m.k.day(b.PayBy))), b.PayTo)),
+		say("Payment", joined(" ", sentence(prefixed("due by ", m.k.Day(b.PayBy))), b.PayTo)),
 		say("Tax", b.TaxNote),
 		say("Note", b.Note),
 	)

@@ -111,7 +111,7 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 		span{
 			joined(
 				" · ",
-				made+m.k.day(x.MadeAt)+prefixed(" by ", x.Maker),
+				made+m.k.Day(x.MadeAt)+prefixed(" by ", x.Maker),
 				amountText(x),
 				prefixed("lot ", x.Lot),
 				x.Supplier,
@@ -121,7 +121,7 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 	)
 	expiry := "No date of expiry"
 	if !x.ExpiresAt.IsZero() {
-		expiry = "Use by " + m.k.day(x.ExpiresAt)
+		expiry = "Use by " + m.k.Day(x.ExpiresAt)
 	}
 	head = set(head, span{expiry, labelBold}, span{prefixed(": ", x.ExpiryBasis), labelText})
 	head = append(head, line{lead: 3})

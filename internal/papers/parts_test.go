@@ -340,27 +340,9 @@ func TestNumbersAndMoney(t *testing.T) {
 		{rangeText(&record.Range{Low: 0.37, Best: 0.4, High: 0.43}, "g/L"), "0.40\u00a0g/L (0.37 to 0.43)"}, {rangeText(nil, "g"), ""}, {rangeText(&record.Range{Low: 1, Best: 1, High: 1}, "%"), "1\u00a0%"},
 		{lasted(25 * time.Minute), "25\u00a0min"}, {lasted(46*time.Hour + 40*time.Minute), "46\u00a0h 40\u00a0min"}, {lasted(72 * time.Hour), "3\u00a0days"},
 		{list([]string{"a", "", "b", "c"}), "a, b and c"}, {sentence("all well"), "All well."}, {sentence(""), ""},
-		{asFine("12", "0.1"), "12.0"}, {asFine("4.45", "0.2"), "4.45"}, {asFine("205", "5"), "205"}, {asFine("2e−05", "0.1"), "2e−05"}, {twoFigures(0.32015), "0.32"}, {twoFigures(0), "0"}, {twoFigures(17.4), "17"},
 	} {
 		if x.got != x.want {
 			t.Errorf("%q, want %q", x.got, x.want)
-		}
-	}
-}
-
-// Example of the uncertainty of a difference: root sum of squares, k = 2 (JCGM
-// 100:2008, 5.1.2, for independent quantities). 0.2 and 0.25 give 0.32.
-func TestDifferenceSaysWhenNothingWasMeasured(t *testing.T) {
-	a := record.Reading{Quantity: "surface-ph", Value: 4.6, Uncertainty: f(0.2)}
-	for _, x := range []struct {
-		value float64
-		u     *float64
-		want  string
-	}{
-		{8.3, f(0.25), "+3.70\u00a0±\u00a00.32"}, {4.8, f(0.25), "+0.20\u00a0±\u00a00.32 (no change measured)"}, {4.1, f(0.25), "−0.50\u00a0±\u00a00.32"}, {8.3, nil, "+3.7 (uncertainty not stated)"},
-	} {
-		if got := difference(a, record.Reading{Value: x.value, Uncertainty: x.u}); got != x.want {
-			t.Errorf("from 4.6 to %v: %q, want %q", x.value, got, x.want)
 		}
 	}
 }

@@ -5,7 +5,9 @@ import (
 	"strconv"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
 )
 
 // Proposal sets one version of the proposal of a case: what was found, the
@@ -46,8 +48,8 @@ func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte
 	list := []fact{
 		say("Case", c.Number),
 		say("For", owner),
-		say("Date", m.k.day(m.o.Date)),
-		say("Valid until", m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays))),
+		say("Date", m.k.Day(m.o.Date)),
+		say("Valid until", m.k.Day(m.o.Date.AddDate(0, 0, b.ValidDays))),
 		say("Prepared by", m.person(p.By)),
 		say("Studio", m.studioName()),
 	}
@@ -80,78 +82,48 @@ func Proposal(c *record.Case, st *record.Studio, version int, o Options) ([]byte
 	return m.finish()
 }
 
-// found sums up damages and tests in one table each, short.
+// found sums up damages, tests and readings in one table each, short.
 func (m *maker) found() {
-	var rows [][]cell
-	for i, x := range m.c.Damages {
-		rows = append(
-			rows,
-			[]cell{
-				txt(fmt.Sprint(i + 1)),
-				txt(termOf(x.Body.Term)),
-				txt(placeOf(x.Body)),
-				txt(extent(x.Body)),
-				txt(record.WordsOf(record.Severities, x.Body.Severity)),
-			},
-		)
+	g := grid("No.|Kind|Place|Extent|Severity")
+	for _, d := range account.Damages(m.c) {
+		g.row(fmt.Sprint(d.No), d.Name, d.Place, d.Extent, d.Severity)
 	}
-	if len(rows) > 0 {
-		m.sub("Damage")
-		m.table([]column{{head: "No."}, {head: "Kind"}, {head: "Place"}, {head: "Extent"}, {head: "Severity"}}, rows)
-	}
-	rows = nil
+	m.grid("Damage", g)
+	m.totals()
+	g = grid("Test|Place|Liquid|Result")
 	for i := range m.c.Tests {
 		t := &m.c.Tests[i]
-		rows = append(
-			rows,
-			[]cell{
-				txt(joined(": ", record.WordsOf(record.TestSorts, t.Body.Sort), t.Body.Colour)),
-				txt(t.Body.Place.String()),
-				txt(joined(", ", record.WordsOf(record.TestLiquids, t.Body.Liquid), t.Body.Strength)),
-				txt(record.WordsOf(record.TestResults, t.Result())),
-			},
-		)
+		g.row(joined(": ", record.Words(t.Body.Sort), t.Body.Colour), t.Body.Place.String(),
+			joined(", ", record.Words(t.Body.Liquid), t.Body.Strength), record.Words(t.Result()))
 	}
-	if len(rows) > 0 {
-		m.sub("Tests, with the gravest result of all looks")
-		m.table([]column{{head: "Test"}, {head: "Place"}, {head: "Liquid"}, {head: "Result"}}, rows)
-	}
-	rows = nil
-	for _, x := range m.c.Readings {
-		if x.Body.Stage == record.StageArrival || x.Body.Stage == record.StageBefore {
-			rows = append(
-				rows,
-				[]cell{
-					txt(quantityWords(x.Body.Quantity)),
-					txt(x.Body.Place.String()),
-					txt(readingText(x.Body)),
-					txt(x.Body.Method),
-				},
-			)
+	m.grid("Tests, with the worst result of all readings", g)
+	g = grid("Quantity|Place|>Value|Method, remarks")
+	for i := range m.c.Readings {
+		x := &m.c.Readings[i]
+		if account.BeforeTreatment(x.Body.Stage) {
+			g.row(account.QuantityName(x.Body.Quantity), x.Body.Place.String(), account.Value(&x.Body),
+				joined("\n", append([]string{x.Body.Method}, account.Texts(account.Remarks(m.st, x))...)...))
 		}
 	}
-	if len(rows) > 0 {
-		m.sub("Readings")
-		m.table([]column{{head: "Quantity"}, {head: "Place"}, {head: "Value", align: right}, {head: "Method"}}, rows)
+	m.grid("Readings", g)
+	if len(g.rows) > 0 {
+		m.sayUncertainty("")
 	}
 }
 
 func (m *maker) option(b record.Proposal, o record.Option) {
 	begins := len(m.items)
 	m.section("Option " + o.Name + ": " + o.Title)
-	if len(o.Operations) == 0 {
-		m.none("This option has no operations.")
-	} else {
-		var rows [][]cell
-		for _, p := range o.Operations {
-			materials := ""
-			if p.MaterialsMinor > 0 {
-				materials = amount(p.MaterialsMinor, b.Currency)
-			}
-			rows = append(rows, []cell{{{upper(m.o.Operation(p.Operation)), fineBold}}, txt(record.SheetNames(p.Sheets)), txt(joined("\n", p.Detail, p.Why)), txt(number(p.Hours)), txt(materials)})
+	g := grid("Operation|Sheets|How and why|>Hours|>Materials " + b.Currency)
+	for _, p := range o.Operations {
+		materials := ""
+		if p.MaterialsMinor > 0 {
+			materials = amount(p.MaterialsMinor, b.Currency)
 		}
-		m.table([]column{{head: "Operation"}, {head: "Sheets"}, {head: "How and why"}, {head: "Hours", align: right}, {head: "Materials " + b.Currency, align: right}}, rows)
+		g.row(strong(upper(treatment.Name(p.Operation))), record.SheetNames(p.Sheets), joined("\n", p.Detail, p.Why),
+			number(p.Hours), materials)
 	}
+	m.gridOr(g, "This option has no operations.")
 	m.facts(say("Expected", o.Expect))
 	m.sums(b.Currency, priceLines(b, o))
 	// A short option stands on one page; of a longer one what is expected stands
@@ -213,31 +185,15 @@ func (m *maker) sums(currency string, lines []sumLine) {
 
 func (m *maker) comparePrices(b record.Proposal) {
 	m.section("The options side by side")
-	var rows [][]cell
+	g := grid("Option|What|>Hours|>Total with tax")
 	for _, o := range b.Options {
-		rows = append(
-			rows,
-			[]cell{
-				{{o.Name, fineBold}},
-				txt(o.Title),
-				txt(number(o.Hours())),
-				{{money(b.Price(o).TotalMinor, b.Currency), fineBold}},
-			},
-		)
+		g.row(strong(o.Name), o.Title, number(o.Hours()), strong(money(b.Price(o).TotalMinor, b.Currency)))
 	}
-	m.table(
-		[]column{
-			{head: "Option"},
-			{head: "What"},
-			{head: "Hours", align: right},
-			{head: "Total with tax", align: right},
-		},
-		rows,
-	)
+	m.grid("", g)
 }
 
 func (m *maker) terms(b record.Proposal) {
-	m.section("How it goes on")
+	m.section("Terms")
 	value := ""
 	if w := m.c.Ownership; w != nil && w.ValueMinor > 0 {
 		value = money(w.ValueMinor, w.Currency)
@@ -248,7 +204,7 @@ func (m *maker) terms(b record.Proposal) {
 			fmt.Sprintf(
 				"%s from the date of this paper, to %s.",
 				plural(b.ValidDays, "day", "days"),
-				m.k.day(m.o.Date.AddDate(0, 0, b.ValidDays)),
+				m.k.Day(m.o.Date.AddDate(0, 0, b.ValidDays)),
 			),
 		),
 		say("Agreed value", value),

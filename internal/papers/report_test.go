@@ -60,7 +60,7 @@ var reportFacts = []string{
 	"Consent given to version 2, option B, 2 March 2026, by letter, entered by Karla Muster (KM).", "Given by Žofie Ångström (demo), owner", "“Yes to B.”", "no toning of the mends",
 	"The agreed plan: option B, washing and lime", "three baths soluble acid",
 	// what was done
-	"Washing: sheets 5 and 6 When 6 March 2026, 19:10 to 19:35 (25 min); 20 min were planned By Tomáš Vzor (TV) Aim " +
+	"Washing: sheets 5 and 6 When 6 March 2026, 19:10 to 19:35 (25 min) By Tomáš Vzor (TV) Planned 20 min Aim " +
 		"soluble acid out",
 	"de-ionised water conditioned with lime; 2000 mL; in white tray", "can of de-ionised water, conditioned", "21.5 °C, pH 8.05 by electrode in the bath, conductivity 88 µS/cm, calcium 15.5 mg/L",
 	"case 2026-015, sheet 3", "19:29 bath pH 6.45 ± 0.1, electrode in the bath, TV", "polyester web, spun, 17 g/m², " +
@@ -84,13 +84,13 @@ var reportFacts = []string{
 	"Sheet 5 6 March 2026 19:10 to 19:30, washing in de-ionised water conditioned with lime, TV 19:40 to 20:00, " +
 		"lime bath in calcium hydroxide in water",
 	// pictures compared
-	"The bare paper is 3.1 lighter and 2.0 less yellow than before: 3.1 ± 0.8 ΔE00.", "half of it differs by less " +
+	"The bare paper is 3.1 lighter and 2.0 less yellow than before: 3.1 ± 1.6 ΔE00.", "half of it differs by less " +
 		"than 1.2 ΔE00",
 	"No chart sets the colour of both photographs", "are gone or much paler in the after picture. Outlined on the " +
 		"map as 1 and 2. The after picture is blurred.",
-	"A tide line, tail of page 35 drawn by hand 1520 ± 31 mm² 5.8, after 1.4 5.2 ± 0.4 KM",
+	"A tide line, tail of page 35 drawn by hand 1520 ± 60 mm² 5.8, after 1.4 5.2 ± 0.8 ΔE00 KM",
 	// what that rests on
-	"Alignment aligned; places with print would rather lie 0.07 px, or 0.016 mm elsewhere (median)", "Compared 98.5 % of the face", "3.1 ± 0.8 ΔE00 (one standard deviation); from L* a* b* 80.0, 3.0, 18.0 to 83.1, 2.4, 16.0",
+	"Alignment aligned; residual misalignment 0.07 px, or 0.016 mm (median)", "Compared 98.5 % of the face", "3.1 ± 1.6 ΔE00; from L* a* b* 80.0, 3.0, 18.0 to 83.1, 2.4, 16.0",
 	"median 3.4 ΔE00 as photographed; 1.2 ΔE00 with the slow trend of the light taken out", "Colour as the cameras " +
 		"wrote it", "Recorded 11 March 2026",
 	"After treatment, sheet 2, outer face IMG_0104.jpg 04040404 A colour chart, “Bench chart” read in photograph " +
@@ -110,10 +110,12 @@ var reportFacts = []string{
 	"staple: staple 2, rusted", "014-2 not settled; kept at: drawer 3", "fragment: corner of page 35 sheet 1 not " +
 		"settled; kept at: envelope in the folder",
 	// departures
-	"stopped early: sheet 6 fibres began to lift", "gate passed over: bottle made the evening before, pH still 12.4", "not as agreed the tide line stayed after washing", "abandoned: sheet 2 bubbles in the sheet",
+	"6 Mar 2026, 19:10 Washing, sheet 6 stopped early, after 25 min of 20 min fibres began to lift TV",
+	"Reducing bleach, sheet 2 not in the agreed plan the tide line stayed after washing",
+	"Washing, sheets 1 to 4 agreed, and not done no reason given", "gate passed over: bottle made the evening before, pH still 12.4", "abandoned, after 1 min bubbles in the sheet",
 	// results
 	"pH 7.9 to 8.9, reserve 0.1 to 0.3 % CaCO₃; the tide line fainter, not gone.", "mended holds in handling; KM", "not judged after treatment",
-	"surface pH sheet 5 4.6 ± 0.2 8.30 ± 0.25 +3.70 ± 0.32 flat electrode on a drop, after 3 min",
+	"Surface pH sheet 5 4.6 ± 0.2 8.30 ± 0.25 +3.70 ± 0.32 flat electrode on a drop, after 3 min",
 	"before treatment surface pH sheet 5 4.6 ± 0.2 flat electrode on a drop, after 3 min; meter 2; checked: pH 4 " +
 		"and 7 this evening; 21 °C, RH 48 % KM",
 	"Before: Raking light.", "After, laid on before: Raking light.", "Map of the change: colour difference, ΔE00, " +
@@ -122,7 +124,7 @@ var reportFacts = []string{
 		"damaged: it is cut short.", "During treatment: whole object; normal light; washing; sheet 5 in the bath.",
 	"On arrival: whole object; normal light; as received.",
 	// advice, disclosure, people, record
-	"Keep it dark The paper of sheets 5 and 6 was made alkaline, and its lignin test was positive.", "This warning is dated 11 March 2026", "Next on 11 March 2027.", "about 35 % relative humidity",
+	"Keep it dark The paper of sheets 5 and 6 was made alkaline, and the lignin test of its paper was positive.", "This warning is dated 11 March 2026", "Next on 11 March 2027.", "about 35 % relative humidity",
 	"Up to the date of this report the object was: washed in water; made alkaline; dried and pressed under " +
 		"restraint; mended in 1 place with tissue and adhesive; 1 staple taken out and put back; 1 staple taken " +
 		"out, and not put back up to now.",

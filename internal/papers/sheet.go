@@ -203,6 +203,64 @@ func (s *sheet) table(cols []column, rows [][]cell) {
 	)
 }
 
+// gridded is a table that grows by rows.
+type gridded struct {
+	cols []column
+	rows [][]cell
+}
+
+// grid begins a table with the heads that stand between bars; a head that
+// begins with > is over figures, set to the right.
+func grid(heads string) *gridded {
+	g := &gridded{}
+	for h := range strings.SplitSeq(heads, "|") {
+		c := column{head: h}
+		if after, is := strings.CutPrefix(h, ">"); is {
+			c = column{head: after, align: right}
+		}
+		g.cols = append(g.cols, c)
+	}
+	return g
+}
+
+// strong is the text of a cell that is to be found first.
+type strong string
+
+// row adds a row of texts, strong texts and cells.
+func (g *gridded) row(cells ...any) {
+	row := make([]cell, len(cells))
+	for i, x := range cells {
+		switch x := x.(type) {
+		case string:
+			row[i] = txt(x)
+		case strong:
+			row[i] = cell{{string(x), fineBold}}
+		case cell:
+			row[i] = x
+		}
+	}
+	g.rows = append(g.rows, row)
+}
+
+// grid sets a table with rows under a name, or under none.
+func (s *sheet) grid(name string, g *gridded) {
+	if len(g.rows) == 0 {
+		return
+	}
+	if name != "" {
+		s.sub(name)
+	}
+	s.table(g.cols, g.rows)
+}
+
+// gridOr sets a table, or says in its place what is not recorded.
+func (s *sheet) gridOr(g *gridded, none string) {
+	if len(g.rows) == 0 {
+		s.para(span{none, bodyMuted})
+	}
+	s.grid("", g)
+}
+
 // txt is a cell of plain text.
 func txt(s string) cell {
 	if s == "" {

@@ -1,7 +1,6 @@
 package papers
 
 import (
-	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -26,16 +25,6 @@ var (
 	prefixed = words.After
 )
 
-// asFine writes a value with at least the decimals of its uncertainty: 12.0 ± 0.1.
-func asFine(value, uncertainty string) string {
-	_, want, _ := strings.Cut(uncertainty, ".")
-	whole, have, _ := strings.Cut(value, ".")
-	if len(have) >= len(want) || strings.ContainsAny(value+uncertainty, "e") {
-		return value
-	}
-	return whole + "." + have + strings.Repeat("0", len(want)-len(have))
-}
-
 func maybe(v *float64, unit string) string {
 	if v == nil {
 		return ""
@@ -49,46 +38,6 @@ func rangeText(r *record.Range, unit string) string {
 		return ""
 	}
 	return en.Range(*r, unit)
-}
-
-// clock writes times in the zone of the paper.
-type clock struct{ zone *time.Location }
-
-func (k clock) day(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.In(k.zone).Format("2" + nbsp + "January 2006")
-}
-
-func (k clock) time(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.In(k.zone).Format("15:04")
-}
-
-// short is a day as tables write it.
-func (k clock) short(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.In(k.zone).Format("2" + nbsp + "Jan" + nbsp + "2006")
-}
-
-// shortMoment is a moment as tables write it.
-func (k clock) shortMoment(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return k.short(t) + ", " + k.time(t)
-}
-
-func (k clock) moment(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return k.day(t) + ", " + k.time(t)
 }
 
 // or is t, or the time of the entry when the body gives none.

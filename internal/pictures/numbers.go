@@ -231,7 +231,7 @@ func (n *Numbers) Facts(c *record.Case, of Pair) []account.Fact {
 		return append(list, account.Fact{Name: "Scale", Text: "none", RestsOn: why})
 	}
 	return append(list, account.Fact{Name: "Scale", RestsOn: "from " + scale.RestsOn,
-		Text: fmt.Sprintf("%.3f mm to a pixel ± %.1f %%", scale.MMPerPx, 100*scale.Relative)})
+		Text: fmt.Sprintf("%.3f mm to a pixel ± %.1f %%", scale.MMPerPx, 200*scale.Relative)})
 }
 
 func stops(v float64, above, below string) string {

@@ -9,7 +9,6 @@ import (
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/internal/treatment"
 )
 
 func (s *Server) routesPapers(mux *http.ServeMux) {
@@ -135,7 +134,7 @@ func (s *Server) pdf(
 
 func (s *Server) paperOptions(r *http.Request, c *record.Case) papers.Options {
 	prints := s.pictures.Prints(r.Context(), c)
-	return papers.Options{Zone: s.zone, Pictures: prints, Compared: prints, Operation: treatment.Name}
+	return papers.Options{Zone: s.zone, Pictures: prints, Compared: prints}
 }
 
 // fileName keeps letters, digits and dashes.

@@ -332,23 +332,13 @@ func areaRows(c *record.Case, of pictures.Pair, fresh []record.AreaCompared) []a
 		}
 		row := areaRow{
 			Area: a, Key: b.ID, Label: areaLabel(len(rows)), Look: record.WordsOf(record.AreaLooks, b.Look),
-			Size: account.AreaSize(b),
 		}
-		var change *record.AreaCompared
+		x := account.AreaNumbers(&a)
 		if i := slices.IndexFunc(fresh, func(x record.AreaCompared) bool { return x.Area == b.ID }); i >= 0 {
-			change, row.Fresh = &fresh[i], true
-		} else if a.Compared != nil {
-			change = &a.Compared.Body
+			x.Compare(&fresh[i])
+			row.Fresh = true
 		}
-		if b.StandsOutDE00 != nil {
-			row.Stands = fmt.Sprintf("%.1f", *b.StandsOutDE00)
-		}
-		if change != nil {
-			row.Change = account.DE00(change.DE00Trend, change.DE00Uncertainty)
-			if change.StoodOutDE00 != nil && change.StandsOutDE00 != nil {
-				row.Stands = fmt.Sprintf("%.1f → %.1f", *change.StoodOutDE00, *change.StandsOutDE00)
-			}
-		}
+		row.Size, row.Stands, row.Change = x.Size, x.Around, x.Change
 		rows = append(rows, row)
 	}
 	return rows

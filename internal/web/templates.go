@@ -94,6 +94,7 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"iso":          func(at time.Time) string { return at.UTC().Format("2006-01-02T15:04:05.000Z") },
 		"fig":          fig,
 		"say":          func(f account.Fact) string { return f.Value(words.English) },
+		"read":         func(b record.Reading) string { return account.Value(&b) },
 		"shortday":     func(at time.Time) string { return s.words().ShortDay(at) },
 		"fact":         factOf,
 		"facts":        factsOf,
