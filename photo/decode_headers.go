@@ -1,9 +1,11 @@
 package photo
 
 import (
+	"bufio"
 	"bytes"
 	"compress/zlib"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"io"
 )
@@ -109,8 +111,37 @@ func jpegFrame(r io.Reader, marker byte, n int, info *Info) error {
 	info.memory = pixels * (planes + 4)
 	if marker == 0xc2 { // coefficients of 4 bytes beside the planes
 		info.memory = pixels * max(5*components, planes+4)
+		return checkScans(r, pixels)
 	}
 	return nil
+}
+
+// maxScanPixels bounds the work of a progressive JPEG, whose decoder goes over all
+// of the picture in each scan. Encoders write about ten scans; a small file can
+// hold thousands.
+const maxScanPixels = 2_000_000_000
+
+// checkScans counts the scans of a progressive JPEG. Within a scan 0xff is
+// followed by 0 or a restart marker only.
+func checkScans(r io.Reader, pixels int64) error {
+	in := bufio.NewReaderSize(r, 64<<10)
+	scans, last := int64(0), byte(0)
+	for {
+		b, err := in.ReadByte()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if last == 0xff && b == 0xda {
+			scans++
+		}
+		if last = b; scans*pixels > maxScanPixels && scans > 1 {
+			return refuse(TooLarge, "This progressive JPEG goes over its picture too many times, which takes minutes to "+
+				"read; save it as an ordinary JPEG.")
+		}
+	}
 }
 
 // iccChunks joins the profile that a JPEG carries in pieces (ICC.1:2010 annex

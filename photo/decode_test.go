@@ -476,3 +476,24 @@ func jpeg24MP(t testing.TB) []byte {
 	}
 	return out.Bytes()
 }
+
+// A progressive JPEG is refused by its scans times its pixels before any of it is
+// decoded (markers: ITU-T T.81, annex B).
+func TestManyScansAreRefused(t *testing.T) {
+	for _, x := range []struct {
+		side, scans int
+		fine        bool
+	}{{7600, 10, true}, {7600, 3000, false}, {800, 100, true}} {
+		high, low := byte(x.side>>8), byte(x.side)
+		b := []byte{0xff, 0xd8, 0xff, 0xc2, 0, 17, 8, high, low, high, low, 3, 1, 0x11, 0, 2, 0x11, 0, 3, 0x11, 0}
+		for range x.scans {
+			b = append(b, 0xff, 0xda, 0, 8, 1, 1, 0, 0, 0, 0, 0x55, 0xff, 0)
+		}
+		b = append(b, 0xff, 0xd9)
+		_, err := Inspect(bytes.NewReader(b), Limits{MaxBytes: 1 << 20, MaxPixels: 1 << 30, MaxMemory: 1 << 40})
+		var p *Problem
+		if refused := errors.As(err, &p) && p.Cause == TooLarge; err != nil != !x.fine || refused == x.fine {
+			t.Errorf("%d scans of %d by %d pixels: %v", x.scans, x.side, x.side, err)
+		}
+	}
+}

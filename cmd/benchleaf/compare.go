@@ -269,7 +269,8 @@ func compareAnswerOf(c *photo.Comparison) compareAnswer {
 	al := c.Alignment
 	a := compareAnswer{
 		Verdict: al.Verdict, MappedPoints: [][2]float64{}, Say: al.Say, Notes: append([]string{}, al.Notes...),
-		ComparedFraction: c.ComparedShare, ClippedFraction: c.ClippedShare, BlurPx: [2]float64{c.Before.BlurPx, c.After.BlurPx},
+		ComparedFraction: c.ComparedShare, ClippedFraction: c.ClippedShare,
+		BlurPx:   [2]float64{c.Before.BlurPx, c.After.BlurPx},
 		Warnings: []compareWarning{},
 	}
 	for _, w := range c.Warnings {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"image/png"
@@ -10,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"text/tabwriter"
 
 	"benchleaf/photo"
@@ -54,22 +54,9 @@ func (c *stainsCmd) Run(g *globals) error {
 	if math.IsNaN(c.MMPerPx) {
 		return badUse("--mm-per-px is not a number; it should be a length between 0.0001 and 100 mm")
 	}
-	f, err := g.input(c.Photo)
+	m, _, err := readPhoto(g, c.Photo, new(sync.Mutex))
 	if err != nil {
 		return err
-	}
-	defer f.Close()
-	file, ok := f.(io.ReadSeeker)
-	if !ok || c.Photo == "-" {
-		b, err := io.ReadAll(io.LimitReader(f, photo.DefaultLimits.MaxBytes+1)) // one more is refused
-		if err != nil {
-			return fmt.Errorf("%s cannot be read: %w", c.Photo, reason(err))
-		}
-		file = bytes.NewReader(b)
-	}
-	m, _, err := photo.Decode(file, photo.DefaultLimits)
-	if err != nil {
-		return fmt.Errorf("%s: %w", c.Photo, reason(err))
 	}
 	found, err := photo.FindStains(g.Context, m, photo.StainOptions{MMPerPx: c.MMPerPx})
 	if err != nil {
@@ -112,7 +99,8 @@ func (c *stainsCmd) tell(w io.Writer, found *photo.Stains) error {
 	if len(found.Regions) == 0 {
 		fmt.Fprintln(w, "No stain stands out from the paper round it.")
 	} else {
-		fmt.Fprintf(w, "%s on %.2f %% of the face.\n\n", countOf(len(found.Regions), "region"), 100*found.StainedFraction)
+		n := countOf(len(found.Regions), "region")
+		fmt.Fprintf(w, "%s on %.2f %% of the face.\n\n", n, 100*found.StainedFraction)
 		tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 		unit := "area, px"
 		if c.MMPerPx > 0 {
@@ -124,7 +112,9 @@ func (c *stainsCmd) tell(w io.Writer, found *photo.Stains) error {
 			if c.MMPerPx > 0 {
 				area = fmt.Sprintf("%.2f", r.AreaMM2)
 			}
-			fmt.Fprintf(tw, "%s\t%s\t%.1f\t%d\t%d\t%d\t%d\t\n", r.Kind, area, r.MeanDE00, r.BBox.Min.X, r.BBox.Min.Y, r.BBox.Dx(), r.BBox.Dy())
+			b := r.BBox
+			fmt.Fprintf(tw, "%s\t%s\t%.1f\t%d\t%d\t%d\t%d\t\n",
+				r.Kind, area, r.MeanDE00, b.Min.X, b.Min.Y, b.Dx(), b.Dy())
 		}
 		if err := tw.Flush(); err != nil {
 			return err

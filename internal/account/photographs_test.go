@@ -12,7 +12,10 @@ func photographed(list ...string) *record.Case {
 	c := &record.Case{}
 	for i, s := range list {
 		f := strings.Split(s, " ") // stage, sheets, face, light
-		p := record.Photo{Hash: record.Hash{byte(i + 1)}, Stage: record.Stage(f[0]), Light: record.Light(f[3]), Place: record.Place{Face: record.Face(f[2])}}
+		p := record.Photo{
+			Hash: record.Hash{byte(i + 1)}, Stage: record.Stage(f[0]), Light: record.Light(f[3]),
+			Place: record.Place{Face: record.Face(f[2])},
+		}
 		for _, n := range f[1] {
 			if n != '-' {
 				p.Place.Sheets = append(p.Place.Sheets, int(n-'0'))
@@ -48,7 +51,9 @@ func TestPhotoPairs(t *testing.T) {
 			"before 1 outer normal", "arrival 1 outer normal", "before 1 outer normal", "during 1 outer normal",
 			"after 1 outer normal", "during 1 outer normal",
 		}},
-		{"during, where there is none after", "1>2", "1>2", []string{"arrival 2 inner normal", "during 2 inner normal"}},
+		{"during, where there is none after", "1>2", "1>2", []string{
+			"arrival 2 inner normal", "during 2 inner normal",
+		}},
 		{"another face, light or sheet", "1 2 3", "1 3", []string{
 			"before 1 outer normal", "before 1 outer raking", "before 2 outer normal", "after 1 inner normal",
 			"after 2 outer raking", "after 12 outer normal",

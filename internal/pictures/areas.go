@@ -195,11 +195,12 @@ func (r *Region) Change(area string) *record.AreaCompared {
 	if ch == nil {
 		return nil
 	}
-	d := less(ch.AfterFlat, ch.Before)
+	d := kept(less(ch.AfterFlat, ch.Before))
 	b := &record.AreaCompared{
 		Area: area, Before: r.of.Before, After: r.of.After, Method: compareMethod,
-		DE00: Hundredths(ch.MeanDE00), DE00Trend: Hundredths(ch.MeanDE00Flat), DE00Uncertainty: Hundredths(ch.MeanDE00SD),
-		DL: d[0], DA: d[1], DB: d[2], BeforeLab: threeOf(ch.Before), AfterLab: threeOf(ch.After),
+		DE00: Hundredths(ch.MeanDE00), DE00Trend: Hundredths(ch.MeanDE00Flat),
+		DE00Uncertainty: Hundredths(ch.MeanDE00SD),
+		DL:              d[0], DA: d[1], DB: d[2], BeforeLab: kept(threeOf(ch.Before)), AfterLab: kept(threeOf(ch.After)),
 	}
 	if r.before != nil && r.after != nil {
 		stood, stands := Hundredths(r.before.MeanDE00), Hundredths(r.after.MeanDE00)
@@ -249,7 +250,8 @@ func (r *Region) Answers() []account.Fact {
 
 func (r *Region) sizeFact() account.Fact {
 	if r.scale == nil {
-		return account.Fact{Name: "Size", Figure: &words.Figure{Value: math.Round(r.px), Unit: "px"}, RestsOn: r.noScale}
+		px := &words.Figure{Value: math.Round(r.px), Unit: "px"}
+		return account.Fact{Name: "Size", Figure: px, RestsOn: r.noScale}
 	}
 	u := 2 * math.Max(r.sd2, 0.01)
 	return account.Fact{Name: "Size", Figure: &words.Figure{Value: r.mm2, Unit: "mm²", Uncertainty: &u},
@@ -271,7 +273,8 @@ func (r *Region) Facts() []account.Fact {
 				RestsOn: "ΔL*, Δa*, Δb* " + signs(less(ch.After, ch.Before)) + ": with all the change of the light"},
 			account.Fact{Name: "Place by place", Text: de(ch.TrendRemoved.Mean) + ", mean",
 				RestsOn: "light evened; as photographed " + de(ch.DE00.Mean)},
-			account.Fact{Name: "Colour before", Text: labWords(threeOf(ch.Before)), RestsOn: "as photographed, under D50"},
+			account.Fact{Name: "Colour before", Text: labWords(threeOf(ch.Before)),
+				RestsOn: "as photographed, under D50"},
 			account.Fact{Name: "Colour after", Text: labWords(threeOf(ch.After)),
 				RestsOn: "as photographed; light evened " + labWords(threeOf(ch.AfterFlat))},
 			account.Fact{Name: "Rests on", RestsOn: rests,

@@ -172,7 +172,8 @@ func (n *Numbers) Body(c *record.Case, of Pair) record.FaceCompared {
 	}
 	if p := n.Paper; p != nil {
 		change, sd := Hundredths(p.DE00), Hundredths(p.SD)
-		b.PaperDE00, b.PaperDE00Uncertainty, b.PaperBeforeLab, b.PaperAfterLab = &change, &sd, p.Before, p.After
+		b.PaperDE00, b.PaperDE00Uncertainty = &change, &sd
+		b.PaperBeforeLab, b.PaperAfterLab = kept(p.Before), kept(p.After)
 	}
 	if scale, _ := n.Scale(c, of); scale != nil {
 		mm := math.Round(1000*n.ResidualPx*scale.MMPerPx) / 1000
@@ -196,8 +197,8 @@ func (n *Numbers) Answers(c *record.Case, of Pair) []account.Fact {
 		left.RestsOn = en.Quantity(math.Round(1000*n.ResidualPx*scale.MMPerPx)/1000, "mm") + ", median"
 	}
 	return append(list, left, account.Fact{
-		Name: "Compared", Figure: &words.Figure{Value: math.Round(100 * n.Share), Unit: "% of the sheet"},
-		RestsOn: en.Quantity(math.Round(100*n.Overlap), "%") + " is in both pictures",
+		Name: "Compared", Figure: &words.Figure{Value: math.Round(100 * n.Share), Unit: "%"},
+		RestsOn: "of the sheet; " + en.Quantity(math.Round(100*n.Overlap), "%") + " is in both pictures",
 	})
 }
 
@@ -244,8 +245,11 @@ func stops(v float64, above, below string) string {
 func tenths(v float64) float64     { return math.Round(10*v) / 10 }
 func Hundredths(v float64) float64 { return math.Round(100*v) / 100 }
 
-func threeOf(c colour.Lab) [3]float64 {
-	return [3]float64{Hundredths(c.L), Hundredths(c.A), Hundredths(c.B)}
+func threeOf(c colour.Lab) [3]float64 { return [3]float64{c.L, c.A, c.B} }
+
+// kept rounds to what the record keeps.
+func kept(c [3]float64) [3]float64 {
+	return [3]float64{Hundredths(c[0]), Hundredths(c[1]), Hundredths(c[2])}
 }
 
 // labWords writes L*, a* and b*.

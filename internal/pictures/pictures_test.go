@@ -70,7 +70,10 @@ func TestCellsRound(t *testing.T) {
 	}{
 		{"with a margin", quad, 2, image.Pt(400, 300), image.Rect(43, 23, 157, 102)},
 		{"within the map", quad, 2, image.Pt(150, 90), image.Rect(43, 23, 150, 90)},
-		{"no place of it", photo.Quad{{X: -90, Y: -90}, {X: -50, Y: -90}, {X: -50, Y: -50}, {X: -90, Y: -50}}, 1, image.Pt(40, 30), image.Rect(0, 0, 40, 30)},
+		{
+			"no place of it", photo.Quad{{X: -90, Y: -90}, {X: -50, Y: -90}, {X: -50, Y: -50}, {X: -90, Y: -50}}, 1,
+			image.Pt(40, 30), image.Rect(0, 0, 40, 30),
+		},
 	} {
 		if got := cellsRound(x.quad, x.cell, x.cells); got != x.want {
 			t.Errorf("%s: %v, want %v", x.name, got, x.want)

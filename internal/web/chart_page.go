@@ -95,10 +95,8 @@ func likes(c *record.Case, x *record.Stamped[record.Photo]) (list []record.Choic
 		if set == nil || !set.Body.From.IsZero() || p.Body.Hash == x.Body.Hash {
 			continue
 		}
-		list = append(
-			list,
-			record.Choice{Value: p.Body.Hash.String(), Words: thumbOf(p).Alt + ", by " + account.ColourBy(&set.Body)},
-		)
+		says := thumbOf(c, p).Alt + ", by " + account.ColourBy(&set.Body)
+		list = append(list, record.Choice{Value: p.Body.Hash.String(), Words: says})
 	}
 	return list
 }
@@ -141,7 +139,7 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	p := chartPage{
 		Page:  s.casePage(r, c, "results"),
 		Photo: *x,
-		Name:  thumbOf(x).Alt,
+		Name:  thumbOf(c, x).Alt,
 		Path:  photoPath(c, x.Body.Hash),
 		Ways:  ways,
 		Way:   *way,
@@ -170,8 +168,8 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 		p.Knows = whiteKnows
 	case sameLight:
 		p.Likes = likes(c, x)
-		p.Knows = "Holds while lamps, distance and the camera’s exposure and balance stay as they were: set them by hand. " +
-			"What changed passes into every colour, and nothing here can tell."
+		p.Knows = "Holds while lamps, distance and the camera’s exposure and balance stay as they were: set them by " +
+			"hand. What changed passes into every colour, and nothing here can tell."
 	}
 	p.Radius = float64(x.Body.WidthPx) / 36
 	p.corners()
@@ -245,7 +243,8 @@ func (s *Server) startCorners(
 	way *chartWay,
 ) (q pictures.Corners, said string, sure bool, err error) {
 	if set != nil && wayValue(&set.Body) == way.Value {
-		return set.Body.Corners, "These corners set the colour now; what you save takes their place.", set.Body.Found, nil
+		said = "These corners set the colour now; what you save takes their place."
+		return set.Body.Corners, said, set.Body.Found, nil
 	}
 	w, h := float64(x.Body.WidthPx), float64(x.Body.HeightPx)
 	if way.chart != nil {

@@ -78,7 +78,7 @@ func (s *Server) examination(w http.ResponseWriter, r *http.Request, c *record.C
 	p.Methods = methodsOf(objectQuantities)
 	for i := range c.Photos {
 		if st := c.Photos[i].Body.Stage; st == record.StageArrival || st == record.StageBefore {
-			p.Thumbs = append(p.Thumbs, thumbOf(&c.Photos[i]))
+			p.Thumbs = append(p.Thumbs, thumbOf(c, &c.Photos[i]))
 		}
 	}
 	for _, n := range c.Notes {

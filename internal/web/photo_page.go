@@ -64,7 +64,7 @@ func (s *Server) photoPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil {
 		return err
 	}
-	t := thumbOf(x)
+	t := thumbOf(c, x)
 	p := photoPage{
 		Page:  s.casePage(r, c, "results"),
 		Photo: *x,

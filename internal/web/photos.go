@@ -103,7 +103,7 @@ func groupPhotos(c *record.Case, photos []record.Stamped[record.Photo]) []photoG
 		for _, p := range photos {
 			on := p.Body.Place.Sheets
 			if n < 0 && len(on) == 0 || n >= 0 && slices.Contains(on, n) {
-				t := thumbOf(&p)
+				t := thumbOf(c, &p)
 				t.Href = photoPath(c, p.Body.Hash)
 				if set := c.ColourOf(p.Body.Hash); set != nil {
 					t.Note = strings.TrimPrefix(t.Note+"; colour set by "+account.ColourBy(&set.Body), "; ")
@@ -118,13 +118,13 @@ func groupPhotos(c *record.Case, photos []record.Stamped[record.Photo]) []photoG
 	return groups
 }
 
-func thumbOf(p *record.Stamped[record.Photo]) Thumb {
+func thumbOf(c *record.Case, p *record.Stamped[record.Photo]) Thumb {
 	b := &p.Body
-	name := record.WordsOf(record.Stages, b.Stage)
+	name := account.StageWords(c, p)
 	if b.Place.Face != "" {
 		name += ", " + record.WordsOf(record.Faces, b.Place.Face)
 	}
-	if b.Light != "normal" {
+	if b.Light != record.LightNormal {
 		name += ", " + record.WordsOf(record.Lights, b.Light)
 	}
 	alt := b.Caption

@@ -179,7 +179,7 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 	v.Choose = &Form{Name: "choose"}
 	v.Choose.Set("before", v.Of.Before.String())
 	v.Choose.Set("after", v.Of.After.String())
-	v.ChoicesBefore, v.ChoicesAfter = s.pictureChoices(p.AllBefore), s.pictureChoices(p.AllAfter)
+	v.ChoicesBefore, v.ChoicesAfter = s.pictureChoices(c, p.AllBefore), s.pictureChoices(c, p.AllAfter)
 	v.Read = casePath(c.ID, "area") + "?" + pairQuery(v.Of).Encode()
 	var done *pictures.Numbers
 	if p.After != nil {
@@ -209,11 +209,11 @@ func (s *Server) faceView(r *http.Request, c *record.Case, p *facePair) *faceVie
 	return v
 }
 
-func (s *Server) pictureChoices(list []record.Stamped[record.Photo]) []record.Choice {
+func (s *Server) pictureChoices(c *record.Case, list []record.Stamped[record.Photo]) []record.Choice {
 	k := words.Clock{Language: words.English, Zone: s.zone}
 	var out []record.Choice
 	for _, x := range list {
-		stage := upperFirst(record.WordsOf(record.Stages, x.Body.Stage))
+		stage := upperFirst(account.StageWords(c, &x))
 		says := words.Joined(", ", stage, k.Moment(x.Time), x.Body.Caption)
 		out = append(out, record.Choice{Value: x.Body.Hash.String(), Words: says})
 	}
@@ -364,7 +364,7 @@ func (v *faceView) configure(s *Server, done *pictures.Numbers) {
 	switch {
 	case done.Laid():
 		const name = pictures.LayerAligned
-		says := upperFirst(string(v.After.Body.Stage)) + ", laid on it"
+		says := upperFirst(v.AfterWords) + ", laid on it"
 		cfg.After = &layer{name, says, layerTiles(v.Of, name), cfg.Before.Width, cfg.Before.Height}
 		for _, m := range done.Maps {
 			cfg.Maps = append(cfg.Maps, layer{m.Name, m.Legend.Title, layerTiles(v.Of, m.Name), m.W, m.H})
@@ -375,7 +375,7 @@ func (v *faceView) configure(s *Server, done *pictures.Numbers) {
 			}
 		}
 	case v.After != nil:
-		says := upperFirst(string(v.After.Body.Stage)) + ", not laid on it"
+		says := upperFirst(v.AfterWords) + ", not laid on it"
 		after := s.pictureLayer(v.Of, pictures.LayerAfter, v.Of.After, says)
 		cfg.After = &after
 	}

@@ -23,6 +23,7 @@ func boundedPrint(t *testing.T, p *account.ComparedPictures) {
 	if p == nil {
 		t.Fatal("nothing is kept for papers")
 	}
+	jpegConfig := func(b []byte) (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(b)) }
 	ratio := float64(p.Frame.Dx()) / float64(p.Frame.Dy())
 	total := 0
 	for name, x := range map[string]struct {
@@ -30,8 +31,8 @@ func boundedPrint(t *testing.T, p *account.ComparedPictures) {
 		config func([]byte) (image.Config, error)
 		long   int
 	}{
-		"before": {p.Before, func(b []byte) (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(b)) }, 800},
-		"after":  {p.After, func(b []byte) (image.Config, error) { return jpeg.DecodeConfig(bytes.NewReader(b)) }, 800},
+		"before": {p.Before, jpegConfig, 800},
+		"after":  {p.After, jpegConfig, 800},
 		"map":    {p.Map, func(b []byte) (image.Config, error) { return png.DecodeConfig(bytes.NewReader(b)) }, 600},
 	} {
 		total += len(x.data)

@@ -101,7 +101,8 @@ func write(t testing.TB, s *Server, id record.CaseID, bodies ...record.Body) {
 	} else if !errors.Is(err, store.ErrNotFound) {
 		t.Fatal(err)
 	}
-	if _, err := s.store.Append(t.Context(), record.Draft{Case: id, Expect: expect, By: "KM", Zone: "UTC", Items: items(bodies...)}); err != nil {
+	d := record.Draft{Case: id, Expect: expect, By: "KM", Zone: "UTC", Items: items(bodies...)}
+	if _, err := s.store.Append(t.Context(), d); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -484,7 +485,10 @@ func TestAreasThatCannotBeRead(t *testing.T) {
 			t.Errorf("%.40s: says %q, want %q and nothing to keep", query, got, say)
 		}
 	}
-	for _, q := range []string{"", "?before=x", "?before=" + strings.Repeat("0", 64), "?before=" + of.Before.String() + "&after=" + strings.Repeat("ab", 32)} {
+	for _, q := range []string{
+		"", "?before=x", "?before=" + strings.Repeat("0", 64),
+		"?before=" + of.Before.String() + "&after=" + strings.Repeat("ab", 32),
+	} {
 		if w := answerTo(s, request("GET", casePath(id, "area")+q, nil)); w.Code != http.StatusNotFound {
 			t.Errorf("pictures %q: %d, want 404", q, w.Code)
 		}

@@ -66,7 +66,7 @@ func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) (runP
 	p.Plots = readingPlots(p.Readings, run.Body.At)
 	for i := range c.Photos {
 		if c.Photos[i].Body.Run == run.Body.ID {
-			p.Thumbs = append(p.Thumbs, thumbOf(&c.Photos[i]))
+			p.Thumbs = append(p.Thumbs, thumbOf(c, &c.Photos[i]))
 		}
 	}
 	return p, nil
