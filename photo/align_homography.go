@@ -130,7 +130,8 @@ func fitHomography(from, to []Point, weight []float64) (Homography, bool) {
 		}
 	}
 	for range 3 {
-		var m [8][9]float64
+		var m [8 * 8]float64
+		var s [8]float64
 		for i := range a {
 			x, y, u, v := a[i].X, a[i].Y, b[i].X, b[i].Y
 			k := w[i]
@@ -141,13 +142,13 @@ func fitHomography(from, to []Point, weight []float64) (Homography, bool) {
 			r1 := [9]float64{x, y, 1, 0, 0, 0, -u * x, -u * y, u}
 			r2 := [9]float64{0, 0, 0, x, y, 1, -v * x, -v * y, v}
 			for p := range 8 {
-				for q := p; q < 9; q++ {
-					m[p][q] += k * (r1[p]*r1[q] + r2[p]*r2[q])
+				for q := range 8 {
+					m[8*p+q] += k * (r1[p]*r1[q] + r2[p]*r2[q])
 				}
+				s[p] += k * (r1[p]*r1[8] + r2[p]*r2[8])
 			}
 		}
-		s, ok := solve8(&m)
-		if !ok {
+		if !solveLinear(m[:], s[:], 1e-11) {
 			return Homography{}, false
 		}
 		h = Homography{s[0], s[1], s[2], s[3], s[4], s[5], s[6], s[7], 1}
@@ -193,42 +194,6 @@ func centred(ps []Point, weight []float64) ([]Point, Homography) {
 		out[i] = Point{(p.X - mx) * k, (p.Y - my) * k}
 	}
 	return out, Homography{k, 0, -k * mx, 0, k, -k * my, 0, 0, 1}
-}
-
-// solve8 solves the symmetric system of which m holds the upper half and, in
-// the last column, the right side.
-func solve8(m *[8][9]float64) (x [8]float64, ok bool) {
-	for p := range 8 {
-		for q := range p {
-			m[p][q] = m[q][p]
-		}
-	}
-	for p := range 8 {
-		best := p
-		for q := p + 1; q < 8; q++ {
-			if math.Abs(m[q][p]) > math.Abs(m[best][p]) {
-				best = q
-			}
-		}
-		m[p], m[best] = m[best], m[p]
-		if !(math.Abs(m[p][p]) > 1e-11) {
-			return x, false
-		}
-		for q := p + 1; q < 8; q++ {
-			f := m[q][p] / m[p][p]
-			for r := p; r < 9; r++ {
-				m[q][r] -= f * m[p][r]
-			}
-		}
-	}
-	for p := 7; p >= 0; p-- {
-		sum := m[p][8]
-		for q := p + 1; q < 8; q++ {
-			sum -= m[p][q] * x[q]
-		}
-		x[p] = sum / m[p][p]
-	}
-	return x, true
 }
 
 // pose is a homography with the matches that agree with it.

@@ -4,6 +4,10 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
+
 	"benchleaf/colour"
 )
 
@@ -126,7 +130,7 @@ func (f *Field) fit(seen []sighting, weight []float64, stiffness float64) error 
 // run along the shorter side of the field first, x and y of each together.
 type band struct {
 	n, half int       // unknowns, entries beside the diagonal
-	a       []float64 // row i holds columns i-half to i
+	a       []float64 // row i holds columns i to i+half
 	right   []float64
 	along   bool // the shorter side is x
 }
@@ -151,10 +155,10 @@ func (s *band) place(f *Field, i int) int {
 
 // add adds v at row i and column j, in either order of the two.
 func (s *band) add(i, j int, v float64) {
-	if i < j {
+	if i > j {
 		i, j = j, i
 	}
-	s.a[i*(s.half+1)+s.half+j-i] += v
+	s.a[i*(s.half+1)+j-i] += v
 }
 
 // cellSums is what the sightings in one square add to the equations of the
@@ -285,68 +289,20 @@ func (s *band) addBending(f *Field, stiffness float64) {
 // solve factors the band (Cholesky) and leaves the solution in right. A trace of
 // damping holds what nothing was seen of.
 func (s *band) solve() bool {
-	h := s.half
-	width := h + 1
-	mean := 0.0
+	width, mean := s.half+1, 0.0
 	for i := range s.n {
-		mean += s.a[i*width+h]
+		mean += s.a[i*width] / float64(s.n)
 	}
-	mean /= float64(s.n)
 	if !(mean > 0) || math.IsInf(mean, 0) {
 		return false
 	}
 	for i := range s.n {
-		row := s.a[i*width : (i+1)*width]
-		row[h] += 1e-9 * mean
-		first := max(0, i-h)
-		for j := first; j < i; j++ {
-			from := max(first, j-h)
-			a := row[h+from-i : h+j-i]
-			b := s.a[j*width+h+from-j:][:len(a)]
-			row[h+j-i] = (row[h+j-i] - dotRun(a, b)) / s.a[j*width+h]
-		}
-		d := row[h]
-		for _, v := range row[h+first-i : h] {
-			d -= v * v
-		}
-		if !(d > 0) {
-			return false
-		}
-		row[h] = math.Sqrt(d)
+		s.a[i*width] += 1e-9 * mean
 	}
-	x := s.right
-	for i := range s.n {
-		row := s.a[i*width:]
-		first := max(0, i-h)
-		sum := x[i]
-		for j := first; j < i; j++ {
-			sum -= row[h+j-i] * x[j]
-		}
-		x[i] = sum / row[h]
+	upper := blas64.SymmetricBand{Uplo: blas.Upper, N: s.n, K: s.half, Stride: width, Data: s.a}
+	factor, ok := lapack64.Pbtrf(upper)
+	if ok {
+		lapack64.Pbtrs(factor, blas64.General{Rows: s.n, Cols: 1, Stride: 1, Data: s.right})
 	}
-	for i := s.n - 1; i >= 0; i-- {
-		row := s.a[i*width:]
-		x[i] /= row[h]
-		for j := max(0, i-h); j < i; j++ {
-			x[j] -= row[h+j-i] * x[i]
-		}
-	}
-	return true
-}
-
-// dotRun is the scalar product of two runs of equal length, in four sums that
-// the processor can add side by side.
-func dotRun(a, b []float64) float64 {
-	var s0, s1, s2, s3 float64
-	for len(a) >= 4 && len(b) >= 4 {
-		s0 += a[0] * b[0]
-		s1 += a[1] * b[1]
-		s2 += a[2] * b[2]
-		s3 += a[3] * b[3]
-		a, b = a[4:], b[4:]
-	}
-	for i, v := range a {
-		s0 += v * b[i]
-	}
-	return s0 + s1 + s2 + s3
+	return ok
 }

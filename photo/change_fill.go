@@ -1,20 +1,16 @@
 package photo
 
+import "slices"
+
 // filling fills in what is not known from what is known round it, by a pyramid of
-// means (push and pull, Gortler and others, The lumigraph, 1996), as fillFrom
-// does; three planes at once, and any number of times.
+// means (push and pull, Gortler and others, The lumigraph, 1996); up to three planes
+// at once, and any number of times.
 type filling struct {
 	// weights tell how well each place is known, 0 to 1, at halving sizes.
 	weights []plane
 }
 
-func newFilling(known mask) *filling {
-	fine := newPlane(known.w, known.h)
-	for i, k := range known.v {
-		if k {
-			fine.v[i] = 1
-		}
-	}
+func newFilling(fine plane) *filling {
 	f := &filling{[]plane{fine}}
 	for fine.w > 2 && fine.h > 2 {
 		coarse := newPlane((fine.w+1)/2, (fine.h+1)/2)
@@ -38,24 +34,29 @@ func newFilling(known mask) *filling {
 
 // fill returns p with what is not known filled in.
 func (f *filling) fill(p [3]plane) [3]plane {
-	out := p
-	for c := range out {
-		out[c] = newPlane(p[c].w, p[c].h)
-		copy(out[c].v, p[c].v)
+	for c := range p {
+		p[c].v = slices.Clone(p[c].v)
 	}
-	f.pushPull(0, out)
-	return out
+	f.pushPull(0, p[:])
+	return p
+}
+
+// fillFrom keeps a plane where known and fills the rest.
+func fillFrom(p plane, known mask) plane {
+	p.v = slices.Clone(p.v)
+	newFilling(known.plane()).pushPull(0, []plane{p})
+	return p
 }
 
 // pushPull fills in one level from the next coarser one, worked out from it.
-func (f *filling) pushPull(level int, p [3]plane) {
+func (f *filling) pushPull(level int, p []plane) {
 	w := f.weights[level]
 	if level+1 == len(f.weights) {
 		fillByMean(w, p)
 		return
 	}
 	next := f.weights[level+1]
-	var coarse [3]plane
+	coarse := make([]plane, len(p))
 	for c := range coarse {
 		coarse[c] = newPlane(next.w, next.h)
 	}
@@ -67,15 +68,16 @@ func (f *filling) pushPull(level int, p [3]plane) {
 				for u := 2 * x; u < min(w.w, 2*x+2); u++ {
 					if i := v*w.w + u; w.v[i] > 0 {
 						n += w.v[i]
-						sum[0] += w.v[i] * p[0].v[i]
-						sum[1] += w.v[i] * p[1].v[i]
-						sum[2] += w.v[i] * p[2].v[i]
+						for c := range p {
+							sum[c] += w.v[i] * p[c].v[i]
+						}
 					}
 				}
 			}
 			if n > 0 {
-				i := y*next.w + x
-				coarse[0].v[i], coarse[1].v[i], coarse[2].v[i] = sum[0]/n, sum[1]/n, sum[2]/n
+				for c := range p {
+					coarse[c].v[y*next.w+x] = sum[c] / n
+				}
 			}
 		}
 	}
@@ -100,7 +102,7 @@ func (f *filling) pushPull(level int, p [3]plane) {
 }
 
 // fillByMean fills in the coarsest level.
-func fillByMean(w plane, p [3]plane) {
+func fillByMean(w plane, p []plane) {
 	for c := range p {
 		var sum, n float32
 		for i, k := range w.v {

@@ -265,7 +265,7 @@ func (g *changeGrid) view() {
 	wg.Go(func() { g.viewAfter = g.viewOf(g.after) })
 	wg.Wait()
 	g.paper = g.paperBoth()
-	known := newFilling(g.paper)
+	known := newFilling(g.paper.plane())
 	wg.Go(func() { g.viewBefore.paper = known.fill(g.viewBefore.density) })
 	wg.Go(func() { g.viewAfter.paper = known.fill(g.viewAfter.density) })
 	wg.Wait()

@@ -1,7 +1,5 @@
 package photo
 
-import "math"
-
 // outline goes once round the outer edge of a component, along the sides of its
 // pixels, clockwise as seen; the corners are simplified to within tol pixels.
 func (c *component) outline(width int, tol float64) []Point {
@@ -36,51 +34,5 @@ func (c *component) outline(width int, tol float64) []Point {
 			break
 		}
 	}
-	return simplify(pts, tol)
-}
-
-// simplify thins a closed line so that no corner left out lies further than tol
-// from it (Douglas and Peucker 1973, in two halves).
-func simplify(pts []Point, tol float64) []Point {
-	if len(pts) < 4 {
-		return pts
-	}
-	far, most := 0, 0.0
-	for i, p := range pts {
-		if d := distance(p, pts[0]); d > most {
-			far, most = i, d
-		}
-	}
-	keep := make([]bool, len(pts)+1)
-	keep[0], keep[far] = true, true
-	ring := append(pts[:len(pts):len(pts)], pts[0])
-	var thin func(lo, hi int)
-	thin = func(lo, hi int) {
-		a, b := ring[lo], ring[hi]
-		length := distance(a, b)
-		at, off := -1, tol
-		for i := lo + 1; i < hi; i++ {
-			d := distance(ring[i], a)
-			if length > 0 {
-				d = math.Abs(cross(a, b, ring[i])) / length
-			}
-			if d > off {
-				at, off = i, d
-			}
-		}
-		if at >= 0 {
-			keep[at] = true
-			thin(lo, at)
-			thin(at, hi)
-		}
-	}
-	thin(0, far)
-	thin(far, len(pts))
-	var out []Point
-	for i, p := range pts {
-		if keep[i] {
-			out = append(out, p)
-		}
-	}
-	return out
+	return thinRing(pts, tol)
 }

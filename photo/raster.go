@@ -26,6 +26,17 @@ type mask struct {
 
 func newMask(w, h int) mask { return mask{w, h, make([]bool, w*h)} }
 
+// plane is 1 where the mask is set and 0 elsewhere.
+func (m mask) plane() plane {
+	p := newPlane(m.w, m.h)
+	for i, set := range m.v {
+		if set {
+			p.v[i] = 1
+		}
+	}
+	return p
+}
+
 func (m mask) count() int {
 	n := 0
 	for _, b := range m.v {

@@ -155,66 +155,6 @@ func (v *paperView) beyondGround(i int) (r, g, b float32) {
 	return v.density[0].v[i] - v.ground[0].v[i], v.density[1].v[i] - v.ground[1].v[i], v.density[2].v[i] - v.ground[2].v[i]
 }
 
-// fillFrom keeps a plane where known and fills the rest from a pyramid of means
-// of what is known (push and pull, Gortler and others, The lumigraph, 1996).
-func fillFrom(p plane, known mask) plane {
-	weight := newPlane(p.w, p.h)
-	value := newPlane(p.w, p.h)
-	for i, k := range known.v {
-		if k {
-			weight.v[i], value.v[i] = 1, p.v[i]
-		}
-	}
-	pushPull(value, weight)
-	return value
-}
-
-// pushPull replaces values of weight below one by those of the next coarser
-// level in the share that is missing.
-func pushPull(value, weight plane) {
-	if value.w <= 2 || value.h <= 2 {
-		var sum, n float32
-		for i, w := range weight.v {
-			sum, n = sum+w*value.v[i], n+w
-		}
-		for i, w := range weight.v {
-			if n > 0 {
-				value.v[i] = w*value.v[i] + (1-w)*sum/n
-			}
-		}
-		return
-	}
-	cw, ch := (value.w+1)/2, (value.h+1)/2
-	cv, cwt := newPlane(cw, ch), newPlane(cw, ch)
-	for y := range ch {
-		for x := range cw {
-			var sum, n float32
-			for dy := range 2 {
-				for dx := range 2 {
-					if xx, yy := 2*x+dx, 2*y+dy; xx < value.w && yy < value.h {
-						i := yy*value.w + xx
-						sum, n = sum+weight.v[i]*value.v[i], n+weight.v[i]
-					}
-				}
-			}
-			if n > 0 {
-				cv.v[y*cw+x] = sum / n
-			}
-			// Half of the four must be known before a mean is taken for sure.
-			cwt.v[y*cw+x] = min(1, n)
-		}
-	}
-	pushPull(cv, cwt)
-	for y := range value.h {
-		for x := range value.w {
-			i := y*value.w + x
-			if w := weight.v[i]; w < 1 {
-				value.v[i] = w*value.v[i] + (1-w)*cv.sample(float64(x)/2-0.25, float64(y)/2-0.25)
-			}
-		}
-	}
-}
-
 // sample reads between pixels, linearly; the border repeats.
 func (p plane) sample(x, y float64) float32 {
 	x = math.Min(float64(p.w-1), math.Max(0, x))

@@ -117,52 +117,6 @@ func dot(a, b []float64) float64 {
 	return sum
 }
 
-// leastSquares solves the weighted normal equations by Gaussian elimination
-// with a little damping, so that it always answers.
-func leastSquares(rows [][]float64, weight []float64, n int, value func(i int) float64) []float64 {
-	a := make([][]float64, n)
-	for i := range a {
-		a[i] = make([]float64, n+1)
-		a[i][i] = 1e-9
-	}
-	for k, row := range rows {
-		w := weight[k]
-		for i := range n {
-			for j := range n {
-				a[i][j] += w * row[i] * row[j]
-			}
-			a[i][n] += w * row[i] * value(k)
-		}
-	}
-	for i := range n {
-		p := i
-		for j := i + 1; j < n; j++ {
-			if math.Abs(a[j][i]) > math.Abs(a[p][i]) {
-				p = j
-			}
-		}
-		a[i], a[p] = a[p], a[i]
-		if a[i][i] == 0 {
-			a[i][i] = 1e-12
-		}
-		for j := i + 1; j < n; j++ {
-			f := a[j][i] / a[i][i]
-			for k := i; k <= n; k++ {
-				a[j][k] -= f * a[i][k]
-			}
-		}
-	}
-	out := make([]float64, n)
-	for i := n - 1; i >= 0; i-- {
-		sum := a[i][n]
-		for j := i + 1; j < n; j++ {
-			sum -= a[i][j] * out[j]
-		}
-		out[i] = sum / a[i][i]
-	}
-	return out
-}
-
 // plane evaluates density c over w by h pixels. Along a row the polynomial is
 // one in x, whose coefficients are worked out once.
 func (s surface) plane(c, w, h int) plane {

@@ -219,7 +219,7 @@ func smoothWhere(p, weight plane) (plane, plane) {
 			sum.v[i] = 0
 		}
 	}
-	pushPull(sum, sure)
+	newFilling(sure).pushPull(0, []plane{sum})
 	return sum, share
 }
 
