@@ -77,6 +77,9 @@ func happened(b record.Body) time.Time {
 	return time.Time{}
 }
 
+// Said is what the log says of a body, without its full stop.
+func Said(c *record.Case, b record.Body) string { return sentenceFor(c, b.Kind(), b) }
+
 // sentenceFor tells a body. A kind that this program does not know is named.
 func sentenceFor(c *record.Case, kind record.Kind, b record.Body) string {
 	if b == nil {

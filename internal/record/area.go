@@ -34,7 +34,7 @@ type AreaOutlined struct {
 	// AreaMm2 has the scale's uncertainty, one standard deviation; ScaleFrom
 	// says what the scale rests on.
 	AreaMm2            *float64 `json:"area_mm2,omitempty" say:"the area" in:"0..4e6 mm²"`
-	AreaUncertaintyMm2 *float64 `json:"area_uncertainty_mm2,omitempty" say:"the uncertainty of the area" in:"0..4e6 mm²"`
+	AreaUncertaintyMm2 *float64 `json:"area_uncertainty_mm2,omitempty" say:"its uncertainty" in:"0..4e6 mm²"`
 	ScaleFrom          string   `json:"scale_from,omitempty" say:"what the scale rests on"`
 	// FacePercent is the share of the face.
 	FacePercent *float64 `json:"face_percent,omitempty" say:"the share of the face" in:"0..100 %"`

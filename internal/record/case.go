@@ -16,7 +16,9 @@ type Case struct {
 	Identity   *Identity
 	Ownership  *Ownership
 	Custody    []Stamped[Custody]
+	Insured    []Stamped[Insurance]
 	Quarantine *Stamped[Quarantine]
+	Earlier    []Stamped[EarlierTreatment]
 	Parts      []Part
 	Notes      []Stamped[Note]
 	Incidents  []Stamped[Incident]

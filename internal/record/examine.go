@@ -32,16 +32,16 @@ func (k *check) maybeRange(field, what string, r *Range, low, high float64, unit
 // entry with the same ID takes its place.
 type Stock struct {
 	ID       string     `json:"id" form:"stock" say:"the paper" as:"own"`
-	Name     string     `json:"name" form:"stock_name" say:"the name of the paper"`
+	Name     string     `json:"name" form:"stock_name" say:"the name of the paper" label:"Name"`
 	Class    PaperClass `json:"class" say:"the class"`
-	Sheets   []int      `json:"sheets" say:"the sheets"`
-	WidthMm  float64    `json:"width_mm" say:"the opened width" in:"20..2000 mm"` // opened, across the spine
-	HeightMm float64    `json:"height_mm" say:"the height" in:"20..2000 mm"`      // along the spine
+	Sheets   []int      `json:"sheets" say:"the sheets" label:"Sheets of this paper"`
+	WidthMm  float64    `json:"width_mm" say:"the opened width" in:"20..2000 mm" label:"Width, opened"`
+	HeightMm float64    `json:"height_mm" say:"the height" in:"20..2000 mm"`
 	// GrammageGM2 in g/m2, with where it comes from.
-	GrammageGM2   float64     `json:"grammage_g_m2" say:"the grammage" in:"5..1000 g/m²"`
-	GrammageBasis NumberBasis `json:"grammage_basis" say:"the basis of the grammage"`
+	GrammageGM2   float64     `json:"grammage_g_m2" say:"the grammage" in:"5..1000 g/m²" label:"Or the grammage"`
+	GrammageBasis NumberBasis `json:"grammage_basis" say:"the basis of the grammage" label:"The grammage is"`
 	ThicknessUm   *float64    `json:"thickness_um,omitempty" say:"the thickness" in:"5..3000 µm"`
-	Grain         Grain       `json:"grain" say:"the grain"`
+	Grain         Grain       `json:"grain,omitempty" say:"the grain"`
 	// PickUpGG is g of liquid held per g of dry paper; absent: from the class.
 	PickUpGG *Range `json:"pick_up_g_g,omitempty" say:"the pick-up" in:"0.1..10 g/g"`
 	// AcidMmolKg is the acid to be neutralised, in mmol per kg of dry paper;
@@ -120,21 +120,21 @@ func QuantityOf(value string) *Quantity {
 // Reading is one number measured, with instrument, method and uncertainty.
 // Its unit is that of its quantity.
 type Reading struct {
-	Quantity string  `json:"quantity" say:"the quantity" as:"raw"`
-	Value    float64 `json:"value" say:"the number read"`
+	Quantity string  `json:"quantity" say:"the quantity" as:"raw" label:"What"`
+	Value    float64 `json:"value" say:"the number read" label:"Read"`
 	// Uncertainty is half the width of the range in which the true value lies
 	// with about 95 % (k = 2), in the quantity's unit; absent: not stated.
-	Uncertainty *float64 `json:"uncertainty,omitempty" say:"the uncertainty"`
+	Uncertainty *float64 `json:"uncertainty,omitempty" say:"the uncertainty" label:"Uncertainty, ±"`
 	Method      string   `json:"method" say:"the method"`
 	Instrument  string   `json:"instrument,omitempty" say:"the instrument"`
 	// Checked says when and how the instrument was last checked.
-	Checked string    `json:"checked,omitempty" say:"the check of the instrument"`
+	Checked string    `json:"checked,omitempty" say:"the check of the instrument" label:"Last checked"`
 	Stage   Stage     `json:"stage" say:"the stage"`
 	Place   Place     `json:"place,omitzero" say:"the place"`
-	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	At      time.Time `json:"at,omitzero" say:"the time" as:"moment" label:"When"`
 	// TempC and HumidityPct are those of the surroundings, where they matter.
 	TempC       *float64 `json:"temp_c,omitempty" say:"the temperature" in:"-10..100 °C"`
-	HumidityPct *float64 `json:"humidity_pct,omitempty" say:"the relative humidity" in:"0..100 %"`
+	HumidityPct *float64 `json:"humidity_pct,omitempty" say:"the humidity of the air" in:"0..100 %"`
 	Run         string   `json:"run,omitempty" say:"the run" as:"id"`
 	Note        string   `json:"note,omitempty" say:"the note" as:"text"`
 }
@@ -160,14 +160,14 @@ func (b Reading) apply(c *Case, s Stamp) error {
 
 // MakeUp is the nest of sheets as the object should have it.
 type MakeUp struct {
-	InnerSheets int        `json:"inner_sheets" say:"the number of inner sheets" in:"1..200"`
+	InnerSheets int        `json:"inner_sheets" say:"the inner sheets" in:"1..200"`
 	Cover       CoverState `json:"cover" say:"the cover"`
-	Binding     Binding    `json:"binding" say:"the binding"`
+	Binding     Binding    `json:"binding" say:"the binding" label:"Held by"`
 	// FirstPage is the position number of the first inner page's printed
 	// number; 1 unless the publisher counted otherwise.
-	FirstPage int `json:"first_page" say:"the first page's number" in:"-1000..10000"`
+	FirstPage int `json:"first_page" say:"the number of the first inner page" in:"-1000..10000"`
 	// Printed lists pages whose printed number is not their position.
-	Printed []PrintedPage `json:"printed,omitempty" say:"the printed numbers"`
+	Printed []PrintedPage `json:"printed,omitempty" say:"the printed numbers" label:"Pages printed with another number"`
 	// Inserts are things bound or laid in that are not part of the nest.
 	Inserts []Insert `json:"inserts,omitempty" say:"the inserts"`
 	Note    string   `json:"note,omitempty" say:"the note" as:"text"`
@@ -234,10 +234,10 @@ func (b MakeUp) apply(c *Case, s Stamp) error {
 // SheetState says how one sheet stands in the object. The latest counts.
 type SheetState struct {
 	Sheet int            `json:"sheet" say:"the sheet" as:"sheet"`
-	State SheetCondition `json:"state" form:"sheet_state" say:"the state of the sheet"`
-	Leaf  Leaf           `json:"leaf,omitempty" say:"the leaf"`
+	State SheetCondition `json:"state" form:"sheet_state" say:"the state of the sheet" label:"Found"`
+	Leaf  Leaf           `json:"leaf,omitempty" say:"the leaf" label:"Which leaf"`
 	// Basis is what a judgement such as "from another copy" rests on.
-	Basis string `json:"basis,omitempty" say:"the basis"`
+	Basis string `json:"basis,omitempty" say:"the basis" label:"Judged by"`
 }
 
 func (SheetState) Kind() Kind { return "sheet-state" }
@@ -259,8 +259,8 @@ func (b SheetState) apply(c *Case, s Stamp) error {
 // Staple maps one staple before it moves. A later entry with the same number
 // takes its place while the staple is in.
 type Staple struct {
-	Number     int      `json:"number" form:"staple" say:"the staple's number" in:"1..20"`
-	FromHeadMm float64  `json:"from_head_mm" say:"the distance from the head" in:"0..1500 mm"`
+	Number     int      `json:"number" form:"staple" say:"the staple's number" in:"1..20" label:"Number, from the head"`
+	FromHeadMm float64  `json:"from_head_mm" say:"the distance from the head" in:"0..1500 mm" label:"From the head"`
 	CrownMm    *float64 `json:"crown_mm,omitempty" say:"the crown" in:"2..50 mm"`
 	WireMm     *float64 `json:"wire_mm,omitempty" say:"the wire" in:"0.1..3 mm"`
 	LegMm      *float64 `json:"leg_mm,omitempty" say:"the leg" in:"1..40 mm"`
@@ -290,10 +290,10 @@ func (b Staple) apply(c *Case, s Stamp) error {
 
 // StapleMoved says that a mapped staple was taken out or put back.
 type StapleMoved struct {
-	Number int       `json:"number" form:"staple" say:"the staple" in:"1..20"`
-	Act    StapleAct `json:"act" form:"staple_act" say:"what was done"`
+	Number int       `json:"number" form:"staple" say:"the staple" in:"1..20" label:"Which"`
+	Act    StapleAct `json:"act" form:"staple_act" say:"what was done" label:"What"`
 	At     time.Time `json:"at,omitzero" say:"the time" as:"moment"`
-	How    string    `json:"how,omitempty" say:"how it was done" as:"text"`
+	How    string    `json:"how,omitempty" say:"how it was done" as:"text" label:"How"`
 	// Part is the ID of the kept part, when the staple was kept.
 	Part string `json:"part,omitempty" say:"the part" as:"id"`
 }
@@ -318,10 +318,10 @@ func (b StapleMoved) apply(c *Case, s Stamp) error {
 
 // Collation compares what is there with what should be there.
 type Collation struct {
-	When          CollationTime `json:"when" form:"collation_when" say:"when it was collated"`
+	When          CollationTime `json:"when" form:"collation_when" say:"when it was collated" label:"When"`
 	At            time.Time     `json:"at,omitzero" say:"the time" as:"moment"`
-	SheetsCounted int           `json:"sheets_counted" say:"the number of sheets counted" in:"0..201"`
-	InOrder       bool          `json:"in_order" say:"whether they are in order" as:"yesno"`
+	SheetsCounted int           `json:"sheets_counted" say:"the sheets counted" in:"0..201"`
+	InOrder       bool          `json:"in_order" say:"whether they are in order" as:"yesno" label:"In order"`
 	CreepMm       *float64      `json:"creep_mm,omitempty" say:"the creep" in:"0..50 mm"`
 	Findings      string        `json:"findings,omitempty" say:"the findings" as:"text"`
 }
@@ -337,31 +337,31 @@ func (b Collation) apply(c *Case, s Stamp) error {
 // not, each apart. Kind is a term of package condition's vocabulary.
 type Damage struct {
 	ID   string `json:"id" form:"damage" say:"the damage" as:"own"`
-	Term string `json:"term" say:"the kind of damage"`
+	Term string `json:"term" say:"the kind of damage" label:"Kind"`
 	// Place.Sheets are the sheets that the damage runs through, outermost
 	// first; more than one only when it runs through them.
 	Place Place `json:"place" say:"the place"`
 	// Through says that it shows on both faces of each sheet.
-	Through bool `json:"through,omitempty" say:"through the paper"`
+	Through bool `json:"through,omitempty" say:"it goes through the paper and shows on both faces"`
 	// XMm, YMm is a point of it on the face, from the face's left edge and
 	// head, as seen.
-	XMm      *float64   `json:"x_mm,omitempty" say:"the place across" in:"0..2000 mm"`
-	YMm      *float64   `json:"y_mm,omitempty" say:"the place down" in:"0..2000 mm"`
+	XMm      *float64   `json:"x_mm,omitempty" say:"the place across" in:"0..2000 mm" label:"From the left edge"`
+	YMm      *float64   `json:"y_mm,omitempty" say:"the place down" in:"0..2000 mm" label:"From the head"`
 	LengthMm *float64   `json:"length_mm,omitempty" say:"the length" in:"0.1..10000 mm"`
 	WidthMm  *float64   `json:"width_mm,omitempty" say:"the width" in:"0.05..2000 mm"`
 	AreaMm2  *float64   `json:"area_mm2,omitempty" say:"the area" in:"0.01..4e6 mm²"`
 	Count    *int       `json:"count,omitempty" say:"the count" in:"1..10000"`
-	Severity Severity   `json:"severity" say:"the severity"`
+	Severity Severity   `json:"severity,omitempty" say:"the severity"`
 	Cause    string     `json:"cause,omitempty" say:"the cause"`
-	CauseIs  CauseBasis `json:"cause_is" say:"how the cause is known"`
-	Active   Activity   `json:"active" say:"whether it is active"`
+	CauseIs  CauseBasis `json:"cause_is,omitempty" say:"how the cause is known" label:"How it is known"`
+	Active   Activity   `json:"active,omitempty" say:"whether it is active" label:"Active"`
 	Note     string     `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (Damage) Kind() Kind { return "damage" }
 
 func (b Damage) rules(k *check) {
-	if b.Cause == "" && b.CauseIs != CauseUnknown {
+	if b.Cause == "" && (b.CauseIs == CauseObserved || b.CauseIs == CauseInferred) {
 		k.refuse("cause", "Say the cause, or choose that it is not known.")
 	}
 }
@@ -405,9 +405,9 @@ func (c *Case) fitsSheets(b Damage) error {
 
 // DamageAfter says how a damage stands after treatment. The latest counts.
 type DamageAfter struct {
-	Damage  string        `json:"damage" say:"the damage" as:"id"`
-	Outcome DamageOutcome `json:"outcome" form:"damage_outcome" say:"how it stands"`
-	Text    string        `json:"text,omitempty" say:"the text" as:"text"`
+	Damage  string        `json:"damage" say:"the damage" as:"id" label:"Which"`
+	Outcome DamageOutcome `json:"outcome" form:"damage_outcome" say:"how it stands" label:"Now"`
+	Text    string        `json:"text,omitempty" say:"the text" as:"text" label:"In words"`
 }
 
 func (DamageAfter) Kind() Kind { return "damage-after" }
@@ -425,17 +425,17 @@ func (b DamageAfter) apply(c *Case, s Stamp) error {
 type SpotTest struct {
 	ID     string     `json:"id" form:"test" say:"the test" as:"own"`
 	Sort   TestSort   `json:"sort" say:"the test"`
-	Colour string     `json:"colour,omitempty" say:"the colour"`
+	Colour string     `json:"colour,omitempty" say:"the colour" label:"Colour or ink"`
 	Place  Place      `json:"place" say:"the place"`
 	Liquid TestLiquid `json:"liquid" say:"the liquid"`
 	// Strength as used: "lime water 0.4 g/L", "1 % w/v".
-	Strength string     `json:"strength,omitempty" say:"the strength"`
+	Strength string     `json:"strength,omitempty" say:"the strength" help:"lime water 0.4 g/L, 1 % w/v"`
 	TempC    *float64   `json:"temp_c,omitempty" say:"the temperature" in:"0..80 °C"`
 	DwellS   *float64   `json:"dwell_s,omitempty" say:"the dwell" in:"1..86400 s"`
-	Result   TestResult `json:"result" say:"the result"`
-	Change   string     `json:"change,omitempty" say:"the change seen" as:"text"`
+	Result   TestResult `json:"result,omitempty" say:"the result"`
+	Change   string     `json:"change,omitempty" say:"the change seen" as:"text" label:"What was seen"`
 	// Consent names who agreed to the taking of a sample, where one was taken.
-	Consent string    `json:"consent,omitempty" say:"who agreed to the sample"`
+	Consent string    `json:"consent,omitempty" say:"who agreed to the sample" label:"Who agreed to a sample"`
 	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
 }
 
@@ -457,10 +457,10 @@ func (b SpotTest) apply(c *Case, s Stamp) error {
 
 // SpotReread is a second look at a test's spot, after full drying or under UV.
 type SpotReread struct {
-	Test   string     `json:"test" say:"the test" as:"id"`
+	Test   string     `json:"test" say:"the test" as:"id" label:"Spots"`
 	Light  Light      `json:"light" say:"the light"`
-	Result TestResult `json:"result" say:"the result"`
-	Change string     `json:"change,omitempty" say:"the change seen" as:"text"`
+	Result TestResult `json:"result,omitempty" say:"the result" label:"Result, for all of these"`
+	Change string     `json:"change,omitempty" say:"the change seen" as:"text" label:"What was seen"`
 	At     time.Time  `json:"at,omitzero" say:"the time" as:"moment"`
 }
 

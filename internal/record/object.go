@@ -54,12 +54,12 @@ type Identity struct {
 	Issue          string   `json:"issue,omitempty" say:"the issue"`
 	Maker          string   `json:"maker,omitempty" say:"the maker"`
 	DateMade       string   `json:"date_made,omitempty" say:"the date made"`
-	Type           string   `json:"type,omitempty" say:"the type"`
-	Technique      string   `json:"technique,omitempty" say:"the technique"`
+	Type           string   `json:"type,omitempty" say:"the type" help:"comic, pulp, magazine …"`
+	Technique      string   `json:"technique,omitempty" say:"the technique" label:"Materials and technique"`
 	HeightMm       *float64 `json:"height_mm,omitempty" say:"the height" in:"10..1500 mm"`
-	WidthMm        *float64 `json:"width_mm,omitempty" say:"the width" in:"10..1500 mm"`
+	WidthMm        *float64 `json:"width_mm,omitempty" say:"the width" in:"10..1500 mm" label:"Width, closed"`
 	ThicknessMm    *float64 `json:"thickness_mm,omitempty" say:"the thickness" in:"0.05..200 mm"`
-	Inscriptions   string   `json:"inscriptions,omitempty" say:"the inscriptions" as:"text"`
+	Inscriptions   string   `json:"inscriptions,omitempty" say:"inscriptions and marks" as:"text"`
 	Distinguishing string   `json:"distinguishing,omitempty" say:"the distinguishing features" as:"text"`
 	Description    string   `json:"description,omitempty" say:"the description" as:"text"`
 }
@@ -78,13 +78,13 @@ type Ownership struct {
 	Contact string `json:"contact,omitempty" say:"the contact" as:"text"`
 	// MayConsent says who may approve treatment and on what ground, when the
 	// client is not the owner.
-	MayConsent string `json:"may_consent,omitempty" say:"who may consent" as:"text"`
+	MayConsent string `json:"may_consent,omitempty" say:"who may consent" as:"text" label:"Who may consent, and why"`
 	// ValueMinor is the agreed value in minor units of Currency.
 	ValueMinor int64  `json:"value_minor,omitempty" form:"value" say:"the agreed value" as:"money"`
 	Currency   string `json:"currency,omitempty" say:"the currency" as:"currency"`
-	Wishes     string `json:"wishes,omitempty" say:"the owner's wishes" as:"text"`
+	Wishes     string `json:"wishes,omitempty" say:"the owner's wishes" as:"text" label:"What the owner asks for"`
 	// Keep is what must stay as it is: a pencilled price, a date stamp.
-	Keep string `json:"keep,omitempty" say:"what must be kept" as:"text"`
+	Keep string `json:"keep,omitempty" say:"what must be kept" as:"text" label:"What must stay as it is"`
 }
 
 func (Ownership) Kind() Kind { return "owner-recorded" }
@@ -113,12 +113,12 @@ func (b Ownership) apply(c *Case, s Stamp) error {
 // Custody logs each change of hands or place, with who moved it.
 type Custody struct {
 	Act   CustodyAct `json:"act" form:"custody_act" say:"what happened"`
-	At    time.Time  `json:"at,omitzero" say:"the time" as:"moment"`
+	At    time.Time  `json:"at,omitzero" say:"the time" as:"moment" label:"When"`
 	Place string     `json:"place" form:"custody_place" say:"the place"`
-	From  string     `json:"from,omitempty" say:"from whom"`
-	Mover string     `json:"mover,omitempty" say:"the mover"`
+	From  string     `json:"from,omitempty" say:"from whom" label:"From"`
+	Mover string     `json:"mover,omitempty" say:"the mover" label:"Moved by"`
 	// Packing and the condition seen at that moment.
-	Condition  string `json:"condition,omitempty" say:"the condition" as:"text"`
+	Condition  string `json:"condition,omitempty" say:"the condition" as:"text" label:"Condition and packing"`
 	BothSigned bool   `json:"both_signed,omitempty" say:"both signed"`
 }
 
@@ -134,11 +134,11 @@ type Quarantine struct {
 	State    QuarantineState `json:"state" form:"quarantine" say:"the quarantine"`
 	At       time.Time       `json:"at,omitzero" say:"the time" as:"moment"`
 	Moisture Wetness         `json:"moisture" say:"the moisture"`
-	Mould    MouldState      `json:"mould" say:"the mould"`
+	Mould    MouldState      `json:"mould,omitempty" say:"the mould"`
 	Odour    string          `json:"odour,omitempty" say:"the odour"`
 	Insects  string          `json:"insects,omitempty" say:"traces of insects"`
-	Where    string          `json:"where,omitempty" say:"the place of quarantine"`
-	Reason   string          `json:"reason,omitempty" say:"the reason" as:"text"`
+	Where    string          `json:"where,omitempty" say:"the place of quarantine" label:"Where"`
+	Reason   string          `json:"reason,omitempty" say:"the reason" as:"text" label:"Seen and decided because"`
 }
 
 func (Quarantine) Kind() Kind { return "quarantine" }
@@ -158,7 +158,7 @@ func (b Quarantine) apply(c *Case, s Stamp) error {
 type PartKept struct {
 	ID    string   `json:"id" form:"part" say:"the part" as:"own"`
 	Sort  PartSort `json:"sort" form:"part_sort" say:"the sort"`
-	What  string   `json:"what" form:"part_what" say:"what it is"`
+	What  string   `json:"what" form:"part_what" say:"what it is" label:"What"`
 	From  Place    `json:"from,omitzero" say:"the place"`
 	Label string   `json:"label,omitempty" form:"part_label" say:"the label"`
 	Where string   `json:"where" form:"part_where" say:"where it is kept"`
@@ -176,9 +176,9 @@ func (b PartKept) apply(c *Case, s Stamp) error {
 
 // PartSettled says what became of a kept part, and with whose agreement.
 type PartSettled struct {
-	Part       string      `json:"part" say:"the part" as:"id"`
+	Part       string      `json:"part" say:"the part" as:"id" label:"Which"`
 	Outcome    PartOutcome `json:"outcome" form:"part_outcome" say:"what became of it"`
-	AgreedWith string      `json:"agreed_with,omitempty" say:"with whom it was agreed"`
+	AgreedWith string      `json:"agreed_with,omitempty" say:"with whom it was agreed" label:"Agreed with"`
 	Note       string      `json:"note,omitempty" say:"the note" as:"text"`
 }
 
@@ -201,11 +201,11 @@ func (b PartSettled) apply(c *Case, s Stamp) error {
 
 // Note is one line of the log, on a place, during a run or at large.
 type Note struct {
-	Nature Nature `json:"nature" say:"the nature of the note"`
+	Nature Nature `json:"nature" say:"the nature of the note" label:"This was"`
 	Place  Place  `json:"place,omitzero" say:"the place"`
 	Text   string `json:"text" say:"the text" as:"text"`
 	// RestsOn says what an inference rests on.
-	RestsOn string `json:"rests_on,omitempty" say:"what it rests on"`
+	RestsOn string `json:"rests_on,omitempty" say:"what it rests on" label:"Rests on"`
 	Run     string `json:"run,omitempty" say:"the run" as:"id"`
 }
 
@@ -224,12 +224,12 @@ func (b Note) apply(c *Case, s Stamp) error {
 
 // Incident is a loss or accident while the object was in the studio's care.
 type Incident struct {
-	At    time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	At    time.Time `json:"at,omitzero" say:"the time" as:"moment" label:"When"`
 	Place Place     `json:"place,omitzero" say:"the place"`
 	What  string    `json:"what" say:"what happened" as:"text"`
 	Done  string    `json:"done,omitempty" say:"what was done" as:"text"`
 	// OwnerTold says when and how the owner was told.
-	OwnerTold string `json:"owner_told,omitempty" say:"how the owner was told"`
+	OwnerTold string `json:"owner_told,omitempty" say:"how the owner was told" help:"At once, and in writing"`
 }
 
 func (Incident) Kind() Kind { return "incident" }

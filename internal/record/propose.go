@@ -126,15 +126,15 @@ func (b Proposal) apply(c *Case, s Stamp) error {
 type Consent struct {
 	Version int           `json:"version" say:"the version"`
 	Option  string        `json:"option,omitempty" say:"the option"`
-	Answer  ConsentAnswer `json:"answer" say:"the answer"`
+	Answer  ConsentAnswer `json:"answer" say:"the answer" label:"Answer to version"`
 	Who     string        `json:"who" say:"who answered"`
 	// Standing is why this person may answer: owner, agent with letter of …
 	Standing string     `json:"standing" say:"why this person may answer"`
-	Way      ConsentWay `json:"way" say:"the way"`
-	At       time.Time  `json:"at,omitzero" say:"the time" as:"moment"`
-	Words    string     `json:"words,omitempty" say:"the words" as:"text"`
+	Way      ConsentWay `json:"way" say:"the way" label:"How"`
+	At       time.Time  `json:"at,omitzero" say:"the time" as:"moment" label:"When"`
+	Words    string     `json:"words,omitempty" say:"the words" as:"text" label:"In these words"`
 	// Declined names what was expressly not wanted.
-	Declined string `json:"declined,omitempty" say:"what was declined" as:"text"`
+	Declined string `json:"declined,omitempty" say:"what was declined" as:"text" label:"Expressly not wanted"`
 }
 
 func (Consent) Kind() Kind { return "consent" }

@@ -7,15 +7,15 @@ import (
 
 // StudioDetails are what stands on papers, and the rates of the day.
 type StudioDetails struct {
-	Name         string  `json:"name" form:"studio_name" say:"the studio's name"`
+	Name         string  `json:"name" form:"studio_name" say:"the studio's name" label:"Name"`
 	Address      string  `json:"address,omitempty" say:"the address" as:"text"`
-	Contact      string  `json:"contact,omitempty" say:"the contact" as:"text"`
-	Currency     string  `json:"currency" say:"the currency" as:"currency"`
+	Contact      string  `json:"contact,omitempty" say:"the contact" as:"text" help:"Telephone or mail"`
+	Currency     string  `json:"currency" say:"the currency" as:"currency" help:"ISO 4217: EUR, GBP, USD"`
 	RateMinor    int64   `json:"rate_minor_per_hour" form:"rate" say:"the rate" as:"money"`
 	MinimumMinor int64   `json:"minimum_minor,omitempty" form:"minimum" say:"the minimum fee" as:"money"`
 	TaxPercent   float64 `json:"tax_percent,omitempty" say:"the tax" in:"0..50 %"`
 	// PaperSize of printed papers: A4 or Letter.
-	PaperSize PaperSize `json:"paper_size" say:"the paper size"`
+	PaperSize PaperSize `json:"paper_size" say:"the paper size" label:"Paper"`
 }
 
 func (StudioDetails) Kind() Kind { return "studio" }
@@ -27,9 +27,9 @@ func (b StudioDetails) applyStudio(st *Studio, s Stamp) error {
 
 // Person is one who works in the studio.
 type Person struct {
-	Initials string `json:"initials" say:"the initials"`
+	Initials string `json:"initials" say:"the initials" help:"They stand beside all that this person writes"`
 	Name     string `json:"name" form:"person_name" say:"the name"`
-	Role     string `json:"role,omitempty" say:"the role"`
+	Role     string `json:"role,omitempty" say:"the role" help:"conservator, assistant"`
 }
 
 func (Person) Kind() Kind { return "person" }
@@ -58,17 +58,17 @@ func put[T any](list []T, b T, same func(T) bool) []T {
 // ID takes its place.
 type WaterSource struct {
 	ID     string    `json:"id" form:"water" say:"the water" as:"own"`
-	Name   string    `json:"name" form:"water_name" say:"the name"`
-	Source WaterKind `json:"source" say:"the source"`
+	Name   string    `json:"name" form:"water_name" say:"the name" help:"tap, de-ionised can"`
+	Source WaterKind `json:"source" say:"the source" label:"What it is"`
 	// What is known of it; absent: not known.
 	CalciumMgL *float64 `json:"calcium_mg_l,omitempty" say:"the calcium" in:"0..2000 mg/L"`
 	// HardnessMgL is total hardness as mg/L CaCO3; AlkalinityMgL is alkalinity
 	// as mg/L HCO3.
 	HardnessMgL   *float64  `json:"hardness_mg_l,omitempty" say:"the hardness" in:"0..5000 mg/L CaCO₃"`
 	AlkalinityMgL *float64  `json:"alkalinity_mg_l,omitempty" say:"the alkalinity" in:"0..5000 mg/L HCO₃"`
-	PH            *float64  `json:"ph,omitempty" say:"the pH" in:"0..14"`
+	PH            *float64  `json:"ph,omitempty" say:"the pH" in:"0..14" label:"pH"`
 	ConductUS     *float64  `json:"conductivity_us_cm,omitempty" say:"the conductivity" in:"0..200000 µS/cm"`
-	Measured      time.Time `json:"measured,omitzero" say:"the date of measurement" as:"date"`
+	Measured      time.Time `json:"measured,omitzero" say:"the date of measurement" as:"date" label:"Measured"`
 	Note          string    `json:"note,omitempty" say:"the note" as:"text"`
 }
 
@@ -223,11 +223,11 @@ func (b BottleEmptied) applyStudio(st *Studio, s Stamp) error {
 // Glassware is a vessel that measures.
 type Glassware struct {
 	ID           string  `json:"id" form:"glassware" say:"the vessel" as:"own"`
-	Name         string  `json:"name" form:"glass_name" say:"the name"`
-	CapacityMl   float64 `json:"capacity_ml" say:"the capacity" in:"0.1..20000 mL"`
-	GraduationMl float64 `json:"graduation_ml" say:"the graduation" in:"0.001..5000 mL"`
+	Name         string  `json:"name" form:"glass_name" say:"the name" help:"500 mL cylinder, big jug"`
+	CapacityMl   float64 `json:"capacity_ml" say:"the capacity" in:"0.1..20000 mL" label:"Largest mark"`
+	GraduationMl float64 `json:"graduation_ml" say:"the graduation" in:"0.001..5000 mL" label:"From mark to mark"`
 	// ToleranceMl as marked on the glass; 0: one graduation is taken.
-	ToleranceMl float64 `json:"tolerance_ml,omitempty" say:"the tolerance" in:"0..1000 mL"`
+	ToleranceMl float64 `json:"tolerance_ml,omitempty" say:"the tolerance on the glass" in:"0..1000 mL"`
 	Retired     bool    `json:"retired,omitempty" say:"no longer used"`
 }
 
@@ -247,11 +247,11 @@ func (b Glassware) applyStudio(st *Studio, s Stamp) error {
 // Instrument is something that readings are taken with.
 type Instrument struct {
 	ID   string         `json:"id" form:"instrument" say:"the instrument" as:"own"`
-	Name string         `json:"name" form:"instrument_name" say:"the name"`
-	Sort InstrumentSort `json:"sort" form:"instrument_sort" say:"the sort"`
+	Name string         `json:"name" form:"instrument_name" say:"the name" help:"pH meter, flat electrode"`
+	Sort InstrumentSort `json:"sort" form:"instrument_sort" say:"the sort" label:"What it is"`
 	// Resolution of the display, in Unit.
-	Resolution float64 `json:"resolution,omitempty" say:"the resolution" in:"0..1000 b.Unit"`
-	Unit       string  `json:"unit,omitempty" say:"the unit"`
+	Resolution float64 `json:"resolution,omitempty" say:"the resolution" in:"0..1000" label:"Last digit that it shows"`
+	Unit       string  `json:"unit,omitempty" say:"the unit" help:"Empty: the usual one"`
 	Retired    bool    `json:"retired,omitempty" say:"no longer used"`
 }
 
@@ -302,11 +302,11 @@ type Method struct {
 	ID         string    `json:"id" form:"method" say:"the method" as:"own"`
 	Name       string    `json:"name" form:"method_name" say:"the name"`
 	Operation  string    `json:"operation" say:"the operation"`
-	Liquid     string    `json:"liquid,omitempty" say:"the liquid"`
-	PlannedMin float64   `json:"planned_min,omitempty" say:"the planned time" in:"0..86400 min"`
-	DueMin     []float64 `json:"due_min,omitempty" say:"a due time" in:"0.5..86400 min"`
-	Text       string    `json:"text,omitempty" say:"the text" as:"text"`
-	Basis      string    `json:"basis" say:"what the method rests on"`
+	Liquid     string    `json:"liquid,omitempty" say:"the liquid" label:"Liquid and strength"`
+	PlannedMin float64   `json:"planned_min,omitempty" say:"the planned time" in:"0..86400 min" label:"Planned"`
+	DueMin     []float64 `json:"due_min,omitempty" say:"a due time" in:"0.5..86400 min" label:"Due after"`
+	Text       string    `json:"text,omitempty" say:"the text" as:"text" label:"How it is done"`
+	Basis      string    `json:"basis" say:"what the method rests on" label:"What it rests on"`
 	Retired    bool      `json:"retired,omitempty" say:"no longer used"`
 }
 

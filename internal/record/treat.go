@@ -210,19 +210,19 @@ func (b AbsorbentChanged) apply(c *Case, s Stamp) error {
 // Mend is one mend, with all that it adds to the sheet.
 type Mend struct {
 	ID      string    `json:"id" form:"mend" say:"the mend" as:"own"`
-	Damages []string  `json:"damages,omitempty" say:"the damages" as:"id"`
+	Damages []string  `json:"damages,omitempty" say:"the damages" as:"id" label:"Mends"`
 	Place   Place     `json:"place" say:"the place" need:"sheets"`
-	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
+	At      time.Time `json:"at,omitzero" say:"the time" as:"moment" label:"When"`
 	// Tissue by full name, with grammage in g/m2.
 	Tissue      string    `json:"tissue" say:"the tissue"`
-	TissueGM2   *float64  `json:"tissue_g_m2,omitempty" say:"the tissue's grammage" in:"0.5..100 g/m²"`
-	Adhesive    string    `json:"adhesive" say:"the adhesive"`
+	TissueGM2   *float64  `json:"tissue_g_m2,omitempty" say:"the tissue weight" in:"0.5..100 g/m²"`
+	Adhesive    string    `json:"adhesive" say:"the adhesive" label:"Or adhesive in full"`
 	AdhesiveLot string    `json:"adhesive_lot,omitempty" say:"the lot of the adhesive"`
-	Bottle      string    `json:"bottle,omitempty" say:"the bottle" as:"raw"`
+	Bottle      string    `json:"bottle,omitempty" say:"the bottle" as:"raw" label:"Adhesive from the shelf"`
 	LengthMm    *float64  `json:"length_mm,omitempty" say:"the length" in:"0.5..3000 mm"`
-	WidthMm     *float64  `json:"width_mm,omitempty" say:"the width" in:"0.5..500 mm"`
-	State       MendState `json:"state" form:"mend_state" say:"the state of the sheet"`
-	Edge        string    `json:"edge,omitempty" say:"the edge"` // torn, cut, water-torn
+	WidthMm     *float64  `json:"width_mm,omitempty" say:"the width" in:"0.5..500 mm" label:"Width of the strip"`
+	State       MendState `json:"state" form:"mend_state" say:"the state of the sheet" label:"Made"`
+	Edge        string    `json:"edge,omitempty" say:"the edge" label:"Edge of the strip"`
 	Note        string    `json:"note,omitempty" say:"the note" as:"text"`
 	Run         string    `json:"run,omitempty" say:"the run" as:"id"`
 }
@@ -242,14 +242,14 @@ func (b Mend) apply(c *Case, s Stamp) error {
 // NextStep decides what sheets get next, with the reason; or who or what the
 // case waits for. The latest for each sheet counts; Done clears it.
 type NextStep struct {
-	Sheets    []int  `json:"sheets,omitempty" say:"the sheets"`
+	Sheets    []int  `json:"sheets,omitempty" say:"the sheets" label:"For sheets"`
 	Operation string `json:"operation,omitempty" say:"the operation"`
-	Text      string `json:"text" form:"next_text" say:"what comes next"`
-	Reason    string `json:"reason,omitempty" say:"the reason" as:"text"`
+	Text      string `json:"text" form:"next_text" say:"what comes next" label:"What"`
+	Reason    string `json:"reason,omitempty" say:"the reason" as:"text" label:"Why"`
 	// Who must act, when it is not the writer: "owner", initials.
-	Who  string    `json:"who,omitempty" say:"who must act"`
-	Due  time.Time `json:"due,omitzero" say:"the due time"`
-	Done bool      `json:"done,omitempty" say:"settled"`
+	Who  string    `json:"who,omitempty" say:"who must act" help:"When it is not you: owner, initials"`
+	Due  time.Time `json:"due,omitzero" say:"the due time" label:"By when"`
+	Done bool      `json:"done,omitempty" say:"settled" label:"This settles the decision for these sheets"`
 }
 
 func (NextStep) Kind() Kind { return "next-step" }
@@ -288,7 +288,7 @@ func supersede(list []Stamped[NextStep], sheets []int) []Stamped[NextStep] {
 
 // Waste says where a spent liquid or a soiled thing went.
 type Waste struct {
-	What     string    `json:"what" form:"waste_what" say:"the waste"`
+	What     string    `json:"what" form:"waste_what" say:"the waste" label:"What"`
 	VolumeMl *float64  `json:"volume_ml,omitempty" say:"the volume" in:"0..200000 mL"`
 	To       string    `json:"to" form:"waste_to" say:"where it went"`
 	At       time.Time `json:"at,omitzero" say:"the time" as:"moment"`
@@ -307,8 +307,8 @@ type PaperIssued struct {
 	Sort    PaperSort `json:"sort" form:"paper_sort" say:"the paper"`
 	Version int       `json:"version,omitempty" say:"the version"`
 	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`
-	To      string    `json:"to" form:"paper_to" say:"to whom it went"`
-	Way     string    `json:"way,omitempty" form:"paper_way" say:"how it went"`
+	To      string    `json:"to" form:"paper_to" say:"to whom it went" label:"To"`
+	Way     string    `json:"way,omitempty" form:"paper_way" say:"how it went" label:"How"`
 }
 
 func (PaperIssued) Kind() Kind { return "paper-issued" }
@@ -321,9 +321,9 @@ func (b PaperIssued) apply(c *Case, s Stamp) error {
 // Closed ends the case. Doing nothing and giving a step up are results too.
 type Closed struct {
 	Outcome CloseOutcome `json:"outcome" form:"close_outcome" say:"the outcome"`
-	Text    string       `json:"text,omitempty" say:"the text" as:"text"`
+	Text    string       `json:"text,omitempty" say:"the text" as:"text" label:"In words"`
 	// Reinspect is when the object should be looked at again.
-	Reinspect time.Time `json:"reinspect,omitzero" say:"the date of the next look" as:"date"`
+	Reinspect time.Time `json:"reinspect,omitzero" say:"the date of the next look" as:"date" label:"Look at it again"`
 }
 
 func (Closed) Kind() Kind { return "case-closed" }

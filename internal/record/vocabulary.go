@@ -195,7 +195,7 @@ const (
 )
 
 var Bases = listOf[NumberBasis]([]Choice{
-	{"measured", "measured"}, {"class", "from the class of paper"}, {"typed", "taken from elsewhere"},
+	{"measured", "measured"}, {"class", "from the class of paper"}, {"typed", "stated, taken from elsewhere"},
 })
 
 // CoverState is how the cover is made.

@@ -28,10 +28,6 @@ func (s *Server) routesBench(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/runs/{run}/absorbent", s.doRun(s.absorbentPage))
 	mux.Handle("POST /cases/{case}/runs/{run}/absorbent", s.doRun(s.absorbentSave))
 	mux.Handle("GET /cases/{case}/mend", s.doCase(s.mendPage))
-	mux.Handle("POST /cases/{case}/mend", s.doCase(s.mendSave))
-	mux.Handle("POST /cases/{case}/note", s.doCase(s.noteSave))
-	mux.Handle("POST /cases/{case}/waste", s.doCase(s.wasteSave))
-	mux.Handle("POST /cases/{case}/next", s.doCase(s.nextSave))
 }
 
 // runHandler is a handler of a page of one run.
@@ -127,9 +123,9 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 	for i := len(c.Log) - 1; i >= 0 && len(p.Log) < 12; i-- {
 		p.Log = append(p.Log, account.Tell(c, &c.Log[i], s.words()))
 	}
-	p.NoteForm = s.form(r, "note", c.LastSeq, fills{"nature": "observed"})
-	p.WasteForm = s.form(r, "waste", c.LastSeq, nil)
-	p.NextForm = s.form(r, "next", c.LastSeq, nil)
+	p.NoteForm = s.bodyForm(r, "note", c.LastSeq, record.Note{Nature: record.Observed}, false, nil)
+	p.WasteForm = s.bodyForm(r, "waste", c.LastSeq, record.Waste{}, false, nil)
+	p.NextForm = s.bodyForm(r, "next", c.LastSeq, record.NextStep{}, false, nil)
 	p.Operations = operationChoices()
 	return benchView.show(s, w, r, p)
 }

@@ -39,7 +39,8 @@ type Form struct {
 	Clash *Clash
 
 	values url.Values
-	now    time.Time // in the bench's zone
+	table  []record.Field // of the body that it asks for
+	now    time.Time      // in the bench's zone
 }
 
 // Clash is what others wrote meanwhile, for the person to look at.

@@ -6,7 +6,9 @@ import (
 	"strconv"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 	"benchleaf/makeup"
 )
 
@@ -14,9 +16,7 @@ func (s *Server) routesMakeUp(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/make-up", s.doCase(s.makeUpPage))
 	mux.Handle("POST /cases/{case}/make-up", s.doCase(s.makeUpSave))
 	mux.Handle("POST /cases/{case}/sheet-state", s.doCase(s.sheetStateSave))
-	mux.Handle("POST /cases/{case}/staple", s.doCase(s.stapleSave))
 	mux.Handle("POST /cases/{case}/staple-moved", s.doCase(s.stapleMove))
-	mux.Handle("POST /cases/{case}/collation", s.doCase(s.collationSave))
 }
 
 // makeUpPage is which sheet carries which pages, and how each was found.
@@ -63,16 +63,15 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 		n := strconv.Itoa(st.Body.Number)
 		p.StapleChoices = append(p.StapleChoices, record.Choice{Value: n, Words: "Staple " + n})
 	}
-	p.Form = s.form(r, "makeup", c.LastSeq, makeUpFill(c))
-	p.StateForm = s.form(
-		r,
-		"state",
-		c.LastSeq,
-		fills{"sheet": r.URL.Query().Get("sheet"), "open": r.URL.Query().Get("sheet")},
-	)
-	p.StapleForm = s.form(r, "staple", c.LastSeq, fills{"staple": strconv.Itoa(len(c.Staples) + 1)})
-	p.MoveForm = s.form(r, "move", c.LastSeq, nil)
-	p.CollationForm = s.form(r, "collation", c.LastSeq, nil)
+	p.Form = s.makeUpForm(r, c)
+	form := func(name string, b record.Body, extra fills) *Form {
+		return s.bodyForm(r, name, c.LastSeq, b, false, extra)
+	}
+	sheet := r.URL.Query().Get("sheet")
+	p.StateForm = form("state", record.SheetState{}, fills{"sheet": sheet, "open": sheet})
+	p.StapleForm = form("staple", record.Staple{Number: len(c.Staples) + 1}, nil)
+	p.MoveForm = form("move", record.StapleMoved{}, nil)
+	p.CollationForm = form("collation", record.Collation{}, nil)
 	return makeUpView.show(s, w, r, p)
 }
 
@@ -149,24 +148,21 @@ func creepOf(c *record.Case, m *makeup.MakeUp) string {
 	return fmt.Sprintf("%.1f to %.1f mm", last.SharpMm, last.RoundMm)
 }
 
-func makeUpFill(c *record.Case) fills {
-	m := fills{"cover": "separate", "binding": "saddle", "first_page": "1"}
+func (s *Server) makeUpForm(r *http.Request, c *record.Case) *Form {
 	if c.MakeUp == nil {
-		return m
+		return s.bodyForm(r, "makeup", c.LastSeq, record.MakeUp{FirstPage: 1}, false, nil)
 	}
 	b := c.MakeUp.Body
-	m["inner_sheets"], m["first_page"] = strconv.Itoa(b.InnerSheets), strconv.Itoa(b.FirstPage)
-	m.text("cover", string(b.Cover)).text("binding", string(b.Binding)).text("note", b.Note)
-	var lines []string
+	var printed, inserts []string
 	for _, p := range b.Printed {
-		lines = append(lines, strconv.Itoa(p.Position)+": "+p.Printed)
+		printed = append(printed, strconv.Itoa(p.Position)+": "+p.Printed)
 	}
-	m.text("printed", strings.Join(lines, "\n"))
-	lines = nil
 	for _, i := range b.Inserts {
-		lines = append(lines, strconv.Itoa(i.AfterPage)+": "+i.What)
+		inserts = append(inserts, strconv.Itoa(i.AfterPage)+": "+i.What)
 	}
-	return m.text("inserts", strings.Join(lines, "\n"))
+	return s.bodyForm(r, "makeup", c.LastSeq, b, true, fills{
+		"printed": strings.Join(printed, "\n"), "inserts": strings.Join(inserts, "\n"),
+	})
 }
 
 func (s *Server) makeUpSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -174,37 +170,17 @@ func (s *Server) makeUpSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
-	b := record.MakeUp{
-		InnerSheets: f.Whole("inner_sheets", "the number of inner sheets"),
-		Cover:       record.CoverState(f.Line("cover")),
-		Binding:     record.Binding(f.Line("binding")),
-		FirstPage:   1,
-		Note:        f.Text("note"),
+	if f.Line("first_page") == "" {
+		f.Set("first_page", "1")
 	}
-	if n := f.MaybeWhole("first_page", "the first page's number"); n != nil {
-		b.FirstPage = *n
-	}
+	b := bodyOf[record.MakeUp](f)
 	for _, l := range numberedLines(f, "printed") {
 		b.Printed = append(b.Printed, record.PrintedPage{Position: l.n, Printed: l.text})
 	}
 	for _, l := range numberedLines(f, "inserts") {
 		b.Inserts = append(b.Inserts, record.Insert{AfterPage: l.n, What: l.text})
 	}
-	return s.saveMakeUp(
-		w,
-		r,
-		f,
-		c,
-		"The make-up: "+plural(
-			b.InnerSheets,
-			"inner sheet",
-			"inner sheets",
-		)+", "+record.WordsOf(
-			record.Covers,
-			b.Cover,
-		)+".",
-		b,
-	)
+	return s.saveMakeUp(w, r, f, c, account.Said(c, b)+".", b)
 }
 
 type numbered struct {
@@ -235,77 +211,38 @@ func numberedLines(f *Form, field string) []numbered {
 }
 
 func (s *Server) saveMakeUp(
-	w http.ResponseWriter,
-	r *http.Request,
-	f *Form,
-	c *record.Case,
-	said string,
-	bodies ...record.Body,
+	w http.ResponseWriter, r *http.Request, f *Form, c *record.Case, said string, bodies ...record.Body,
 ) error {
-	return s.save(
-		w,
-		r,
-		f,
-		Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "make-up"), Said: said},
-		s.inCase(s.makeUpPage),
-	)
+	return s.save(w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "make-up"), Said: said},
+		s.inCase(s.makeUpPage))
 }
 
+// sheetStateSave says the same of each sheet that is ticked.
 func (s *Server) sheetStateSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	f, err := s.sent(w, r, "state")
 	if err != nil {
 		return err
 	}
+	sheets := f.Sheets("sheet")
 	var bodies []record.Body
-	for _, n := range f.Sheets("sheet") {
-		bodies = append(
-			bodies,
-			record.SheetState{Sheet: n, State: record.SheetCondition(f.Line("sheet_state")), Leaf: record.Leaf(f.Line("leaf")), Basis: f.Line("basis")},
-		)
+	for _, n := range sheets {
+		f.Set("sheet", strconv.Itoa(n))
+		bodies = append(bodies, bodyOf[record.SheetState](f))
 	}
+	f.values["sheet"] = texts(sheets)
 	if len(bodies) == 0 {
 		f.Refuse("sheet", "No sheet is chosen: at least one is needed.")
 	}
-	return s.saveMakeUp(
-		w,
-		r,
-		f,
-		c,
-		upperFirst(
-			record.SheetNames(f.Sheets("sheet")),
-		)+": "+record.WordsOf(
-			record.SheetConditions,
-			f.Line("sheet_state"),
-		)+".",
-		bodies...)
+	said := words.English.Upper(record.SheetNames(sheets)) + ": " + record.Words(record.SheetCondition(f.Line("sheet_state")))
+	return s.saveMakeUp(w, r, f, c, said+".", bodies...)
 }
 
-func (s *Server) stapleSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "staple")
-	if err != nil {
-		return err
+func texts(list []int) []string {
+	var out []string
+	for _, n := range list {
+		out = append(out, strconv.Itoa(n))
 	}
-	n := f.Whole("staple", "the staple's number")
-	return s.saveMakeUp(
-		w,
-		r,
-		f,
-		c,
-		"Staple "+strconv.Itoa(n)+" is on the map.",
-		record.Staple{
-			Number:     n,
-			FromHeadMm: f.Number("from_head_mm", "the distance from the head"),
-			CrownMm:    f.MaybeNumber("crown_mm", "the crown"),
-			WireMm: f.MaybeNumber(
-				"wire_mm",
-				"the wire",
-			),
-			LegMm:  f.MaybeNumber("leg_mm", "the leg"),
-			Clinch: record.Clinch(f.Line("clinch")),
-			Rust:   record.Rust(f.Line("rust")),
-			Note:   f.Text("note"),
-		},
-	)
+	return out
 }
 
 // stapleMove takes a staple out or puts one back; one that is kept becomes a
@@ -315,51 +252,18 @@ func (s *Server) stapleMove(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
-	n := f.Whole("staple", "the staple")
-	move := record.StapleMoved{Number: n, Act: record.StapleAct(f.Line("staple_act")), At: f.At(), How: f.Text("how")}
+	move := bodyOf[record.StapleMoved](f)
+	said := account.Said(c, move) + "."
 	bodies := []record.Body{move}
-	if where := f.Line("part_where"); where != "" && move.Act == "removed" {
+	if where := f.Line("part_where"); where != "" && move.Act == record.StapleRemoved {
 		part := record.PartKept{
-			ID:    f.ID(0),
-			Sort:  "staple",
-			What:  "staple " + strconv.Itoa(n),
-			Label: f.Line("part_label"),
-			Where: where,
+			ID: f.ID(0), Sort: record.PartStaple, What: "staple " + strconv.Itoa(move.Number),
+			Label: f.Line("part_label"), Where: where,
 		}
 		move.Part = part.ID
 		bodies = []record.Body{part, move}
 	}
-	return s.saveMakeUp(
-		w,
-		r,
-		f,
-		c,
-		"Staple "+strconv.Itoa(n)+": "+record.WordsOf(record.StapleActs, move.Act)+".",
-		bodies...)
-}
-
-func (s *Server) collationSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "collation")
-	if err != nil {
-		return err
-	}
-	return s.saveMakeUp(
-		w,
-		r,
-		f,
-		c,
-		"Collated.",
-		record.Collation{
-			When:          record.CollationTime(f.Line("collation_when")),
-			At:            f.At(),
-			SheetsCounted: f.Whole("sheets_counted", "the number of sheets counted"),
-			InOrder: f.Line(
-				"in_order",
-			) == "yes",
-			CreepMm:  f.MaybeNumber("creep_mm", "the creep"),
-			Findings: f.Text("findings"),
-		},
-	)
+	return s.saveMakeUp(w, r, f, c, said, bodies...)
 }
 
 // nest is the drawing of the nested sheets, seen at the head: each sheet a

@@ -16,9 +16,6 @@ func (s *Server) routesPapers(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/report.pdf", s.doCase(s.reportPDF))
 	mux.Handle("GET /cases/{case}/invoice.pdf", s.doCase(s.invoicePDF))
 	mux.Handle("GET /cases/{case}/case.zip", s.doCase(s.caseZip))
-	mux.Handle("POST /cases/{case}/issued", s.doCase(s.issuedSave))
-	mux.Handle("POST /cases/{case}/close", s.doCase(s.closeSave))
-	mux.Handle("POST /cases/{case}/reopen", s.doCase(s.reopenSave))
 }
 
 // papersPage is what leaves the studio, and the end of the case.
@@ -47,14 +44,10 @@ func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if c.Ownership != nil {
 		owner = c.Ownership.Owner
 	}
-	p.Form = s.form(r, "issued", c.LastSeq, fills{"paper_sort": "report", "paper_to": owner})
-	p.CloseForm = s.form(
-		r,
-		"close",
-		c.LastSeq,
-		fills{"close_outcome": "treated", "reinspect": s.now().In(s.zone).AddDate(1, 0, 0).Format(dateValue)},
-	)
-	p.OpenForm = s.form(r, "reopen", c.LastSeq, nil)
+	p.Form = s.bodyForm(r, "issued", c.LastSeq, record.PaperIssued{To: owner}, false, nil)
+	p.CloseForm = s.bodyForm(r, "close", c.LastSeq,
+		record.Closed{Reinspect: s.now().In(s.zone).AddDate(1, 0, 0)}, false, nil)
+	p.OpenForm = s.bodyForm(r, "reopen", c.LastSeq, record.Reopened{}, false, nil)
 	return papersView.show(s, w, r, p)
 }
 
@@ -187,63 +180,4 @@ func (s *Server) caseZip(w http.ResponseWriter, r *http.Request, c *record.Case)
 		panic(http.ErrAbortHandler)
 	}
 	return err
-}
-
-func (s *Server) issuedSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "issued")
-	if err != nil {
-		return err
-	}
-	return s.savePapers(
-		w,
-		r,
-		f,
-		c,
-		"Recorded what went out.",
-		record.PaperIssued{Sort: record.PaperSort(f.Line("paper_sort")), To: f.Line("paper_to"), Way: f.Line("paper_way"), At: f.At()},
-	)
-}
-
-func (s *Server) closeSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "close")
-	if err != nil {
-		return err
-	}
-	return s.savePapers(
-		w,
-		r,
-		f,
-		c,
-		"The case is closed.",
-		record.Closed{
-			Outcome:   record.CloseOutcome(f.Line("close_outcome")),
-			Text:      f.Text("text"),
-			Reinspect: f.Date("reinspect", "the date of the next look"),
-		},
-	)
-}
-
-func (s *Server) reopenSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "reopen")
-	if err != nil {
-		return err
-	}
-	return s.savePapers(w, r, f, c, "The case is open again.", record.Reopened{Reason: f.Text("reason")})
-}
-
-func (s *Server) savePapers(
-	w http.ResponseWriter,
-	r *http.Request,
-	f *Form,
-	c *record.Case,
-	said string,
-	b record.Body,
-) error {
-	return s.save(
-		w,
-		r,
-		f,
-		Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "papers"), Said: said},
-		s.inCase(s.papersPage),
-	)
 }

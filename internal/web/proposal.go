@@ -17,7 +17,6 @@ func (s *Server) routesProposal(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/proposal", s.doCase(s.proposal))
 	mux.Handle("GET /cases/{case}/proposal/new", s.doCase(s.proposalNew))
 	mux.Handle("POST /cases/{case}/proposal", s.doCase(s.proposalSave))
-	mux.Handle("POST /cases/{case}/consent", s.doCase(s.consentSave))
 	mux.Handle("GET /cases/{case}/proposal/{version}", s.doCase(s.proposalPDF))
 }
 
@@ -60,9 +59,9 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 	}
 	consent, agreed := c.Consented()
 	p.Consent = consent
-	fill := fills{"answer": "given", "standing": "owner"}
+	answer := record.Consent{}
 	if c.Ownership != nil {
-		fill.text("who", c.Ownership.Owner)
+		answer.Who, answer.Standing = c.Ownership.Owner, "owner"
 	}
 	if n := len(c.Proposals); n > 0 {
 		p.Latest, p.Earlier = &c.Proposals[n-1], c.Proposals[:n-1]
@@ -81,45 +80,21 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 			p.Options = append(p.Options, v)
 			p.Names = append(p.Names, record.Choice{Value: o.Name, Words: "Option " + o.Name})
 		}
-		fill["version"] = strconv.Itoa(b.Version)
+		answer.Version = b.Version
 		if len(b.Options) == 1 {
-			fill["option"] = b.Options[0].Name
+			answer.Option = b.Options[0].Name
 		}
 	}
-	p.Form = s.form(r, "consent", c.LastSeq, fill)
+	p.Form = s.bodyForm(r, "consent", c.LastSeq, answer, false, nil)
 	return proposalView.show(s, w, r, p)
 }
 
-func (s *Server) consentSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "consent")
-	if err != nil {
-		return err
-	}
-	b := record.Consent{
-		Version:  f.Whole("version", "the version"),
-		Option:   f.Line("option"),
-		Answer:   record.ConsentAnswer(f.Line("answer")),
-		Who:      f.Line("who"),
-		Standing: f.Line("standing"),
-		Way:      record.ConsentWay(f.Line("way")),
-		At:       happened(f, "at", "the time"),
-		Words:    f.Text("words"),
-		Declined: f.Text("declined"),
-	}
+// optionOnlyWhenGiven drops the option of a refusal.
+func optionOnlyWhenGiven(_ *Server, _ *http.Request, _ *record.Case, _ *Form, b *record.Consent) error {
 	if b.Answer == record.ConsentRefused {
 		b.Option = ""
 	}
-	said := upperFirst(record.WordsOf(record.ConsentAnswers, b.Answer)) + "."
-	if b.Answer == record.ConsentGiven && !b.Written() {
-		said += " Ask for it in writing too."
-	}
-	return s.save(
-		w,
-		r,
-		f,
-		Saving{Case: c.ID, Items: items(b), To: casePath(c.ID, "proposal"), Said: said},
-		s.inCase(s.proposal),
-	)
+	return nil
 }
 
 // proposalNewPage writes the next version.

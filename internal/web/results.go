@@ -75,7 +75,7 @@ func (s *Server) readingAfter(w http.ResponseWriter, r *http.Request, c *record.
 	if err != nil {
 		return err
 	}
-	b := readingOf(f)
+	b := bodyOf[record.Reading](f)
 	return s.save(
 		w,
 		r,

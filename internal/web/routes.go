@@ -11,6 +11,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesUndo,
 	(*Server).routesHome,
 	(*Server).routesCase,
+	(*Server).routesActs,
 	(*Server).routesPhotos,
 	(*Server).routesPhoto,
 	(*Server).routesIntake,

@@ -202,7 +202,7 @@ func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
-	b := readingOf(f)
+	b := bodyOf[record.Reading](f)
 	b.Run = run.Body.ID
 	if no := account.OnSheet(c, run, &b); no != nil && len(f.Refused) == 0 {
 		f.take([]*record.Invalid{no})

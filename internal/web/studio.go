@@ -12,21 +12,14 @@ import (
 
 func (s *Server) routesStudio(mux *http.ServeMux) {
 	mux.Handle("GET /studio", s.do(s.studioPage))
-	mux.Handle("GET /studio/details", s.do(s.detailsPage))
-	mux.Handle("POST /studio/details", s.do(s.detailsSave))
-	mux.Handle("GET /studio/people", s.do(s.personPage))
-	mux.Handle("POST /studio/people", s.do(s.personSave))
+	for _, add := range studioThings {
+		add(s, mux)
+	}
 	mux.Handle("GET /studio/waters", s.do(s.waterPage))
 	mux.Handle("POST /studio/waters", s.do(s.waterSave))
-	mux.Handle("GET /studio/glass", s.do(s.glassPage))
-	mux.Handle("POST /studio/glass", s.do(s.glassSave))
 	mux.Handle("POST /studio/glass/usual", s.do(s.glassUsual))
-	mux.Handle("GET /studio/instruments", s.do(s.instrumentPage))
-	mux.Handle("POST /studio/instruments", s.do(s.instrumentSave))
 	mux.Handle("GET /studio/instruments/{instrument}", s.do(s.instrumentChecks))
 	mux.Handle("POST /studio/instruments/{instrument}/check", s.do(s.instrumentCheck))
-	mux.Handle("GET /studio/methods", s.do(s.methodPage))
-	mux.Handle("POST /studio/methods", s.do(s.methodSave))
 	mux.Handle("GET /studio/charts", s.do(s.chartFilePage))
 	mux.Handle("POST /studio/charts", s.do(s.chartFileSave))
 	mux.Handle("GET /studio/log", s.do(s.studioLog))

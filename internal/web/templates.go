@@ -120,15 +120,37 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"workForm":     workForm,
 		"fieldsOf":     func(names ...string) []string { return names },
 	}
-	for name, make := range fieldMakers {
-		f[name] = func(form *Form, field, label string, options ...any) (template.HTML, error) {
-			x, err := make(form, field, label, options)
+	write := func(name string, form *Form, field, label string, options []any) (template.HTML, error) {
+		x, err := fieldMakers[name](form, field, label, options)
+		if err != nil {
+			return "", fmt.Errorf("%s %q: %w", name, field, err)
+		}
+		var b strings.Builder
+		err = t.partials.ExecuteTemplate(&b, "field-"+x.Shape, x)
+		return template.HTML(b.String()), err
+	}
+	f["ask"] = func(form *Form, field string, options ...any) (template.HTML, error) {
+		shape, label, all, err := askFor(form, field, options)
+		if err != nil {
+			return "", err
+		}
+		if shape != "spread" {
+			return write(shape, form, field, label, all)
+		}
+		var html template.HTML
+		for i, end := range []string{"low", "best", "high"} {
+			x, err := write("number", form, field+"_"+end, []string{label + ", low", "best", "high"}[i], all)
 			if err != nil {
-				return "", fmt.Errorf("%s %q: %w", name, field, err)
+				return "", err
 			}
-			var b strings.Builder
-			err = t.partials.ExecuteTemplate(&b, "field-"+x.Shape, x)
-			return template.HTML(b.String()), err
+			html += x
+		}
+		return html, nil
+	}
+	f["told"] = func(c *record.Case, b record.Body) string { return account.Said(c, b) }
+	for name := range fieldMakers {
+		f[name] = func(form *Form, field, label string, options ...any) (template.HTML, error) {
+			return write(name, form, field, label, options)
 		}
 	}
 	return f

@@ -1,16 +1,16 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 func (s *Server) routesTests(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/tests", s.doCase(s.testsPage))
-	mux.Handle("POST /cases/{case}/test", s.doCase(s.testSave))
 	mux.Handle("POST /cases/{case}/reread", s.doCase(s.rereadSave))
 }
 
@@ -27,6 +27,8 @@ type testsPage struct {
 	Form       *Form
 	RereadForm *Form
 	Colours    []string
+	// Last is the test to go on from.
+	Last *record.Test
 }
 
 type inkRow struct {
@@ -77,8 +79,11 @@ func (s *Server) testsPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 			p.Colours = append(p.Colours, t.Body.Colour)
 		}
 	}
+	if n := len(c.Tests); n > 0 {
+		p.Last = &c.Tests[n-1]
+	}
 	p.Form = s.testForm(r, c)
-	p.RereadForm = s.form(r, "reread", c.LastSeq, fills{"light": "normal", "change": "dry"})
+	p.RereadForm = s.bodyForm(r, "reread", c.LastSeq, record.SpotReread{}, false, nil)
 	return testsView.show(s, w, r, p)
 }
 
@@ -169,76 +174,32 @@ func resultWords(result string) (words, sign string) {
 	return words, ""
 }
 
+// testForm starts empty, with the test that the address asks to correct, or with
+// the ink or the settings of the one that it asks to go on from.
 func (s *Server) testForm(r *http.Request, c *record.Case) *Form {
-	m := fills{"sort": "solubility", "dwell_s": "120"}
-	var on []int
-	corrects := correcting(r, "test")
-	if n := len(c.Tests); n > 0 { // the next drop is usually on the next colour of the same sheet
-		b := c.Tests[n-1].Body
-		m.number("temp_c", b.TempC).number("dwell_s", b.DwellS).text("colour", b.Colour)
-		on = b.Place.Sheets
-	}
+	b, corrects := record.SpotTest{Sort: record.TestSolubility}, correcting(r, "test")
+	like, _ := strconv.ParseInt(r.URL.Query().Get("like"), 10, 64) // none: an empty form
 	for i := range c.Tests {
-		if t := &c.Tests[i]; t.Seq == corrects {
-			b := t.Body
-			m = fills{"corrects": fmt.Sprint(corrects), "test": b.ID}
-			m.text("sort", string(b.Sort)).
-				text("colour", b.Colour).
-				place(b.Place).
-				text("liquid", string(b.Liquid)).
-				text("strength", b.Strength).
-				number("temp_c", b.TempC).
-				number("dwell_s", b.DwellS).
-				text("result", string(b.Result)).
-				text("change", b.Change).
-				text("consent", b.Consent)
-			on = b.Place.Sheets
+		t := &c.Tests[i]
+		x := t.Body
+		switch {
+		case t.Seq == corrects:
+			return s.bodyForm(r, "test", c.LastSeq, x, true, fills{"corrects": strconv.FormatInt(corrects, 10)})
+		case t.Seq == like && r.URL.Query().Get("next") == "liquid":
+			b.Colour, b.Place = x.Colour, x.Place
+		case t.Seq == like:
+			b.Liquid, b.Strength, b.TempC, b.Place = x.Liquid, x.Strength, x.TempC, record.Place{Sheets: x.Place.Sheets}
 		}
 	}
-	return s.form(r, "test", c.LastSeq, m).setSheets("sheets", on)
+	return s.bodyForm(r, "test", c.LastSeq, b, false, nil)
 }
 
-func (s *Server) testSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "test")
-	if err != nil {
-		return err
+// bleachAsUsed names the liquid of a test of the bleach.
+func bleachAsUsed(_ *Server, _ *http.Request, _ *record.Case, _ *Form, b *record.SpotTest) error {
+	if b.Sort == record.TestBleach && b.Liquid == "" {
+		b.Liquid = record.LiquidBorohydride
 	}
-	id := f.Line("test")
-	if id == "" {
-		id = f.ID(0)
-	}
-	b := record.SpotTest{
-		ID:       id,
-		Sort:     record.TestSort(f.Line("sort")),
-		Colour:   f.Line("colour"),
-		Place:    placeOf(f),
-		Liquid:   record.TestLiquid(f.Line("liquid")),
-		Strength: f.Line("strength"),
-		TempC:    f.MaybeNumber("temp_c", "the temperature"),
-		DwellS: f.MaybeNumber(
-			"dwell_s",
-			"the dwell",
-		),
-		Result:  record.TestResult(f.Line("result")),
-		Change:  f.Text("change"),
-		Consent: f.Line("consent"),
-		At:      f.At(),
-	}
-	if b.Sort == "bleach" && b.Liquid == "" {
-		b.Liquid = "borohydride"
-	}
-	return s.save(
-		w,
-		r,
-		f,
-		Saving{
-			Case:  c.ID,
-			Items: []record.Item{item(f, b)},
-			To:    casePath(c.ID, "tests"),
-			Said:  "Test recorded: " + record.WordsOf(record.TestResults, b.Result) + ".",
-		},
-		s.inCase(s.testsPage),
-	)
+	return nil
 }
 
 func (s *Server) rereadSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
@@ -246,32 +207,18 @@ func (s *Server) rereadSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	if err != nil {
 		return err
 	}
+	tests := f.List("test")
 	var bodies []record.Body
-	for _, id := range f.List("test") {
-		bodies = append(
-			bodies,
-			record.SpotReread{
-				Test:   id,
-				Light:  record.Light(f.Line("light")),
-				Result: record.TestResult(f.Line("result")),
-				Change: f.Text("change"),
-				At:     f.At(),
-			},
-		)
+	for _, id := range tests {
+		f.Set("test", id)
+		bodies = append(bodies, bodyOf[record.SpotReread](f))
 	}
+	f.values["test"] = tests
 	if len(bodies) == 0 {
 		f.Refuse("test", "No test is chosen: choose those whose spots were looked at again.")
 	}
-	return s.save(
-		w,
-		r,
-		f,
-		Saving{
-			Case:  c.ID,
-			Items: items(bodies...),
-			To:    casePath(c.ID, "tests"),
-			Said:  plural(len(bodies), "spot", "spots") + " read again.",
-		},
-		s.inCase(s.testsPage),
-	)
+	return s.save(w, r, f, Saving{
+		Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "tests"),
+		Said: words.English.Plural(len(bodies), "spot", "spots") + " read again.",
+	}, s.inCase(s.testsPage))
 }

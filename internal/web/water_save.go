@@ -28,33 +28,20 @@ func (s *Server) waterPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	fill := fills{
-		"source":           "tap",
-		"hardness_scale":   account.HardnessScales[0].Value,
-		"alkalinity_scale": account.AlkalinityScales[0].Value,
-		"measured":         s.now().In(s.zone).Format(dateValue),
-	}
 	x := st.Water(r.URL.Query().Get("water"))
+	b := record.WaterSource{}
 	if x != nil {
-		fill.text("water", x.ID).
-			text("water_name", x.Name).
-			text("source", string(x.Source)).
-			number("calcium_mg_l", x.CalciumMgL).
-			number("hardness_mg_l", x.HardnessMgL).
-			number("alkalinity_mg_l", x.AlkalinityMgL).
-			number("ph", x.PH).
-			number("conductivity_us_cm", x.ConductUS).
-			text("note", x.Note)
-		if !x.Measured.IsZero() {
-			fill["measured"] = x.Measured.In(s.zone).Format(dateValue)
-		}
+		b = *x
 	}
 	p := waterFormPage{
 		studioFormPage: studioFormPage{
 			Page: s.studioSub(r, "A water"),
-			Form: s.form(r, "water", st.LastSeq, fill),
-			St:   st,
-			Is:   x != nil,
+			Form: s.bodyForm(r, "water", st.LastSeq, b, false, fills{
+				"hardness_scale":   account.HardnessScales[0].Value,
+				"alkalinity_scale": account.AlkalinityScales[0].Value,
+			}),
+			St: st,
+			Is: x != nil,
 		},
 		W: x,
 	}
@@ -70,20 +57,8 @@ func (s *Server) waterSave(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	x := record.WaterSource{
-		ID:         f.Line("water"),
-		Name:       f.Line("water_name"),
-		Source:     record.WaterKind(f.Line("source")),
-		CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"),
-		PH:         f.MaybeNumber("ph", "the pH"),
-		ConductUS:  f.MaybeNumber("conductivity_us_cm", "the conductivity"),
-		Measured:   f.Date("measured", "the date of measurement"),
-		Note:       f.Text("note"),
-	}
-	if x.ID == "" {
-		x.ID = f.ID(0)
-	}
-	hardness, alkalinity := f.MaybeNumber("hardness_mg_l", "the hardness"), f.MaybeNumber("alkalinity_mg_l", "the alkalinity")
+	x := bodyOf[record.WaterSource](f)
+	hardness, alkalinity := x.HardnessMgL, x.AlkalinityMgL
 	f.take(account.InScales(&x, hardness, f.Line("hardness_scale"), alkalinity, f.Line("alkalinity_scale")))
 	return s.save(
 		w,
