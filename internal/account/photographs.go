@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"benchleaf/internal/record"
-	"benchleaf/internal/words"
 	"benchleaf/photo"
 )
 
@@ -193,7 +192,7 @@ func StageOf(c *record.Case, p *record.Stamped[record.Photo]) record.Stage {
 // ColourChange is a change of colour whose standard deviation is sd, both in
 // ΔE00.
 func ColourChange(name string, v, sd float64) Fact {
-	f := Fact{Name: name, Basis: Measured, Figure: &words.Figure{Value: v, Unit: "ΔE00", Uncertainty: twice(&sd)}}
+	f := Fact{Name: name, Basis: Measured, Text: DE00(v, sd)}
 	if !Changed(v, sd) {
 		f.RestsOn = "no change found"
 	}

@@ -165,7 +165,7 @@ func (m *Maker) load(ctx context.Context, x *Work, of Pair, fix [2]*colour.Corre
 // The numbers are written last: where they are, everything is.
 func (m *Maker) BeginCompare(c *record.Case, of Pair) *Work {
 	if of.After.IsZero() {
-		return m.BeginTiles(of.Before)
+		return m.beginTiles(of.Before)
 	}
 	fix, err := of.corrections(c)
 	return m.begin(of.Job(), m.slow, func(ctx context.Context, x *Work) error {

@@ -184,8 +184,8 @@ func (m *Maker) HasTiles(h record.Hash) bool {
 	return ok
 }
 
-// BeginTiles makes the tiles of a photograph in the background.
-func (m *Maker) BeginTiles(h record.Hash) *Work {
+// beginTiles makes the tiles of a photograph in the background.
+func (m *Maker) beginTiles(h record.Hash) *Work {
 	return m.begin(TilesJob(h), m.slow, func(ctx context.Context, x *Work) error {
 		if m.HasTiles(h) {
 			return nil

@@ -307,7 +307,7 @@ func TestWaitingEndsWithItsContext(t *testing.T) {
 		"a print":      func() error { _, err := m.Prints(ctx, c).Picture(u.Photo.Hash); return err },
 		"a colour":     func() error { return m.ReadColour(ctx, b, nil) },
 		"a correction": func() error { _, err := m.Corrected(ctx, b); return err },
-		"tiles":        func() error { return m.BeginTiles(u.Photo.Hash).Wait(ctx) },
+		"tiles":        func() error { return m.beginTiles(u.Photo.Hash).Wait(ctx) },
 		"an area": func() error {
 			_, err := m.Measure(ctx, c, of, []record.Ring{{{1, 1}, {9, 1}, {9, 9}}}, false)
 			return err

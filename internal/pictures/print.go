@@ -179,8 +179,8 @@ func mapForPrint(m *photo.ChangeMap, crop image.Rectangle) *image.Paletted {
 	return out
 }
 
-// HasPrint says whether the cache has what papers show of a comparison.
-func (m *Maker) HasPrint(of Pair) bool {
+// hasPrint says whether the cache has what papers show of a comparison.
+func (m *Maker) hasPrint(of Pair) bool {
 	f, err := m.store.OpenDerived(of.Before, of.pack(printLayer))
 	if err != nil {
 		return false
@@ -189,14 +189,14 @@ func (m *Maker) HasPrint(of Pair) bool {
 	return true
 }
 
-// PrintJob makes what papers show of a comparison.
-func PrintJob(of Pair) Job { return Job(printLayer + "/" + of.name()) }
+// printJob makes what papers show of a comparison.
+func printJob(of Pair) Job { return Job(printLayer + "/" + of.name()) }
 
-// BeginPrint makes what papers show of a comparison in the background.
-func (m *Maker) BeginPrint(c *record.Case, of Pair) *Work {
+// beginPrint makes what papers show of a comparison in the background.
+func (m *Maker) beginPrint(c *record.Case, of Pair) *Work {
 	fix, err := of.corrections(c)
-	return m.begin(PrintJob(of), m.slow, func(ctx context.Context, x *Work) error {
-		if err != nil || m.HasPrint(of) {
+	return m.begin(printJob(of), m.slow, func(ctx context.Context, x *Work) error {
+		if err != nil || m.hasPrint(of) {
 			return err
 		}
 		l, err := m.load(ctx, x, of, fix)
@@ -212,13 +212,13 @@ func (m *Maker) BeginPrint(c *record.Case, of Pair) *Work {
 func (m *Maker) BeginPrints(c *record.Case) (waiting int) {
 	for i := range c.Compared {
 		of, err := Recorded(c, &c.Compared[i])
-		if err != nil || m.HasPrint(of) {
+		if err != nil || m.hasPrint(of) {
 			continue
 		}
-		if _, halted := m.State(PrintJob(of)); halted != nil {
+		if _, halted := m.State(printJob(of)); halted != nil {
 			continue // the report will say why
 		}
-		m.BeginPrint(c, of)
+		m.beginPrint(c, of)
 		waiting++
 	}
 	return waiting
@@ -286,7 +286,7 @@ func (p Prints) compared(of Pair) (*account.ComparedPictures, error) {
 	if kept := p.m.printed(of); kept != nil {
 		return kept, nil
 	}
-	err := p.m.BeginPrint(p.c, of).Wait(p.ctx)
+	err := p.m.beginPrint(p.c, of).Wait(p.ctx)
 	if p.ctx.Err() != nil {
 		return nil, errInterrupted
 	}
