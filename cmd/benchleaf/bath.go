@@ -16,7 +16,7 @@ import (
 	"benchleaf/solution"
 )
 
-// bathCmd reckons a sequence of baths on a sheet. docs/bath.md describes its
+// bathCmd computes a sequence of baths on a sheet. docs/bath.md describes its
 // file.
 type bathCmd struct {
 	File string `arg:"" help:"JSON file with sheet, steps and options, or - for standard input."`
@@ -113,7 +113,7 @@ type bathStep struct {
 // maxBathFile bounds what is read, bytes.
 const maxBathFile = 1 << 20
 
-// Run reckons the file and writes the outcome.
+// Run computes the file and writes the outcome.
 func (c *bathCmd) Run(g *globals) error {
 	f, err := g.input(c.File)
 	if err != nil {
@@ -146,7 +146,7 @@ func (c *bathCmd) Run(g *globals) error {
 	return writeBath(g.Stdout, out)
 }
 
-// answer reckons the baths and all else that is asked.
+// answer computes the baths and all else that is asked.
 func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 	if a.Outcome, err = paper.Run(in.Sheet, baths, in.Options); err != nil {
 		return a, err
@@ -276,7 +276,7 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 	}
 	parent := sub.Parent()
 	if parent.AlkaliEqPerMol < 0 {
-		return paper.Liquid{}, fmt.Errorf("%s is an acid: this reckons alkaline baths and water only", parent.Name)
+		return paper.Liquid{}, fmt.Errorf("%s is an acid: this computes alkaline baths and water only", parent.Name)
 	}
 	mol, err := x.In(solution.MmolL, parent, 0)
 	if err != nil {

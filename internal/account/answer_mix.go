@@ -2,6 +2,7 @@ package account
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -349,7 +350,7 @@ func (a *Mix) chemistry(c *solution.Chemistry) {
 	a.Facts = append(a.Facts, estimate("falls-out", "Falls out", fell, "mg/L", solids))
 }
 
-// bottleName names what a recipe makes: "lime water 0.40 g/L".
+// bottleName names what a recipe makes: "lime water 0.4 g/L".
 func (a *Mix) bottleName() string {
 	r := a.Recipe
 	switch {
@@ -362,12 +363,11 @@ func (a *Mix) bottleName() string {
 	if name == "calcium hydroxide" {
 		name = "lime water"
 	}
-	number, _ := en.Parts(a.Kept)
 	clouded := ""
 	if a.Clouded {
 		clouded = "clouded"
 	}
-	return words.Joined(", ", name+" "+number+" "+a.Kept.Unit, clouded)
+	return words.Joined(", ", name+" "+rough(a.Kept.Value)+" "+a.Kept.Unit, clouded)
 }
 
 // kept is a strength in a unit that bottles are kept in.
@@ -442,7 +442,7 @@ func StrongerFor(q MixQuestion, a *Mix, now time.Time) *Repour {
 	pour, b := target, a
 	for range 4 { // what falls out hardly changes with the strength: it settles in two
 		left := b.Recipe.Chemistry.LimeLeft.Best
-		if left > 0.98*target {
+		if math.Abs(left-target) <= 0.02*target {
 			break
 		}
 		pour += target - left

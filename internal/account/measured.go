@@ -106,7 +106,9 @@ func (a *SheetRead) row(r *treatment.MeasuredRow) {
 		a.Kept = append(a.Kept, x)
 		return
 	}
-	x.Expected = ranged("expected", "Expected", r.Predicted, "")
+	if x.Expected = ranged("expected", "Expected", r.Predicted, ""); r.Unit == "" {
+		x.Expected.Figure.Least = 0.1 // of a pH
+	}
 	switch x.Verdict = Differs; {
 	case cannotTell(r):
 		x.Verdict, x.Say = CannotTell, "cannot tell"

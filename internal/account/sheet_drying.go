@@ -118,16 +118,16 @@ func span(code Code, name string, r interval.Range, rests string) Fact {
 // DryingFacts are how long a sheet may be mended and when it is dry. hung says that
 // both its faces are open.
 func DryingFacts(d *paper.Drying, hung bool) []Fact {
-	from := "after it is out of the bath"
-	if d.MendFromMin.Best >= 1 {
-		from = "from about " + lasting(d.MendFromMin.Best) + " on, when no liquid stands on it"
-	}
 	end := ranged("end", "Water it keeps", d.EndGPerG.Range, "g/g")
 	end.RestsOn = "level with the room"
-	list := []Fact{
-		span("mend-until", "Damp enough to mend until", d.MendUntilMin.Range, from),
-		span("dry", "Dry, pressing may end", d.DryMin.Range, "within 0.01 g/g of its end; weigh it to be sure"), end,
+	var list []Fact
+	if d.MendFromMin.Best >= 1 {
+		list = append(list, span("mend-from", "Damp enough to mend from", d.MendFromMin.Range,
+			"when no liquid stands on it; blotted, it starts now"))
 	}
+	list = append(list,
+		span("mend-until", "Damp enough to mend until", d.MendUntilMin.Range, "after it is out of the bath"),
+		span("dry", "Dry, pressing may end", d.DryMin.Range, "within 0.01 g/g of its end; weigh it to be sure"), end)
 	if d.RateGPerM2H.Best > 0 {
 		rate := ranged("rate", "Loses at first", d.RateGPerM2H.Range, "g/m² h")
 		if rate.RestsOn = "its one open face"; hung {

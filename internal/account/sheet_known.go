@@ -70,7 +70,7 @@ func KnownOf(c *record.Case, sheet int, q TrialQuestion) []Known {
 		t, _ := paper.TypicalOf(s.Class, "drained")
 		pickUp = &t.Range
 	}
-	dry := "g of liquid for a g of oven-dry paper; against the sheet weighed in room air the balance will show " +
+	dry := "for a g of oven-dry paper; against its weight in room air the balance will show " +
 		en.Range(OnTheBalance(*pickUp, moisture.Range), "g/g")
 	if q.PickUpGG != nil {
 		add(Tried, "pick-up", "Pick-up", words.Figure{Value: *q.PickUpGG, Unit: "g/g"}, "taken within 10 %; "+dry)

@@ -261,13 +261,13 @@ func (t *Trial) Check(s paper.Sheet) []*record.Invalid {
 		return list
 	}
 	if err := s.Check(); err != nil {
-		refuse("", "The record of this sheet cannot be reckoned with: %v.", err)
+		refuse("", "The record of this sheet cannot be calculated with: %v.", err)
 		return list
 	}
 	out, err := paper.RunBest(s, []paper.Bath{t.Bath()}, paper.Options{})
 	switch {
 	case err != nil:
-		refuse("", "This cannot be reckoned: %v.", err)
+		refuse("", "This cannot be calculated: %v.", err)
 	case out.HeldMl.Best*float64(t.Together) > 0.95*t.VolumeMl:
 		refuse(
 			"volume_ml",
@@ -328,7 +328,7 @@ func (t *Trial) checkStrength(refuse func(field, format string, args ...any)) {
 	)
 }
 
-// Had are the baths that a sheet has been in, in order, as package paper reckons
+// Had are the baths that a sheet has been in, in order, as package paper computes
 // with them; dried says that the sheet has dried since the last.
 func Had(c *record.Case, sheet int) (baths []paper.Bath, dried bool) {
 	for _, b := range bathsOf(c, sheet) {

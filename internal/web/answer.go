@@ -14,6 +14,7 @@ func factOf(x account.Fact) Fact {
 	f := Fact{Code: x.Code, Name: x.Name, Value: x.Text, Basis: words.Joined(" ", x.RestsOn, x.Limit), Good: x.Good}
 	if x.Figure != nil {
 		f.Value, f.Range = words.English.Parts(*x.Figure)
+		f.Range = strings.Replace(f.Range, "± ", "±"+words.NBSP, 1)
 		f.Unit = x.Figure.Unit
 	}
 	return f
