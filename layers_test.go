@@ -54,9 +54,8 @@ var pairs = map[string]string{
 // the names of sheets, faces and damages. What the others compute it is given by
 // account, as facts.
 var shown = map[string]string{
-	"makeup":         "the order of sheets, leaves and pages is drawn",
-	"condition":      "the vocabulary of damages is chosen from",
-	"solution/meter": "until the calibration of a meter is computed in account",
+	"makeup":    "the order of sheets, leaves and pages is drawn",
+	"condition": "the vocabulary of damages is chosen from",
 }
 
 // Why an import runs the wrong way, for the person whose test failed.

@@ -3,13 +3,12 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"slices"
 	"strings"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
-	"benchleaf/solution/meter"
 )
 
 // instrumentChecksPage is an instrument and what its checks say of it.
@@ -17,24 +16,10 @@ type instrumentChecksPage struct {
 	Page
 	I        record.Instrument
 	Form     *Form
-	Checks   []checkRow
-	Last     *checkRow
+	Checks   []account.MeterCheck
+	Last     *account.MeterCheck
 	Withdraw string
 	Buffers  []record.Choice
-}
-
-// checkRow is one check, judged where it can be.
-type checkRow struct {
-	record.Stamped[record.InstrumentChecked]
-	Judged         bool
-	Slope, Offset  string
-	Residual       string
-	Drift          string
-	Warnings       []string
-	Worth          []Fact
-	OnePoint       bool
-	cal            meter.Calibration
-	Points, Reason string
 }
 
 var instrumentChecksView = declare[instrumentChecksPage]("instrument_checks")
@@ -62,7 +47,7 @@ func (s *Server) instrumentChecks(w http.ResponseWriter, r *http.Request) error 
 		Withdraw: withdrawHref(st, "instrument", x.ID, "instruments"),
 	}
 	p.Back = "/studio/instruments/" + x.ID
-	p.Checks = checkRows(st, x)
+	p.Checks = account.MeterChecks(st, x.ID)
 	if n := len(p.Checks); n > 0 {
 		p.Last = &p.Checks[0]
 	}
@@ -79,81 +64,8 @@ func (s *Server) instrumentChecks(w http.ResponseWriter, r *http.Request) error 
 		}
 	}
 	p.Form = s.form(r, "check", st.LastSeq, fill)
-	for _, b := range meter.Buffers() {
-		if v, err := b.PH(25); err == nil {
-			p.Buffers = append(p.Buffers, record.Choice{Value: fmt.Sprintf("%.2f", v.Best), Words: string(b)})
-		}
-	}
+	p.Buffers = account.Buffers()
 	return instrumentChecksView.show(s, w, r, p)
-}
-
-// checkRows are the checks of an instrument, newest first, each with its drift
-// since the one before.
-func checkRows(st *record.Studio, x *record.Instrument) []checkRow {
-	var rows []checkRow
-	var before *checkRow
-	for _, c := range st.Checks {
-		if c.Body.Instrument != x.ID {
-			continue
-		}
-		row := judge(c)
-		if before != nil && before.Judged && row.Judged {
-			row.Drift = signed(row.cal.OffsetPH-before.cal.OffsetPH) + " pH since " + before.Body.At.Format("2 January")
-		}
-		rows = append(rows, row)
-		if row.Judged {
-			before = &rows[len(rows)-1]
-		}
-	}
-	slices.Reverse(rows)
-	return rows
-}
-
-// judge says what a check in buffers is worth.
-func judge(c record.Stamped[record.InstrumentChecked]) checkRow {
-	row := checkRow{Stamped: c}
-	if len(c.Body.Buffers) == 0 {
-		return row
-	}
-	k := meter.Check{TempC: 25, At: c.Body.At}
-	if c.Body.TempC != nil {
-		k.TempC = *c.Body.TempC
-	}
-	for i, b := range c.Body.Buffers {
-		k.Points = append(k.Points, meter.PointFor(b.NominalPH, b.ReadPH))
-		if i > 0 {
-			row.Points += "; "
-		}
-		row.Points += fmt.Sprintf("%.2f read %.2f", b.NominalPH, b.ReadPH)
-	}
-	cal, err := meter.Calibrate(k)
-	if err != nil {
-		row.Reason = upperFirst(err.Error()) + "."
-		return row
-	}
-	row.cal, row.Judged, row.Warnings = cal, true, cal.Warnings
-	row.Slope, row.Offset = fmt.Sprintf("%.1f %%", 100*cal.Slope), signed(cal.OffsetPH)
-	if row.OnePoint = len(k.Points) == 1; row.OnePoint {
-		row.Slope = "–"
-	}
-	if len(k.Points) > 2 {
-		row.Residual = fmt.Sprintf("%.2f pH", cal.ResidualPH)
-	}
-	for _, u := range []struct {
-		use   meter.Use
-		words string
-		shown float64
-	}{{meter.InBath, "A bath that shows 8.50", 8.5}, {meter.OnSurface, "A surface that shows 5.00", 5}} {
-		shown := u.shown
-		reading, err := cal.Read(meter.Shown{PH: &shown, TempC: k.TempC, At: c.Body.At, Use: u.use}, nil)
-		if err == nil {
-			row.Worth = append(
-				row.Worth,
-				Fact{Name: u.words, Value: reading.PH.BestText(), Range: reading.PH.Text(), Basis: reading.Dominant},
-			)
-		}
-	}
-	return row
 }
 
 // instrumentName begins with a capital, except where pH does.
@@ -162,17 +74,6 @@ func instrumentName(s string) string {
 		return s
 	}
 	return upperFirst(s)
-}
-
-func signed(v float64) string {
-	switch s := fmt.Sprintf("%.2f", v); {
-	case s == "0.00" || s == "-0.00":
-		return "0.00"
-	case v < 0:
-		return "−" + s[1:]
-	default:
-		return "+" + s
-	}
 }
 
 // stale is how old a check of a pH meter may be before the page asks for
@@ -201,7 +102,7 @@ func (s *Server) instrumentRow(st *record.Studio, x record.Instrument) studioRow
 	}
 	at := last.Body.At.In(s.zone)
 	row.Note = "checked " + nearDay(at, s.now().In(s.zone))
-	if c := judge(*last); c.Judged {
+	if c := account.JudgeCheck(*last); c.Judged {
 		row.Note += ", slope " + c.Slope + ", offset " + c.Offset
 	}
 	if x.Sort == "ph-meter" && s.now().Sub(at) > stale {
@@ -239,7 +140,7 @@ func (s *Server) instrumentCheck(w http.ResponseWriter, r *http.Request) error {
 		)
 	}
 	if len(c.Buffers) > 0 && len(f.Refused) == 0 {
-		if row := judge(record.Stamped[record.InstrumentChecked]{Body: c}); row.Reason != "" && c.Text == "" {
+		if row := account.JudgeCheck(record.Stamped[record.InstrumentChecked]{Body: c}); row.Reason != "" && c.Text == "" {
 			// An electrode out of order is a fact worth keeping, in words.
 			f.Refuse(
 				"text",
