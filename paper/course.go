@@ -12,7 +12,7 @@ import (
 
 // course takes a sheet through baths; it keeps its workspace.
 type course struct {
-	bench
+	equilibria
 	baths  []Bath
 	areaM2 float64
 }

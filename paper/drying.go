@@ -59,7 +59,7 @@ func (a Absorbents) check() error {
 	}
 	last := 0.0
 	if len(a.ChangesMin) > mostChanges {
-		return fmt.Errorf("there are %d changes: at most %d are reckoned", len(a.ChangesMin), mostChanges)
+		return fmt.Errorf("there are %d changes: at most %d are computed", len(a.ChangesMin), mostChanges)
 	}
 	for i, t := range a.ChangesMin {
 		if !(t > last && t <= 60*24*30) {
@@ -717,7 +717,7 @@ func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Exp
 	if !(moistureGPerG >= 0 && moistureGPerG <= 5) || !(end >= 0 && end < fibresFull) ||
 		!(length >= 1 && length <= 2500) {
 		return Expansion{}, fmt.Errorf(
-			"a moisture of 0 to 5 g/g, an equilibrium below %g g/g and a length of 1 to 2500 mm can be reckoned, "+
+			"a moisture of 0 to 5 g/g, an equilibrium below %g g/g and a length of 1 to 2500 mm can be computed, "+
 				"not %g, %g and %g",
 			fibresFull,
 			moistureGPerG,

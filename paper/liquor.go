@@ -46,9 +46,9 @@ type sheetLiquor struct {
 	chalk  float64 // mmol per mL: carbonate that lies in it
 }
 
-// bench solves equilibria for one calculation; it is not for several goroutines
+// equilibria solves them for one calculation; it is not for several goroutines
 // at once.
-type bench struct {
+type equilibria struct {
 	sheets, liquids chem.Solver
 	state           chem.State
 	temperatureC    float64
@@ -58,7 +58,7 @@ type bench struct {
 const leastMolar = 1e-13
 
 // solve brings liquid to equilibrium; the answer is in b.state.
-func (b *bench) solve(s *chem.Solver, l *liquor, c chem.Conditions) error {
+func (b *equilibria) solve(s *chem.Solver, l *liquor, c chem.Conditions) error {
 	var perKg [chem.NumComponents]float64
 	for i, v := range l.n {
 		if v > leastMolar*l.ml {
@@ -98,7 +98,7 @@ var counterIons = []struct {
 // y^z of its concentration free, with one y for all, such that the free liquid
 // is neutral. Calcium is so preferred to sodium. That anions are kept out of the
 // fibre wall is left out: the pores count as free.
-func (b *bench) settle(s *sheetLiquor, fall chem.Solids) error {
+func (b *equilibria) settle(s *sheetLiquor, fall chem.Solids) error {
 	s.cation, s.innerP, s.chalk = 0, math.NaN(), 0
 	if s.ml <= 0 {
 		s.free = stuff{}
@@ -168,14 +168,14 @@ const mostShift = 1.5
 // pH is what an electrode would show on the wet sheet. While acid is left it is
 // the groups' pH raised by what they hold back of the protons; else that of the
 // free liquid.
-func (b *bench) pH(s *sheetLiquor, fall chem.Solids) (float64, error) {
+func (b *equilibria) pH(s *sheetLiquor, fall chem.Solids) (float64, error) {
 	if s.n.alkali() < 0 && !math.IsNaN(s.innerP) {
 		return s.innerP + min(s.cation, mostShift), nil
 	}
 	return b.liquidPH(&liquor{s.free, 1}, fall)
 }
 
-func (b *bench) liquidPH(l *liquor, fall chem.Solids) (float64, error) {
+func (b *equilibria) liquidPH(l *liquor, fall chem.Solids) (float64, error) {
 	if l.ml <= 0 {
 		return math.NaN(), nil
 	}

@@ -316,7 +316,7 @@ func check(s Sheet, baths []Bath, o Options) error {
 		return fmt.Errorf("there is no bath: name at least one")
 	}
 	if len(baths) > maxBaths {
-		return fmt.Errorf("there are %d baths: at most %d are reckoned in one go", len(baths), maxBaths)
+		return fmt.Errorf("there are %d baths: at most %d are computed in one go", len(baths), maxBaths)
 	}
 	for i, b := range baths {
 		if err := b.Check(); err != nil {

@@ -50,7 +50,7 @@ const levelWithin = 1e-6
 // (calcium, alkali), the level in the pores lags by the ratio of what came to
 // what is free, taken from the step before; a step that overshoots is taken
 // again in smaller ones.
-func (b *bench) exchange(s *sheetLiquor, v *vat, n, turns float64, fall chem.Solids) error {
+func (b *equilibria) exchange(s *sheetLiquor, v *vat, n, turns float64, fall chem.Solids) error {
 	held := 1.0 // ratio of what came to the rise in the free liquid
 	most := 1.0 // turns in a step, over held
 	simple := s.n[chem.Carboxyl] <= leastMolar*s.ml && fall == 0
@@ -128,7 +128,7 @@ func judge(gap, after, before *stuff, widest, moved float64) (retarded, over flo
 // hydrolyse turns borohydride to borate for minutes, by the law of
 // chem.BorohydrideHalfLifeMinutes at the pH that the bath has afterwards, in bath
 // and sheet alike.
-func (b *bench) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall chem.Solids) error {
+func (b *equilibria) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall chem.Solids) error {
 	turn := func(n *stuff, share float64) {
 		x := share * n[chem.BH4]
 		n[chem.BH4] -= x
@@ -161,7 +161,7 @@ func (b *bench) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall chem.Sol
 
 // quench lets the acid of a sheet turn borohydride to borate, which it does at
 // once, and settles the sheet.
-func (b *bench) quench(s *sheetLiquor, fall chem.Solids) error {
+func (b *equilibria) quench(s *sheetLiquor, fall chem.Solids) error {
 	bh4 := s.n[chem.BH4]
 	if bh4 <= 0 {
 		return nil
@@ -186,7 +186,7 @@ const (
 
 // carbonate lets a bath with hydroxide take up carbon dioxide through its
 // surface for minutes; chalk that falls of it settles.
-func (b *bench) carbonate(v *vat, depthMm, minutes float64) error {
+func (b *equilibria) carbonate(v *vat, depthMm, minutes float64) error {
 	if v.ml <= 0 {
 		return nil
 	}
@@ -207,7 +207,7 @@ func (b *bench) carbonate(v *vat, depthMm, minutes float64) error {
 }
 
 // letFall takes chalk beyond saturation out of the bath.
-func (b *bench) letFall(v *vat) error {
+func (b *equilibria) letFall(v *vat) error {
 	if err := b.solve(&b.liquids, &v.liquor, chem.Conditions{MayFall: chem.Calcite}); err != nil {
 		return err
 	}

@@ -227,7 +227,7 @@ func TestOnePercentBorohydride(t *testing.T) {
 	}
 }
 
-func TestFromSolidReckonsPurityAndHydration(t *testing.T) {
+func TestFromSolidCountsPurityAndHydration(t *testing.T) {
 	fine := Balance{ResolutionG: 0.01}
 	for _, row := range []struct {
 		substance string

@@ -69,9 +69,9 @@ type pastBath struct {
 	paper.Bath
 	run *record.Run
 	// alkaline says that its alkali follows from its substance and strength;
-	// reckoned that what it does to the pH can be computed at all.
-	alkaline, reckoned bool
-	driedAfter         bool
+	// computable that what it does to the pH can be computed at all.
+	alkaline, computable bool
+	driedAfter           bool
 }
 
 // bathsOf lists the baths that a sheet has been in, as they were performed.
@@ -92,10 +92,10 @@ func bathsOf(c *record.Case, sheet int) []pastBath {
 			list = append(
 				list,
 				pastBath{
-					Bath:     p,
-					run:      r,
-					alkaline: known,
-					reckoned: known || b.Substance == "" || b.Substance == "water",
+					Bath:       p,
+					run:        r,
+					alkaline:   known,
+					computable: known || b.Substance == "" || b.Substance == "water",
 				},
 			)
 		}

@@ -11,7 +11,7 @@ import (
 	"benchleaf/paper"
 )
 
-// Measured is what was read on a sheet and in its baths, laid over what was
+// Measured is what was read on a sheet and in its baths, beside what was
 // predicted for it.
 type Measured struct {
 	Sheet int
@@ -107,7 +107,7 @@ type Ask struct{ What, Why, Quantity, Run string }
 const measuredSamples = 300
 
 // firstWeighing is for how many minutes out of the bath a weighing tells what the
-// sheet held as it was lifted, with what it lost since reckoned in (common practice,
+// sheet held as it was lifted, with what it lost since counted in (common practice,
 // no source).
 const firstWeighing = 20
 
@@ -116,7 +116,7 @@ const firstWeighing = 20
 func Measure(c *record.Case, sheet int) (Measured, error) {
 	m := Measured{Sheet: sheet}
 	baths := bathsOf(c, sheet)
-	l := lay(c, sheet, baths)
+	l := sortReadings(c, sheet, baths)
 	m.Rows = l.rows
 	m.Remaining = remaining(c, sheet)
 	own := l.seqs()
@@ -156,7 +156,7 @@ func Measure(c *record.Case, sheet int) (Measured, error) {
 // compareLifted lays the weight of the sheet as lifted over what it is expected to
 // hold. That weight knows nothing of chemistry: a bath of water stands for all, so
 // that many samples cost little, and it alone gives pick-up and mass.
-func (m *Measured) compareLifted(l laid, of TakenSheet) error {
+func (m *Measured) compareLifted(l readingsOf, of TakenSheet) error {
 	if l.lifted == nil {
 		return nil
 	}
@@ -170,7 +170,7 @@ func (m *Measured) compareLifted(l laid, of TakenSheet) error {
 }
 
 // compareBaths lays all other readings over the course of the baths.
-func (m *Measured) compareBaths(l laid, of TakenSheet, baths []pastBath) error {
+func (m *Measured) compareBaths(l readingsOf, of TakenSheet, baths []pastBath) error {
 	if len(l.readings) == 0 {
 		return nil
 	}
@@ -244,7 +244,7 @@ var fieldQuantity = map[string]string{
 }
 
 // weighings compares the weighings of the sheet lying open with the drying in air.
-func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l laid) {
+func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l readingsOf) {
 	if len(l.weighings) < 2 {
 		for _, i := range l.weighedRows {
 			if !m.Rows[i].Compared {
@@ -316,7 +316,7 @@ func (m *Measured) sumUp(agree bool, sentence string) {
 }
 
 // courses are the baths' predicted courses with the pH readings in them.
-func (m *Measured) courses(all [][]paper.Moment, baths []pastBath, l laid) {
+func (m *Measured) courses(all [][]paper.Moment, baths []pastBath, l readingsOf) {
 	for i, course := range all {
 		b := MeasuredBath{
 			Name:    baths[i].run.Body.OperationName,
@@ -324,7 +324,7 @@ func (m *Measured) courses(all [][]paper.Moment, baths []pastBath, l laid) {
 			Minutes: l.lasts(i + 1),
 			Course:  course,
 		}
-		if len(course) == 0 || !baths[i].reckoned {
+		if len(course) == 0 || !baths[i].computable {
 			continue
 		}
 		for j, r := range l.readings {

@@ -166,7 +166,7 @@ func TestALateWeighingStillGivesThePickUp(t *testing.T) {
 		t.Fatalf("%+v", m)
 	}
 	nearly(t, "pick-up", o.Value.Best, 2.4, 0.04)
-	// What is reckoned as lost is what package paper computes for such a room.
+	// What is taken as lost is what package paper computes for such a room.
 	_, _, air, _ := openDrying(&record.Case{}, 1)
 	of, _ := TakenSheetOf(fold(t, bodies...), 1)
 	d, err := paper.DryInAir(of.Sheet, paper.Drained, air, true, nil, paper.Options{Seed: 1, Samples: 200})
@@ -222,7 +222,7 @@ func TestTwoTitrationsGiveTheAcid(t *testing.T) {
 		t.Fatalf("nothing on offer: %+v", m)
 	}
 	nearly(t, "acid in all", fixed+soluble, 94, 0.12)
-	// The bath as titrated, not as made, is what Expect reckons with.
+	// The bath as titrated, not as made, is what Expect takes.
 	if got := bathsOf(c, 1)[0].Liquid.AlkaliMmolPerL.Best; got != 2.7 {
 		t.Errorf("the bath is taken with %g mmol/L, want 2.7 as titrated", got)
 	}

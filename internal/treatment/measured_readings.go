@@ -11,9 +11,9 @@ import (
 	"benchleaf/paper"
 )
 
-// laid are the readings on a sheet in order of time, those that the computation
+// readingsOf are the readings on a sheet in order of time, those that the computation
 // can predict, and the weighings of the wet sheet.
-type laid struct {
+type readingsOf struct {
 	rows     []MeasuredRow
 	readings []paper.Reading
 	of       []int // the row of each of readings
@@ -29,7 +29,7 @@ type laid struct {
 }
 
 // seqs are the entries of all rows that may be compared.
-func (l *laid) seqs() []int64 {
+func (l *readingsOf) seqs() []int64 {
 	var list []int64
 	for _, i := range l.of {
 		list = append(list, l.rows[i].Seq)
@@ -40,8 +40,8 @@ func (l *laid) seqs() []int64 {
 	return list
 }
 
-// chain are the baths with their times as laid.
-func (l *laid) chain(baths []pastBath) []paper.Bath {
+// chain are the baths with their times.
+func (l *readingsOf) chain(baths []pastBath) []paper.Bath {
 	var list []paper.Bath
 	for i, b := range baths {
 		b.Minutes = l.minutes[i]
@@ -50,9 +50,9 @@ func (l *laid) chain(baths []pastBath) []paper.Bath {
 	return list
 }
 
-// lay sorts what was read of a sheet to what the computation predicts.
-func lay(c *record.Case, sheet int, baths []pastBath) laid {
-	l := laid{sheet: sheet}
+// sortReadings sorts what was read of a sheet to what the computation predicts.
+func sortReadings(c *record.Case, sheet int, baths []pastBath) readingsOf {
+	l := readingsOf{sheet: sheet}
 	if st := c.StockOf(sheet); st != nil {
 		l.areaM2 = st.WidthMm * st.HeightMm * 1e-6
 	}
@@ -98,7 +98,7 @@ func lay(c *record.Case, sheet int, baths []pastBath) laid {
 }
 
 // filled is the pH of the bath as the run's start has it.
-func (l *laid) filled(b pastBath) {
+func (l *readingsOf) filled(b pastBath) {
 	r := b.run
 	u := 0.2
 	if strings.Contains(r.Body.Bath.PHMethod, "strip") {
@@ -118,14 +118,14 @@ func (l *laid) filled(b pastBath) {
 	)
 }
 
-func (l *laid) placeFilled(i int, baths []pastBath) {
+func (l *readingsOf) placeFilled(i int, baths []pastBath) {
 	for j, b := range baths {
 		if b.run.Seq != l.rows[i].Seq {
 			continue
 		}
 		switch {
-		case !b.reckoned:
-			l.rows[i].Say = notReckoned
+		case !b.computable:
+			l.rows[i].Say = notComputed
 		case !b.alkaline:
 			l.rows[i].Say = "the pH of a water as filled follows its carbon dioxide, which is not recorded"
 		default:
@@ -135,11 +135,11 @@ func (l *laid) placeFilled(i int, baths []pastBath) {
 	}
 }
 
-const notReckoned = "what this liquid does to a pH is not reckoned"
+const notComputed = "what this liquid does to a pH is not computed"
 
 // take adds a row to what is compared; more is a standard uncertainty of the
 // comparison itself.
-func (l *laid) take(i int, what paper.Measure, step int, minutes *float64, more float64) {
+func (l *readingsOf) take(i int, what paper.Measure, step int, minutes *float64, more float64) {
 	row := &l.rows[i]
 	l.readings = append(
 		l.readings,
@@ -214,96 +214,89 @@ func (b *pastBath) phModel() float64 {
 }
 
 // place finds where a reading belongs among the baths and what predicts it.
-func (l *laid) place(i int, baths []pastBath, out, pressed time.Time) {
+func (l *readingsOf) place(i int, baths []pastBath, out, pressed time.Time) {
 	row := &l.rows[i]
+	step, inBath := l.stepOf(row, baths)
+	if step == 0 {
+		row.Where, row.Say = "before any bath", "nothing had been done to the sheet"
+		return
+	}
+	bath, last := baths[step-1], step == len(baths)
+	row.Where = "after " + bath.run.Body.OperationName
+	if inBath {
+		row.Where = bath.run.Body.OperationName + ", " + sinceStart(row.At, bath.run.Body.At)
+	}
+	switch {
+	case inBath && !bath.computable:
+		row.Say = notComputed
+	case row.reading.Quantity == "mass":
+		l.weigh(i, row.reading, last, inBath, out, pressed)
+	case l.predict(i, step, inBath, last, pressed.IsZero(), bath):
+	case !last && !ofBath(row.reading.Quantity):
+		row.Say = "another bath came after it"
+	default:
+		row.Say = "nothing here predicts it"
+	}
+}
+
+// stepOf is the bath (from 1) that a reading was in, or that came last before it; 0:
+// before all.
+func (l *readingsOf) stepOf(row *MeasuredRow, baths []pastBath) (step int, inBath bool) {
 	b := row.reading
-	step := 0 // of the bath that the reading was in, or that came last before it
+	before := 0
 	for j, x := range baths {
-		if b.Run == x.run.Body.ID || b.Run == "" && !x.run.Body.At.After(row.At) {
-			step = j + 1
+		if b.Run != "" && b.Run == x.run.Body.ID {
+			step, inBath = j+1, true
+		}
+		if !x.run.Body.At.After(row.At) {
+			before = j + 1
 		}
 	}
-	inBath := step > 0 &&
-		(b.Run != "" || row.At.Sub(baths[step-1].run.Body.At).Minutes() < l.lasts(step))
-	if step == 0 && b.Run != "" && len(baths) > 0 { // a run without a bath: after the last one before it
-		for j, x := range baths {
-			if !x.run.Body.At.After(row.At) {
-				step = j + 1
-			}
-		}
-		inBath = false
+	if !inBath { // of no run, or of one without a bath
+		step = before
+		inBath = b.Run == "" && step > 0 && row.At.Sub(baths[step-1].run.Body.At).Minutes() < l.lasts(step)
 	}
 	if inBath && !ofBath(b.Quantity) { // entered with the bath's run, read on the sheet once it was out
 		left := leftAt(baths[step-1].run, l.sheet)
 		inBath = left.IsZero() || row.At.Before(left)
 	}
-	row.Where = "before any bath"
-	if step == 0 {
-		row.Say = "nothing had been done to the sheet"
-		return
+	return step, inBath
+}
+
+// predict takes a reading for comparison with what the computation says of it, and
+// reports whether it says anything. last says that no bath came after, open that the
+// sheet was not pressed after it.
+func (l *readingsOf) predict(i, step int, inBath, last, open bool, bath pastBath) bool {
+	row := &l.rows[i]
+	stage := row.reading.Stage
+	switch q := row.reading.Quantity; {
+	case q == "bath-ph" && inBath:
+		l.take(i, paper.ReadBathPH, step, l.minute(row.At, step, bath), bath.phModel())
+	case q == "surface-ph" && stage == record.StageAfter && last:
+		row.Note = "a drop on the surface stands for an extract, to about ± 0.7"
+		l.take(i, paper.ReadExtractPH, 0, nil, surfaceForExtract)
+	case q == "surface-ph" && inBath:
+		l.take(i, paper.ReadSheetPH, step, l.minute(row.At, step, bath), weakPH)
+	case q == "surface-ph" && stage == record.StageDuring && last && open:
+		l.take(i, paper.ReadSheetPH, step, nil, weakPH)
+	case q == "bath-alkali" && inBath && row.At.Sub(bath.run.Body.At).Minutes() <= asFilled:
+		row.Say = "it is taken as the strength of the bath as filled"
+	case q == "bath-alkali" && inBath:
+		l.minute(row.At, step, bath)
+		row.Note = "compared with the bath at its end"
+		l.take(i, paper.ReadAlkali, step, nil, 0)
+	case q == "extract-ph" && last && stage == record.StageAfter:
+		l.take(i, paper.ReadExtractPH, 0, nil, 0)
+	case q == "reserve" && stage == record.StageAfter:
+		l.take(i, paper.ReadReserve, step, nil, 0)
+	default:
+		return false
 	}
-	bath := baths[step-1]
-	last := step == len(baths)
-	row.Where = "after " + bath.run.Body.OperationName
-	if inBath {
-		row.Where = bath.run.Body.OperationName + ", " + sinceStart(row.At, bath.run.Body.At)
-	}
-	if inBath && !bath.reckoned {
-		row.Say = notReckoned
-		return
-	}
-	switch b.Quantity {
-	case "bath-ph":
-		if inBath {
-			l.take(i, paper.ReadBathPH, step, l.minute(row.At, step, bath), bath.phModel())
-			return
-		}
-	case "surface-ph":
-		switch {
-		case b.Stage == record.StageAfter && last:
-			row.Note = "a drop on the surface stands for an extract, to about ± 0.7"
-			l.take(i, paper.ReadExtractPH, 0, nil, surfaceForExtract)
-			return
-		case inBath:
-			l.take(i, paper.ReadSheetPH, step, l.minute(row.At, step, bath), weakPH)
-			return
-		case b.Stage == record.StageDuring && last && pressed.IsZero():
-			l.take(i, paper.ReadSheetPH, step, nil, weakPH)
-			return
-		}
-	case "bath-alkali":
-		if inBath && row.At.Sub(bath.run.Body.At).Minutes() <= asFilled {
-			row.Say = "it is taken as the strength of the bath as filled"
-			return
-		}
-		if inBath {
-			l.minute(row.At, step, bath)
-			row.Note = "compared with the bath at its end"
-			l.take(i, paper.ReadAlkali, step, nil, 0)
-			return
-		}
-	case "extract-ph":
-		if last && b.Stage == record.StageAfter {
-			l.take(i, paper.ReadExtractPH, 0, nil, 0)
-			return
-		}
-	case "reserve":
-		if b.Stage == record.StageAfter {
-			l.take(i, paper.ReadReserve, step, nil, 0)
-			return
-		}
-	case "mass":
-		l.weigh(i, b, last, inBath, out, pressed)
-		return
-	}
-	row.Say = "nothing here predicts it"
-	if !last && !ofBath(b.Quantity) {
-		row.Say = "another bath came after it"
-	}
+	return true
 }
 
 // lasts is how long a bath lasted, min; 0 where that is not known.
-func (l *laid) lasts(step int) float64 {
+func (l *readingsOf) lasts(step int) float64 {
 	if m := l.minutes[step-1]; m != nil {
 		return float64(*m)
 	}
@@ -312,7 +305,7 @@ func (l *laid) lasts(step int) float64 {
 
 // minute is how far into its bath a reading was; nil at the end. A bath that is
 // still going on lasts at least as long.
-func (l *laid) minute(at time.Time, step int, b pastBath) *float64 {
+func (l *readingsOf) minute(at time.Time, step int, b pastBath) *float64 {
 	min := math.Max(0, at.Sub(b.run.Body.At).Minutes())
 	if min < l.lasts(step) {
 		return &min
@@ -325,7 +318,7 @@ func (l *laid) minute(at time.Time, step int, b pastBath) *float64 {
 
 // weigh sorts a weighing: of the sheet as lifted from its last bath, of the sheet
 // drying in air, or of one that nothing predicts.
-func (l *laid) weigh(i int, b *record.Reading, last, inBath bool, out, pressed time.Time) {
+func (l *readingsOf) weigh(i int, b *record.Reading, last, inBath bool, out, pressed time.Time) {
 	row := &l.rows[i]
 	switch {
 	case b.Stage == record.StageAfter:
@@ -393,7 +386,7 @@ func uncertaintyOf(b *record.Reading) (u float64, assumed bool) {
 
 // asks are readings that are not there yet, those that tell most first. What can be
 // read no more, because the sheet has gone on, is not asked for.
-func (l *laid) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
+func (l *readingsOf) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
 	if len(baths) == 0 {
 		return nil
 	}
@@ -420,7 +413,7 @@ func (l *laid) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
 			},
 		)
 	}
-	if open && last.reckoned && !has(paper.ReadAlkali) {
+	if open && last.computable && !has(paper.ReadAlkali) {
 		list = append(
 			list,
 			Ask{
@@ -431,7 +424,7 @@ func (l *laid) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
 			},
 		)
 	}
-	if open && last.reckoned && !has(paper.ReadBathPH) {
+	if open && last.computable && !has(paper.ReadBathPH) {
 		list = append(
 			list,
 			Ask{
