@@ -106,8 +106,3 @@ func ReadWith(b *record.Reading) string {
 	}
 	return words.Joined("; ", b.Method, b.Instrument, words.After("checked ", b.Checked), u)
 }
-
-// QuantityUnit names a quantity with its unit: "Mass, g".
-func QuantityUnit(quantity string) string {
-	return en.Upper(words.Joined(", ", QuantityName(quantity), UnitOf(quantity)))
-}

@@ -646,14 +646,18 @@ func (f *filler) bath(liquid, tray string, ml, ph, conductivity float64, from ..
 
 func (f *filler) bathReading(run, quantity string, value, uncertainty float64) {
 	q := record.QuantityOf(quantity)
+	instrument, checked := "pH meter, flat electrode", "this evening in pH 4.00 and 7.00"
+	if quantity == "conductivity" {
+		instrument, checked = "conductivity cell", ""
+	}
 	f.add(
 		record.Reading{
 			Quantity:    quantity,
 			Value:       value,
 			Uncertainty: &uncertainty,
 			Method:      q.Methods[0],
-			Instrument:  "pH meter and conductivity cell",
-			Checked:     "this evening in buffers 4.01 and 7.00",
+			Instrument:  instrument,
+			Checked:     checked,
 			Stage:       record.StageDuring,
 			Run:         run,
 			At:          f.clock,

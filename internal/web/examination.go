@@ -298,7 +298,7 @@ func quantityTabs(f *Form, quantities []string, path string) []quantityTab {
 		quantities = []string{f.Line("quantity")} // a correction is of the same quantity
 	}
 	for _, x := range quantities {
-		list = append(list, quantityTab{account.QuantityUnit(x), path + "?quantity=" + x + "#reading", x == f.Line("quantity")})
+		list = append(list, quantityTab{upperFirst(account.QuantityName(x)), path + "?quantity=" + x + "#reading", x == f.Line("quantity")})
 	}
 	return list
 }

@@ -56,6 +56,9 @@ func (s *Server) runNew(w http.ResponseWriter, r *http.Request, c *record.Case) 
 	for _, x := range st.Waters {
 		p.Waters = append(p.Waters, record.Choice{Value: x.Name, Words: x.Name})
 	}
+	if x := f.Line("water"); x != "" && !slices.ContainsFunc(p.Waters, func(c record.Choice) bool { return c.Value == x }) {
+		p.Waters = append(p.Waters, record.Choice{Value: x, Words: x}) // of the bath before, since gone from the list
+	}
 	for _, x := range st.Methods {
 		if !x.Retired && p.Op != nil && x.Operation == p.Op.Slug {
 			p.Methods = append(p.Methods, record.Choice{Value: x.ID, Words: x.Name})

@@ -14,7 +14,7 @@ func (b *bench) mixLime(p *tab) string {
 	p.fill("How much", "1.5 L")
 	p.chooseStarting("Water", "De-ionised can")
 	p.chooseStarting("Stock", "Lime water stock")
-	p.touch("Work it out")
+	p.touch("Calculate")
 	p.see("at 17 °C")
 	p.until("it draws from the stock", `document.querySelector("#make p").innerText.includes("draws from")`)
 	p.until("what to pour stands in large lines", `document.querySelectorAll(".pour .amount").length >= 2`)

@@ -351,7 +351,7 @@ func (b *bench) startBath(p *tab, base, operation string, sheets []string, bottl
 	p.allow("422")
 	p.press("Start now")
 	p.see("Not saved yet")
-	p.fill("Reason for going on without: Consent", "owner agreed on the telephone, letter follows")
+	p.fill("Reason for going on all the same: Consent", "owner agreed on the telephone, letter follows")
 	p.press("Start now")
 	p.see("has started")
 	c := b.theCase(record.CaseID(strings.Split(base, "/")[2]))
