@@ -58,13 +58,14 @@ func (x *Left) fill(c *record.Case) {
 			return &words.Figure{Value: r.Best, Unit: unit, Range: r}
 		}
 		reserve.Figure, reserve.Text = figure(&o.ReservePercentChalk.Range, "% CaCO₃"), ""
-		reserve.RestsOn, reserve.Limit = o.Dominant, o.Limit
+		reserve.RestsOn, reserve.Limit = en.Sentence(o.Dominant), o.Limit
 		x.Facts = append(x.Facts, reserve, Fact{
-			Code: AcidLeft, Name: "Acid left", Basis: Computed, RestsOn: o.AcidLeftMmolPerKg.Dominant(),
-			Figure: figure(&o.AcidLeftMmolPerKg.Range, "mmol/kg"),
+			Code: AcidLeft, Name: "Acid left", Basis: Computed,
+			RestsOn: en.Sentence(words.After("its range comes mostly from ", o.AcidLeftMmolPerKg.Dominant())),
+			Figure:  figure(&o.AcidLeftMmolPerKg.Range, "mmol/kg"),
 		})
 	} else {
-		reserve.RestsOn = "the record does not hold the paper or the alkali of its baths"
+		reserve.RestsOn = "The record does not hold the paper or the alkali of its baths."
 		x.Facts = append(x.Facts, reserve)
 	}
 	for i := range c.Readings {

@@ -66,7 +66,7 @@ func (m *maker) leftInPaper() {
 		var list []fact
 		for _, f := range x.Facts {
 			list = append(list, fact{f.Name, []span{
-				{joined(" ", f.Value(en), x.BasisWords(f)), body}, {prefixed("\n", joined(" ", sentence(f.RestsOn), f.Limit)), fineMuted},
+				{joined(" ", f.Value(en), x.BasisWords(f)), body}, {prefixed("\n", joined(" ", f.RestsOn, f.Limit)), fineMuted},
 			}})
 		}
 		m.para(span{x.Name, body})

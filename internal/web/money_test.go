@@ -5,11 +5,13 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 )
 
-// paperText is the text of a paper as poppler reads it, in single blanks.
+// paperText is the text of a paper as poppler reads it, in single blanks, without
+// what stands on every page.
 func paperText(t *testing.T, s *Server, path string) string {
 	t.Helper()
 	if _, err := exec.LookPath("pdftotext"); err != nil {
@@ -30,8 +32,19 @@ func paperText(t *testing.T, s *Server, path string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return oneBlank(string(out))
+	var b strings.Builder
+	for page := range strings.SplitSeq(string(out), "\f") {
+		b.WriteString(runningLines.ReplaceAllString(page, "") + "\n")
+	}
+	return oneBlank(brokenWord.ReplaceAllString(b.String(), "$1-$2"))
 }
+
+// runningLines are what stands on every page, head and foot, as a page's text
+// begins; brokenWord is a word with a hyphen of its own that a line ends in.
+var (
+	runningLines = regexp.MustCompile(`^[^\n]*?(\n[^\n]*)?page \d+ of \d+\n(From a journal of [^\n]*\n)?`)
+	brokenWord   = regexp.MustCompile(`(\pL)-\n(\pL)`)
+)
 
 // oneBlank writes every run of white space, NBSP too, as one blank.
 func oneBlank(s string) string { return strings.Join(strings.Fields(s), " ") }
