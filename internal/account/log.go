@@ -274,7 +274,7 @@ func tellStudio(b record.Body) string {
 	case record.ChartFile:
 		return "colour chart: " + b.Name + ", " + ChartText(&b)
 	}
-	return strings.ReplaceAll(string(b.Kind()), "-", " ")
+	return strings.ReplaceAll(string(b.Kind()), "-", " ") + words.After(": ", InWords(b))
 }
 
 func tellReading(c *record.Case, b *record.Reading) string {

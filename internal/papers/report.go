@@ -286,6 +286,9 @@ func (m *maker) owner() {
 		m.quote(w.Wishes)
 	}
 	m.notes("owner", "Also said by the owner")
+	for _, x := range m.c.Earlier {
+		m.facts(say("Earlier treatment", account.InWords(x.Body)))
+	}
 }
 
 func (m *maker) custody() {
@@ -301,6 +304,9 @@ func (m *maker) custody() {
 			joined("; ", b.Place, prefixed("from ", b.From), prefixed("by ", b.Mover)), joined("; ", b.Condition, signed), x.By)
 	}
 	m.gridOr(g, "No change of custody is recorded.")
+	if n := len(m.c.Insured); n > 0 {
+		m.facts(say("Insurance while here", account.InWords(m.c.Insured[n-1].Body)))
+	}
 	q := m.c.Quarantine
 	if q == nil {
 		m.none("No quarantine is recorded.")

@@ -17,6 +17,7 @@ func (s *Server) routesCondition(mux *http.ServeMux) {
 type conditionPage struct {
 	Page
 	C       *record.Case
+	Open    []account.Question
 	Rows    []damageRow
 	Totals  []account.Fact
 	Groups  []termGroup
@@ -41,7 +42,7 @@ type termGroup struct {
 var conditionView = declare[conditionPage]("condition")
 
 func (s *Server) conditionPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := conditionPage{Page: s.casePage(r, c, "condition"), C: c}
+	p := conditionPage{Page: s.casePage(r, c, "condition"), C: c, Open: account.OpenAt(c, "condition")}
 	for _, d := range account.Damages(c) {
 		row := damageRow{Damage: d}
 		if k, ok := condition.Look(condition.Term(d.Body.Term)); ok {

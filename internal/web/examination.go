@@ -20,6 +20,7 @@ func (s *Server) routesExamination(mux *http.ServeMux) {
 type examinationPage struct {
 	Page
 	C          *record.Case
+	Open       []account.Question
 	Object     []Fact
 	Owner      []Fact
 	Stocks     []stockRow
@@ -56,7 +57,7 @@ type noteRow struct {
 var examinationView = declare[examinationPage]("examination")
 
 func (s *Server) examination(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := examinationPage{Page: s.casePage(r, c, "examination"), C: c}
+	p := examinationPage{Page: s.casePage(r, c, "examination"), C: c, Open: account.OpenAt(c, "examination")}
 	p.Object, p.Owner = objectFacts(c), ownerFacts(c)
 	for _, st := range c.Stocks {
 		b := st.Body

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/words"
 )
@@ -17,7 +18,8 @@ func (s *Server) routesTests(mux *http.ServeMux) {
 // testsPage is what holds in which liquid, colour by colour.
 type testsPage struct {
 	Page
-	C *record.Case
+	C    *record.Case
+	Open []account.Question
 	// Liquids head the table of inks; Inks are its rows.
 	Liquids []record.Choice
 	Inks    []inkRow
@@ -54,7 +56,7 @@ type testRow struct {
 var testsView = declare[testsPage]("tests")
 
 func (s *Server) testsPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := testsPage{Page: s.casePage(r, c, "tests"), C: c}
+	p := testsPage{Page: s.casePage(r, c, "tests"), C: c, Open: account.OpenAt(c, "tests")}
 	p.Liquids, p.Inks = inkTable(c)
 	for i := range c.Tests {
 		t := &c.Tests[i]
