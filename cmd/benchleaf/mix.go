@@ -121,8 +121,8 @@ func (c *mixCmd) question() (q account.MixQuestion, err error) {
 	case (q.Way == account.FromSolid || q.Way == account.FromBottle) && c.Substance == "":
 		return q, badUse("--substance is missing: give its name or formula, as \"sodium borohydride\"")
 	case q.Way == account.FromSolid && c.Balance == 0:
-		return q, badUse("--balance is missing: the last digit that the balance shows, in g, as 0.1; without a balance " +
-			"start from saturated-lime or a bottle")
+		return q, badUse("--balance is missing: the last digit that the balance shows, in g, as 0.1; without a " +
+			"balance start from saturated-lime or a bottle")
 	}
 	if c.Glassware != "" {
 		if q.Glass, err = solution.ParseGlassware(c.Glassware); err != nil {
@@ -194,7 +194,8 @@ func writeMix(w io.Writer, mix *account.Mix, a mixAnswer, gas *account.Gas) erro
 	}
 	list(&b, "Rests on", mix.RestsOn)
 	l := a.Label
-	fmt.Fprintf(&b, "\nLabel: %s\n", words.Joined(" ", l.Name+", "+l.Strength, strings.Join(l.Pictograms, " "), l.SignalWord))
+	label := words.Joined(" ", l.Name+", "+l.Strength, strings.Join(l.Pictograms, " "), l.SignalWord)
+	fmt.Fprintf(&b, "\nLabel: %s\n", label)
 	for _, s := range l.Lines {
 		fmt.Fprintf(&b, "  %s\n", s)
 	}

@@ -117,8 +117,8 @@ func (q LimeTrayQuestion) curve() (Curve, error) {
 		XTitle: "hours", YTitle: "g/L", X: Axis{To: q.Hours}, Y: Axis{To: max(top, 0.01)}, Lines: []Series{l},
 		Says: fmt.Sprintf("Lime in an open tray, %s: %s g/L at the start, %s g/L after %s h, good to a factor of two "+
 			"in time", depth, rough(l.R[0].Best), rough(l.last().Best), en.Number(q.Hours)),
-		Under: "Lime left in an open tray, " + depth + ": the air turns it to chalk. An estimate, good to a factor of " +
-			"two in time: the band is twice and half the uptake.",
+		Under: "Lime left in an open tray, " + depth + ": the air turns it to chalk. An estimate, good to a factor " +
+			"of two in time: the band is twice and half the uptake.",
 	}, nil
 }
 
@@ -162,7 +162,8 @@ func LimeSolubility(at *float64) (Curve, error) {
 	}
 	c := Curve{
 		XTitle: "°C", YTitle: "g/L", X: Axis{To: 50}, Y: Axis{From: 0.8, To: 2}, Lines: []Series{l},
-		Says: fmt.Sprintf("Lime in saturated water against temperature: from %.2f g/L at 0 °C down to %.2f g/L at 50 °C",
+		Says: fmt.Sprintf("Lime in saturated water against temperature: from %.2f g/L at 0 °C down to %.2f g/L at "+
+			"50 °C",
 			l.R[0].Best, l.last().Best),
 		Under: "Lime in saturated water: the warmer the stock, the weaker. Line: Bassett 1934; band: what published " +
 			"sets differ by; small dots: each published value.",

@@ -183,8 +183,9 @@ func (m *mixer) lime() solution.LimeFromStock {
 	}
 	return solution.LimeFromStock{
 		Want: m.want, Volume: m.volume, Glass: m.q.Glass, Water: m.q.Liquid, Seed: m.q.Seed,
-		StockTemp: solution.Celsius(orElse(m.q.StockTempC, 0)), TempWithin: solution.Celsius(orElse(m.q.TempWithinC, 0)),
-		StockName: m.q.StockName, StockLeft: solution.Millilitres(m.q.LeftMl), Titrated: m.q.Titrated,
+		StockTemp:  solution.Celsius(orElse(m.q.StockTempC, 0)),
+		TempWithin: solution.Celsius(orElse(m.q.TempWithinC, 0)),
+		StockName:  m.q.StockName, StockLeft: solution.Millilitres(m.q.LeftMl), Titrated: m.q.Titrated,
 	}
 }
 
@@ -248,12 +249,13 @@ func (m *mixer) balance() solution.Balance {
 func (m *mixer) fromBottle() (solution.Recipe, error) {
 	q := solution.FromBottle{
 		Substance: m.substance(), Want: m.want, Volume: m.volume, Glass: m.q.Glass, Water: m.q.Liquid,
-		Into: m.other("into", m.q.Into), Seed: m.q.Seed, Density: solution.GramsPerMillilitre(orElse(m.q.DensityGMl, 0)),
-		Bottle: m.q.StockName, Left: solution.Millilitres(m.q.LeftMl), PastDate: m.q.PastDate, Strength: m.q.Strength,
+		Into: m.other("into", m.q.Into), Seed: m.q.Seed,
+		Density: solution.GramsPerMillilitre(orElse(m.q.DensityGMl, 0)),
+		Bottle:  m.q.StockName, Left: solution.Millilitres(m.q.LeftMl), PastDate: m.q.PastDate, Strength: m.q.Strength,
 	}
 	if q.Strength.Unit == "parts" {
-		m.say("stock", "The strength of this bottle is kept in parts, so nothing can be calculated from it: correct it "+
-			"to g/L or %%.")
+		m.say("stock", "The strength of this bottle is kept in parts, so nothing can be calculated from it: "+
+			"correct it to g/L or %%.")
 	}
 	if m.q.Bottle == nil && m.q.BottleStrength != "" {
 		x := m.refusals.strength("bottle_strength", m.q.BottleStrength)
@@ -301,7 +303,8 @@ const cloudyMgL, fallsMgL = 10, 1
 func mixOf(r solution.Recipe, now time.Time) *Mix {
 	a := &Mix{
 		Recipe: r, Title: r.Title, RestsOn: r.RestsOn, Signal: r.Label.SignalWord, VolumeMl: r.VolumeMl.Best,
-		Kept: kept(r.Strength), Until: r.Keeping.Until(now), Keeping: r.Keeping.Text, Cautions: r.Cautions, Warnings: r.Warnings,
+		Kept: kept(r.Strength), Until: r.Keeping.Until(now), Keeping: r.Keeping.Text, Cautions: r.Cautions,
+		Warnings: r.Warnings,
 	}
 	for _, l := range r.Lines {
 		a.Steps = append(a.Steps, MixStep{l.Amount, l.What, l.How})
@@ -495,7 +498,8 @@ func MixCurves(q MixQuestion, a *Mix) []Curve {
 func (a *Mix) Bottle(q MixQuestion) (b record.Bottle, drawn []record.BottleDrawn) {
 	r := a.Recipe
 	b = record.Bottle{
-		Name: a.Name, Substance: r.Substance, Form: record.BottleForm(r.Form), Strength: a.Kept.Range, Unit: a.Kept.Unit,
+		Name: a.Name, Substance: r.Substance, Form: record.BottleForm(r.Form), Strength: a.Kept.Range,
+		Unit:     a.Kept.Unit,
 		VolumeMl: figures4(a.VolumeMl), ExpiryBasis: r.Keeping.Text + " (" + string(r.Keeping.Basis) + ")",
 		Water: q.Liquid.Name, Recipe: r.Steps(), RestsOn: strings.Join(r.RestsOn, " "),
 		Cautions: r.Cautions, Warnings: slices.Clone(r.Warnings),

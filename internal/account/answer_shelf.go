@@ -16,7 +16,8 @@ func StrengthNow(b *record.ShelfBottle) Fact {
 	if r := b.StrengthNow(); r != nil {
 		f.Figure = some(words.Ranged(*r, b.Body.Unit))
 		if b.Clouded() {
-			f.RestsOn = "left once it has clouded and settled, computed; poured as " + en.Range(*b.Body.Poured, b.Body.Unit)
+			f.RestsOn = "left once it has clouded and settled, computed; poured as " +
+				en.Range(*b.Body.Poured, b.Body.Unit)
 		}
 	} else if b.Body.Unit == "pure" {
 		f.Text = "as supplied"

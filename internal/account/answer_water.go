@@ -104,7 +104,8 @@ func WaterFacts(x *record.WaterSource) (facts []Fact, remarks []string) {
 	if err != nil {
 		return nil, []string{refusal(err)}
 	}
-	ph := Fact{Code: "ph", Name: "pH", Figure: &words.Figure{Value: b.PH, Least: 0.1}, Basis: Computed, RestsOn: "computed"}
+	ph := Fact{Code: "ph", Name: "pH", Basis: Computed, RestsOn: "computed"}
+	ph.Figure = &words.Figure{Value: b.PH, Least: 0.1}
 	if x.PH != nil {
 		ph.Basis, ph.RestsOn = Stated, "as reported"
 	}
@@ -117,8 +118,9 @@ func WaterFacts(x *record.WaterSource) (facts []Fact, remarks []string) {
 	}
 	if lost, says, known := w.LimeLost(); known && lost > 0 {
 		facts = append(facts, Fact{
-			Code: "lime-lost", Name: "Lime that 1 L of it can take out", Basis: Computed, RestsOn: "at most, by " + says,
-			Figure: &words.Figure{Value: float64(lost), Unit: "g", Least: 0.01},
+			Code: "lime-lost", Name: "Lime that 1 L of it can take out", Basis: Computed,
+			RestsOn: "at most, by " + says,
+			Figure:  &words.Figure{Value: float64(lost), Unit: "g", Least: 0.01},
 		})
 	}
 	return facts, b.Remarks

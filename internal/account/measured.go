@@ -57,8 +57,8 @@ type ReadRow struct {
 const tellsPH, tellsShare = 2.0, 1.0
 
 // TellsRule says the rule of CannotTell for a person.
-const TellsRule = "Cannot tell: the range expected, or twice the uncertainty of the reading, is wider than 2 units of pH, " +
-	"or for other quantities wider than the expected value itself (common practice, no source)."
+const TellsRule = "Cannot tell: the range expected, or twice the uncertainty of the reading, is wider than 2 units of " +
+	"pH, or for other quantities wider than the expected value itself (common practice, no source)."
 
 func cannotTell(r *treatment.MeasuredRow) bool {
 	limit := tellsPH
@@ -176,8 +176,10 @@ func readOver(title, unit string, l Series, m *treatment.Measured, rows []int, a
 	for i, row := range rows {
 		r := m.Rows[row]
 		low, high = min(low, r.Value-r.Uncertainty), max(high, r.Value+r.Uncertainty)
-		says := en.PlusMinus(r.Value, r.Uncertainty, "") + " after " + en.Quantity(math.Round(at[i]), "min") + ": " + r.Say
-		c.Readings = append(c.Readings, Mark{X: at[i], Y: r.Value, Uncertainty: r.Uncertainty, Off: !r.Agrees, Says: says})
+		says := en.PlusMinus(r.Value, r.Uncertainty, "") + " after " + en.Quantity(math.Round(at[i]), "min") +
+			": " + r.Say
+		mark := Mark{X: at[i], Y: r.Value, Uncertainty: r.Uncertainty, Off: !r.Agrees, Says: says}
+		c.Readings = append(c.Readings, mark)
 		c.Says += "; read " + says
 	}
 	c.Y = Axis{From: low, To: high}

@@ -58,8 +58,8 @@ func (x *Trial) Ageing(ctx context.Context, q AgeingQuestion) (*Ageing, error) {
 		TemperatureC: interval.Within(q.HomeC, ageingC), Humidity: interval.Within(q.HomePct, ageingRH).Scale(0.01),
 	}
 	dp := interval.Range{Low: math.Max(handled, q.DP*(1-ageingDP)), Best: q.DP, High: q.DP * (1 + ageingDP)}
-	y, err := paper.CompareAgeing(x.sheet.Class, interval.Within(q.PHBefore, ageingPH), out.ExtractPH.Range, climate, dp,
-		q.Years, paper.Options{Samples: fullSamples, Seed: 1})
+	y, err := paper.CompareAgeing(x.sheet.Class, interval.Within(q.PHBefore, ageingPH), out.ExtractPH.Range, climate,
+		dp, q.Years, paper.Options{Samples: fullSamples, Seed: 1})
 	if err != nil {
 		return nil, err
 	}
@@ -85,8 +85,8 @@ func AgeingOf(class paper.Class, y paper.Ageing, years float64) *Ageing {
 
 // direction says which way it goes, where the function gives no more.
 func (a *Ageing) direction(y paper.Ageing) {
-	a.Limit = "The published function was not made for groundwood paper, as this is: lignin makes acid of its own. It " +
-		"gives a direction, and no number."
+	a.Limit = "The published function was not made for groundwood paper, as this is: lignin makes acid of its own. " +
+		"It gives a direction, and no number."
 	say := "not told apart"
 	switch {
 	case y.Slower.Low > 1:
@@ -110,6 +110,7 @@ func ageingCurve(y paper.Ageing, years float64) Curve {
 		Lines: []Series{with, without},
 		Says: fmt.Sprintf("Degree of polymerisation with the years: after %s years %s without the bath, %s with it",
 			en.Number(years), en.Range(without.last(), ""), en.Range(with.last(), "")),
-		Under: "Degree of polymerisation (mean number of links in the fibre’s chains), as the published function expects it.",
+		Under: "Degree of polymerisation (mean number of links in the fibre’s chains), as the published function " +
+			"expects it.",
 	}
 }

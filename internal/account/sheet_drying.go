@@ -18,7 +18,7 @@ type DryingQuestion struct {
 	Air          string   `field:"air" start:"still"` // still or moving
 	RoomC        float64  `field:"room_c" what:"the temperature of the room" from:"5" to:"40" unit:"°C" start:"20"`
 	HumidityPct  float64  `field:"humidity_pct" what:"the humidity of the room" from:"10" to:"85" unit:"%" start:"50"`
-	AbsorbentGsm *float64 `field:"absorbent_gsm" what:"the absorbents on a face" from:"20" to:"20000" unit:"g/m²" start:"350"`
+	AbsorbentGsm *float64 `field:"absorbent_gsm" what:"the absorbents" from:"20" to:"20000" unit:"g/m²" start:"350"`
 	AbsorbentMm  *float64 `field:"absorbent_mm" what:"their thickness" from:"0.05" to:"50" unit:"mm" start:"0.7"`
 	MendMm       float64  `field:"mend_mm" what:"the length of the mend" from:"1" to:"2500" unit:"mm" start:"80"`
 	MendGrain    string   `field:"mend_grain" start:"cross"` // cross or machine
@@ -48,7 +48,10 @@ type MendAt struct {
 }
 
 // How fast the air moves over a sheet, m/s (common practice, no source).
-var stillAir, movingAir = interval.Range{Low: 0.05, Best: 0.1, High: 0.2}, interval.Range{Low: 0.3, Best: 0.7, High: 1.5}
+var (
+	stillAir  = interval.Range{Low: 0.05, Best: 0.1, High: 0.2}
+	movingAir = interval.Range{Low: 0.3, Best: 0.7, High: 1.5}
+)
 
 // Drying answers q; what cannot be is said at its field.
 func (x *Trial) Drying(q DryingQuestion) (*Drying, []*record.Invalid) {
@@ -173,7 +176,10 @@ func (a *Drying) mends(d paper.Drying, g paper.Grain, lengthMm float64) error {
 	for _, m := range []struct {
 		when string
 		gg   float64
-	}{{"while it is damp", dampGG}, {"as the window closes", closingGG}, {"half dry", (closingGG + end) / 2}, {"dry", end}} {
+	}{
+		{"while it is damp", dampGG}, {"as the window closes", closingGG}, {"half dry", (closingGG + end) / 2},
+		{"dry", end},
+	} {
 		e, err := paper.MendExpansion(m.gg, end, g, paper.Millimetres(lengthMm))
 		if err != nil {
 			return err
@@ -213,8 +219,8 @@ func Settled(c *record.Case, sheet int, k words.Clock) (say string, weighed []Fa
 	}
 	_, say, err := paper.Settled(list)
 	if err != nil {
-		say = "Weigh the sheet twice, a day apart, in steady air: constant within 0.02 g, it is dry. Weighings on record " +
-			"since its last bath: " + fmt.Sprint(len(list)) + "."
+		say = "Weigh the sheet twice, a day apart, in steady air: constant within 0.02 g, it is dry. Weighings on " +
+			"record since its last bath: " + fmt.Sprint(len(list)) + "."
 	}
 	return say, weighed
 }

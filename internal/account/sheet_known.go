@@ -55,7 +55,8 @@ func KnownOf(c *record.Case, sheet int, q TrialQuestion) []Known {
 	}
 	given := func(name, quantity, class string, r *interval.Range, unit, note string) {
 		if from := s.Basis(quantity); from.From != treatment.FromClass && r != nil {
-			add(basisOf(from), Code(quantity), name, words.Ranged(*r, unit), words.Joined("; ", unlessDescribed(from), note))
+			rests := words.Joined("; ", unlessDescribed(from), note)
+			add(basisOf(from), Code(quantity), name, words.Ranged(*r, unit), rests)
 			return
 		}
 		t, _ := paper.TypicalOf(s.Class, class)

@@ -14,7 +14,7 @@ import (
 // used.
 type EconomyQuestion struct {
 	Sheets         int      `field:"sheets" what:"the number of sheets" from:"1" to:"200" unit:"sheets"`
-	AlkaliSharePct *float64 `field:"alkali_share" what:"the alkali that a bath must keep" from:"0" to:"99" unit:"%" start:"50"`
+	AlkaliSharePct *float64 `field:"alkali_share" what:"the alkali of a bath" from:"0" to:"99" unit:"%" start:"50"`
 	BathPH         *float64 `field:"bath_ph" what:"the least pH of a bath" from:"7" to:"13"`
 	AcidLeftMmolKg *float64 `field:"acid_left" what:"the acid that may be left" from:"0.1" to:"500" unit:"mmol/kg"`
 	ReservePct     *float64 `field:"reserve" what:"the least reserve" from:"0" to:"10" unit:"%"`
@@ -96,7 +96,8 @@ func (a *Economy) serve(x *Trial, baths []paper.Bath, q EconomyQuestion) error {
 // facts are what all sheets take, the trays being filled anew when they no longer
 // serve.
 func (a *Economy) facts(best paper.Served, minutes float64, sheets int) {
-	a.Facts = []Fact{said("serves", "One filling serves", fmt.Sprintf("%d of %s", best.Sheets, plural(sheets, "sheet")), "")}
+	serves := fmt.Sprintf("%d of %s", best.Sheets, plural(sheets, "sheet"))
+	a.Facts = []Fact{said("serves", "One filling serves", serves, "")}
 	if best.Sheets > 0 {
 		fillings := (sheets + best.Sheets - 1) / best.Sheets
 		a.Facts = append(a.Facts, estimate("water", fmt.Sprintf("For all %d", sheets),
@@ -118,7 +119,8 @@ func (a *Economy) curves(x *Trial, runs [3]paper.Served, sheets int) {
 	draw := func(name, unit, says string, y Axis, lines ...Series) {
 		l := lines[0]
 		a.Curves = append(a.Curves, Curve{
-			Name: name, XTitle: "sheets", YTitle: unit, X: Axis{To: float64(max(sheets, 2)), Ticks: 5}, Y: y, Lines: lines,
+			Name: name, XTitle: "sheets", YTitle: unit, X: Axis{To: float64(max(sheets, 2)), Ticks: 5}, Y: y,
+			Lines: lines,
 			Under: says, Says: fmt.Sprintf("%s: %s after %s sheets, %s after %s", says, en.Best(l.R[0], ""),
 				en.Number(l.X[0]), en.Best(l.last(), ""), en.Number(l.X[len(l.X)-1])),
 		})

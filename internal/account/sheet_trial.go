@@ -145,7 +145,11 @@ func TrialStart(c *record.Case, sheet int) (q TrialQuestion, from string) {
 }
 
 // kindOf is the kind of bath that the record describes, with its strength.
-func kindOf(operation, substance string, gramsPerLitre *interval.Range, calciumMgL *float64) (*treatment.WaterKind, float64) {
+func kindOf(
+	operation, substance string,
+	gramsPerLitre *interval.Range,
+	calciumMgL *float64,
+) (*treatment.WaterKind, float64) {
 	for i := range treatment.WaterKinds {
 		k := &treatment.WaterKinds[i]
 		switch {

@@ -62,7 +62,10 @@ func (x *Trial) Water(ctx context.Context, quick bool) (*Water, error) {
 	for _, y := range []struct {
 		name string
 		r    interval.Result
-	}{{"Reserve", out.ReservePercentChalk}, {"Acid left", out.AcidLeftMmolPerKg}, {"pH of the dry sheet", out.ExtractPH}} {
+	}{
+		{"Reserve", out.ReservePercentChalk}, {"Acid left", out.AcidLeftMmolPerKg},
+		{"pH of the dry sheet", out.ExtractPH},
+	} {
 		if len(y.r.Shares) > 0 {
 			a.Spreads = append(a.Spreads, y.name+": "+strings.Replace(y.r.Sentence(), "Its", "its", 1))
 		}
@@ -105,8 +108,8 @@ func phFact(code Code, name string, r interval.Range, rests string) Fact {
 func OutcomeFacts(o *paper.Outcome) []Fact {
 	reserve, acid, ph := left(o)
 	list := []Fact{
-		ranged("dry-mass", "Dry sheet", o.DryMassG.Range, "g"), ranged("held", "Liquid held", o.HeldMl.Range, "mL"), acid,
-		reserve, ranged("reserve-mol", "The same", o.ReserveMolPerKg.Range, "mol/kg"), ph,
+		ranged("dry-mass", "Dry sheet", o.DryMassG.Range, "g"), ranged("held", "Liquid held", o.HeldMl.Range, "mL"),
+		acid, reserve, ranged("reserve-mol", "The same", o.ReserveMolPerKg.Range, "mol/kg"), ph,
 	}
 	if o.SodiumMmolPerKg.High > 0 {
 		list = append(list, ranged("sodium", "Sodium left", o.SodiumMmolPerKg.Range, "mmol/kg"))
@@ -174,8 +177,9 @@ func (a *Water) course(x *Trial) Curve {
 	}
 	c.Lines, c.X, c.Y = []Series{bath, sheet}, Axis{To: at, Ticks: 5}, phAxis(bounds(bath, sheet))
 	last := a.last()
-	c.Says = fmt.Sprintf("pH with time: the bath from %.1f to %.1f, the wet sheet from %.1f after %s min to %.1f after "+
-		"%s min", last.BathPHBefore.Best, last.BathPH.Best, sheet.R[0].Best, rough(sheet.X[0]), last.SheetPH.Best, rough(at))
+	c.Says = fmt.Sprintf("pH with time: the bath from %.1f to %.1f, the wet sheet from %.1f after %s min to %.1f "+
+		"after %s min", last.BathPHBefore.Best, last.BathPH.Best, sheet.R[0].Best, rough(sheet.X[0]),
+		last.SheetPH.Best, rough(at))
 	c.Under = "pH of the bath and of the wet sheet, with time. A pH says how far it has come, not how much alkali " +
 		"there is."
 	return c

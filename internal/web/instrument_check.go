@@ -140,7 +140,8 @@ func (s *Server) instrumentCheck(w http.ResponseWriter, r *http.Request) error {
 		)
 	}
 	if len(c.Buffers) > 0 && len(f.Refused) == 0 {
-		if row := account.JudgeCheck(record.Stamped[record.InstrumentChecked]{Body: c}); row.Reason != "" && c.Text == "" {
+		row := account.JudgeCheck(record.Stamped[record.InstrumentChecked]{Body: c})
+		if row.Reason != "" && c.Text == "" {
 			// An electrode out of order is a fact worth keeping, in words.
 			f.Refuse(
 				"text",

@@ -122,7 +122,8 @@ func (s *Server) measuredForms(r *http.Request, p *measuredPage) {
 	var chosen, say []string
 	waiting := p.M.Remaining
 	for _, o := range p.M.Offers {
-		left := slices.DeleteFunc(slices.Clone(p.M.Remaining), func(n int) bool { return slices.Contains(o.Adopted, n) })
+		has := func(n int) bool { return slices.Contains(o.Adopted, n) }
+		left := slices.DeleteFunc(slices.Clone(p.M.Remaining), has)
 		if o.Firm && len(left) > 0 {
 			chosen, waiting, say = append(chosen, o.Quantity), left, append(say, o.InWords())
 		}

@@ -24,12 +24,14 @@ var mixWays = []mixWay{
 		fills{"calcium_mg_l": "20", "volume": "5 L"}},
 	{account.FromSolid, "Weigh a solid", "borohydride, bicarbonates, citrate", "Solid",
 		fills{"want": "0.5 % w/v", "volume": "1 L"}},
-	{account.FromBottle, "Dilute", "a bottle from the shelf or a concentrate", "Bottle", fills{"want": "", "volume": "1 L"}},
+	{account.FromBottle, "Dilute", "a bottle from the shelf or a concentrate", "Bottle",
+		fills{"want": "", "volume": "1 L"}},
 	{account.Ethanol, "Ethanol and water", "with the loss of volume counted in", "Ethanol",
 		fills{"want": "70 % v/v", "volume": "500 mL", "substance": "ethanol", "bottle_strength": "96 % v/v"}},
 	{account.Cellulose, "Methyl cellulose", "adhesive or size, by weight", "Powder",
 		fills{"want": "4 % w/v", "volume": "100 mL", "substance": "methyl cellulose"}},
-	{account.Paste, "Starch paste", "parts of starch and water, cooked", "Starch", fills{"want": "1 + 5", "volume": "200 mL"}},
+	{account.Paste, "Starch paste", "parts of starch and water, cooked", "Starch",
+		fills{"want": "1 + 5", "volume": "200 mL"}},
 }
 
 func mixWayOf(slug string) *mixWay {
@@ -77,7 +79,10 @@ func (s *Server) mixPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	f := s.mixForm(r, st)
-	p := mixPage{Page: s.solutionsPage(r, "Mix", "mix"), Form: f, Chosen: mixWayOf(f.Line("way")), Make: s.form(r, "make", st.LastSeq, nil)}
+	p := mixPage{
+		Page: s.solutionsPage(r, "Mix", "mix"), Form: f, Chosen: mixWayOf(f.Line("way")),
+		Make: s.form(r, "make", st.LastSeq, nil),
+	}
 	for _, x := range mixWays {
 		p.Ways = append(p.Ways, mixLink{x.Name, x.Hint, "/solutions/mix?way=" + x.Slug, x.Slug == f.Line("way")})
 	}

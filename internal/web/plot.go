@@ -132,7 +132,8 @@ func (p *plot) path(class string, l account.Series) plotLine {
 	banded := false
 	for i, r := range l.R {
 		x := p.x(l.X[i])
-		line, up, down = append(line, xy(x, p.y(r.Best))), append(up, xy(x, p.y(r.High))), append(down, xy(x, p.y(r.Low)))
+		line, up = append(line, xy(x, p.y(r.Best))), append(up, xy(x, p.y(r.High)))
+		down = append(down, xy(x, p.y(r.Low)))
 		banded = banded || r.Low < r.High
 	}
 	out := plotLine{Class: class, Words: l.Words, Line: "M" + strings.Join(line, "L")}
@@ -164,7 +165,8 @@ func readingPlots(list []readingRow, start time.Time) []plot {
 		for _, r := range list {
 			if r.Body.Quantity == q.Value {
 				min := r.Body.At.Sub(start).Minutes()
-				says := words.English.Quantity(r.Body.Value, q.Unit) + " after " + words.English.Quantity(math.Round(min), "min")
+				says := words.English.Quantity(r.Body.Value, q.Unit) + " after " +
+					words.English.Quantity(math.Round(min), "min")
 				l.X, l.R = append(l.X, min), append(l.R, interval.Exactly(r.Body.Value))
 				marks = append(marks, account.Mark{X: min, Y: r.Body.Value, Says: says})
 				y = append(y, r.Body.Value)

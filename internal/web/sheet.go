@@ -382,8 +382,8 @@ func (s *Server) planPart(r *http.Request, c *record.Case, sheet int, x *account
 func standing(c *record.Case, sheet int, plan *record.Stamped[record.BathPlan]) *standingPlan {
 	b := &plan.Body
 	out := &standingPlan{
-		Words: words.English.Upper(treatment.PlanWords(b)), Expect: account.ExpectWords(b), Reason: b.Reason, By: plan.By,
-		Plan: *plan,
+		Words: words.English.Upper(treatment.PlanWords(b)), Expect: account.ExpectWords(b), Reason: b.Reason,
+		By: plan.By, Plan: *plan,
 	}
 	if _, n, ok := treatment.PlannedBath(c, b.Operation, []int{sheet}); ok {
 		out.Number, out.Of = n, b.Baths

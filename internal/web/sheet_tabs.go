@@ -89,7 +89,8 @@ func (s *Server) sheetDrying(w http.ResponseWriter, r *http.Request, c *record.C
 // weighingsOf reads "0: 13.2, 12: 11.0", minutes and grams.
 func weighingsOf(f *Form, field string) [][2]float64 {
 	var list [][2]float64
-	for _, part := range strings.FieldsFunc(f.Line(field), func(r rune) bool { return r == ',' || r == ';' || r == '\n' }) {
+	apart := func(r rune) bool { return strings.ContainsRune(",;\n", r) }
+	for _, part := range strings.FieldsFunc(f.Line(field), apart) {
 		at, g, _ := strings.Cut(part, ":")
 		m, err1 := parseNumber(strings.TrimSpace(at))
 		v, err2 := parseNumber(strings.TrimSpace(g))
