@@ -331,8 +331,8 @@ func compareProse(a *compareAnswer, c *photo.Comparison) string {
 		row := func(name string, s *compareStats, format string) {
 			fmt.Fprintf(w, "%s\t"+format+"\t"+format+"\t"+format+"\t\n", name, s.Median, s.Mean, s.P95)
 		}
-		row("dE00", a.DE00, "%.2f")
-		row("dE00, light evened", a.TrendRemovedDE00, "%.2f")
+		row("ΔE00", a.DE00, "%.2f")
+		row("ΔE00, light evened", a.TrendRemovedDE00, "%.2f")
 		row("dL*", a.DL, "%+.2f")
 		row("dL*, light evened", a.TrendRemovedDL, "%+.2f")
 		row("db*", a.DB, "%+.2f")

@@ -191,7 +191,7 @@ func TestCompareCommand(t *testing.T) {
 		t.Errorf("the aligned picture is %v, the before picture %v", aligned, b)
 	}
 	if _, prose, _ := runCompare(t, p.before, p.after); !strings.HasPrefix(prose, "aligned: ") ||
-		!strings.Contains(prose, "dE00, light evened") ||
+		!strings.Contains(prose, "ΔE00, light evened") ||
 		!strings.Contains(prose, "The paper differs by") {
 		t.Errorf("prose: %s", prose)
 	}

@@ -13,7 +13,7 @@ type differenceCmd struct {
 	File string `arg:"" help:"CSV file with the header L1,a1,b1,L2,a2,b2, or - for standard input."`
 }
 
-// Run prints the dE00 of each pair, in the file's order.
+// Run prints the ΔE00 of each pair, in the file's order.
 func (c *differenceCmd) Run(g *globals) error {
 	f, err := g.input(c.File)
 	if err != nil {
@@ -38,7 +38,7 @@ func (c *differenceCmd) Run(g *globals) error {
 		}{de})
 	}
 	w := tabwriter.NewWriter(g.Stdout, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(w, "pair\tdE00\t")
+	fmt.Fprintln(w, "pair\tΔE00\t")
 	for i, d := range de {
 		fmt.Fprintf(w, "%d\t%.4f\t\n", i+1, d)
 	}

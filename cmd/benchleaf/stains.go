@@ -106,7 +106,7 @@ func (c *stainsCmd) tell(w io.Writer, found *photo.Stains) error {
 		if c.MMPerPx > 0 {
 			unit = "area, mm2"
 		}
-		fmt.Fprintf(tw, "look\t%s\tmean dE00\tx\ty\twidth\theight\t\n", unit)
+		fmt.Fprintf(tw, "look\t%s\tmean ΔE00\tx\ty\twidth\theight\t\n", unit)
 		for _, r := range found.Regions {
 			area := fmt.Sprintf("%.0f", r.AreaPx)
 			if c.MMPerPx > 0 {

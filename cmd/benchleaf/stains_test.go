@@ -110,7 +110,7 @@ func TestStainsWithoutScaleAndFolder(t *testing.T) {
 		t.Errorf("status %d: %s", status, out)
 	}
 	status, out, _ = do(t, "", "stains", path)
-	if status != 0 || !strings.Contains(out, "1 region on") || !strings.Contains(out, "mean dE00") {
+	if status != 0 || !strings.Contains(out, "1 region on") || !strings.Contains(out, "mean ΔE00") {
 		t.Errorf("status %d: %s", status, out)
 	}
 }

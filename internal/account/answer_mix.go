@@ -179,7 +179,7 @@ func (m *mixer) ask(q interface {
 
 func (m *mixer) lime() solution.LimeFromStock {
 	if m.q.StockTempC == nil {
-		m.say("stock_temp_c", "The stock’s temperature is missing: please enter it.")
+		m.say("stock_temp_c", "Please enter the stock’s temperature.")
 	}
 	return solution.LimeFromStock{
 		Want: m.want, Volume: m.volume, Glass: m.q.Glass, Water: m.q.Liquid, Seed: m.q.Seed,
@@ -193,7 +193,7 @@ func (m *mixer) fromStock() (solution.Recipe, error) { return m.ask(m.lime()) }
 
 func (m *mixer) conditioned() (solution.Recipe, error) {
 	if m.q.CalciumMgL == nil {
-		m.say("calcium_mg_l", "The calcium is missing: please enter it.")
+		m.say("calcium_mg_l", "Please enter the calcium.")
 	}
 	return m.ask(solution.ConditionedWater{LimeFromStock: m.lime(), CalciumMgPerL: orElse(m.q.CalciumMgL, 0)})
 }

@@ -59,7 +59,7 @@ func (x *Trial) Reach(q ReachQuestion) (*Reach, []*record.Invalid) {
 		return nil, r
 	}
 	if q.Target != "acid" && q.Value == nil {
-		r.say("target_value", "The target is missing: please enter it.")
+		r.say("target_value", "Please enter the target.")
 		return nil, r
 	}
 	lever, out := paper.Lever(q.Lever), &Reach{}

@@ -65,7 +65,7 @@ func Try(c *record.Case, sheet int, q TrialQuestion) (*Trial, []*record.Invalid)
 		r.say("kind", "%q is no kind of bath: choose one.", words.Clip(q.Kind))
 		return nil, r
 	case kind.Unit != "" && q.Strength == nil:
-		r.say("strength", "The strength is missing: please enter it.")
+		r.say("strength", "Please enter the strength.")
 	}
 	if m := paper.Motion(q.Motion); m != "" && m != paper.Rocked && m != paper.Still {
 		r.say("motion", "A bath is rocked or still, not %q.", words.Clip(q.Motion))

@@ -32,7 +32,7 @@ func (f *filler) studio(now time.Time) error {
 	for _, w := range []record.WaterSource{
 		{Name: "tap", Source: "tap", CalciumMgL: num(84), HardnessMgL: num(270), AlkalinityMgL: num(245), PH: num(7.5), ConductUS: num(560), Note: "from the supplier's analysis"},
 		{Name: "de-ionised can", Source: "deionised", ConductUS: num(3)},
-		{Name: "conditioned can", Source: "conditioned", CalciumMgL: num(20), PH: num(7.9), ConductUS: num(118), Note: "de-ionised, lime water added until pH 8"},
+		{Name: "conditioned water", Source: "conditioned", CalciumMgL: num(20), PH: num(7.9), ConductUS: num(118), Note: "de-ionised, lime water added until pH 8"},
 	} {
 		w.ID, w.Measured = f.newID(), f.clock
 		f.add(w)
@@ -175,7 +175,7 @@ func (f *filler) bottles(now time.Time) {
 		Want:      solution.Strength{Value: 0.5, Unit: "% w/v"},
 		Volume:    1000,
 		Balance:   solution.Balance{ResolutionG: 0.01},
-		Water:     solution.Water{Name: "conditioned can", Pure: true},
+		Water:     solution.Water{Name: "conditioned water", Pure: true},
 		Seed:      1,
 	}.Recipe()
 	if err != nil {
@@ -185,7 +185,7 @@ func (f *filler) bottles(now time.Time) {
 	f.shelf.hydride = f.made(
 		bath,
 		"sodium borohydride 0.5 % w/v",
-		"conditioned can",
+		"conditioned water",
 		[]record.Drawn{{Bottle: hydride.ID, Name: hydride.Name, Lot: hydride.Lot}},
 	)
 	f.add(f.shelf.hydride, record.BottleDrawn{Bottle: hydride.ID, G: 5, For: f.shelf.hydride.Name})

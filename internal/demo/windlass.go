@@ -455,7 +455,7 @@ func (f *filler) windlassProposal(t, answered time.Time) {
 	dry := record.Option{
 		Name:   "A",
 		Title:  "Surface cleaning and dry mending only",
-		Expect: "Handling gets safe. The tide line and the acid stay.",
+		Expect: "It can be handled safely. The tide line and the acid stay.",
 		Operations: append(
 			append([]record.Planned{}, clean[0]),
 			record.Planned{Operation: "mend-dry", Sheets: sheets(2, 4), Hours: 1.5, MaterialsMinor: 400},
@@ -522,7 +522,7 @@ func (f *filler) windlassProposal(t, answered time.Time) {
 			Alternatives: "Doing nothing: keep it flat, cool and dark; the acid goes on working. Option A does not " +
 				"touch the tide line.",
 			Risks: "Washing cannot be undone. Sheets may grow or shrink by up to half a millimetre. The tide " +
-				"line may stay. Some collectors hold treated copies to be worth less: the treatment must be told in " +
+				"line may stay. Some collectors hold treated copies to be worth less: the treatment must be disclosed in " +
 				"a later sale.",
 		},
 	)

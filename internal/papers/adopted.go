@@ -14,7 +14,7 @@ func (m *maker) learnt() {
 	if len(m.c.Adopted) == 0 {
 		return
 	}
-	m.sub("What one sheet told about the others")
+	m.sub("Values carried over to other sheets")
 	for i := range m.c.Adopted {
 		b := &m.c.Adopted[i].Body
 		words := fmt.Sprintf(

@@ -37,7 +37,7 @@ var reportFacts = []string{
 	"“Make it safe to read, please, not new.”", "To be kept as it is the pencilled price", "“It lay under the " +
 		"window for years.”",
 	"received bench 2; from the owner; by KM in a cracked sleeve, damp smell; signed by both sides",
-	"looked at, not called for, 2 March 2026, 19:05, at the annexe, by Karla Muster (KM)", "Mould none seen", "damp cellar", "no traces", "no growth under raking light",
+	"inspected, quarantine not needed, 2 March 2026, 19:05, at the annexe, by Karla Muster (KM)", "Mould none seen", "damp cellar", "no traces", "no growth under raking light",
 	// make-up
 	"9 inner sheets of 36 pages; separate cover sheet", "stapled through the fold", "Position 5 carries the number v.", "Subscription card, after page position 18.", "folds trimmed unevenly",
 	"v, 6 sheet 3, from another copy", "13, 14 sheet 7, loose", "35, 36", "inside back, back", "Sheet 3 from another copy lighter paper than its neighbours",
@@ -98,7 +98,7 @@ var reportFacts = []string{
 		"% within 2.1 each patch left out of the fit in turn",
 	"4 photographs are shown as the camera wrote them.", "taken to be uncertain by 2 ΔE00",
 	// values adopted
-	"What one sheet told about the others How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.90 to " +
+	"Values carried over to other sheets How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.90 to " +
 		"2.20). Sheets 6 and 7 were from then on planned with what was found, in place of 1.8 g/g (1.4 to 2.2), " +
 		"taken for groundwood newsprint. Why: One stock, one tray.",
 	"Pick-up 2.05 g/g (1.90 to 2.20) 1.8 g/g (1.4 to 2.2) taken for groundwood newsprint (common practice, no source) " +

@@ -110,7 +110,7 @@ func TestAdoptedValuesRefused(t *testing.T) {
 		"must rise":          func(b *ValueAdopted) { b.Value = Range{Low: 2.6, Best: 2.5, High: 2.4} },
 		"No sheet is chosen": func(b *ValueAdopted) { b.Sheets = nil },
 		"There is no sheet":  func(b *ValueAdopted) { b.Sheets = []int{30} },
-		"reason is missing":  func(b *ValueAdopted) { b.Reason = " " },
+		"enter the reason":   func(b *ValueAdopted) { b.Reason = " " },
 		"No reading":         func(b *ValueAdopted) { b.Readings = nil },
 		"named once":         func(b *ValueAdopted) { b.Readings = []int64{r, r} },
 	} {

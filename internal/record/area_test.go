@@ -142,7 +142,7 @@ func TestAComparisonOfAFaceIsKept(t *testing.T) {
 		"not in the record": func(b *FaceCompared) { b.After = Hash{9} },
 		"0 to 100 %":        func(b *FaceCompared) { b.ComparedPercent = 101 },
 		"cannot be":         func(b *FaceCompared) { b.ResidualPx = math.NaN() },
-		"What set":          func(b *FaceCompared) { b.Colour = "" },
+		"enter what set":    func(b *FaceCompared) { b.Colour = "" },
 		"There is no sheet": func(b *FaceCompared) { b.Place.Sheets = []int{30} },
 	} {
 		x := b

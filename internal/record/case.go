@@ -87,7 +87,7 @@ type Test struct {
 	Rereads []Stamped[SpotReread]
 }
 
-// Result is the gravest result of the test and its rereads, since a colour
+// Result is the worst result of the test and its rereads, since a colour
 // that moved only on the second look has moved.
 func (t *Test) Result() TestResult {
 	worst := t.Body.Result

@@ -29,7 +29,7 @@ const (
 // line checks a required one-line text, what names it for the person.
 func (k *check) line(field, what, s string) {
 	if strings.TrimSpace(s) == "" {
-		k.refuse(field, "%s is missing: please enter it.", upper(what))
+		k.refuse(field, "Please enter %s.", what)
 		return
 	}
 	k.maybeLine(field, what, s)
@@ -67,7 +67,7 @@ func (k *check) text(field, what, s string) {
 
 func (k *check) needText(field, what, s string) {
 	if strings.TrimSpace(s) == "" {
-		k.refuse(field, "%s is missing: please enter it.", upper(what))
+		k.refuse(field, "Please enter %s.", what)
 		return
 	}
 	k.text(field, what, s)

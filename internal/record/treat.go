@@ -109,7 +109,7 @@ func (b RunStarted) rules(k *check) {
 		}
 	}
 	if b.Bath != nil && b.Bath.PH != nil && b.Bath.PHMethod == "" {
-		k.refuse("ph_method", "The method of the pH is missing: please enter it.")
+		k.refuse("ph_method", "Please enter the method of the pH.")
 	}
 }
 

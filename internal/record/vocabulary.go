@@ -106,7 +106,7 @@ const (
 )
 
 var QuarantineStates = listOf[QuarantineState]([]Choice{
-	{"waiting", "in quarantine"}, {"released", "released"}, {"not-needed", "looked at, not called for"},
+	{"waiting", "in quarantine"}, {"released", "released"}, {"not-needed", "inspected, quarantine not needed"},
 })
 
 // MouldState is what was judged of mould; empty and "unknown" are not judged.

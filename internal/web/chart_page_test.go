@@ -159,7 +159,7 @@ func TestAChartIsFoundAndSetsTheColour(t *testing.T) {
 		t.Errorf("kept: %+v", b)
 	}
 	page, _ := get(t, s, path)
-	if got := page.text("#colour .answers .value"); got != errorText(b.ErrorDE00)+" dE00" {
+	if got := page.text("#colour .answers .value"); got != errorText(b.ErrorDE00)+" ΔE00" {
 		t.Errorf("the page says %q", got)
 	}
 	if got := page.text("#colour"); !strings.Contains(got, "24 patches") && !strings.Contains(got, "left out") ||
@@ -285,11 +285,11 @@ func TestChartRefusalsStandWhereTheyBelong(t *testing.T) {
 	}
 	for _, row := range []struct{ with, field, typed, at, says string }{
 		{"", "x1", "left", "#chart-x1-refusal", "left"},
-		{"", "y3", "", "#chart-y3-refusal", "missing"},
+		{"", "y3", "", "#chart-y3-refusal", "Please enter"},
 		{"", "x2", "9000", "#chart-corners-refusal", "outside the picture"},
 		{"", "x2", "100", "#chart-corners-refusal", "do not go round"},
 		{"grey-card", "lightness", "180", "#chart-corners-refusal", "between 10 and 99"},
-		{"grey-card", "lightness", "", "#chart-lightness-refusal", "missing"},
+		{"grey-card", "lightness", "", "#chart-lightness-refusal", "Please enter"},
 		{"", "with", "magic", ".refusals", "what the colour is set by"},
 	} {
 		p, _ := get(t, s, path+"/chart?with="+row.with)
@@ -342,8 +342,8 @@ func TestChartFilesThatAreNoGood(t *testing.T) {
 		{"a picture", nil, "a.csv", "\x89PNG\r\n\x1a\n\x00\x00\x00", "#chartfile-chart_file-refusal", "cannot be read"},
 		{"no colours", nil, "a.csv", "id,name\n1,white\n", "#chartfile-chart_file-refusal", "hold no colour"},
 		{"a bad line", nil, "a.csv", "id,L,a,b\nA1,50,0,zero\n", "#chartfile-chart_file-refusal", "Line 2"},
-		{"no name", map[string]string{"chart_name": ""}, "a.csv", string(chartValues(t)), "#chartfile-chart_name-refusal", "missing"},
-		{"no source", map[string]string{"chart_source": ""}, "a.csv", string(chartValues(t)), "#chartfile-chart_source-refusal", "missing"},
+		{"no name", map[string]string{"chart_name": ""}, "a.csv", string(chartValues(t)), "#chartfile-chart_name-refusal", "Please enter"},
+		{"no source", map[string]string{"chart_source": ""}, "a.csv", string(chartValues(t)), "#chartfile-chart_source-refusal", "Please enter"},
 		{"rows that do not fit", map[string]string{"chart_rows": "5"}, "a.csv", string(chartValues(t)), "#chartfile-chart_rows-refusal", "24 patches"},
 		{"rows and columns that do not fit", map[string]string{"chart_rows": "5", "chart_columns": "5"}, "a.csv", string(chartValues(t)), "#chartfile-chart_rows-refusal", "25 patches"},
 		{"a layout that the file does not tell", nil, "a.csv", "id,L,a,b\n1,50,0,0\n2,60,0,0\n3,70,0,0\n4,80,0,0\n", "#chartfile-chart_rows-refusal", "does not tell"},

@@ -303,10 +303,3 @@ func quantityTabs(f *Form, quantities []string, path string) []quantityTab {
 	}
 	return list
 }
-
-func unitAfter(unit string) string {
-	if unit == "" {
-		return ""
-	}
-	return " " + unit
-}

@@ -150,7 +150,7 @@ func (f *Form) Refuse(field, format string, args ...any) {
 // Number is a required number; what names it for the person, as in "the pH".
 func (f *Form) Number(field, what string) float64 {
 	if f.Line(field) == "" {
-		f.Refuse(field, "%s is missing: please enter it.", upperFirst(what))
+		f.Refuse(field, "Please enter %s.", what)
 		return 0
 	}
 	if v := f.MaybeNumber(field, what); v != nil {
@@ -194,7 +194,7 @@ func parseNumber(s string) (float64, error) {
 func (f *Form) Whole(field, what string) int {
 	v := f.MaybeWhole(field, what)
 	if v == nil && f.Line(field) == "" {
-		f.Refuse(field, "%s is missing: please enter it.", upperFirst(what))
+		f.Refuse(field, "Please enter %s.", what)
 	}
 	if v == nil {
 		return 0

@@ -88,7 +88,7 @@ func (s *Server) instrumentRow(st *record.Studio, x record.Instrument) studioRow
 		Retired: x.Retired,
 	}
 	if x.Resolution > 0 {
-		row.More += ", shows " + fig(x.Resolution) + unitAfter(x.Unit)
+		row.More += ", shows " + en.Quantity(x.Resolution, x.Unit)
 	}
 	last := st.LastCheck(x.ID)
 	if x.Retired {

@@ -168,7 +168,7 @@ func TestAdoptingRefusesAtTheField(t *testing.T) {
 		at     string
 		want   string
 	}{
-		"no reason":          {func(f url.Values) { f.Set("reason", "  ") }, "#adopt-reason-refusal", "The reason is missing"},
+		"no reason":          {func(f url.Values) { f.Set("reason", "  ") }, "#adopt-reason-refusal", "Please enter the reason"},
 		"no sheet":           {func(f url.Values) { f.Del("sheets") }, "#adopt-sheets-refusal", "No sheet is chosen"},
 		"no such sheet":      {func(f url.Values) { f.Set("sheets", "8") }, "#adopt-sheets-refusal", "There is no sheet 8"},
 		"a word for a sheet": {func(f url.Values) { f.Set("sheets", "last") }, "#adopt-sheets-refusal", "is no sheet"},
@@ -241,7 +241,7 @@ func TestCorrectingAnAdoptedValue(t *testing.T) {
 	path := measuredPath(c.ID, 1) + "/correct"
 	for name, x := range map[string]struct{ field, value, at, want string }{
 		"a word":       {"value_best", "much", "#adopted-value_best-refusal", "a number such as 7.9"},
-		"nothing":      {"value_low", "", "#adopted-value_low-refusal", "is missing"},
+		"nothing":      {"value_low", "", "#adopted-value_low-refusal", "Please enter"},
 		"out of order": {"value_low", "3.9", "#correct .refusals", "must rise"},
 		"impossible":   {"value_high", "40", "#correct .refusals", "0.05 to 10 g/g is possible"},
 	} {

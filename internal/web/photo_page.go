@@ -126,7 +126,7 @@ func stateOf(c *record.Case, set *record.Stamped[record.PhotoColour]) *colourSta
 // What the fallbacks cannot know, in a person's words.
 const (
 	greyKnows = "One grey sets exposure and balance; colours stay as the camera renders them. Changes of paper and " +
-		"browns between two photographs set so hold to about 1 dE00; a colour by itself does not (common practice, " +
+		"browns between two photographs set so hold to about 1 ΔE00; a colour by itself does not (common practice, " +
 		"no source)."
 	whiteKnows = "The paper’s own hue is not known and passes into every colour; brighteners make it bluer than it " +
 		"looks. Compare only photographs that show the same piece of paper (common practice, no source)."

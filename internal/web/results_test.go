@@ -473,7 +473,7 @@ func TestAreasThatCannotBeRead(t *testing.T) {
 		"&outline=" + strings.Repeat("1,1+", 20_000): "too long",
 		"&left=10&top=10&width=-4&height=4":          "holds nothing",
 		"&left=x&top=10&width=4&height=4":            "cannot be",
-		"&left=&top=10&width=4&height=4":             "missing",
+		"&left=&top=10&width=4&height=4":             "Please enter",
 	} {
 		w := answerTo(s, request("GET", read+query, nil))
 		if w.Code != http.StatusOK {

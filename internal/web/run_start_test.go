@@ -156,7 +156,7 @@ func TestRunsRefuseAtTheirField(t *testing.T) {
 	for _, x := range []struct{ name, field, value, want string }{
 		{"negative volume", "volume_ml", "-5", "cannot be −5 mL"},
 		{"a word for a number", "volume_ml", "two litres", "a number such as 7.9"},
-		{"no volume", "volume_ml", "", "is missing"},
+		{"no volume", "volume_ml", "", "Please enter"},
 		{"no sheet", "sheets", "", "No sheet is chosen"},
 		{"impossible pH", "bath_ph", "15", "cannot be 15"},
 		{"impossible time", "planned_min", "-1", "cannot be −1 min"},

@@ -221,7 +221,7 @@ func TestSheetRefusesAtTheField(t *testing.T) {
 		{"beyond solubility", "strength", "3", "beyond what can be"},
 		{"no strength", "strength", "0", "choose pure water"},
 		{"a word", "strength", "strong", "a number such as 7.9"},
-		{"nothing typed", "strength", "", "is missing"},
+		{"nothing typed", "strength", "", "Please enter"},
 		{"half a sheet", "together", "0.5", "whole number"},
 		{"too many baths", "baths", "99", "1 to 12"},
 		{"boiling", "temp_c", "100", "0 to 50"},
@@ -429,7 +429,7 @@ func TestTargetsReachedAndNot(t *testing.T) {
 	if fmt.Sscan(again.figure("reserve"), &reserve); reserve < 0.199 || reserve > 0.206 {
 		t.Errorf("the strength found, %s g/L, gives %v %%, want 0.2", q.Get("strength"), reserve)
 	}
-	for _, x := range []struct{ target, value, want string }{{"reserve", "", "is missing"}, {"reserve", "90", "between 0 and 50"}, {"gold", "1", "is no target"}} {
+	for _, x := range []struct{ target, value, want string }{{"reserve", "", "Please enter"}, {"reserve", "90", "between 0 and 50"}, {"gold", "1", "is no target"}} {
 		p := see(t, sheetAt(s, c, "", trialQuery("target", x.target, "target_value", x.value, "lever", "time")))
 		if got := p.text("#target .refusal"); !strings.Contains(got, x.want) {
 			t.Errorf("%s %s: %q, want %q", x.target, x.value, got, x.want)

@@ -396,7 +396,7 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 
 	page, _ := get(t, s, path)
 	draw := page.form("form[action=" + path + "/draw]")
-	for typed, says := range map[string]string{"": "missing", "a lot": "a lot", "-5": "−5", "1e9": "1000000000"} {
+	for typed, says := range map[string]string{"": "Please enter", "a lot": "a lot", "-5": "−5", "1e9": "1000000000"} {
 		draw.Set("ml", typed)
 		w := post(s, path+"/draw", draw)
 		if said := see(t, w).text("#draw-ml-refusal"); w.Code != http.StatusUnprocessableEntity ||

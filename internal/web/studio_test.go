@@ -71,9 +71,9 @@ func TestStudioFormsRefuseAtTheField(t *testing.T) {
 		{"/studio/waters", "water", "alkalinity_mg_l", "hard", "hard"},
 		{"/studio/waters", "water", "measured", "yesterday", "date"},
 		{"/studio/glass", "glass", "capacity_ml", "0", "0"},
-		{"/studio/glass", "glass", "graduation_ml", "", "missing"},
+		{"/studio/glass", "glass", "graduation_ml", "", "Please enter"},
 		{"/studio/instruments", "instrument", "instrument_sort", "wand", "wand"},
-		{"/studio/methods", "method", "basis", "", "missing"},
+		{"/studio/methods", "method", "basis", "", "Please enter"},
 		{"/studio/methods", "method", "due_min", "soon", "minutes from the start"},
 		{"/studio/methods", "method", "operation", "alchemy", "one of the list"},
 	} {

@@ -179,7 +179,7 @@ func TestCornersUnderTheHand(t *testing.T) {
 			p.fill("Your initials", "KM")
 		}
 		p.press("Set the colour")
-		p.see("dE00")
+		p.see("ΔE00")
 		p.shot("photo-colour")
 		p.axe()
 	}

@@ -155,7 +155,7 @@ func lookData(now time.Time) lookPage {
 	p.Wrong.Set("temp_c", "21")
 	p.Wrong.Set("at", "2031-05-09T18:24")
 	p.Wrong.Refuse("value", "The pH cannot be 79: 0 to 14 is possible.")
-	p.Wrong.Refuse("method", "The method is missing: please enter it.")
+	p.Wrong.Refuse("method", "Please enter the method.")
 	return p
 }
 
@@ -250,7 +250,7 @@ func TestLookFocusesWhatWasRefused(t *testing.T) {
 	if want := "The pH cannot be 79"; !strings.Contains(described, want) {
 		t.Errorf("the field is described by %q, want the sentence %q in it", described, want)
 	}
-	p.touch("The method is missing: please enter it.")
+	p.touch("Please enter the method.")
 	if id := eval[string](p, "document.activeElement.id"); id != "reading-method" {
 		t.Errorf("the link of the summary leads to %q, want the field", id)
 	}

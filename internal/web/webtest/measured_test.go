@@ -45,7 +45,7 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 		p.shot("measured-offers")
 		// Without a reason nothing is adopted.
 		p.press("Adopt for these sheets")
-		p.see("The reason is missing")
+		p.see("Please enter the reason")
 		p.axe()
 		p.shot("measured-refused")
 		if n := len(b.theCase(id).AdoptedFor(8)); n != 0 {

@@ -147,7 +147,7 @@ func TestWhatTheOutboxCannotSend(t *testing.T) {
 	p.see("1 waiting to be sent")
 	b.start()
 	p.see("1 not taken")
-	p.see("is missing")
+	p.see("Please enter")
 	p.axe()
 	p.press("Look at it")
 	p.see("Not saved yet")

@@ -94,7 +94,7 @@ func TestWholeJob(t *testing.T) {
 	p.fill("Agreed value", "480")
 	p.choose("Moisture", "dry")
 	p.choose("Mould", "none seen")
-	p.choose("Quarantine", "looked at, not called for")
+	p.choose("Quarantine", "inspected, quarantine not needed")
 	p.fill("Where it is put", "shelf 2")
 	p.fill("Sleeve, board or folder kept", "cracked plastic sleeve")
 	p.fill("Where that is kept", "drawer 3")

@@ -35,7 +35,7 @@ export class Shapes {
 	private readonly pad = make("div", { class: "viewer-pad" });
 	private readonly draw = make("button", { type: "button", class: "act" }, "Draw an area");
 	private readonly done = make("button", { type: "button", class: "act" }, "Done");
-	private readonly drop = make("button", { type: "button", class: "act second" }, "Let it go");
+	private readonly drop = make("button", { type: "button", class: "act second" }, "Discard");
 	private readonly hint = make("p", { class: "viewer-hint" });
 	private shapes: Shape[] = [];
 	private chosen: Shape | undefined;
