@@ -19,6 +19,7 @@ type Ending struct {
 	// EndPoint is what may have ended it, empty where the operation has no such
 	// question; Proposed is what the readings or the clock say of it.
 	EndPoint, Proposed string
+	Level              string // where the last two conductivities are level
 	// Leaves is how the operation leaves the sheet; AskLeaves says that a person
 	// must judge it.
 	Leaves    record.Wetness
@@ -85,8 +86,8 @@ func EndingOf(c *record.Case, r *record.Run, now time.Time) Ending {
 			e.Proposed = "planned time of " + en.Number(r.Body.PlannedMin) + " min reached"
 		}
 	}
-	if level := Level(c, r); level != "" {
-		e.Proposed = level
+	if e.Level = Level(c, r); e.Level != "" {
+		e.Proposed = e.Level
 	}
 	if r.Body.Operation == staplesOut {
 		for i := range c.Staples {

@@ -118,6 +118,8 @@ func TestWholeJob(t *testing.T) {
 
 	p.goTo(base + "/make-up")
 	p.fill("Inner sheets", "9")
+	p.choose("Cover", "separate cover sheet")
+	p.choose("Held by", "stapled through the fold")
 	p.press("Save the make-up")
 	p.see("36")
 	p.touch("Loose, missing, from another copy")
@@ -184,6 +186,7 @@ func TestWholeJob(t *testing.T) {
 	p.fill("Risks, and what cannot be undone", "Washing cannot be undone.")
 	p.fill("What else could be done, doing nothing included", "Doing nothing: keep it cool and dark.")
 	p.press("Save this version")
+	p.choose("Answer to version", "consent given")
 	p.choose("How", "by letter")
 	p.fill("Expressly not wanted", "no retouching")
 	p.axe()
@@ -290,7 +293,7 @@ func TestWholeJob(t *testing.T) {
 	b.reportSays(p, base, []string{
 		"The Windlass Monthly, no. 31", "Owner (demo)", "Get the water line out", "price in pencil", "EUR 480.00", "shelf 2", "cracked plastic sleeve", "drawer 3",
 		"sheet 7", "loose", "62", "interior", "groundwood newsprint", "340", "262", "4.45", "4.4", "tear", "84 mm", "black text", "alkaline water", "sodium borohydride",
-		"by letter", "no retouching", "glass tube", "calcium hydroxide", "11.9", "no change of hue", "1 % w/v", "B-1107", "no blister", "132", "kozo tissue", "3.5 g/m", "methyl cellulose", "MC-33",
+		"by letter", "no retouching", "glass tube", "calcium hydroxide", "11.9", "no change of hue", "1.00 % w/v", "B-1107", "no blister", "132", "kozo tissue", "3.5 g/m", "methyl cellulose", "MC-33",
 		"owner agreed on the telephone", "cotton blotter 350", "5.9", "1.2", "KM",
 	})
 	r, err := b.store.Verify(context.Background())
@@ -401,7 +404,7 @@ func (b *bench) endRun(p *tab, run, seen string) {
 // endDone ends a run as done, whatever its button says of the time.
 func (p *tab) endDone() {
 	p.t.Helper()
-	p.press(eval[string](p, `document.querySelector("#end-run_outcome button[value=done]").innerText.trim()`))
+	p.press(eval[string](p, `document.querySelector("#end-run_outcome button[value=done]").innerText.trim().replace(/\u00a0/g, " ")`))
 }
 
 // reportSays reads the report with poppler and looks for each fact.
