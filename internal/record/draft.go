@@ -9,9 +9,12 @@ type Draft struct {
 	// the same if every body here commutes with what came (see Commutes);
 	// otherwise it refuses with a Clash.
 	Expect int64
-	By     string
-	Zone   string
-	Items  []Item
+	// Key is that of the form that asks, in the form of NewID; empty for none. The
+	// drafts of one call have the same one, and are written once with it.
+	Key   string
+	By    string
+	Zone  string
+	Items []Item
 }
 
 // Item is one body, with the seq of the entry it corrects, or 0.

@@ -140,6 +140,10 @@ type Entry struct {
 	Version int  `json:"version"`
 	// Corrects is the Seq of the entry that this one corrects, or 0.
 	Corrects int64 `json:"corrects,omitempty"`
+	// Key is that of the form that brought the entry, in the form of NewID: what
+	// comes with the same key again is the same form. Empty where no form did, and
+	// in entries of programs that kept none.
+	Key string `json:"key,omitempty"`
 	// Body is compact JSON, kept byte for byte.
 	Body json.RawMessage `json:"body"`
 	// Prev is the Hash of the entry before, zero for the first.
@@ -155,7 +159,11 @@ type Kind string
 // format is described in docs/journal.md.
 func (e *Entry) Sum() Hash {
 	h := sha256.New()
-	field(h, []byte("benchleaf entry 1"))
+	label := "benchleaf entry 1"
+	if e.Key != "" {
+		label = "benchleaf entry 2"
+	}
+	field(h, []byte(label))
 	field(h, []byte(e.Case))
 	field(h, fmt.Append(nil, e.Seq))
 	field(h, []byte(e.Time.UTC().Format(timeLayout)))
@@ -164,6 +172,9 @@ func (e *Entry) Sum() Hash {
 	field(h, []byte(e.Kind))
 	field(h, fmt.Append(nil, e.Version))
 	field(h, fmt.Append(nil, e.Corrects))
+	if e.Key != "" {
+		field(h, []byte(e.Key))
+	}
 	field(h, e.Body)
 	field(h, e.Prev[:])
 	var sum Hash

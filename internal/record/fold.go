@@ -278,11 +278,12 @@ func foldStudio(lines []Line) *Studio {
 	return st
 }
 
-// Writing says who appends, and when and where.
+// Writing says who appends, when, where, and with which form.
 type Writing struct {
 	Time time.Time
 	By   string
 	Zone string
+	Key  string // of the form, or empty
 }
 
 // Append is the case with items at the end of its journal, and the entries that
@@ -345,7 +346,7 @@ func (j *Journal) written(w Writing, items []Item) ([]Line, []Entry, error) {
 		}
 		entries[i] = Entry{
 			Case: j.ID, Seq: j.LastSeq + int64(i) + 1, Time: w.Time, Zone: w.Zone, By: w.By,
-			Kind: kind, Version: version, Corrects: it.Corrects, Body: raw,
+			Kind: kind, Version: version, Corrects: it.Corrects, Key: w.Key, Body: raw,
 		}
 		if err := entries[i].Seal(prev); err != nil {
 			return nil, nil, err

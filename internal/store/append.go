@@ -1,12 +1,14 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"maps"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -31,7 +33,8 @@ type answer struct {
 // the new entries once they are safe on disk. A draft whose writer had not
 // seen the latest entries is appended all the same when all its bodies commute
 // and correct nothing; otherwise the error is a *Clash. A body or draft that
-// breaks a rule gives Invalid errors. A context that ends before the writer's
+// breaks a rule gives Invalid errors. Drafts whose key has written them already
+// give the entries of then; one that has written others gives *Reused. A context that ends before the writer's
 // turn comes ends the call; after that, the answer is waited for.
 func (s *Store) Append(ctx context.Context, drafts ...record.Draft) ([]record.Entry, error) {
 	if s.lock == nil {
@@ -143,6 +146,12 @@ func (w *writer) accept(r request) answer {
 			w.broken = fmt.Errorf("panic: %v\n%s", p, debug.Stack())
 		}
 	}()
+	if before, err := w.repeat(r.drafts); before != nil || err != nil {
+		if err != nil && !refused(err) {
+			w.broken = err
+		}
+		return answer{before, err}
+	}
 	cases, studio := maps.Clone(w.cases), w.studio
 	if w.exec("SAVEPOINT one"); w.broken != nil {
 		return answer{}
@@ -177,7 +186,52 @@ func (w *writer) exec(statement string) {
 // of the database.
 func refused(err error) bool {
 	_, ok := record.Refusals(err)
-	return ok || errors.As(err, new(*Clash))
+	return ok || errors.As(err, new(*Clash)) || errors.As(err, new(*Reused))
+}
+
+// repeat is what the drafts' key has written before, nil when it has nothing.
+func (w *writer) repeat(drafts []record.Draft) ([]record.Entry, error) {
+	if len(drafts) == 0 || drafts[0].Key == "" {
+		return nil, nil
+	}
+	key := drafts[0].Key
+	if !record.IsID(key) || slices.ContainsFunc(drafts, func(d record.Draft) bool { return d.Key != key }) {
+		return nil, record.Invalidf("", "The key of this form is none: load its page again.")
+	}
+	before, err := keyed(context.Background(), w.tx, key)
+	if err != nil || len(before) == 0 {
+		return nil, err
+	}
+	rest := map[record.CaseID][]record.Entry{}
+	for _, e := range before {
+		rest[e.Case] = append(rest[e.Case], e)
+	}
+	var all []record.Entry
+	for _, d := range drafts {
+		here, n := rest[d.Case], len(d.Items)
+		if len(here) < n || !slices.EqualFunc(here[:n], d.Items, func(e record.Entry, it record.Item) bool {
+			return e.By == strings.TrimSpace(d.By) && isOf(&e, it)
+		}) {
+			return nil, &Reused{Entry: before[0]}
+		}
+		all, rest[d.Case] = append(all, here[:n]...), here[n:]
+	}
+	if len(all) < len(before) {
+		return nil, &Reused{Entry: before[0]}
+	}
+	return all, nil
+}
+
+// isOf says whether an entry is what an item becomes.
+func isOf(e *record.Entry, it record.Item) bool {
+	kind, version, body, err := record.Encode(it.Body)
+	return err == nil && e.Kind == kind && e.Version == version && e.Corrects == it.Corrects && bytes.Equal(e.Body, body)
+}
+
+// Written says whether a form with this key has written entries.
+func (s *Store) Written(ctx context.Context, key string) (bool, error) {
+	entries, err := keyed(ctx, s.read, key)
+	return len(entries) > 0, err
 }
 
 // draft admits, seals and inserts one draft, with one fold. It takes no context:
@@ -236,7 +290,7 @@ func (w *writer) insert(d record.Draft, entries []record.Entry) error {
 // follows says who writes a draft, and whether it may come after what the
 // journal now holds.
 func follows(j *record.Journal, d record.Draft, now time.Time) (record.Writing, error) {
-	by := record.Writing{Time: now, By: strings.TrimSpace(d.By), Zone: zoneAt(d.Zone, now)}
+	by := record.Writing{Time: now, By: strings.TrimSpace(d.By), Zone: zoneAt(d.Zone, now), Key: d.Key}
 	switch {
 	case len(d.Items) == 0:
 		return by, record.Invalidf("", "There is nothing to write.")

@@ -59,13 +59,16 @@ func connect(path string, connections int, writer bool) (*sql.DB, error) {
 
 // migrations are applied in order, each in its own transaction; new ones go at
 // the end, and none is ever changed.
-var migrations = []string{schema1, schema2}
+var migrations = []string{schema1, schema2, schema3}
 
 //go:embed schema1.sql
 var schema1 string
 
 //go:embed schema2.sql
 var schema2 string
+
+//go:embed schema3.sql
+var schema3 string
 
 func migrate(db *sql.DB) error {
 	version, err := formatOf(db)
@@ -135,37 +138,52 @@ type querier interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
-const entryColumns = "case_id, seq, time, zone, by, kind, version, corrects, body, prev, hash"
+const entryColumns = "case_id, seq, time, zone, by, kind, version, corrects, key, body, prev, hash"
 
 func journal(ctx context.Context, q querier, id record.CaseID) ([]record.Entry, error) {
-	rows, err := q.QueryContext(ctx, "SELECT "+entryColumns+" FROM entries WHERE case_id = ? ORDER BY seq", string(id))
+	entries, err := entriesWhere(ctx, q, "case_id = ?", string(id))
 	if err != nil {
 		return nil, fmt.Errorf("read the journal of case %s: %w", id, err)
+	}
+	return entries, nil
+}
+
+// keyed is every entry that the form with this key brought.
+func keyed(ctx context.Context, q querier, key string) ([]record.Entry, error) {
+	entries, err := entriesWhere(ctx, q, "key = ? AND key <> ''", key) // the second for the index, which has no others
+	if err != nil {
+		return nil, fmt.Errorf("look for the form %s: %w", key, err)
+	}
+	return entries, nil
+}
+
+func entriesWhere(ctx context.Context, q querier, condition, value string) ([]record.Entry, error) {
+	rows, err := q.QueryContext(ctx,
+		"SELECT "+entryColumns+" FROM entries WHERE "+condition+" ORDER BY case_id, seq", value)
+	if err != nil {
+		return nil, err
 	}
 	defer rows.Close()
 	var entries []record.Entry
 	for rows.Next() {
 		e, err := scanEntry(rows)
 		if err != nil {
-			return nil, fmt.Errorf("read the journal of case %s: entry %d: %w", id, len(entries)+1, err)
+			return nil, fmt.Errorf("entry %d: %w", len(entries)+1, err)
 		}
 		entries = append(entries, e)
 	}
-	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("read the journal of case %s: %w", id, err)
-	}
-	return entries, nil
+	return entries, rows.Err()
 }
 
 func scanEntry(rows *sql.Rows) (record.Entry, error) {
 	var e record.Entry
 	var id, at, kind string
 	var body, prev, hash []byte
-	if err := rows.Scan(&id, &e.Seq, &at, &e.Zone, &e.By, &kind, &e.Version, &e.Corrects, &body, &prev, &hash); err != nil {
+	err := rows.Scan(&id, &e.Seq, &at, &e.Zone, &e.By, &kind, &e.Version, &e.Corrects, &e.Key, &body, &prev, &hash)
+	if err != nil {
 		return e, err
 	}
 	e.Case, e.Kind, e.Body = record.CaseID(id), record.Kind(kind), body
-	var err error
 	if e.Time, err = time.Parse(timeLayout, at); err != nil {
 		return e, fmt.Errorf("its time cannot be read: %w", err)
 	}
@@ -179,20 +197,9 @@ func scanEntry(rows *sql.Rows) (record.Entry, error) {
 
 func insert(q execer, e *record.Entry) error {
 	_, err := q.Exec(
-		"INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?)",
-		string(
-			e.Case,
-		),
-		e.Seq,
-		e.Time.UTC().Format(timeLayout),
-		e.Zone,
-		e.By,
-		string(e.Kind),
-		e.Version,
-		e.Corrects,
-		[]byte(e.Body),
-		e.Prev[:],
-		e.Hash[:],
+		"INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?,?)",
+		string(e.Case), e.Seq, e.Time.UTC().Format(timeLayout), e.Zone, e.By, string(e.Kind), e.Version,
+		e.Corrects, e.Key, []byte(e.Body), e.Prev[:], e.Hash[:],
 	)
 	if err != nil {
 		return fmt.Errorf("write entry %d of case %s: %w", e.Seq, e.Case, err)

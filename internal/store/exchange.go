@@ -299,6 +299,9 @@ func checkEntry(entries []record.Entry) error {
 	case e.Case != entries[0].Case, e.Seq != int64(n), e.Prev != prev, e.Sum() != e.Hash:
 		return record.Invalidf("file", "The journal is not whole: %v.", record.CheckChain(entries))
 	}
+	if e.Key != "" && !record.IsID(e.Key) {
+		return record.Invalidf("file", "Entry %d of the journal has a key that no form has.", n)
+	}
 	if err := checkWriter(e.By, e.Zone); err != nil {
 		return record.Invalidf("file", "Entry %d of the journal: %v", n, err)
 	}

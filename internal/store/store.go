@@ -99,6 +99,16 @@ func (e *Clash) Error() string {
 	)
 }
 
+// Reused says that the key of a form has written something else before. Entry is
+// the first of that.
+type Reused struct{ Entry record.Entry }
+
+func (e *Reused) Error() string {
+	return fmt.Sprintf(
+		"This form was saved before with other content, as entry %d (%s), which stays as it is. Look at the log; "+
+			"send this once more if it is to be written too.", e.Entry.Seq, e.Entry.Kind)
+}
+
 // plain turns a full disk into its one sentence.
 func plain(err error) error {
 	switch {

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"benchleaf/internal/record"
@@ -205,6 +206,69 @@ func TestDraftsGoInAllOrNone(t *testing.T) {
 		}
 	}
 	mustBeClean(t, s)
+}
+
+// What comes with a form's key is written once, however often and however late it
+// comes; the same text with another key is another entry.
+func TestAKeyWritesOnce(t *testing.T) {
+	dir := t.TempDir()
+	s := mustOpen(t, dir)
+	a, b := newCase(t, s), newCase(t, s)
+	with := func(key string, d record.Draft) record.Draft { d.Key = key; return d }
+	first, second := record.NewID(s.Now()), record.NewID(s.Now())
+	want := mustAppend(t, s, with(first, draft(a, 2, note("pH 6.1"), note("again"))), with(first, draft(b, 2, note("pH 6.1"))))
+	mustAppend(t, s, draft(a, 4, note("another's")))
+	same := func(when string) {
+		t.Helper()
+		got := mustAppend(t, s,
+			with(first, draft(a, 2, note("pH 6.1"), note("again"))), with(first, draft(b, 2, note("pH 6.1"))))
+		if d := cmp.Diff(want, got); d != "" {
+			t.Errorf("%s it is answered with other entries (-then +now):\n%s", when, d)
+		}
+	}
+	same("at once")
+	if got := mustAppend(t, s, with(second, draft(a, 2, note("pH 6.1"), note("again")))); got[0].Seq != 6 {
+		t.Errorf("the same text with another key became entry %d, want 6", got[0].Seq)
+	}
+	s.Close()
+	s = mustOpen(t, dir)
+	defer s.Close()
+	same("after a restart")
+	for what, drafts := range map[string][]record.Draft{
+		"other text":      {with(first, draft(a, 2, note("pH 6.2"), note("again"))), with(first, draft(b, 2, note("pH 6.1")))},
+		"less":            {with(first, draft(a, 2, note("pH 6.1"), note("again")))},
+		"more":            {with(second, draft(a, 2, note("pH 6.1"), note("again"), note("more")))},
+		"another journal": {with(second, draft(b, 2, note("pH 6.1"), note("again")))},
+	} {
+		var reused *Reused
+		if _, err := s.Append(ctx, drafts...); !errors.As(err, &reused) || !strings.Contains(err.Error(), "saved before") {
+			t.Errorf("%s with the same key: %v, want that it was saved before", what, err)
+		}
+	}
+	if _, err := s.Append(ctx, with("no key", draft(a, 2, note("x")))); err == nil {
+		t.Error("a key that is none was taken")
+	}
+	for id, n := range map[record.CaseID]int{a: 7, b: 3} {
+		if j, _ := s.Journal(ctx, id); len(j) != n {
+			t.Errorf("the journal has %d entries, want %d", len(j), n)
+		}
+	}
+	if is, err := s.Written(ctx, first); !is || err != nil {
+		t.Errorf("the key is not known: %v", err)
+	}
+	if is, _ := s.Written(ctx, ""); is {
+		t.Error("entries without a key are taken for those of a form")
+	}
+	mustBeClean(t, s)
+
+	// An exported case keeps the keys, and a form that comes after it is a repeat there too.
+	other := opened(t)
+	if _, err := importInto(other, exportOf(t, s, a)); err != nil {
+		t.Fatal(err)
+	}
+	if got := mustAppend(t, other, with(second, draft(a, 2, note("pH 6.1"), note("again")))); got[0].Seq != 6 {
+		t.Errorf("sent again beside the imported case it became entry %d, want 6", got[0].Seq)
+	}
 }
 
 func TestConcurrentWritersLoseNothing(t *testing.T) {

@@ -19,7 +19,9 @@ func TestVerifyNamesEveryFlippedByte(t *testing.T) {
 	s := mustOpen(t, dir)
 	id := newCase(t, s)
 	p := mustPut(t, s, "0123456789")
-	mustAppend(t, s, draft(id, 2, photoOf(p), note("look")))
+	d := draft(id, 2, photoOf(p), note("look"))
+	d.Key = record.NewID(s.Now())
+	mustAppend(t, s, d)
 	path := s.photoPath(p.Hash)
 	for i := range 10 {
 		flipFile(t, path, int64(i))
@@ -34,7 +36,7 @@ func TestVerifyNamesEveryFlippedByte(t *testing.T) {
 	}
 	flips := 0
 	for _, table := range []struct{ where, columns string }{
-		{"entries WHERE case_id = ? AND seq = 3", "case_id seq time zone by kind version corrects body prev hash"},
+		{"entries WHERE case_id = ? AND seq = 3", "case_id seq time zone by kind version corrects key body prev hash"},
 		{"cases WHERE case_id = ?", "case_id number updated closed busy words summary"},
 	} {
 		for _, column := range strings.Fields(table.columns) {

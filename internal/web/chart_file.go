@@ -68,6 +68,7 @@ func (s *Server) chartFileSave(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	values.Set("chart_file", string(data)) // another file makes another form
 	f := s.formOf(r, "chartfile", values)
 	b := record.ChartFile{
 		ID:       f.Line("chart"),

@@ -63,7 +63,7 @@ func statusOf(err error) int {
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return http.StatusNotFound
-	case errors.As(err, &clash):
+	case errors.As(err, &clash), errors.As(err, new(*store.Reused)):
 		return http.StatusConflict
 	case errors.As(err, &large):
 		return http.StatusRequestEntityTooLarge

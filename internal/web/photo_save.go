@@ -52,6 +52,7 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 			continue
 		}
 		b := u.Photo
+		values.Add("photo", b.Hash.String()) // other photographs make another form
 		b.Stage, b.Light = record.Stage(f.Line("stage")), record.Light(f.Line("light"))
 		b.Place, b.Caption, b.Run = place, f.Line("caption"), f.Line("run")
 		sv.Items = append(sv.Items, record.Item{Body: b})

@@ -121,7 +121,9 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 		ID: f.ID,
 	}
 	bodies, refused := account.EndRun(c, run, e)
-	if !s.once.has(f.Key) { // sent again, it is judged by what it changed itself
+	if again, err := s.store.Written(r.Context(), f.Key); err != nil {
+		return err
+	} else if !again { // sent again, it would be judged by what it changed itself
 		f.take(refused)
 	}
 	said := upperFirst(run.Body.OperationName) + ": " + record.Words(e.Outcome) + "."

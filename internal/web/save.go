@@ -17,7 +17,7 @@ type Saving struct {
 	// form.
 	Case  record.CaseID
 	Items []record.Item
-	// Also are drafts for other journals (By and Zone are filled in), written
+	// Also are drafts for other journals (Key, By and Zone are filled in), written
 	// all together or not at all.
 	Also []record.Draft
 	// To is where the browser goes on, Said what it says there.
@@ -44,7 +44,7 @@ func (s *Server) save(w http.ResponseWriter, r *http.Request, f *Form, sv Saving
 	if len(f.Refused) > 0 {
 		return again(w, r, f, errRefused, page)
 	}
-	a, err := s.once.do(f.Key, func() (*answer, error) { return s.append(r, f, sv) })
+	a, err := s.once.do(f.sum(), func() (*answer, error) { return s.append(r, f, sv) })
 	if err != nil {
 		return s.refuse(w, r, f, err, page)
 	}
@@ -75,29 +75,22 @@ func (s *Server) validate(f *Form, sv Saving) {
 }
 
 func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
-	zone := s.zoneName()
 	var drafts []record.Draft
 	if len(sv.Items) > 0 {
-		drafts = append(drafts, record.Draft{Case: sv.Case, Expect: f.Seq, By: f.By, Zone: zone, Items: sv.Items})
+		drafts = append(drafts, record.Draft{Case: sv.Case, Expect: f.Seq, Items: sv.Items})
 	}
-	for _, d := range sv.Also {
-		d.By, d.Zone = f.By, zone
-		drafts = append(drafts, d)
-	}
+	drafts = append(drafts, sv.Also...)
 	if len(drafts) == 0 {
 		return nil, record.Invalidf("", "There is nothing to write.")
 	}
-	first, last, err := written(func(id record.CaseID) ([]record.Line, error) { return s.logOf(r, id) }, drafts)
+	for i := range drafts {
+		drafts[i].Key, drafts[i].By, drafts[i].Zone = f.Key, f.By, s.zoneName()
+	}
+	entries, err := s.store.Append(r.Context(), drafts...)
 	if err != nil {
 		return nil, err
 	}
-	if first == 0 {
-		entries, err := s.store.Append(r.Context(), drafts...)
-		if err != nil {
-			return nil, err
-		}
-		first, last = ours(entries, drafts[0].Case)
-	}
+	first, last := ours(entries, drafts[0].Case)
 	a := &answer{to: sv.To, flash: Flash{Said: sv.Said}, first: first, last: last}
 	if !sv.Final && len(sv.Also) == 0 {
 		a.flash.Undo = &Undo{Case: sv.Case, First: first, Last: last}
@@ -162,6 +155,11 @@ func (s *Server) refuse(w http.ResponseWriter, r *http.Request, f *Form, err err
 		}
 		return again(w, r, f, err, page)
 	}
+	if errors.As(err, new(*store.Reused)) {
+		f.Key = record.NewID(s.now()) // sent once more, it is another form
+		f.Refuse("", "%s", err.Error())
+		return again(w, r, f, err, page)
+	}
 	list, ok := record.Refusals(err)
 	if !ok || len(list) == 0 {
 		return err
@@ -196,13 +194,18 @@ func tell(w http.ResponseWriter, status int, v any) error {
 }
 
 // taken tells a device whether a form with this key was accepted.
-func (s *Server) taken(w http.ResponseWriter, r *http.Request) {
+func (s *Server) taken(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Cache-Control", "no-store")
-	if s.once.has(r.PathValue("key")) {
+	is, err := s.store.Written(r.Context(), r.PathValue("key"))
+	switch {
+	case err != nil:
+		return err
+	case is:
 		w.WriteHeader(http.StatusNoContent)
-		return
+	default:
+		w.WriteHeader(http.StatusNotFound)
 	}
-	w.WriteHeader(http.StatusNotFound)
+	return nil
 }
 
 // goOn sends the browser to the page after an act.

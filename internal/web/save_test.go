@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -145,6 +146,84 @@ func TestAFormActsOnceAcrossARestart(t *testing.T) {
 	answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", other))
 	if n := entriesOf(t, s, id); n != 4 {
 		t.Errorf("the journal has %d entries, want 4", n)
+	}
+}
+
+// Only the key makes a form the same one: a tablet's outbox and a page left open
+// send what reads the same and was said twice.
+func TestTheSameTextTwiceIsTwoEntries(t *testing.T) {
+	s, clock := newServer(t)
+	id := openCase(t, s)
+	path := "/cases/" + string(id) + "/note"
+	for range 2 {
+		answerWith(testActs(s), request("POST", path, noteForm(s, 1, "pH 6.1, as before.")))
+		clock.forward(9 * time.Minute)
+	}
+	if n := entriesOf(t, s, id); n != 3 {
+		t.Errorf("the journal has %d entries, want 3: a reading was swallowed", n)
+	}
+}
+
+// A page that comes back with its old key and other words is told, and its next
+// press writes them.
+func TestAKeyWithOtherWordsIsToldAndSavedAtTheNextPress(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	path := "/cases/" + string(id) + "/note"
+	form := noteForm(s, 1, "First.")
+	answerWith(testActs(s), request("POST", path, form))
+	form.Set("text", "Second.")
+	var back string
+	mux := http.NewServeMux()
+	mux.Handle("POST /cases/{case}/note", s.doCase(func(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+		f, err := s.sent(w, r, "act")
+		if err != nil {
+			return err
+		}
+		body := record.Note{Text: f.Text("text"), Nature: "observed"}
+		return s.save(w, r, f, Saving{Case: c.ID, Items: items(body), To: "/there"},
+			func(w http.ResponseWriter, r *http.Request) error {
+				f := refusedOf(r.Context()).form
+				back = f.Key
+				w.WriteHeader(refusedOf(r.Context()).status())
+				fmt.Fprint(w, f.Refused[0].Say)
+				return nil
+			})
+	}))
+	w := answerWith(mux, request("POST", path, form))
+	if w.Code != http.StatusConflict || !strings.Contains(w.Body.String(), "entry 2") {
+		t.Fatalf("status %d, want 409 and the entry of before:\n%s", w.Code, w.Body)
+	}
+	form.Set("key", back)
+	if w := answerWith(mux, request("POST", path, form)); w.Code != http.StatusSeeOther {
+		t.Errorf("pressed once more: status %d\n%s", w.Code, w.Body)
+	}
+	if n := entriesOf(t, s, id); n != 3 {
+		t.Errorf("the journal has %d entries, want 3", n)
+	}
+}
+
+func TestAFormFromTheFutureIsRefused(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	for _, seq := range []int64{math.MaxInt64, math.MinInt64, -1} {
+		w := answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", noteForm(s, seq, "x")))
+		if w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("seq %d: status %d, want 422\n%s", seq, w.Code, w.Body)
+		}
+	}
+}
+
+func TestADeviceIsToldWhatWasTaken(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	form := noteForm(s, 1, "Sent before the network went.")
+	answerWith(testActs(s), request("POST", "/cases/"+string(id)+"/note", form))
+	s.once = newOnce() // as after a restart
+	for key, want := range map[string]int{form.Get("key"): http.StatusNoContent, record.NewID(s.now()): http.StatusNotFound} {
+		if w := answerTo(s, request("GET", "/taken/"+key, nil)); w.Code != want {
+			t.Errorf("status %d, want %d", w.Code, want)
+		}
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 
 func (s *Server) routesUndo(mux *http.ServeMux) {
 	mux.Handle("POST /undo", s.do(s.undo))
-	mux.HandleFunc("GET /taken/{key}", s.taken)
+	mux.Handle("GET /taken/{key}", s.do(s.taken))
 }
 
 // undone is why an entry was withdrawn by the button beside the flash.
