@@ -49,13 +49,15 @@ func TestBalanceHardTap(t *testing.T) {
 // German, 0.0999 French, 0.1424 English), and half of that as alkalinity is
 // twice the charge.
 func TestHardnessScales(t *testing.T) {
-	for scale, want := range map[Scale]float64{German: 0.1783, French: 0.09991, English: 0.14242, AsCaCO3: 0.009991, Millimol: 1} {
+	for scale, want := range map[Scale]float64{German: 0.1783, French: 0.09991, English: 0.14242, AsCaCO3: 0.009991,
+		Millimol: 1} {
 		got, err := HardnessMolPerLitre(1, scale)
 		if err != nil || math.Abs(1000*got/want-1) > 1e-3 {
 			t.Errorf("1 %s is %g mmol/L, want %g (%v)", scale, 1000*got, want, err)
 		}
 	}
-	for scale, want := range map[Scale]float64{German: 0.3566, French: 0.1998, English: 0.2848, AsCaCO3: 0.01998, Millimol: 1, AsHCO3: 0.016389} {
+	for scale, want := range map[Scale]float64{German: 0.3566, French: 0.1998, English: 0.2848, AsCaCO3: 0.01998,
+		Millimol: 1, AsHCO3: 0.016389} {
 		got, err := AlkalinityMolPerLitre(1, scale)
 		if err != nil || math.Abs(1000*got/want-1) > 1e-3 {
 			t.Errorf("1 %s is %g mmol/L, want %g (%v)", scale, 1000*got, want, err)
@@ -143,13 +145,21 @@ func TestContradictions(t *testing.T) {
 		return a
 	}
 	for name, a := range map[string]Analysis{
-		"charge":                    change(func(a *Analysis) { a.Ions["Cl"] = 1000 }),
-		"cations":                   change(func(a *Analysis) { a.Ions["Na"] = 1000 }),
-		"pH above its alkalinity":   change(func(a *Analysis) { a.PH = Figure(12.5) }),
-		"acid with alkalinity":      change(func(a *Analysis) { a.PH = Figure(3.1) }),
-		"Ca more than the hardness": change(func(a *Analysis) { a.Hardness, a.HardnessScale = Figure(3), German; delete(a.Ions, "Mg") }),
-		"two alkalinities":          change(func(a *Analysis) { a.Alkalinity, a.AlkalinityScale = Figure(2), Millimol }),
-		"anions without alkalinity": {TemperatureC: 20, Unit: MilligramPerLitre, Ions: map[string]float64{"Ca": 10, "Cl": 100}},
+		"charge":                  change(func(a *Analysis) { a.Ions["Cl"] = 1000 }),
+		"cations":                 change(func(a *Analysis) { a.Ions["Na"] = 1000 }),
+		"pH above its alkalinity": change(func(a *Analysis) { a.PH = Figure(12.5) }),
+		"acid with alkalinity":    change(func(a *Analysis) { a.PH = Figure(3.1) }),
+		"Ca more than the hardness": change(func(a *Analysis) {
+			a.Hardness, a.HardnessScale = Figure(3),
+				German
+			delete(a.Ions, "Mg")
+		}),
+		"two alkalinities": change(func(a *Analysis) {
+			a.Alkalinity, a.AlkalinityScale = Figure(2),
+				Millimol
+		}),
+		"anions without alkalinity": {TemperatureC: 20, Unit: MilligramPerLitre,
+			Ions: map[string]float64{"Ca": 10, "Cl": 100}},
 	} {
 		if _, err := a.Balance(); !errors.Is(err, ErrAnalysis) {
 			t.Errorf("%s: %v", name, err)

@@ -75,7 +75,8 @@ const (
 
 // solidNames in the order of the bits.
 var solidNames = [numSolids]string{
-	"calcite", "aragonite", "vaterite", "portlandite", "brucite", "nesquehonite", "magnesite", "hydromagnesite", "gypsum",
+	"calcite", "aragonite", "vaterite", "portlandite", "brucite", "nesquehonite", "magnesite", "hydromagnesite",
+	"gypsum",
 }
 
 // Names lists the solids of the set.

@@ -17,17 +17,6 @@ func Example() {
 	// Output: stock pH 12.7, bath pH 12.1
 }
 
-// How much acid brings a bicarbonate water to pH 6.
-func ExampleTitrateTo() {
-	water, _ := chem.Pure(20)
-	soda, _ := chem.ParseSolute("NaHCO3")
-	acid, _ := chem.ParseSolute("acetic acid")
-	water, _ = water.Dissolve(chem.Measure{Solute: soda, Amount: 1, Unit: chem.GramPerLitre})
-	mol, _, _ := chem.TitrateTo(water, acid, 6, chem.Conditions{})
-	fmt.Printf("%.1f mmol/kg\n", 1000*mol)
-	// Output: 8.6 mmol/kg
-}
-
 // The same from a description in JSON, as the water command reads it.
 func ExampleReadSpec() {
 	spec, _ := chem.ReadSpec(strings.NewReader(`{"temperature_c": 15,

@@ -28,7 +28,8 @@ func TestCarbonationConstants(t *testing.T) {
 			if !ok {
 				t.Fatalf("%q", r["quantity"])
 			}
-			if got, want := (Surface{20, oh, 4.169e-4, 2e-3, 0}).CO2Flux(), number(r["value"]); math.Abs(got/want-1) > 0.01 {
+			if got, want := (Surface{20, oh, 4.169e-4, 2e-3, 0}).CO2Flux(),
+				number(r["value"]); math.Abs(got/want-1) > 0.01 {
 				t.Errorf("flux at %g mol/L: %.4g, want %g", oh, got, want)
 			}
 		}
@@ -104,7 +105,9 @@ func TestLimeTray(t *testing.T) {
 			t.Errorf("over solid lime pH %g after %g min, saturated %g", p.PH.Value, p.Minutes, saturated.PH())
 		}
 	}
-	for _, bad := range []LimeTray{{Water: tray.Water, DepthMM: 0, CO2Atm: 4e-4}, {Water: tray.Water, DepthMM: math.NaN(), CO2Atm: 4e-4}, {Water: tray.Water, DepthMM: 10}, {Water: tray.Water, DepthMM: 10, CO2Atm: -1}} {
+	for _, bad := range []LimeTray{{Water: tray.Water, DepthMM: 0, CO2Atm: 4e-4},
+		{Water: tray.Water, DepthMM: math.NaN(), CO2Atm: 4e-4}, {Water: tray.Water, DepthMM: 10},
+		{Water: tray.Water, DepthMM: 10, CO2Atm: -1}} {
 		if _, err := bad.Course(times); err == nil {
 			t.Errorf("%g mm at %g atm was computed", bad.DepthMM, bad.CO2Atm)
 		}

@@ -63,7 +63,8 @@ type Surface struct {
 	GasMS, LiquidMS  float64 // transfer through air and liquid, m/s
 }
 
-// CO2Flux is the CO2 in mol/(m2 s) that the water takes up through it: two resistances in series, the air's and the liquid's,
+// CO2Flux is the CO2 in mol/(m2 s) that the water takes up through it: two
+// resistances in series, the air's and the liquid's,
 // 1/N = 1/(kGas cGas) + 1/(c* sqrt(D k [OH-] + kL^2)), with c* the solubility
 // and kL the liquid film (Danckwerts, Gas-Liquid Reactions, 1970: fast
 // pseudo-first-order reaction with surface renewal). Where [OH-] is large
@@ -165,7 +166,8 @@ func (t *LimeTray) Course(minutes []float64) ([]TrayPoint, error) {
 		}
 		// what would still be taken up against the water's own CO2
 		drive := max(0, 1-o.CO2Fugacity()/fugacityCO2(t.CO2Atm, w.temperatureC))
-		f := drive * Surface{w.temperatureC, o.Molality("OH-"), t.CO2Atm, t.Air.gasFilm(), liquidFilm(t.Stirred)}.CO2Flux()
+		f := drive * Surface{w.temperatureC, o.Molality("OH-"), t.CO2Atm, t.Air.gasFilm(),
+			liquidFilm(t.Stirred)}.CO2Flux()
 		g := node{
 			lime:  o.limeGramPerL(),
 			pH:    o.pH,

@@ -152,10 +152,7 @@ func clip(s string) string {
 	return s
 }
 
-// Substances lists the formulas and further names that ParseSolute knows.
-func Substances() []string { return append([]string(nil), soluteNames...) }
-
-// digits maps the lowered digits of printed formulas to plain ones, and the
+// plain maps the lowered digits of printed formulas to plain ones, and the
 // raised dot to a full stop.
 var plain = strings.NewReplacer(
 	"₀",

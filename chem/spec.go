@@ -118,7 +118,8 @@ func (a AnalysisSpec) MarshalJSON() ([]byte, error) {
 	for n, v := range a.Ions {
 		fields[n] = v
 	}
-	for n, v := range map[string]string{"unit": a.Unit, "hardness_unit": a.HardnessUnit, "alkalinity_unit": a.AlkalinityUnit} {
+	for n, v := range map[string]string{"unit": a.Unit, "hardness_unit": a.HardnessUnit,
+		"alkalinity_unit": a.AlkalinityUnit} {
 		if v != "" {
 			fields[n] = v
 		}

@@ -41,7 +41,8 @@ func TestAnswerJSON(t *testing.T) {
 	}
 	for _, m := range []struct {
 		part, key string
-	}{{"totals_mol_per_kg", "Ca"}, {"species_mol_per_kg", "CaOH+"}, {"precipitated_mol_per_kg", "calcite"}, {"dissolved_mol_per_kg", "portlandite"}, {"saturation_index", "calcite"}, {"saturation_index", "portlandite"}} {
+	}{{"totals_mol_per_kg", "Ca"}, {"species_mol_per_kg", "CaOH+"}, {"precipitated_mol_per_kg", "calcite"},
+		{"dissolved_mol_per_kg", "portlandite"}, {"saturation_index", "calcite"}, {"saturation_index", "portlandite"}} {
 		if v, ok := got[m.part].(map[string]any)[m.key].(float64); !ok || math.IsNaN(v) {
 			t.Errorf("no %s.%s", m.part, m.key)
 		}
@@ -153,7 +154,8 @@ func TestWarnings(t *testing.T) {
 
 // A description that is read can be written and read again.
 func FuzzReadSpec(f *testing.F) {
-	for _, r := range []string{`{}`, `{"temperature_c":20,"solutes":[{"name":"Ca(OH)2","amount":0.4,"unit":"g/L"}],"co2_atm":0.00042}`,
+	for _, r := range []string{`{}`,
+		`{"temperature_c":20,"solutes":[{"name":"Ca(OH)2","amount":0.4,"unit":"g/L"}],"co2_atm":0.00042}`,
 		`{"analysis":` + hardTap + `,"may_precipitate":["calcite","brucite"]}`,
 		`{"mix":[{"parts":1,"water":{"saturate_with":["portlandite"]}},{"parts":3,"water":{"analysis":` + hardTap + `}}]}`,
 		`{"analysis":{"hardness":15,"hardness_unit":"°dH","alkalinity":10,"alkalinity_unit":"dH","conductivity_us_per_cm":500}}`} {

@@ -104,7 +104,8 @@ func (o *State) warnSolids(say func(string, ...any)) {
 		c     Component
 		least float64
 		what  string
-	}{{Oxalate, 1e-8, "Calcium oxalate is nearly insoluble"}, {P, 1e-7, "Calcium phosphates are sparingly soluble"}, {Citrate, 1e-5, "Calcium citrate is sparingly soluble"}} {
+	}{{Oxalate, 1e-8, "Calcium oxalate is nearly insoluble"}, {P, 1e-7, "Calcium phosphates are sparingly soluble"},
+		{Citrate, 1e-5, "Calcium citrate is sparingly soluble"}} {
 		if t := o.Total(p.c); t > 1e-6 && calcium > 1e-6 && t*calcium > p.least {
 			say("%s and may fall; it is not computed here.", p.what)
 		}

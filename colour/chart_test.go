@@ -311,7 +311,8 @@ func TestChartFitOnSyntheticCamera(t *testing.T) {
 	}
 	// Papers before and after a wash: their change comes back within 0.5 dE00.
 	for _, pair := range [][2]Lab{
-		{{82, 3, 18}, {86, 1.5, 13}}, {{76, 5, 22}, {78, 4, 20}}, {{90, 0, 8}, {93, -0.5, 5}}, {{70, 7, 26}, {80, 4, 19}},
+		{{82, 3, 18}, {86, 1.5, 13}}, {{76, 5, 22}, {78, 4, 20}}, {{90, 0, 8}, {93, -0.5, 5}},
+		{{70, 7, 26}, {80, 4, 19}},
 	} {
 		p := spectra(pair[:], rng)
 		truth := DE2000(colourOf(p[0]).Lab(), colourOf(p[1]).Lab())

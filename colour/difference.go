@@ -7,18 +7,6 @@ func DE76(a, b Lab) float64 {
 	return math.Sqrt((a.L-b.L)*(a.L-b.L) + (a.A-b.A)*(a.A-b.A) + (a.B-b.B)*(a.B-b.B))
 }
 
-// DE94 returns the 1994 colour difference with the graphic arts weights
-// kL = 1, K1 = 0.045, K2 = 0.015 (CIE 116-1995). It is not symmetric: the
-// first colour is the reference.
-func DE94(reference, sample Lab) float64 {
-	c1, c2 := reference.Chroma(), sample.Chroma()
-	dL, dC := reference.L-sample.L, c1-c2
-	da, db := reference.A-sample.A, reference.B-sample.B
-	dH2 := math.Max(0, da*da+db*db-dC*dC)
-	sC, sH := 1+0.045*c1, 1+0.015*c1
-	return math.Sqrt(dL*dL + dC*dC/(sC*sC) + dH2/(sH*sH))
-}
-
 // DE2000 returns the CIEDE2000 colour difference with kL = kC = kH = 1
 // (ISO/CIE 11664-6:2014), after the implementation notes of Sharma, Wu and
 // Dalal, Color Research and Application 30(1), 2005. It is symmetric, zero for

@@ -6,72 +6,20 @@ import (
 	"sync"
 )
 
-// Fast turns pixels of one profile into CIELAB in single precision by table.
-// Against the exact path it is within 0.01 in each of L, a and b for 8-bit
-// values (tested over the whole cube). A Fast may be used by many goroutines.
-type Fast struct {
-	// share[c][v] is what value v of channel c adds to X/Xn, Y/Yn and Z/Zn, as
-	// three fields of one word, so that two additions make a pixel's sums. A
-	// field counts steps of cubeRoot in parts of 1/fieldUnit.
-	share [3][256]uint64
-	// odd is set when sums could leave their fields, as only a freak profile
-	// makes them; the exact path serves it.
-	odd bool
-	// linear[c] undoes the tone curve at linearSteps+1 points; matrix goes on
-	// from there to X/Xn, Y/Yn and Z/Zn.
-	linear [3][linearSteps + 2]float32
-	matrix [3][3]float32
-}
-
 const (
-	linearSteps = 4096
-	cubeSteps   = 4032 // steps of cubeRoot from black to white
-	cubeBias    = 16   // steps kept below black, for primaries a little outside
-	fieldBits   = 21
-	fieldMask   = 1<<fieldBits - 1
-	unitBits    = 9
-	fieldUnit   = 1 << unitBits
-	cubeShift   = 29
+	cubeSteps = 4032 // steps of cubeRoot from black to white
+	cubeBias  = 16   // steps kept below black, for primaries a little outside
+	cubeShift = 29
 )
 
 // cubeRoot holds labF times 2^cubeShift and the difference to the next step.
-// A difference times fieldUnit stays within 32 bits.
-var cubeRoot = func() (t [1 << (fieldBits - unitBits)][2]int32) {
+var cubeRoot = func() (t [4096][2]int32) {
 	at := func(i int) float64 { return math.Round(labF(float64(i-cubeBias)/cubeSteps) * (1 << cubeShift)) }
 	for i := range t {
 		t[i] = [2]int32{int32(at(i)), int32(at(i+1) - at(i))}
 	}
 	return t
 }()
-
-// NewFast makes the tables for p.
-func NewFast(p *Profile) *Fast {
-	f := &Fast{}
-	white := [3]float64{D50.X, D50.Y, D50.Z}
-	for i := range 3 {
-		low, high := float64(cubeBias), float64(cubeBias)
-		for c := range 3 {
-			least, most := math.Inf(1), math.Inf(-1)
-			for v := range 256 {
-				steps := p.toXYZ[i][c] * p.curves[c].at(float64(v)/255) / white[i] * cubeSteps
-				least, most = math.Min(least, steps), math.Max(most, steps)
-				if c == 0 {
-					steps += cubeBias
-				}
-				f.share[c][v] += uint64(int64(math.Round(steps*fieldUnit)) << (fieldBits * i))
-			}
-			low, high = low+least, high+most
-			f.matrix[i][c] = float32(p.toXYZ[i][c] / white[i])
-		}
-		f.odd = f.odd || !(low >= 1) || !(high < fieldMask/fieldUnit)
-	}
-	for c := range 3 {
-		for v := range f.linear[c] {
-			f.linear[c][v] = float32(p.curves[c].at(float64(v) / linearSteps))
-		}
-	}
-	return f
-}
 
 // cubeRootAt is labF.
 func cubeRootAt(t float32) float32 {
@@ -82,64 +30,6 @@ func cubeRootAt(t float32) float32 {
 	i := int32(u)
 	p := &cubeRoot[i]
 	return (float32(p[0]) + (u-float32(i))*float32(p[1])) * (1.0 / (1 << cubeShift))
-}
-
-// LabRow converts len(lab)/3 pixels of 8-bit RGBA (alpha ignored) to L, a, b
-// triples. rgba must hold four bytes for each triple.
-func (f *Fast) LabRow(lab []float32, rgba []uint8) {
-	n := len(lab) / 3
-	rgba = rgba[:4*n]
-	if f.odd {
-		for i := range n {
-			lab[3*i], lab[3*i+1], lab[3*i+2] = f.LabOf(float32(rgba[4*i]), float32(rgba[4*i+1]), float32(rgba[4*i+2]))
-		}
-		return
-	}
-	for i := range n {
-		pixel, out := rgba[4*i:4*i+3:4*i+3], lab[3*i:3*i+3:3*i+3]
-		sums := f.share[0][pixel[0]] + f.share[1][pixel[1]] + f.share[2][pixel[2]]
-		x, y, z := uint32(sums&fieldMask), uint32(sums>>fieldBits&fieldMask), uint32(sums>>(2*fieldBits)&fieldMask)
-		p, q, s := &cubeRoot[x>>unitBits], &cubeRoot[y>>unitBits], &cubeRoot[z>>unitBits]
-		fx := p[0] + int32(x%fieldUnit)*p[1]>>unitBits
-		fy := q[0] + int32(y%fieldUnit)*q[1]>>unitBits
-		fz := s[0] + int32(z%fieldUnit)*s[1]>>unitBits
-		const unit = 1.0 / (1 << cubeShift)
-		out[0] = float32(fy)*(116*unit) - 16
-		out[1] = float32(fx-fy) * (500 * unit)
-		out[2] = float32(fy-fz) * (200 * unit)
-	}
-}
-
-// LabAt converts one 8-bit pixel.
-func (f *Fast) LabAt(r, g, b uint8) Lab {
-	var row [3]float32
-	f.LabRow(row[:], []uint8{r, g, b, 255})
-	l, a, bb := row[0], row[1], row[2]
-	return Lab{float64(l), float64(a), float64(bb)}
-}
-
-// LabOf converts device values on a scale of 0 to 255 with fractions, such as
-// a resampled pixel has.
-func (f *Fast) LabOf(r, g, b float32) (l, a, bb float32) {
-	const scale = linearSteps / 255.0
-	x, y, z := f.linearAt(0, r*scale), f.linearAt(1, g*scale), f.linearAt(2, b*scale)
-	m := &f.matrix
-	fx := cubeRootAt(m[0][0]*x + m[0][1]*y + m[0][2]*z)
-	fy := cubeRootAt(m[1][0]*x + m[1][1]*y + m[1][2]*z)
-	fz := cubeRootAt(m[2][0]*x + m[2][1]*y + m[2][2]*z)
-	return 116*fy - 16, 500 * (fx - fy), 200 * (fy - fz)
-}
-
-func (f *Fast) linearAt(c int, v float32) float32 {
-	if !(v > 0) {
-		return f.linear[c][0]
-	}
-	i := int(v)
-	if uint(i) >= linearSteps {
-		return f.linear[c][linearSteps]
-	}
-	a := f.linear[c][i]
-	return a + (v-float32(int32(i)))*(f.linear[c][i+1]-a)
 }
 
 // DE2000Row writes the dE00 of len(de) pairs of L, a, b triples. It agrees
@@ -301,21 +191,6 @@ func exact2000(p, q *[3]float32) float32 {
 	)
 }
 
-// DifferenceMap writes the dE00 of each pixel pair of two 8-bit RGBA buffers of
-// equal length, len(de) pixels, using all processors.
-func DifferenceMap(de []float32, before, after []uint8, beforeSpace, afterSpace *Fast) {
-	Parallel(len(de), 4096, func(lo, hi int) {
-		const chunk = 512
-		var one, two [3 * chunk]float32
-		for i := lo; i < hi; i += chunk {
-			n := min(chunk, hi-i)
-			beforeSpace.LabRow(one[:3*n], before[4*i:])
-			afterSpace.LabRow(two[:3*n], after[4*i:])
-			DE2000Row(de[i:i+n], one[:3*n], two[:3*n])
-		}
-	})
-}
-
 // Parallel splits 0 to n among the processors in runs of at least grain and
 // waits for all of them. A panic in f ends the program, as everywhere.
 func Parallel(n, grain int, f func(lo, hi int)) {
@@ -334,10 +209,21 @@ func Parallel(n, grain int, f func(lo, hi int)) {
 	wg.Wait()
 }
 
+// linearWhite takes linear light with sRGB primaries to X/Xn, Y/Yn and Z/Zn.
+var linearWhite = func() (m [3][3]float32) {
+	for i, white := range [3]float64{D50.X, D50.Y, D50.Z} {
+		for c := range 3 {
+			m[i][c] = float32(linearSRGB.toXYZ[i][c] / white)
+		}
+	}
+	return m
+}()
+
 // LinearLabRow converts len(lab)/3 pixels of linear light with sRGB primaries,
-// three values a pixel, to L, a, b triples.
+// three values a pixel, to L, a, b triples, in single precision by table: within
+// 0.01 of the exact path in each (tested over the whole cube).
 func LinearLabRow(lab, linear []float32) {
-	m := &linearFast.matrix
+	m := &linearWhite
 	n := len(lab) / 3
 	linear = linear[:3*n]
 	for i := range n {
@@ -348,5 +234,3 @@ func LinearLabRow(lab, linear []float32) {
 		lab[3*i], lab[3*i+1], lab[3*i+2] = 116*fy-16, 500*(fx-fy), 200*(fy-fz)
 	}
 }
-
-var linearFast = NewFast(linearSRGB)

@@ -147,9 +147,15 @@ func TestOddProfiles(t *testing.T) {
 		{"Lab connection space", change(func(b []byte) { copy(b[20:], "Lab ") }), ErrTableProfile.Error()},
 		{"no red curve", change(func(b []byte) { copy(b[132+12*4:], "xxxx") }), "lacks a tone curve"},
 		{"primaries all black", iccFile("RGB ", [3][3]float64{}, gamma), "add up"},
-		{"primaries on a line", iccFile("RGB ", [3][3]float64{{0.3214, 1. / 3, 0.275}, {0.3214, 1. / 3, 0.275}, {0.3214, 1. / 3, 0.275}}, gamma), "one line"},
-		{"falling curve", iccFile("RGB ", srgbPrimaries, []byte("curv\x00\x00\x00\x00\x00\x00\x00\x02\xff\xff\x00\x00")), "does not rise"},
-		{"endless curve", iccFile("RGB ", srgbPrimaries, []byte("curv\x00\x00\x00\x00\x7f\x00\x00\x02\xff\xff\x00\x00")), "past its end"},
+		{"primaries on a line", iccFile("RGB ",
+			[3][3]float64{{0.3214, 1. / 3, 0.275}, {0.3214, 1. / 3, 0.275}, {0.3214, 1. / 3, 0.275}}, gamma),
+			"one line"},
+		{"falling curve",
+			iccFile("RGB ", srgbPrimaries, []byte("curv\x00\x00\x00\x00\x00\x00\x00\x02\xff\xff\x00\x00")),
+			"does not rise"},
+		{"endless curve",
+			iccFile("RGB ", srgbPrimaries, []byte("curv\x00\x00\x00\x00\x7f\x00\x00\x02\xff\xff\x00\x00")),
+			"past its end"},
 	} {
 		p, err := ParseICC(c.data)
 		if err == nil || !strings.Contains(err.Error(), c.says) {

@@ -451,14 +451,18 @@ func TestDamageValidate(t *testing.T) {
 			"as going through"},
 		{"abrasion through", func(d *Damage) { d.Term = "abrasion" }, "abrasion lies on one face: draw it on each " +
 			"face where it is"},
-		{"stain through sheets but not through", func(d *Damage) { d.Term = "stain"; d.Through = false }, "what reaches from sheet 2 to sheet 4 goes through the sheets: mark it as going through"},
+		{"stain through sheets but not through", func(d *Damage) { d.Term = "stain"; d.Through = false },
+			"what reaches from sheet 2 to sheet 4 goes through the sheets: mark it as going through"},
 		{"inside out", func(d *Damage) { d.To = 1 }, "a damage runs from the outside in: it cannot begin at sheet 2 " +
 			"and end at sheet 1"},
 		{"no face", func(d *Damage) { d.Face = 7 }, "a damage is drawn on the outer or on the inner face"},
-		{"severity", func(d *Damage) { d.Severity = "bad" }, `the severity cannot be "bad": it is slight, moderate or severe`},
+		{"severity", func(d *Damage) { d.Severity = "bad" },
+			`the severity cannot be "bad": it is slight, moderate or severe`},
 		{"cause not named", func(d *Damage) { d.CauseIs = CauseInferred }, "a cause that is inferred must be named"},
-		{"cause named and unknown", func(d *Damage) { d.Cause = "a fall" }, `the cause is called unknown, yet "a fall" is given: say whether that was observed or inferred`},
-		{"cause how", func(d *Damage) { d.CauseIs = "guessed" }, `the cause cannot be "guessed": it is observed, inferred or unknown`},
+		{"cause named and unknown", func(d *Damage) { d.Cause = "a fall" },
+			`the cause is called unknown, yet "a fall" is given: say whether that was observed or inferred`},
+		{"cause how", func(d *Damage) { d.CauseIs = "guessed" },
+			`the cause cannot be "guessed": it is observed, inferred or unknown`},
 		{"activity", func(d *Damage) { d.Active = "" }, `whether it is active cannot be "": it is yes, no or unknown`},
 		{"no such sheet", func(d *Damage) { d.To = 10 }, "the make-up has no sheet 10"},
 		{"off the sheet", func(d *Damage) { d.Shape = spot(1, 263) }, "point 1 (1 mm from the left, 263 mm from the " +

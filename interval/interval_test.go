@@ -171,7 +171,8 @@ func TestRangeFromJSON(t *testing.T) {
 			t.Errorf("%s, written and read again: got %v, %v", text, got, err)
 		}
 	}
-	for _, text := range []string{`[1, 2]`, `"2"`, `{"low": 1}`, `{"low": 1, "best": 2, "high": 3, "more": 4}`, `true`, `[1, 2, "3"]`} {
+	for _, text := range []string{`[1, 2]`, `"2"`, `{"low": 1}`, `{"low": 1, "best": 2, "high": 3, "more": 4}`, `true`,
+		`[1, 2, "3"]`} {
 		var got Range
 		if err := json.Unmarshal([]byte(text), &got); err == nil {
 			t.Errorf("%s was accepted as %v", text, got)

@@ -150,18 +150,22 @@ func TestReading(t *testing.T) {
 		{"complete", func(*MakeUp) {}, false, "front, inside front, 1, 2, 3, 4, inside back, back"},
 		{"self-cover", func(m *MakeUp) { m.Cover = SelfCover }, false, "1, 2, 3, 4"},
 		{"cover gone", func(m *MakeUp) { m.States = []State{{Sheet: 0, Missing: BothLeaves}} }, true, "1, 2, 3, 4"},
-		{"cover gone, as made", func(m *MakeUp) { m.States = []State{{Sheet: 0, Missing: BothLeaves}} }, false, "front, inside front, 1, 2, 3, 4, inside back, back"},
-		{"half gone", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: SecondLeaf}} }, true, "front, inside front, 1, 2, inside back, back"},
+		{"cover gone, as made", func(m *MakeUp) { m.States = []State{{Sheet: 0, Missing: BothLeaves}} }, false,
+			"front, inside front, 1, 2, 3, 4, inside back, back"},
+		{"half gone", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: SecondLeaf}} }, true,
+			"front, inside front, 1, 2, inside back, back"},
 		{"insert", func(m *MakeUp) { m.Inserts = []Insert{{2, 1, "card"}} }, true, "front, inside front, 1, 2, " +
 			"card, leaf 1 recto, card, leaf 1 verso, 3, 4, inside back, back"},
-		{"insert under the cover", func(m *MakeUp) { m.Inserts = []Insert{{0, 1, "card"}} }, true, "front, inside front, card, leaf 1 recto, card, leaf 1 verso, 1, 2, 3, 4, inside back, back"},
+		{"insert under the cover", func(m *MakeUp) { m.Inserts = []Insert{{0, 1, "card"}} }, true,
+			"front, inside front, card, leaf 1 recto, card, leaf 1 verso, 1, 2, 3, 4, inside back, back"},
 		{"numbers run on", func(m *MakeUp) { m.FirstNumber = 33 }, false, "front, inside front, 33, 34, 35, 36, " +
 			"inside back, back"},
 		{"unnumbered", func(m *MakeUp) { m.Printed = []Printed{{1, ""}} }, false, "front, inside front, [1], 2, 3, " +
 			"4, inside back, back"},
 		{"misnumbered", func(m *MakeUp) { m.Printed = []Printed{{3, "2"}} }, false, "front, inside front, 1, 2 [2], " +
 			"2 [3], 4, inside back, back"},
-		{"other numbering", func(m *MakeUp) { m.Printed = []Printed{{1, "i"}, {2, "ii"}} }, false, "front, inside front, i, ii, 3, 4, inside back, back"},
+		{"other numbering", func(m *MakeUp) { m.Printed = []Printed{{1, "i"}, {2, "ii"}} }, false,
+			"front, inside front, i, ii, 3, 4, inside back, back"},
 	} {
 		m := small
 		tc.change(&m)
@@ -224,7 +228,8 @@ func drawn(t *rapid.T) MakeUp {
 		number := rapid.SampledFrom([]string{"", "1", "2", "17", "17a", "S-1", "front", "iv", "-3"}).Draw(t, "number")
 		m.Printed = append(m.Printed, Printed{position, number})
 	}
-	for _, s := range rapid.SliceOfNDistinct(rapid.IntRange(int(m.FirstSheet()), m.Inner), 0, 4, rapid.ID[int]).Draw(t, "states") {
+	for _, s := range rapid.SliceOfNDistinct(rapid.IntRange(int(m.FirstSheet()), m.Inner), 0, 4, rapid.ID[int]).Draw(t,
+		"states") {
 		m.States = append(m.States, State{Sheet: Sheet(s), Missing: Leaves(rapid.IntRange(0, 3).Draw(t, "missing"))})
 	}
 	if rapid.Bool().Draw(t, "insert") {
@@ -385,28 +390,40 @@ func TestValidate(t *testing.T) {
 		{"too many", func(m *MakeUp) { m.Inner = math.MaxInt }, "the make-up cannot have 9223372036854775807 inner " +
 			"sheets: 1 to 200 is possible"},
 		{"no cover", func(m *MakeUp) { m.Cover = "" }, `the cover cannot be "": it is "separate" or "self"`},
-		{"printed outside", func(m *MakeUp) { m.Printed = []Printed{{37, "x"}} }, `there is no page at position 37 to be numbered "x": 9 inner sheets have pages 1 to 36`},
+		{"printed outside", func(m *MakeUp) { m.Printed = []Printed{{37, "x"}} },
+			`there is no page at position 37 to be numbered "x": 9 inner sheets have pages 1 to 36`},
 		{"printed twice", func(m *MakeUp) { m.Printed = []Printed{{3, "x"}, {3, "y"}} }, "the printed number of " +
 			"position 3 is given twice"},
-		{"brackets", func(m *MakeUp) { m.Printed = []Printed{{3, "[4]"}} }, `the printed number "[4]" of position 3 cannot be used: leave out brackets, commas and spaces at its ends`},
+		{"brackets", func(m *MakeUp) { m.Printed = []Printed{{3, "[4]"}} },
+			`the printed number "[4]" of position 3 cannot be used: leave out brackets, commas and spaces at its ends`},
 		{"insert inside a leaf", func(m *MakeUp) { m.Inserts = []Insert{{3, 1, "card"}} }, `the insert "card" cannot stand after page 3, since pages 3 and 4 are two sides of one leaf: it stands after page 2 or 4`},
-		{"insert outside", func(m *MakeUp) { m.Inserts = []Insert{{38, 1, "card"}} }, `the insert "card" cannot stand after position 38: 9 inner sheets have pages 1 to 36`},
-		{"insert on a self-cover", func(m *MakeUp) { m.Cover = SelfCover; m.Inserts = []Insert{{0, 1, "card"}} }, `the insert "card" cannot stand outside a self-cover: record it as a part found with the object`},
-		{"insert without leaves", func(m *MakeUp) { m.Inserts = []Insert{{2, 0, "card"}} }, `the insert "card" cannot have 0 leaves: 1 to 100 is possible, and a folded sheet has 2`},
+		{"insert outside", func(m *MakeUp) { m.Inserts = []Insert{{38, 1, "card"}} },
+			`the insert "card" cannot stand after position 38: 9 inner sheets have pages 1 to 36`},
+		{"insert on a self-cover", func(m *MakeUp) { m.Cover = SelfCover; m.Inserts = []Insert{{0, 1, "card"}} },
+			`the insert "card" cannot stand outside a self-cover: record it as a part found with the object`},
+		{"insert without leaves", func(m *MakeUp) { m.Inserts = []Insert{{2, 0, "card"}} },
+			`the insert "card" cannot have 0 leaves: 1 to 100 is possible, and a folded sheet has 2`},
 		{"nameless insert", func(m *MakeUp) { m.Inserts = []Insert{{2, 1, " "}} }, "the insert after position 2 " +
 			"needs a name: say what it is"},
 		{"no such sheet", func(m *MakeUp) { m.States = []State{{Sheet: 10}} }, "there is no sheet 10 to have a " +
 			"state: the sheets count from 0 to 9"},
-		{"cover of a self-cover", func(m *MakeUp) { m.Cover = SelfCover; m.States = []State{{Sheet: 0}} }, "there is no cover to have a state: the sheets count from 1 to 9"},
+		{"cover of a self-cover", func(m *MakeUp) { m.Cover = SelfCover; m.States = []State{{Sheet: 0}} },
+			"there is no cover to have a state: the sheets count from 1 to 9"},
 		{"state twice", func(m *MakeUp) { m.States = []State{{Sheet: 0}, {Sheet: 0}} }, "the state of the cover is " +
 			"given twice"},
 		{"odd leaves", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: 4}} }, "the leaves of sheet 1 are " +
 			"not given rightly: a sheet has a first and a second leaf"},
-		{"missing and loose", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: BothLeaves, Hold: Loose}} }, "sheet 1 is missing, so it cannot be loose as well"},
-		{"half and split", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: FirstLeaf, Split: true}} }, "sheet 1 lacks the first leaf, so its fold cannot be called split as well"},
-		{"missing and married", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: FirstLeaf, Married: BothLeaves, Basis: "x"}} }, "of sheet 1, the first leaf cannot be missing and from another copy at once"},
-		{"married without basis", func(m *MakeUp) { m.States = []State{{Sheet: 0, Married: BothLeaves}} }, "that both leaves of the cover came from another copy is an inference: say what it rests on"},
-		{"odd hold", func(m *MakeUp) { m.States = []State{{Sheet: 1, Hold: "glued"}} }, `sheet 1 cannot be held "glued": it is held (""), off one fastening ("part") or "loose"`},
+		{"missing and loose", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: BothLeaves, Hold: Loose}} },
+			"sheet 1 is missing, so it cannot be loose as well"},
+		{"half and split", func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: FirstLeaf, Split: true}} },
+			"sheet 1 lacks the first leaf, so its fold cannot be called split as well"},
+		{"missing and married",
+			func(m *MakeUp) { m.States = []State{{Sheet: 1, Missing: FirstLeaf, Married: BothLeaves, Basis: "x"}} },
+			"of sheet 1, the first leaf cannot be missing and from another copy at once"},
+		{"married without basis", func(m *MakeUp) { m.States = []State{{Sheet: 0, Married: BothLeaves}} },
+			"that both leaves of the cover came from another copy is an inference: say what it rests on"},
+		{"odd hold", func(m *MakeUp) { m.States = []State{{Sheet: 1, Hold: "glued"}} },
+			`sheet 1 cannot be held "glued": it is held (""), off one fastening ("part") or "loose"`},
 	} {
 		m := nest(9)
 		tc.change(&m)

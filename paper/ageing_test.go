@@ -22,7 +22,8 @@ func TestDoseResponseWorkedValues(t *testing.T) {
 		m := condition.FindStringSubmatch(r["condition"])
 		switch {
 		case r["quantity"] == "worked moisture content" && m != nil:
-			near(t, "moisture, "+r["condition"], fibreMoisture(Celsius(f(m[1])), Humidity(f(m[2]))), f(r["value"]), 1e-4)
+			near(t, "moisture, "+r["condition"], fibreMoisture(Celsius(f(m[1])), Humidity(f(m[2]))), f(r["value"]),
+				1e-4)
 			moistures++
 		case r["quantity"] == "worked k" && m != nil:
 			k := hydrolysisRate(f(m[3]), Celsius(f(m[1])), Humidity(f(m[2])))
@@ -72,19 +73,23 @@ func TestCompareAgeing(t *testing.T) {
 	}
 	for _, f := range []func() error{
 		func() error {
-			_, err := CompareAgeing(Rag, interval.Exactly(1), interval.Exactly(8), room, interval.Exactly(600), 100, Options{})
+			_, err := CompareAgeing(Rag, interval.Exactly(1), interval.Exactly(8), room, interval.Exactly(600), 100,
+				Options{})
 			return err
 		},
 		func() error {
-			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8), Climate{interval.Exactly(80), interval.Exactly(0.50)}, interval.Exactly(600), 100, Options{})
+			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8),
+				Climate{interval.Exactly(80), interval.Exactly(0.50)}, interval.Exactly(600), 100, Options{})
 			return err
 		},
 		func() error {
-			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8), room, interval.Exactly(100), 100, Options{})
+			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8), room, interval.Exactly(100), 100,
+				Options{})
 			return err
 		},
 		func() error {
-			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8), room, interval.Exactly(600), 0, Options{})
+			_, err := CompareAgeing(Rag, interval.Exactly(5), interval.Exactly(8), room, interval.Exactly(600), 0,
+				Options{})
 			return err
 		},
 	} {

@@ -292,7 +292,8 @@ func samples(
 	outputs int,
 	worker func() func(in, out []float64) error,
 ) (drawn, answers [][]float64, err error) {
-	if _, err := study.Run(1, func(in, out []float64) { drawn = append(drawn, append([]float64(nil), in...)) }); err != nil {
+	if _, err := study.Run(1,
+		func(in, out []float64) { drawn = append(drawn, append([]float64(nil), in...)) }); err != nil {
 		return nil, nil, err
 	}
 	answers = make([][]float64, len(drawn))

@@ -138,7 +138,8 @@ func TestASoluteGoesAsTheSlab(t *testing.T) {
 	if err := c.settle(&s, 0); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := c.soak(&s, &v, b, 9, in[:], func(int) error { got = append(got, s.n[chem.B]); return nil }, x[:]); err != nil {
+	if _, err := c.soak(&s, &v, b, 9, in[:], func(int) error { got = append(got, s.n[chem.B]); return nil },
+		x[:]); err != nil {
 		t.Fatal(err)
 	}
 	slab := slab{
@@ -177,7 +178,8 @@ func TestWaterAndLime(t *testing.T) {
 	if pH := out.ExtractPH; pH.Best < 3.8 || pH.Best > 5.5 {
 		t.Errorf("extract of the washed newsprint: pH %v, want about 4 to 5.5 as old newsprint has", pH.Range)
 	}
-	bath := Bath{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(20)), Motion: Rocked}
+	bath := Bath{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(20)),
+		Motion: Rocked}
 	out = run(t, s, Options{Samples: 40}, bath)
 	step := out.Steps[0]
 	// 10.8 mmol/L of lime water: pH 12.0 at 20 C (PHREEQC 3.8.9, docs/chem.md).
@@ -248,7 +250,8 @@ func TestOpenTrayLosesLime(t *testing.T) {
 // A sheet long in a bath follows it: what an open tray loses to the air, the sheet
 // loses too.
 func TestTheSheetFollowsTheBath(t *testing.T) {
-	b := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(60)), Motion: Rocked, DepthMm: new(Millimetres(10))}
+	b := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(60)), Motion: Rocked,
+		DepthMm: new(Millimetres(10))}
 	out := run(t, exactSheet(4, 2, 0), Options{Samples: 20}, b)
 	after := out.Steps[0].AlkaliAfterMmolPerL.Best
 	if after > 9 {
@@ -360,7 +363,8 @@ func twelveSteps() []Bath {
 	for _, l := range []Liquid{water, water, water, alkali, water, hydride, water, water, water, water, alkali, alkali} {
 		baths = append(
 			baths,
-			Bath{Liquid: l, VolumeMl: interval.Within(2000, 50), Together: 1, Minutes: new(Minutes(20)), Motion: Rocked},
+			Bath{Liquid: l, VolumeMl: interval.Within(2000, 50), Together: 1, Minutes: new(Minutes(20)),
+				Motion: Rocked},
 		)
 	}
 	return baths

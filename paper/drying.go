@@ -710,7 +710,8 @@ type Expansion struct {
 // 2.5 % across, 0.1 to 0.5 % along; the sheet has its share of it up to fibre
 // saturation. Errors: figures outside these.
 func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Expansion, error) {
-	row := map[Grain]string{Cross: "wet expansion cross direction, dry to soaked newsprint", Machine: "wet expansion machine direction"}[g]
+	row := map[Grain]string{Cross: "wet expansion cross direction, dry to soaked newsprint",
+		Machine: "wet expansion machine direction"}[g]
 	if row == "" {
 		return Expansion{}, fmt.Errorf("the direction of a mend is cross or machine, not %q", g)
 	}

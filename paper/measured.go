@@ -237,7 +237,8 @@ func (c *Compared) say(baths []Bath) string {
 	if c.Step > 0 {
 		where = "in " + baths[c.Step-1].called()
 	}
-	what := strings.NewReplacer("_ph", " pH", "_mmol_per_l", " (mmol/L)", "_mmol_per_kg", " (mmol/kg)", "_percent_caco3", " (% CaCO₃)", "_g", " (g)", "_", " ").
+	what := strings.NewReplacer("_ph", " pH", "_mmol_per_l", " (mmol/L)", "_mmol_per_kg", " (mmol/kg)",
+		"_percent_caco3", " (% CaCO₃)", "_g", " (g)", "_", " ").
 		Replace(string(c.What))
 	s := fmt.Sprintf(
 		"%s %s: measured %s, expected %s to %s",

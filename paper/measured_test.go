@@ -20,7 +20,8 @@ func TestReadingsFindTheAcid(t *testing.T) {
 		MoistureGPerG: at(0.08),
 		PickUpGPerG:   at(2.1),
 	}
-	baths := []Bath{{Name: "lime", Liquid: lime(0.1), VolumeMl: interval.Exactly(300), Minutes: new(Minutes(20)), Motion: Rocked}}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.1), VolumeMl: interval.Exactly(300), Minutes: new(Minutes(20)),
+		Motion: Rocked}}
 	truth := class
 	truth.FixedAcidMmolPerKg, truth.SolubleAcidMmolPerKg = at(95), at(60)
 	course := run(t, truth, Options{Samples: 20}, baths...)

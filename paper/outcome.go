@@ -252,7 +252,8 @@ func outcome(s Sheet, k known, baths []Bath, r []interval.Result) Outcome {
 
 func stepOutcome(b Bath, x []interval.Result) StepOutcome {
 	s := StepOutcome{
-		Name: b.called(), TrayMmol: x[pTray], SpentShare: x[pSpent], AcidShare: x[pAcid], AlkaliAfterMmolPerL: x[pAfter],
+		Name: b.called(), TrayMmol: x[pTray], SpentShare: x[pSpent], AcidShare: x[pAcid],
+		AlkaliAfterMmolPerL: x[pAfter],
 		ReservePercentChalk: x[pChalk], AcidLeftMmolPerKg: x[pLeft], BoronMmolPerKg: x[pBoron],
 		BathPHBefore: x[pBefore], BathPH: x[pBath], SheetPH: x[pSheet],
 	}
@@ -414,8 +415,9 @@ func (out *Outcome) compareCapacity(i int, b Bath) {
 	if left <= 0.02*demand || x.BathPHBefore.Best <= 8 || x.TrayMmol.Best >= 0.5*need {
 		return
 	}
-	out.say(NoCapacity, "%s has a pH of %.1f and yet alkali for only %.2g of the %.2g mmol that the paper demands: a pH "+
-		"is no capacity.", b.called(), x.BathPHBefore.Best, x.TrayMmol.Best, need)
+	out.say(NoCapacity,
+		"%s has a pH of %.1f and yet alkali for only %.2g of the %.2g mmol that the paper demands: a pH "+
+			"is no capacity.", b.called(), x.BathPHBefore.Best, x.TrayMmol.Best, need)
 	out.Conclusions[len(out.Conclusions)-1].Bath = i + 1
 }
 
@@ -438,8 +440,9 @@ func (out *Outcome) conclude(k known) {
 			out.SodaAlkaliMmolPerKg.BestText())
 	}
 	if k.class.hasLignin() {
-		out.say(LigninInLight, "Alkaline paper with lignin yellows faster in light: store it dark, and do not seek the "+
-			"greatest reserve.")
+		out.say(LigninInLight,
+			"Alkaline paper with lignin yellows faster in light: store it dark, and do not seek the "+
+				"greatest reserve.")
 	}
 	if out.ReservePercentChalk.High > 0 {
 		out.say(PermanentPaper, "The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this "+

@@ -161,7 +161,8 @@ func TestPracticeSums(t *testing.T) {
 		pickUp, want float64
 	}{
 		{lime(1.504), 1.5, 0.30}, {lime(1.504), 2, 0.41},
-		{Liquid{AlkaliMmolPerL: interval.Exactly(100), Base: Magnesium}, 1.5, 0.75}, {Liquid{AlkaliMmolPerL: interval.Exactly(100), Base: Magnesium}, 2, 1.0},
+		{Liquid{AlkaliMmolPerL: interval.Exactly(100), Base: Magnesium}, 1.5, 0.75},
+		{Liquid{AlkaliMmolPerL: interval.Exactly(100), Base: Magnesium}, 2, 1.0},
 	} {
 		out := run(
 			t,
@@ -204,7 +205,8 @@ func TestOneSheetOfNewsprint(t *testing.T) {
 	l := lime(0.4)
 	l.AlkaliMmolPerL = l.AlkaliMmolPerL.Scale(1)
 	l.AlkaliMmolPerL.Low, l.AlkaliMmolPerL.High = l.AlkaliMmolPerL.Best*0.93, l.AlkaliMmolPerL.Best*1.05
-	out := run(t, s, Options{Seed: 1}, Bath{Name: "lime", Liquid: l, VolumeMl: interval.Within(400, 10), Minutes: new(Minutes(20))})
+	out := run(t, s, Options{Seed: 1},
+		Bath{Name: "lime", Liquid: l, VolumeMl: interval.Within(400, 10), Minutes: new(Minutes(20))})
 	// By hand: 0.08908 m2 x 50 = 4.454 g, less 8 % moisture 4.124 g dry, holds 2.2
 	// times that, 9.07 mL; demand 4.124 g x 0.1 mmol/g = 0.412 mmol of the tray's
 	// 4.319 mmol; left 3.907 mmol in 400 mL, of which the sheet keeps 9.07/400:
@@ -297,8 +299,18 @@ func TestRefusals(t *testing.T) {
 	bath := Bath{Liquid: lime(0.4), VolumeMl: interval.Exactly(400)}
 	ph := 20.0
 	for says, f := range map[string]func() (Sheet, Bath, Options){
-		"the class":              func() (Sheet, Bath, Options) { s := good; s.Class = "cardboard"; return s, bath, Options{} },
-		"between 5 mm and 2.5 m": func() (Sheet, Bath, Options) { s := good; s.WidthMm = 3000; return s, bath, Options{} },
+		"the class": func() (Sheet, Bath, Options) {
+			s := good
+			s.Class = "cardboard"
+			return s, bath,
+				Options{}
+		},
+		"between 5 mm and 2.5 m": func() (Sheet, Bath, Options) {
+			s := good
+			s.WidthMm = 3000
+			return s, bath,
+				Options{}
+		},
 		"the grammage must lie": func() (Sheet, Bath, Options) {
 			s := good
 			s.GrammageGsm = at(-1)
@@ -309,22 +321,47 @@ func TestRefusals(t *testing.T) {
 			s.PickUpGPerG = at(20)
 			return s, bath, Options{}
 		},
-		"the acid is not a number": func() (Sheet, Bath, Options) { s := good; s.AcidMmolPerKg = at(math.NaN()); return s, bath, Options{} },
+		"the acid is not a number": func() (Sheet, Bath,
+			Options) {
+			s := good
+			s.AcidMmolPerKg = at(math.NaN())
+			return s, bath, Options{}
+		},
 		"not both": func() (Sheet, Bath, Options) {
 			s := good
 			s.AcidMmolPerKg, s.FixedAcidMmolPerKg = at(1), at(1)
 			return s, bath, Options{}
 		},
-		"extraction pH":            func() (Sheet, Bath, Options) { s := good; s.ColdExtractPH = &ph; return s, bath, Options{} },
-		"the volume of lime water": func() (Sheet, Bath, Options) { b := bath; b.VolumeMl = interval.Exactly(0); return good, b, Options{} },
+		"extraction pH": func() (Sheet, Bath, Options) {
+			s := good
+			s.ColdExtractPH = &ph
+			return s, bath,
+				Options{}
+		},
+		"the volume of lime water": func() (Sheet, Bath,
+			Options) {
+			b := bath
+			b.VolumeMl = interval.Exactly(0)
+			return good, b, Options{}
+		},
 		"the alkali of lime water": func() (Sheet, Bath, Options) {
 			b := bath
 			b.Liquid.AlkaliMmolPerL = interval.Exactly(-1)
 			return good, b, Options{}
 		},
-		"the base \"iron\"": func() (Sheet, Bath, Options) { b := bath; b.Liquid.Base = "iron"; return good, b, Options{} },
-		"sheets together":   func() (Sheet, Bath, Options) { b := bath; b.Together = -3; return good, b, Options{} },
-		"the time in":       func() (Sheet, Bath, Options) { b := bath; b.Minutes = new(Minutes(-3)); return good, b, Options{} },
+		"the base \"iron\"": func() (Sheet, Bath, Options) {
+			b := bath
+			b.Liquid.Base = "iron"
+			return good, b,
+				Options{}
+		},
+		"sheets together": func() (Sheet, Bath, Options) { b := bath; b.Together = -3; return good, b, Options{} },
+		"the time in": func() (Sheet, Bath, Options) {
+			b := bath
+			b.Minutes = new(Minutes(-3))
+			return good, b,
+				Options{}
+		},
 		"the boron of": func() (Sheet, Bath, Options) {
 			b := bath
 			b.Liquid.BoronMmolPerL = math.Inf(1)

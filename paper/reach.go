@@ -71,10 +71,15 @@ func (t Target) quantity() (quantity, error) {
 		quantity
 		min, max float64
 	}{
-		{t.ReservePercentChalk, quantity{"reserve", "% CaCO₃", 0, true, oChalk, func(o *Outcome) interval.Range { return o.ReservePercentChalk.Range }}, 0, 50},
-		{t.AcidLeftMmolPerKg, quantity{"acid left", "mmol/kg", 0, false, oLeft, func(o *Outcome) interval.Range { return o.AcidLeftMmolPerKg.Range }}, 0, 2000},
-		{t.BoronMmolPerKg, quantity{"boron", "mmol/kg", 0, false, oBoron, func(o *Outcome) interval.Range { return o.BoronMmolPerKg.Range }}, 0, 5000},
-		{t.ExtractPH, quantity{"extract pH", "", 0, true, oExtract, func(o *Outcome) interval.Range { return o.ExtractPH.Range }}, 3, 12},
+		{t.ReservePercentChalk, quantity{"reserve", "% CaCO₃", 0, true, oChalk,
+			func(o *Outcome) interval.Range { return o.ReservePercentChalk.Range }}, 0, 50},
+		{t.AcidLeftMmolPerKg, quantity{"acid left", "mmol/kg", 0, false, oLeft,
+			func(o *Outcome) interval.Range { return o.AcidLeftMmolPerKg.Range }}, 0, 2000},
+		{t.BoronMmolPerKg, quantity{"boron", "mmol/kg", 0, false, oBoron,
+			func(o *Outcome) interval.Range { return o.BoronMmolPerKg.Range }}, 0, 5000},
+		{t.ExtractPH,
+			quantity{"extract pH", "", 0, true, oExtract, func(o *Outcome) interval.Range { return o.ExtractPH.Range }},
+			3, 12},
 	} {
 		if x.v == nil {
 			continue

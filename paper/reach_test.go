@@ -115,9 +115,21 @@ func TestReachRefuses(t *testing.T) {
 			_, err := Reach(s, b, 0, Time, Target{ReservePercentChalk: want(-1)}, Options{})
 			return err
 		},
-		"no bath 3":    func() error { _, err := Reach(s, b, 2, Time, Target{ExtractPH: want(8)}, Options{}); return err },
-		"no alkali":    func() error { _, err := Reach(s, b, 1, Strength, Target{ExtractPH: want(8)}, Options{}); return err },
-		"is not known": func() error { _, err := Reach(s, b, 1, "luck", Target{ExtractPH: want(8)}, Options{}); return err },
+		"no bath 3": func() error {
+			_,
+				err := Reach(s, b, 2, Time, Target{ExtractPH: want(8)}, Options{})
+			return err
+		},
+		"no alkali": func() error {
+			_,
+				err := Reach(s, b, 1, Strength, Target{ExtractPH: want(8)}, Options{})
+			return err
+		},
+		"is not known": func() error {
+			_,
+				err := Reach(s, b, 1, "luck", Target{ExtractPH: want(8)}, Options{})
+			return err
+		},
 	} {
 		if err := f(); err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("got %v, want %q", err, says)

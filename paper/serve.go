@@ -24,7 +24,8 @@ func (l Limits) check() error {
 	for _, x := range []struct {
 		name   string
 		v, max float64
-	}{{"pH of a bath", l.BathPH, 14}, {"share of the alkali", l.AlkaliShare, 1}, {"acid left", l.AcidLeftMmolPerKg, 2000}, {"reserve", l.ReservePercentChalk, 50}} {
+	}{{"pH of a bath", l.BathPH, 14}, {"share of the alkali", l.AlkaliShare, 1},
+		{"acid left", l.AcidLeftMmolPerKg, 2000}, {"reserve", l.ReservePercentChalk, 50}} {
 		if !(x.v >= 0 && x.v <= x.max) {
 			return fmt.Errorf("the limit for the %s must lie between 0 and %g, not at %g", x.name, x.max, x.v)
 		}
@@ -110,7 +111,8 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 					b.VolumeMl.Best,
 				)
 			}
-			if _, err := c.soak(&leaf, &vats[i], b, k.carried.Best*kg*1000, in, func(int) error { return nil }, x[:]); err != nil {
+			if _, err := c.soak(&leaf, &vats[i], b, k.carried.Best*kg*1000, in, func(int) error { return nil },
+				x[:]); err != nil {
 				return Served{}, err
 			}
 			share := 1.0
@@ -176,9 +178,10 @@ func (l Limits) broken(baths []Bath, x Load) string {
 type RinseScheme string
 
 const (
-	FreshRinses   RinseScheme = "fresh"   // every tray filled anew for every load
-	CascadeRinses RinseScheme = "cascade" // after each load the first tray is poured away, the others move up, the last is filled anew
-	SameRinses    RinseScheme = "same"    // the trays filled once
+	FreshRinses RinseScheme = "fresh" // every tray filled anew for every load
+	// After each load the first tray is poured away, the others move up, the last is filled anew.
+	CascadeRinses RinseScheme = "cascade"
+	SameRinses    RinseScheme = "same" // the trays filled once
 )
 
 // Rinsed is what a scheme does for one load after another.

@@ -13,7 +13,8 @@ import (
 // practice, section 10, sums), so that half is gone with the fifth, as by mass balance.
 func TestServeCountsSheets(t *testing.T) {
 	s := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262, GrammageGsm: at(50)}
-	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(20)), Motion: Rocked}}
+	baths := []Bath{{Name: "lime", Liquid: lime(0.4), VolumeMl: interval.Exactly(400), Minutes: new(Minutes(20)),
+		Motion: Rocked}}
 	got, err := Serve(s, baths, 30, Limits{AlkaliShare: 0.5})
 	if err != nil {
 		t.Fatal(err)

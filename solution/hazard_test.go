@@ -41,7 +41,8 @@ func TestConflicts(t *testing.T) {
 			}
 		}
 	}
-	for _, quiet := range [][]string{{"ethanol", "water"}, {"calcium hydroxide", "methyl cellulose"}, {"NaBH4", "calcium hydroxide"}} {
+	for _, quiet := range [][]string{{"ethanol", "water"}, {"calcium hydroxide", "methyl cellulose"},
+		{"NaBH4", "calcium hydroxide"}} {
 		got, err := Conflicts(quiet...)
 		if err != nil || len(got) != 0 {
 			t.Errorf("%v: got %v, %v, want nothing", quiet, got, err)

@@ -151,7 +151,8 @@ func parseUnit(s string) (Unit, float64, error) {
 		}
 		return r
 	}, s))
-	plain = strings.NewReplacer("litre", "l", "liter", "l", "per", "/", "in", "/", "l-1", "/l", "m/v", "w/v", "m/m", "w/w").
+	plain = strings.NewReplacer("litre", "l", "liter", "l", "per", "/", "in", "/", "l-1", "/l", "m/v", "w/v", "m/m",
+		"w/w").
 		Replace(plain)
 	switch plain {
 	case "g/l", "gl":

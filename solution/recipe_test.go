@@ -159,12 +159,22 @@ func TestLimeFromStockRefuses(t *testing.T) {
 		"volume to make":               func(q *LimeFromStock) { q.Volume = Millilitres(math.NaN()) },
 		"above 0 and at most":          func(q *LimeFromStock) { q.Volume = -5 },
 		"there are only 50 mL":         func(q *LimeFromStock) { q.StockLeft = 50 },
-		"cannot be measured":           func(q *LimeFromStock) { q.Glass = []Glassware{{"jug", 1000, 200, 0}}; q.Volume = 20 },
-		"alkalinity of":                func(q *LimeFromStock) { q.Water.AlkalinityMgL = ptr(-1) },
-		"share of saturation":          func(q *LimeFromStock) { q.Saturation = interval.Range{Low: 0.9, Best: 1.1, High: 1.2} },
-		"uncertainty of the stock":     func(q *LimeFromStock) { q.TempWithin = -1 },
-		"no meaning":                   func(q *LimeFromStock) { q.Want = Wanted{Strength: Strength{1, PercentVV}} },
-		"titrated strength":            func(q *LimeFromStock) { q.Titrated = &StrengthRange{interval.Exactly(30), GramL} },
+		"cannot be measured": func(q *LimeFromStock) {
+			q.Glass = []Glassware{{"jug", 1000, 200,
+				0}}
+			q.Volume = 20
+		},
+		"alkalinity of": func(q *LimeFromStock) { q.Water.AlkalinityMgL = ptr(-1) },
+		"share of saturation": func(q *LimeFromStock) {
+			q.Saturation = interval.Range{Low: 0.9, Best: 1.1,
+				High: 1.2}
+		},
+		"uncertainty of the stock": func(q *LimeFromStock) { q.TempWithin = -1 },
+		"no meaning":               func(q *LimeFromStock) { q.Want = Wanted{Strength: Strength{1, PercentVV}} },
+		"titrated strength": func(q *LimeFromStock) {
+			q.Titrated = &StrengthRange{interval.Exactly(30),
+				GramL}
+		},
 	} {
 		q := good
 		change(&q)
@@ -207,7 +217,8 @@ func TestOnePercentBorohydride(t *testing.T) {
 	}
 	near(t, "strength", r.Strength.Best, 1, 1e-9)
 	all := strings.Join(append(append(r.Steps(), r.Cautions...), r.Warnings...), " ")
-	for _, says := range []string{"never water to the powder", "Open vessel", "no flame", "hydrogen", "H301", "air must take it up"} {
+	for _, says := range []string{"never water to the powder", "Open vessel", "no flame", "hydrogen", "H301",
+		"air must take it up"} {
 		if !strings.Contains(all, says) {
 			t.Errorf("the recipe does not say %q", says)
 		}
@@ -317,11 +328,20 @@ func TestFromBottle(t *testing.T) {
 		best         float64
 		source       string
 	}{
-		{"10 % w/v to 1 %", FromBottle{Substance: find(t, "sodium bicarbonate"), Strength: StrengthRange{interval.Exactly(10), PercentWV}, Want: want(t, "1 % w/v"), Volume: 500, Water: Deionised()}, 50, 450, 1, "C1V1 = C2V2"},
-		{"acetic acid 1 % v/v", FromBottle{Substance: find(t, "acetic acid"), Want: want(t, "1 % v/v"), Volume: 500, Water: Deionised()}, 5, 495, 1, "5 mL in 500 mL by definition"},
-		{"ammonia from 25 % w/w", FromBottle{Substance: find(t, "ammonia solution 25 %"), Want: want(t, "1 % w/v"), Volume: 500, Water: Deionised()}, 22, 477, 1, "25 % w/w x 0.907 g/mL = 22.7 % w/v"},
-		{"ethanol 50 % v/v", FromBottle{Substance: find(t, "ethanol"), Want: want(t, "50 % v/v"), Volume: 1000, Water: Deionised()}, 500, 537, 50, "53.7 parts of water to 50 of ethanol make 100: proof spirit"},
-		{"ethanol 1 + 1", FromBottle{Substance: find(t, "ethanol"), Want: want(t, "1+1"), Volume: 1000, Water: Deionised()}, 520, 520, 51.8, "52 mL and 48 mL make 96.3 mL (textbooks, memory)"},
+		{"10 % w/v to 1 %", FromBottle{Substance: find(t, "sodium bicarbonate"),
+			Strength: StrengthRange{interval.Exactly(10), PercentWV}, Want: want(t, "1 % w/v"), Volume: 500,
+			Water: Deionised()}, 50, 450, 1, "C1V1 = C2V2"},
+		{"acetic acid 1 % v/v",
+			FromBottle{Substance: find(t, "acetic acid"), Want: want(t, "1 % v/v"), Volume: 500, Water: Deionised()}, 5,
+			495, 1, "5 mL in 500 mL by definition"},
+		{"ammonia from 25 % w/w", FromBottle{Substance: find(t, "ammonia solution 25 %"), Want: want(t, "1 % w/v"),
+			Volume: 500, Water: Deionised()}, 22, 477, 1, "25 % w/w x 0.907 g/mL = 22.7 % w/v"},
+		{"ethanol 50 % v/v",
+			FromBottle{Substance: find(t, "ethanol"), Want: want(t, "50 % v/v"), Volume: 1000, Water: Deionised()}, 500,
+			537, 50, "53.7 parts of water to 50 of ethanol make 100: proof spirit"},
+		{"ethanol 1 + 1",
+			FromBottle{Substance: find(t, "ethanol"), Want: want(t, "1+1"), Volume: 1000, Water: Deionised()}, 520, 520,
+			51.8, "52 mL and 48 mL make 96.3 mL (textbooks, memory)"},
 	} {
 		r, err := row.q.Recipe()
 		if err != nil {
@@ -345,13 +365,22 @@ func TestFromBottle(t *testing.T) {
 func TestFromBottleRefuses(t *testing.T) {
 	good := FromBottle{Substance: find(t, "acetic acid"), Want: want(t, "1 % v/v"), Volume: 500, Water: Deionised()}
 	for says, change := range map[string]func(*FromBottle){
-		"cannot be made from it":       func(q *FromBottle) { q.Strength = StrengthRange{interval.Exactly(0.5), PercentVV} },
-		"strength of soda is missing":  func(q *FromBottle) { q.Substance, q.Bottle = find(t, "sodium carbonate"), "soda" },
-		"there are only 1 mL":          func(q *FromBottle) { q.Left = 1 },
-		"must not meet":                func(q *FromBottle) { q.Into = find(t, "sodium hypochlorite") },
-		"volume to make":               func(q *FromBottle) { q.Volume = 0 },
-		"density of acetic acid must":  func(q *FromBottle) { q.Density = -1 },
-		"low end must not be above":    func(q *FromBottle) { q.Strength = StrengthRange{interval.Range{Low: 3, Best: 2, High: 4}, PercentVV} },
+		"cannot be made from it": func(q *FromBottle) {
+			q.Strength = StrengthRange{interval.Exactly(0.5),
+				PercentVV}
+		},
+		"strength of soda is missing": func(q *FromBottle) {
+			q.Substance, q.Bottle = find(t, "sodium carbonate"),
+				"soda"
+		},
+		"there are only 1 mL":         func(q *FromBottle) { q.Left = 1 },
+		"must not meet":               func(q *FromBottle) { q.Into = find(t, "sodium hypochlorite") },
+		"volume to make":              func(q *FromBottle) { q.Volume = 0 },
+		"density of acetic acid must": func(q *FromBottle) { q.Density = -1 },
+		"low end must not be above": func(q *FromBottle) {
+			q.Strength = StrengthRange{interval.Range{Low: 3, Best: 2,
+				High: 4}, PercentVV}
+		},
 		"magnesium of de-ionised wate": func(q *FromBottle) { q.Water.MagnesiumMgL = ptr(math.Inf(1)) },
 	} {
 		q := good
@@ -436,7 +465,8 @@ func TestStarchPaste(t *testing.T) {
 			r.Strength.Relative(),
 		)
 	}
-	for _, bad := range []StarchPaste{{Parts: Parts{1, 1}, Yield: 200}, {Parts: Parts{1, 5}, Yield: 1}, {Parts: Parts{1, 5}, Yield: 200}, {Parts: Parts{0, 5}, Yield: 200}} {
+	for _, bad := range []StarchPaste{{Parts: Parts{1, 1}, Yield: 200}, {Parts: Parts{1, 5}, Yield: 1},
+		{Parts: Parts{1, 5}, Yield: 200}, {Parts: Parts{0, 5}, Yield: 200}} {
 		if _, err := bad.Recipe(); err == nil {
 			t.Errorf("%+v was accepted", bad)
 		}
@@ -593,7 +623,8 @@ func TestAnyRecipeHoldsTogether(t *testing.T) {
 			}
 		}
 		v := Millilitres(rapid.Float64Range(20, 4000).Draw(t, "volume"))
-		water := rapid.SampledFrom([]Water{Deionised(), {Name: "tap", AlkalinityMgL: ptr(250)}, {Name: "tap", HardnessMgL: ptr(180), MagnesiumMgL: ptr(12)}, {Name: "well"}}).
+		water := rapid.SampledFrom([]Water{Deionised(), {Name: "tap", AlkalinityMgL: ptr(250)},
+			{Name: "tap", HardnessMgL: ptr(180), MagnesiumMgL: ptr(12)}, {Name: "well"}}).
 			Draw(t, "water")
 		var r Recipe
 		var err error
@@ -606,7 +637,9 @@ func TestAnyRecipeHoldsTogether(t *testing.T) {
 				Water:     water,
 			}.Recipe()
 		} else {
-			r, err = FromBottle{Substance: s, Strength: StrengthRange{interval.Range{Low: 9, Best: 10, High: 11}, PercentWV}, Want: w, Volume: v, Water: water}.Recipe()
+			r, err = FromBottle{Substance: s,
+				Strength: StrengthRange{interval.Range{Low: 9, Best: 10, High: 11}, PercentWV}, Want: w, Volume: v,
+				Water: water}.Recipe()
 		}
 		if err != nil {
 			if strings.Contains(err.Error(), "\n") || err.Error() == "" {

@@ -371,7 +371,8 @@ func (q FromSolid) restsOn(parent *Substance, perGram float64, purity interval.R
 	if q.Purity.IsZero() {
 		out = append(out, "Taken as pure: the bottle's label may say less.")
 	} else {
-		out = append(out, fmt.Sprintf("Purity %.4g %% (%.4g to %.4g %%).", 100*purity.Best, 100*purity.Low, 100*purity.High))
+		out = append(out,
+			fmt.Sprintf("Purity %.4g %% (%.4g to %.4g %%).", 100*purity.Best, 100*purity.Low, 100*purity.High))
 	}
 	out = append(
 		out,

@@ -30,7 +30,8 @@ func TestLimeSolubilityHoldsThePublishedValues(t *testing.T) {
 
 // Bassett as repeated in Seidell, row by row, against the file's own numbers.
 func TestLimeSolubilityFollowsItsSeries(t *testing.T) {
-	for _, row := range []struct{ temp, per100g float64 }{{0, 0.185}, {10, 0.176}, {20, 0.165}, {30, 0.153}, {40, 0.141}, {50, 0.128}} {
+	for _, row := range []struct{ temp, per100g float64 }{{0, 0.185}, {10, 0.176}, {20, 0.165}, {30, 0.153},
+		{40, 0.141}, {50, 0.128}} {
 		r, err := LimeSolubility(Celsius(row.temp))
 		if err != nil {
 			t.Fatal(err)

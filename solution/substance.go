@@ -87,7 +87,8 @@ var substances = sync.OnceValue(func() []*Substance {
 			Name: r["name"], Formula: r["formula"], Aliases: r.list("aliases", ";"), State: State(r["state"]),
 			MolarMass: GramsPerMole(r.number("molar_mass_g_mol")), Of: r["of"], Units: r.number("units"),
 			Density: GramsPerMillilitre(r.number("density_g_ml")), AlkaliEqPerMol: r.number("alkali_eq_mol"),
-			Base: Base(r["base"]), Anion: Anion(r["anion"]), Groups: r.list("groups", " "), Hazard: r["hazard"], Source: r["source"], Basis: Basis(r["basis"]),
+			Base: Base(r["base"]), Anion: Anion(r["anion"]), Groups: r.list("groups", " "), Hazard: r["hazard"],
+			Source: r["source"], Basis: Basis(r["basis"]),
 		}
 		if r["supplied"] != "" {
 			var err error
@@ -132,7 +133,8 @@ func Find(name string) (*Substance, error) {
 // fold writes a name so that spellings of the same compare equal.
 func fold(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(s)), " ")
-	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8", "percent", "%").
+	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8",
+		"percent", "%").
 		Replace(s)
 }
 

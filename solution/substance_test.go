@@ -176,9 +176,12 @@ func TestAtomsAndWhatAlkaliDriesTo(t *testing.T) {
 		want          float64
 		dries         Base
 	}{
-		{"borax", "B", 4, "sodium"}, {"borax", "H", 20, "sodium"}, {"borax", "Na", 2, "sodium"}, {"sodium borohydride", "Na", 1, "sodium"},
-		{"calcium hydroxide", "O", 2, "calcium"}, {"basic magnesium carbonate", "Mg", 5, "magnesium"}, {"basic magnesium carbonate", "C", 4, "magnesium"},
-		{"trisodium citrate dihydrate", "Na", 3, ""}, {"trisodium citrate dihydrate", "N", 0, ""}, {"ammonia", "N", 1, ""},
+		{"borax", "B", 4, "sodium"}, {"borax", "H", 20, "sodium"}, {"borax", "Na", 2, "sodium"},
+		{"sodium borohydride", "Na", 1, "sodium"},
+		{"calcium hydroxide", "O", 2, "calcium"}, {"basic magnesium carbonate", "Mg", 5, "magnesium"},
+		{"basic magnesium carbonate", "C", 4, "magnesium"},
+		{"trisodium citrate dihydrate", "Na", 3, ""}, {"trisodium citrate dihydrate", "N", 0, ""},
+		{"ammonia", "N", 1, ""},
 		{"methyl cellulose", "C", 0, ""}, {"acetic acid", "C", 2, ""}, {"calcium chloride", "Ca", 1, ""},
 	} {
 		s := find(t, row.name)

@@ -105,7 +105,8 @@ func (t Tray) check(depth Millimetres) error {
 		return fmt.Errorf("a depth of %g mm runs over the tray's wall of %g mm", float64(depth), float64(t.WallMm))
 	case t.Grooves < 0 || t.Grooves > 1000 || !(t.GrooveWidthMm >= 0 && t.GrooveDepthMm >= 0 && t.GrooveLengthMm >= 0):
 		return fmt.Errorf("the tray's grooves must have a number, width, depth and length of 0 or more")
-	case float64(t.Grooves)*float64(t.GrooveWidthMm)*float64(max(t.GrooveLengthMm, 0)) > float64(t.LengthMm)*float64(t.WidthMm):
+	case float64(t.Grooves)*float64(t.GrooveWidthMm)*float64(max(t.GrooveLengthMm,
+		0)) > float64(t.LengthMm)*float64(t.WidthMm):
 		return fmt.Errorf("the grooves cover more than the tray's bottom")
 	case t.GrooveLengthMm == 0 && float64(t.Grooves)*float64(t.GrooveWidthMm) > float64(t.LengthMm):
 		return fmt.Errorf(

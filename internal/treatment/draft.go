@@ -162,7 +162,8 @@ func (d *drafter) wet() []int {
 func (d *drafter) acid(s namedSheets) string {
 	for _, r := range d.c.Readings {
 		b := &r.Body
-		if (b.Quantity == "surface-ph" || b.Quantity == "extract-ph") && b.Value < acidBelow && b.Stage != record.StageAfter &&
+		if (b.Quantity == "surface-ph" || b.Quantity == "extract-ph") &&
+			b.Value < acidBelow && b.Stage != record.StageAfter &&
 			len(intersect(b.Place.Sheets, s.sheets)) > 0 {
 			return fmt.Sprintf("pH %.1f on %s", b.Value, record.SheetNames(b.Place.Sheets))
 		}

@@ -70,7 +70,8 @@ func bottleInDate(st *record.Studio, id string, at time.Time) (string, bool) {
 		return fmt.Sprintf("%s has been emptied.", b.Body.Name), true
 	case b.Expired(at):
 		k := words.Clock{Language: words.English, Zone: at.Location(), Today: at}
-		return fmt.Sprintf("%s is past its date: it was good until %s.", words.English.Upper(b.Body.Name), k.At(b.Body.ExpiresAt)), true
+		return fmt.Sprintf("%s is past its date: it was good until %s.", words.English.Upper(b.Body.Name),
+			k.At(b.Body.ExpiresAt)), true
 	}
 	return "", false
 }
@@ -316,7 +317,8 @@ var (
 var gateNoLignin = gate{"lignin", func(c *record.Case, s Start) (string, bool) {
 	for _, stock := range stocks(c, s.Sheets) {
 		if LigninTest(c, stock.sheets) == record.ResultPositive {
-			return fmt.Sprintf("The lignin test of the %s was positive: no oxidising or light bleaching.", stock.name), true
+			return fmt.Sprintf("The lignin test of the %s was positive: no oxidising or light bleaching.", stock.name),
+				true
 		}
 	}
 	return "", false

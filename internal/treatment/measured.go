@@ -431,7 +431,8 @@ func (t *TakenSheet) classBasis(quantity string) string {
 			class = c.Name
 		}
 	}
-	typical := map[string]string{"soluble-acid": "soluble_acid", "fixed-acid": "fixed_acid", "pick-up": "drained"}[quantity]
+	typical := map[string]string{"soluble-acid": "soluble_acid", "fixed-acid": "fixed_acid",
+		"pick-up": "drained"}[quantity]
 	if x, ok := paper.TypicalOf(t.Class, typical); ok {
 		return "taken for " + class + " (" + x.Basis + ")"
 	}

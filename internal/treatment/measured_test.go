@@ -367,8 +367,9 @@ func TestMeasureSaysWhatIsMissing(t *testing.T) {
 		sheet  int
 		want   string
 	}{
-		"no paper": {[]record.Body{record.Opened{Number: "1", Title: "Demo"}, record.MakeUp{InnerSheets: 3, Cover: "self", Binding: "loose", FirstPage: 1}}, 1, "not described"},
-		"no bath":  {ready(), 2, "not been in a bath"},
+		"no paper": {[]record.Body{record.Opened{Number: "1", Title: "Demo"},
+			record.MakeUp{InnerSheets: 3, Cover: "self", Binding: "loose", FirstPage: 1}}, 1, "not described"},
+		"no bath": {ready(), 2, "not been in a bath"},
 	} {
 		m, err := Measure(fold(t, x.bodies...), x.sheet)
 		if err != nil || !strings.Contains(m.Missing, x.want) || len(m.Sentences) > 0 {
@@ -416,7 +417,8 @@ func TestASheetThatLeavesEarlyHadLessOfTheBath(t *testing.T) {
 // What a first look at a sheet's page costs.
 func BenchmarkMeasure(b *testing.B) {
 	var entries []record.Entry
-	for i, x := range limed(onSheet("mass", 13.6, 0.02, "during", 20, 1), onSheet("mass", 12.4, 0.02, "during", 31, 1), onSheet("surface-ph", 8.4, 0.3, "during", 25, 1)) {
+	for i, x := range limed(onSheet("mass", 13.6, 0.02, "during", 20, 1), onSheet("mass", 12.4, 0.02, "during", 31, 1),
+		onSheet("surface-ph", 8.4, 0.3, "during", 25, 1)) {
 		kind, version, raw, err := record.Encode(x)
 		if err != nil {
 			b.Fatal(err)

@@ -75,7 +75,8 @@ var (
 		"Lime water is caustic: goggles and gloves.", "Add lime to water, never water to lime; it heats.",
 		"Neutralise before it goes down a drain, where that is allowed.",
 	}, true}
-	cautionAlkali  = Caution{SignAlkali, []string{"Alkaline bath: goggles and gloves; watch for colours that shift."}, true}
+	cautionAlkali = Caution{SignAlkali, []string{"Alkaline bath: goggles and gloves; watch for colours that shift."},
+		true}
 	cautionHydride = Caution{SignHydrogen, []string{
 		"Borohydride gives off hydrogen with water, faster with acid: open tray, no lid, never a closed bottle, no " +
 			"flame or spark, fan or hood on.",
@@ -119,10 +120,12 @@ const common = "common practice, no source"
 var Operations = []*Operation{
 	{Slug: "surface-clean", Name: "surface cleaning", Rank: 10, Purpose: "takes off loose soil that water would set",
 		Usual: "soft brush, rubber sponge, eraser crumbs; from the centre out; all crumbs removed", Basis: common,
-		Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionDust, cautionMould}, gates: []gate{gateMouldInactive}},
+		Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionDust, cautionMould},
+		gates: []gate{gateMouldInactive}},
 	{Slug: "staples-out", Name: "staples out", Rank: 20, Purpose: "frees the sheets and keeps rust out of the water",
 		Usual: "legs bent up with a flat spatula over thin card, pushed back through, kept numbered", Basis: common,
-		Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent, gateStaplesMapped, gateArrivalPhotos}},
+		Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionBlade},
+		gates: []gate{gateConsent, gateStaplesMapped, gateArrivalPhotos}},
 	{Slug: "take-apart", Name: "taking the sheets apart", Rank: 25, Purpose: "lets each sheet get its own treatment",
 		Usual: "from the outside in, each sheet numbered in pencil on its support, counted", Basis: common,
 		Makes: record.Dry, Leaves: record.Dry, gates: []gate{gateConsent, gateMakeUp}},
@@ -140,7 +143,8 @@ var Operations = []*Operation{
 	},
 	{Slug: "humidify", Name: "humidifying", Rank: 40, Purpose: "relaxes the sheet before a bath or before flattening",
 		Usual: "80 to 95 % RH or damp blotter under a membrane, 0.5 to 4 h; over a day risks mould", Basis: common,
-		Makes: record.Damp, Leaves: record.Damp, Cautions: []Caution{cautionMould}, gates: []gate{gateConsent, gateMouldInactive, gateWater}},
+		Makes: record.Damp, Leaves: record.Damp, Cautions: []Caution{cautionMould},
+		gates: []gate{gateConsent, gateMouldInactive, gateWater}},
 	{
 		Slug:       "wet-out",
 		Name:       "wetting out",
@@ -157,8 +161,10 @@ var Operations = []*Operation{
 	},
 	{Slug: "wash", Name: "washing", Rank: 50, Purpose: "takes out soluble acid and stain",
 		Usual: "2 to 4 baths of calcium-conditioned water, 10 to 30 min, 50 to 100 mL per g of paper; until the " +
-			"bath stays colourless and its conductivity levels", Basis: common, Bath: true, Substances: []string{"water"},
-		Makes: record.Wet, Leaves: record.Wet, gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
+			"bath stays colourless and its conductivity levels", Basis: common, Bath: true,
+		Substances: []string{"water"},
+		Makes:      record.Wet, Leaves: record.Wet,
+		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
 	{
 		Slug:       "float-wash",
 		Name:       "washing on floats, screen or blotters",
@@ -173,8 +179,10 @@ var Operations = []*Operation{
 		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut},
 	},
 	{Slug: "chelate", Name: "chelating bath", Rank: 55, Purpose: "binds iron and soil",
-		Usual: "citrate 0.1 to 2 % at pH 6 to 9, 5 to 30 min, then rinsed thoroughly, since it strips calcium", Basis: common, Bath: true, Substances: []string{"citrate"},
-		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse", gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
+		Usual: "citrate 0.1 to 2 % at pH 6 to 9, 5 to 30 min, then rinsed thoroughly, since it strips calcium",
+		Basis: common, Bath: true, Substances: []string{"citrate"},
+		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse",
+		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
 	{
 		Slug:       "reduce",
 		Name:       "reducing bleach",
@@ -191,7 +199,8 @@ var Operations = []*Operation{
 		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateBleach, gateAcidOut},
 	},
 	{Slug: "oxidise", Name: "oxidising bleach", Rank: 61, Purpose: "oxidises coloured matter",
-		Usual: "hydrogen peroxide 0.5 to 3 %, pH 8.5 to 10, 5 to 60 min; not on lignin, not with iron or copper", Basis: common, Bath: true, Substances: []string{"hydrogen peroxide"},
+		Usual: "hydrogen peroxide 0.5 to 3 %, pH 8.5 to 10, 5 to 60 min; not on lignin, not with iron or copper",
+		Basis: common, Bath: true, Substances: []string{"hydrogen peroxide"},
 		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse", Cautions: []Caution{cautionPeroxide},
 		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gatePeroxide, gateNoLignin}},
 	{
@@ -210,7 +219,8 @@ var Operations = []*Operation{
 	{Slug: "lime", Name: "lime bath", Rank: 70, Purpose: "neutralises acid and leaves calcium carbonate as a reserve",
 		Usual: "clear lime water, 0.07 to 0.7 g/L, 10 to 30 min, covered from air; not rinsed where a reserve is " +
 			"wanted", Basis: common, Bath: true, Substances: []string{"calcium hydroxide"},
-		Makes: record.Wet, Leaves: record.Wet, Cautions: []Caution{cautionLime}, gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut}},
+		Makes: record.Wet, Leaves: record.Wet, Cautions: []Caution{cautionLime},
+		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut}},
 	{
 		Slug:    "bicarbonate",
 		Name:    "bicarbonate bath",
@@ -227,8 +237,9 @@ var Operations = []*Operation{
 		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut},
 	},
 	{Slug: "size", Name: "resizing", Rank: 75, Purpose: "gives the sheet back some strength and handle",
-		Usual: "gelatine 0.25 to 1 % or methyl cellulose 0.1 to 0.5 %", Basis: common, Bath: true, Substances: []string{"gelatine", "methyl cellulose"},
-		Makes: record.Wet, Leaves: record.Wet, gates: []gate{gateConsent, gateStaplesOut, gateWater}},
+		Usual: "gelatine 0.25 to 1 % or methyl cellulose 0.1 to 0.5 %", Basis: common, Bath: true,
+		Substances: []string{"gelatine", "methyl cellulose"},
+		Makes:      record.Wet, Leaves: record.Wet, gates: []gate{gateConsent, gateStaplesOut, gateWater}},
 	{Slug: "drain", Name: "draining", Rank: 78, Purpose: "lets the free water run off before mending or drying",
 		Usual: "on the support, slanted, minutes", Basis: common, Makes: record.Wet, Leaves: record.Damp},
 	{
@@ -261,12 +272,15 @@ var Operations = []*Operation{
 		Leaves:  record.Dry,
 	},
 	{Slug: "mend-dry", Name: "mending dry", Rank: 90, Purpose: "joins tears with little water",
-		Usual: "stiff paste or pre-coated tissue, at once under weight", Basis: common, Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent}},
+		Usual: "stiff paste or pre-coated tissue, at once under weight", Basis: common, Makes: record.Dry,
+		Leaves: record.Dry, Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent}},
 	{Slug: "infill", Name: "infilling losses", Rank: 92, Purpose: "gives a loss support; never drawn over print",
-		Usual: "toned tissue or like paper cut to the loss, 0.5 to 1 mm overlap", Basis: common, Makes: record.Dry, Leaves: record.Dry, Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent, gateDry}},
+		Usual: "toned tissue or like paper cut to the loss, 0.5 to 1 mm overlap", Basis: common, Makes: record.Dry,
+		Leaves: record.Dry, Cautions: []Caution{cautionBlade}, gates: []gate{gateConsent, gateDry}},
 	{Slug: "flatten", Name: "flattening", Rank: 94, Purpose: "brings the dry sheet flat, after humidifying",
-		Usual: "1 to 5 kPa between boards, 12 to 72 h; more flattens texture and staple dents", Basis: common, Drying: true,
-		Makes: record.Damp, Leaves: record.Dry, Cautions: []Caution{cautionPress}, gates: []gate{gateConsent}},
+		Usual: "1 to 5 kPa between boards, 12 to 72 h; more flattens texture and staple dents", Basis: common,
+		Drying: true,
+		Makes:  record.Damp, Leaves: record.Dry, Cautions: []Caution{cautionPress}, gates: []gate{gateConsent}},
 	{
 		Slug:    "condition",
 		Name:    "conditioning",
@@ -291,7 +305,8 @@ var Operations = []*Operation{
 		gates:    []gate{gateConsent, gateAllDry},
 	},
 	{Slug: "house", Name: "housing", Rank: 99, Purpose: "protects what was done",
-		Usual: "polyester sleeve or buffered folder, a week or more after drying", Basis: common, Makes: record.Dry, Leaves: record.Dry, gates: []gate{gateAllDry}},
+		Usual: "polyester sleeve or buffered folder, a week or more after drying", Basis: common, Makes: record.Dry,
+		Leaves: record.Dry, gates: []gate{gateAllDry}},
 }
 
 // Find gives an operation by slug, or nil.

@@ -209,7 +209,8 @@ func TestRereadShutsTheGate(t *testing.T) {
 		}
 	}
 	c := fold(t, append(bodies, record.SpotReread{Test: id, Light: "uv", Result: "2", Change: "halo"})...)
-	if got := says(Gates(c, &record.Studio{}, Start{Operation: Find("wash"), Sheets: []int{1}}), "inks in water"); got == "" {
+	if got := says(Gates(c, &record.Studio{}, Start{Operation: Find("wash"), Sheets: []int{1}}),
+		"inks in water"); got == "" {
 		t.Error("the gate holds although the reread moved")
 	}
 }
@@ -223,7 +224,8 @@ func TestBottleGate(t *testing.T) {
 		t.Errorf("in date: %q", got)
 	}
 	s.At = at(11)
-	if got := says(Gates(c, st, s), "bottle"); !strings.Contains(got, "past its date: it was good until "+at(10).Format("15:04")) {
+	if got := says(Gates(c, st, s), "bottle"); !strings.Contains(got,
+		"past its date: it was good until "+at(10).Format("15:04")) {
 		t.Errorf("past its date on the very day, %q: want the hour", got)
 	}
 	s.At = at(24 * 60)
@@ -324,7 +326,8 @@ func TestDraftPlanFollowsTheFindings(t *testing.T) {
 		}
 		on[p.Operation] = p.Sheets
 	}
-	for op, want := range map[string][]int{"lime": {1, 2, 3}, "reduce": {1}, "rinse": {1}, "mend-damp": {2, 3}, "wash": {1, 2, 3}} {
+	for op, want := range map[string][]int{"lime": {1, 2, 3}, "reduce": {1}, "rinse": {1}, "mend-damp": {2, 3},
+		"wash": {1, 2, 3}} {
 		if !slices.Equal(on[op], want) {
 			t.Errorf("%s on %v, want %v", op, on[op], want)
 		}

@@ -19,7 +19,8 @@ func TestAlkaliOfTheKinds(t *testing.T) {
 		strength, alkali float64
 		gramsPerLitre    float64
 	}{
-		{"lime", 0.4, 10.797, 0.4}, {"calcium-bicarbonate", 5, 10, 0.8106}, {"magnesium-bicarbonate", 20, 40, 2.9267}, {"conditioned", 40.078, 2, 0}, {"water", 0, 0, 0},
+		{"lime", 0.4, 10.797, 0.4}, {"calcium-bicarbonate", 5, 10, 0.8106}, {"magnesium-bicarbonate", 20, 40, 2.9267},
+		{"conditioned", 40.078, 2, 0}, {"water", 0, 0, 0},
 	} {
 		k := WaterKindOf(x.slug)
 		if k == nil {

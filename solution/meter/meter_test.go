@@ -20,8 +20,9 @@ func at(v float64) *interval.Range { r := interval.Exactly(v); return &r }
 // the same file: HJ 1147-2020 and JIS Z 8802 (read in copies), within 0.015.
 func TestBuffersFollowThePublishedTables(t *testing.T) {
 	other := map[string]Buffer{
-		"tetroxalate 0.05 mol/L": Tetroxalate, "phthalate 0.05 mol/L": Phthalate, "phosphate 0.025 + 0.025 mol/L": Phosphate,
-		"borate 0.01 mol/L": Borax, "carbonate 0.025 + 0.025 mol/L": Carbonate,
+		"tetroxalate 0.05 mol/L": Tetroxalate, "phthalate 0.05 mol/L": Phthalate,
+		"phosphate 0.025 + 0.025 mol/L": Phosphate,
+		"borate 0.01 mol/L":             Borax, "carbonate 0.025 + 0.025 mol/L": Carbonate,
 	}
 	own, others := 0, 0
 	for _, r := range rows() {
@@ -65,7 +66,8 @@ func TestNernst(t *testing.T) {
 }
 
 func TestBufferNamed(t *testing.T) {
-	for nominal, want := range map[float64]Buffer{4.01: Phthalate, 4.00: Phthalate, 6.86: Phosphate, 6.87: Phosphate, 9.18: Borax, 10.01: Carbonate, 12.45: Lime, 1.68: Tetroxalate} {
+	for nominal, want := range map[float64]Buffer{4.01: Phthalate, 4.00: Phthalate, 6.86: Phosphate, 6.87: Phosphate,
+		9.18: Borax, 10.01: Carbonate, 12.45: Lime, 1.68: Tetroxalate} {
 		if got, ok := BufferNamed(nominal); !ok || got != want {
 			t.Errorf("%g: got %q, %v, want %q", nominal, got, ok, want)
 		}
@@ -189,17 +191,19 @@ func TestDrift(t *testing.T) {
 func TestCalibrateRefuses(t *testing.T) {
 	good := Point{Buffer: Phthalate, ShownPH: ptr(4.02)}
 	for says, c := range map[string]Check{
-		"one to five buffers":      {TempC: 20},
-		"0 and 50 °C":              {TempC: 70, Points: []Point{good}},
-		"less than 1 pH apart":     {TempC: 20, Points: []Point{good, {PH: at(4.5), ShownPH: ptr(4.5)}}},
-		"either pH or mV":          {TempC: 20, Points: []Point{{Buffer: Phthalate}}},
-		"mixes pH and mV":          {TempC: 20, Points: []Point{good, {Buffer: Borax, ShownMV: ptr(-130)}}},
-		"not in the table":         {TempC: 20, Points: []Point{{Buffer: "beer", ShownPH: ptr(4)}}},
-		"not both":                 {TempC: 20, Points: []Point{{Buffer: Borax, PH: at(9), ShownPH: ptr(9)}}},
-		"cannot have shown pH":     {TempC: 20, Points: []Point{{Buffer: Borax, ShownPH: ptr(math.NaN())}}},
-		"cannot have shown 5000":   {TempC: 20, Points: []Point{{Buffer: Borax, ShownMV: ptr(5000)}}},
-		"slope is 60 %":            {TempC: 20, Points: []Point{{PH: at(4), ShownPH: ptr(4)}, {PH: at(9), ShownPH: ptr(7)}}},
-		"shows the same":           {TempC: 20, Points: []Point{{PH: at(4), ShownPH: ptr(5)}, {PH: at(9), ShownPH: ptr(5)}}},
+		"one to five buffers":    {TempC: 20},
+		"0 and 50 °C":            {TempC: 70, Points: []Point{good}},
+		"less than 1 pH apart":   {TempC: 20, Points: []Point{good, {PH: at(4.5), ShownPH: ptr(4.5)}}},
+		"either pH or mV":        {TempC: 20, Points: []Point{{Buffer: Phthalate}}},
+		"mixes pH and mV":        {TempC: 20, Points: []Point{good, {Buffer: Borax, ShownMV: ptr(-130)}}},
+		"not in the table":       {TempC: 20, Points: []Point{{Buffer: "beer", ShownPH: ptr(4)}}},
+		"not both":               {TempC: 20, Points: []Point{{Buffer: Borax, PH: at(9), ShownPH: ptr(9)}}},
+		"cannot have shown pH":   {TempC: 20, Points: []Point{{Buffer: Borax, ShownPH: ptr(math.NaN())}}},
+		"cannot have shown 5000": {TempC: 20, Points: []Point{{Buffer: Borax, ShownMV: ptr(5000)}}},
+		"slope is 60 %": {TempC: 20,
+			Points: []Point{{PH: at(4), ShownPH: ptr(4)}, {PH: at(9), ShownPH: ptr(7)}}},
+		"shows the same": {TempC: 20,
+			Points: []Point{{PH: at(4), ShownPH: ptr(5)}, {PH: at(9), ShownPH: ptr(5)}}},
 		"repeatability":            {TempC: 20, RepeatPH: 3, Points: []Point{good}},
 		"the buffer's pH must lie": {TempC: 20, Points: []Point{{PH: at(40), ShownPH: ptr(4)}}},
 	} {
