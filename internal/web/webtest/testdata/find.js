@@ -14,11 +14,13 @@
 		if (by) return tidy(by.split(/\s+/).map((id) => textOf(document.getElementById(id) || new Text(""))).join(" "));
 		return tidy(e.getAttribute("aria-label") || (e.labels && e.labels.length ? Array.from(e.labels, textOf).join(" ") : textOf(e)));
 	};
-	// The word "needed" behind a label is no part of what a person calls it.
+	// The word "needed" behind a label is no part of what a person calls it,
+	// unless the name itself ends so.
 	const plain = (s) => tidy(s.replace(/ needed$/, ""));
 	const match = (list, name) => {
 		const visible = list.filter(seen);
-		return visible.find((e) => plain(nameOf(e)) === name) || visible.find((e) => plain(nameOf(e)).startsWith(name)) || null;
+		return visible.find((e) => [nameOf(e), plain(nameOf(e))].includes(name)) ||
+			visible.find((e) => plain(nameOf(e)).startsWith(name)) || null;
 	};
 	const all = (selector, root) => Array.from((root || document).querySelectorAll(selector));
 	const fieldset = (label) => all("fieldset").find((f) => f.querySelector("legend") && plain(textOf(f.querySelector("legend"))) === label);
