@@ -89,7 +89,8 @@ func bathFacts(st *record.Studio, b *record.Bath, add func(name, text string)) {
 		ph = words.Joined(" by ", "pH "+en.Number(*b.PH), b.PHMethod)
 	}
 	add("At the start", words.Joined(", ", maybe(b.TempC, "°C"), ph,
-		words.After("conductivity ", maybe(b.ConductUS, "µS/cm")), words.After("calcium ", words.Joined(", ", maybe(b.CalciumMgL, "mg/L"), b.CalciumFrom))))
+		words.After("conductivity ", maybe(b.ConductUS, "µS/cm")),
+		words.After("calcium ", words.Joined(", ", maybe(b.CalciumMgL, "mg/L"), b.CalciumFrom))))
 	add("Not read", notRead(map[string]*float64{"temperature": b.TempC, "pH": b.PH, "conductivity": b.ConductUS}))
 	add("Shared with", strings.Join(with, "\n"))
 }

@@ -197,15 +197,17 @@ func compared(a, b *record.Stamped[record.Reading], st *record.Studio) Compared 
 	}
 	if from, to := spotOf(a.Body.Place), spotOf(b.Body.Place); from != to {
 		x.Where = record.SheetNames(a.Body.Place.Sheets) + "; before: " + orNot(from) + "; after: " + orNot(to)
-		x.Remarks = append(x.Remarks, Sentence{PlaceDiffers, "Read at two places: some of the difference may lie there."})
+		x.remark(PlaceDiffers, "Read at two places: some of the difference may lie there.")
 	}
 	if a.Body.Method != b.Body.Method {
 		x.Method = "before: " + a.Body.Method + "; after: " + b.Body.Method
-		x.Remarks = append(x.Remarks, Sentence{MethodDiffers, "Read in two ways: some of the difference may lie there."})
+		x.remark(MethodDiffers, "Read in two ways: some of the difference may lie there.")
 	}
 	x.change(&a.Body, &b.Body)
 	return x
 }
+
+func (x *Compared) remark(code Code, say string) { x.Remarks = append(x.Remarks, Sentence{code, say}) }
 
 // change writes the difference to the place of the readings. Its uncertainty is
 // the root of the sum of the squares of both, as for independent readings (JCGM
@@ -221,13 +223,13 @@ func (x *Compared) change(a, b *record.Reading) {
 	unit := UnitOf(a.Quantity)
 	if a.Uncertainty == nil || b.Uncertainty == nil {
 		x.Change = sign + en.Quantity(rounded(d, places), unit)
-		x.Remarks = append(x.Remarks, Sentence{NotStated, "An uncertainty is not stated: whether it changed is not shown."})
+		x.remark(NotStated, "An uncertainty is not stated: whether it changed is not shown.")
 		return
 	}
 	u := math.Hypot(*a.Uncertainty, *b.Uncertainty)
 	x.Change = sign + en.PlusMinus(rounded(d, places), rounded(u, places), unit)
 	if math.Abs(d) <= u {
-		x.Remarks = append(x.Remarks, Sentence{NoChange, "No change found: the difference is within its uncertainty."})
+		x.remark(NoChange, "No change found: the difference is within its uncertainty.")
 	}
 }
 
@@ -281,8 +283,8 @@ func Remarks(st *record.Studio, x *record.Stamped[record.Reading]) []Sentence {
 				low, high = min(low, b.NominalPH), max(high, b.NominalPH)
 			}
 			if v := x.Body.Value; v < low || v > high {
-				return []Sentence{{OutsideCheck, "pH " + en.Number(v) + " lies outside what the meter was checked with, " +
-					en.Number(low) + " to " + en.Number(high) + "."}}
+				return []Sentence{{OutsideCheck, "pH " + en.Number(v) + " lies outside what the meter was checked " +
+					"with, " + en.Number(low) + " to " + en.Number(high) + "."}}
 			}
 			return nil
 		}

@@ -25,17 +25,17 @@ func Added(c *record.Case) []Change {
 	var list []Change
 	for i := range c.Runs {
 		b := &c.Runs[i].Body
-		where := record.SheetNames(b.Sheets)
+		change := Change{Where: record.SheetNames(b.Sheets), Work: b.OperationName, By: c.Runs[i].By, At: b.At}
 		for _, x := range b.Materials {
 			if x.Stays {
 				x.Stays = false // said by the heading
-				list = append(list, Change{What: MaterialText(x), Where: where, Work: b.OperationName, By: c.Runs[i].By, At: b.At})
+				change.What = MaterialText(x)
+				list = append(list, change)
 			}
 		}
 		if LeavesReserve(b) {
-			list = append(list, Change{
-				What: "alkaline reserve from " + b.Bath.Liquid, Where: where, Work: b.OperationName, By: c.Runs[i].By, At: b.At,
-			})
+			change.What = "alkaline reserve from " + b.Bath.Liquid
+			list = append(list, change)
 		}
 	}
 	for _, x := range c.Mends {

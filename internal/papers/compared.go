@@ -51,7 +51,8 @@ func (m *maker) compared() []*record.Stamped[record.FaceCompared] {
 		list = append(list, &m.c.Compared[i])
 	}
 	side := func(x *record.Stamped[record.FaceCompared]) int {
-		return slices.IndexFunc(record.Faces, func(f record.Choice) bool { return record.Face(f.Value) == x.Body.Place.Face })
+		face := string(x.Body.Place.Face)
+		return slices.IndexFunc(record.Faces, func(f record.Choice) bool { return f.Value == face })
 	}
 	slices.SortStableFunc(list, func(a, b *record.Stamped[record.FaceCompared]) int {
 		return cmp.Or(slices.Compare(a.Body.Place.Sheets, b.Body.Place.Sheets), cmp.Compare(side(a), side(b)))

@@ -301,7 +301,8 @@ func (m *maker) custody() {
 			signed = "signed by both sides"
 		}
 		g.row(m.k.ShortMoment(or(b.At, x.Time)), record.Words(b.Act),
-			joined("; ", b.Place, prefixed("from ", b.From), prefixed("by ", b.Mover)), joined("; ", b.Condition, signed), x.By)
+			joined("; ", b.Place, prefixed("from ", b.From), prefixed("by ", b.Mover)),
+			joined("; ", b.Condition, signed), x.By)
 	}
 	m.gridOr(g, "No change of custody is recorded.")
 	if n := len(m.c.Insured); n > 0 {
@@ -439,9 +440,9 @@ func (m *maker) disclosure() {
 			" recorded, and described under “What was done”.", body})
 	}
 	m.para(span{"That a thing has been treated may change its value in the market, and must not be hidden when it is " +
-		"sold. This report gives no opinion on value or authenticity. Keep it with the object: it is the owner’s copy " +
-		"of the record, and the studio keeps another. It should be printed on permanent paper (ISO 9706) as well as " +
-		"filed.", body})
+		"sold. This report gives no opinion on value or authenticity. Keep it with the object: it is the owner’s " +
+		"copy of the record, and the studio keeps another. It should be printed on permanent paper (ISO 9706) as " +
+		"well as filed.", body})
 	m.signature("For "+m.studioName(), "Date")
 }
 
@@ -478,8 +479,8 @@ func (m *maker) seal() {
 		say("Last entry", m.k.Moment(m.c.Updated)), say("Corrected entries", fixed), say("Withdrawn entries", gone),
 	}
 	if unknown > 0 {
-		list = append(list, say("Not readable here", plural(unknown, "entry", "entries")+" of a kind that this program "+
-			"does not know or cannot read; they are kept in the record and not in this report."))
+		list = append(list, say("Not readable here", plural(unknown, "entry", "entries")+" of a kind that this "+
+			"program does not know or cannot read; they are kept in the record and not in this report."))
 	}
 	for _, p := range m.c.Problems {
 		if len(list) > 30 {
@@ -500,6 +501,6 @@ func (m *maker) seal() {
 		list = append(list, say("Issued", joined(", ", what, "to "+x.Body.To, x.Body.Way, at)))
 	}
 	m.facts(list...)
-	m.para(span{"The seal is the SHA-256 of the journal’s last entry, which holds that of the entry before it, and so " +
-		"on to the first: a change to any entry changes the seal.", bodyMuted})
+	m.para(span{"The seal is the SHA-256 of the journal’s last entry, which holds that of the entry before it, and " +
+		"so on to the first: a change to any entry changes the seal.", bodyMuted})
 }

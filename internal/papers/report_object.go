@@ -35,8 +35,8 @@ func (m *maker) nestOfSheets(b *record.MakeUp) {
 		inserts = append(inserts, fmt.Sprintf("%s, after page position %d", i.What, i.AfterPage))
 	}
 	m.facts(
-		say("Sheets", plural(b.InnerSheets, "inner sheet", "inner sheets")+" of "+fmt.Sprint(4*b.InnerSheets)+" pages; "+
-			record.Words(b.Cover)),
+		say("Sheets", plural(b.InnerSheets, "inner sheet", "inner sheets")+" of "+fmt.Sprint(4*b.InnerSheets)+
+			" pages; "+record.Words(b.Cover)),
 		say("Binding", record.Words(b.Binding)), say("Page numbers", sentence(list(printed))),
 		say("Inserts", sentence(list(inserts))), say("Note", b.Note),
 	)
@@ -71,8 +71,8 @@ func (m *maker) stocks() {
 			number(b.WidthMm)+" × "+quantity(b.HeightMm, "mm"),
 			quantity(b.GrammageGM2, "g/m²")+", "+record.Words(b.GrammageBasis),
 			joined("; ", prefixed("thickness ", maybe(b.ThicknessUm, "µm")), "grain "+record.Words(b.Grain),
-				prefixed("takes up ", rangeText(b.PickUpGG, "g/g")), prefixed("acid ", rangeText(b.AcidMmolKg, "mmol/kg")),
-				b.Note))
+				prefixed("takes up ", rangeText(b.PickUpGG, "g/g")),
+				prefixed("acid ", rangeText(b.AcidMmolKg, "mmol/kg")), b.Note))
 	}
 	m.grid("Papers", g)
 }

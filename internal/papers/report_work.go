@@ -55,7 +55,8 @@ func (m *maker) consent(x record.Stamped[record.Consent]) {
 		later = "no written confirmation is part of this entry"
 	}
 	m.facts(
-		say("Answer", joined(", ", what, m.k.Day(or(b.At, x.Time)), record.Words(b.Way), "entered by "+m.person(x.By))+"."),
+		say("Answer", joined(", ", what, m.k.Day(or(b.At, x.Time)), record.Words(b.Way),
+			"entered by "+m.person(x.By))+"."),
 		say("Given by", joined(", ", b.Who, b.Standing)), say("Words", quoted(b.Words)), say("Declined", b.Declined),
 		say("Note", later),
 	)

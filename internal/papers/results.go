@@ -66,7 +66,8 @@ func (m *maker) leftInPaper() {
 		var list []fact
 		for _, f := range x.Facts {
 			list = append(list, fact{f.Name, []span{
-				{joined(" ", f.Value(en), x.BasisWords(f)), body}, {prefixed("\n", joined(" ", f.RestsOn, f.Limit)), fineMuted},
+				{joined(" ", f.Value(en), x.BasisWords(f)), body},
+				{prefixed("\n", joined(" ", f.RestsOn, f.Limit)), fineMuted},
 			}})
 		}
 		m.para(span{x.Name, body})
@@ -90,9 +91,11 @@ func (m *maker) allReadings() {
 			where = joined("; ", r.Body.OperationName, named(b.Place))
 		}
 		around := joined(", ", maybe(b.TempC, "°C"), prefixed("RH ", maybe(b.HumidityPct, "%")))
-		how := joined("; ", b.Method, account.NameOf(m.st, b.Instrument), prefixed("checked: ", b.Checked), around, b.Note)
+		how := joined("; ", b.Method, account.NameOf(m.st, b.Instrument), prefixed("checked: ", b.Checked), around,
+			b.Note)
 		g.row(m.k.ShortMoment(or(b.At, x.Time)), record.Words(b.Stage), account.QuantityName(b.Quantity), where,
-			account.Value(&b), joined("\n", append([]string{how}, account.Texts(account.Remarks(m.st, &x))...)...), x.By)
+			account.Value(&b), joined("\n", append([]string{how}, account.Texts(account.Remarks(m.st, &x))...)...),
+			x.By)
 	}
 	m.annex("All readings")
 	m.grid("", g)
@@ -181,15 +184,15 @@ func (m *maker) advice() {
 	case len(sheets) > 0 && lignin != "":
 		m.caution("Keep it dark",
 			"The paper of "+record.SheetNames(sheets)+" was made alkaline, and "+lignin+". Alkali protects such paper "+
-				"from its own acid, but in light it then yellows faster than before. Keep it in the dark; show it only "+
-				"for short times, at no more than 50 lux and without ultraviolet.",
+				"from its own acid, but in light it then yellows faster than before. Keep it in the dark; show it "+
+				"only for short times, at no more than 50 lux and without ultraviolet.",
 			"This warning is dated "+m.k.Day(m.o.Date)+" and should stay with the object.")
 	case len(sheets) > 0 && tested:
-		m.caution("Light", "The lignin test was negative. Light still fades and yellows old paper: no more than 50 lux, "+
-			"no ultraviolet, short times.")
+		m.caution("Light", "The lignin test was negative. Light still fades and yellows old paper: no more than 50 "+
+			"lux, no ultraviolet, short times.")
 	case len(sheets) > 0:
-		m.caution("Light", "A test for lignin is not recorded. Paper with lignin that was made alkaline yellows faster in "+
-			"light: until it is tested, treat it as if it had lignin and keep it dark.")
+		m.caution("Light", "A test for lignin is not recorded. Paper with lignin that was made alkaline yellows "+
+			"faster in light: until it is tested, treat it as if it had lignin and keep it dark.")
 	default:
 		m.caution("Light", "Light yellows and embrittles old paper, most of all newsprint: keep it dark, show it for "+
 			"short times, at no more than 50 lux and without ultraviolet.")
@@ -198,9 +201,9 @@ func (m *maker) advice() {
 		say("Climate", "Cool, at room temperature or below, at about 35 % relative humidity (30 to 50 % is common in "+
 			"libraries), and steady. Above 60 to 65 % mould can grow and staples rust. Not in an attic or cellar, not "+
 			"near a heater."),
-		say("Enclosure", "A stiff polyester sleeve or a lignin-free folder or board with a buffer, upright and snug or "+
-			"lying flat in a box. No vinyl, no old sleeve, no acid board. Where print or colour shifts in alkali, ask "+
-			"before buffered board is used next to it."),
+		say("Enclosure", "A stiff polyester sleeve or a lignin-free folder or board with a buffer, upright and snug "+
+			"or lying flat in a box. No vinyl, no old sleeve, no acid board. Where print or colour shifts in alkali, "+
+			"ask before buffered board is used next to it."),
 		say("Handling", "Clean dry hands; not opened past 180 degrees; no clips, tape, bands or weights."),
 		say("Look again", m.reinspect()),
 	)

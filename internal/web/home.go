@@ -119,8 +119,8 @@ func (p *homePage) gather(busy []record.Summary) {
 			}
 			u := account.UrgencyOf(&d, p.Now)
 			due := homeDue{
-				Case: c.ID, Number: c.Number, Title: c.Title, Place: "bench", What: account.Act(u, d.What), Sheets: d.Sheets,
-				Who: d.Who, At: at, Over: u != account.Ahead, Today: sameDay(at, p.Now), Urgency: u,
+				Case: c.ID, Number: c.Number, Title: c.Title, Place: "bench", What: account.Act(u, d.What),
+				Sheets: d.Sheets, Who: d.Who, At: at, Over: u != account.Ahead, Today: sameDay(at, p.Now), Urgency: u,
 			}
 			if c.Closed {
 				due.Place = ""

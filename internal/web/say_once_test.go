@@ -64,15 +64,17 @@ var saidQuantities = []struct {
 }{
 	{"surface-ph", 35, 105, []float64{0.1, 0.25, 0.3}}, {"extract-ph", 35, 105, []float64{0.05, 0.2}},
 	{"mass", 50, 400, []float64{0.01, 0.1}}, {"thickness", 500, 2000, []float64{1, 5}},
-	{"reserve", 0, 40, []float64{0.02, 0.1}}, {"conductivity", 50, 30000, []float64{5, 10}}, {"bath-ph", 50, 120, []float64{0.1}},
+	{"reserve", 0, 40, []float64{0.02, 0.1}}, {"conductivity", 50, 30000, []float64{5, 10}},
+	{"bath-ph", 50, 120, []float64{0.1}},
 }
 
 func (g *saidCase) reading() record.Reading {
 	q := rapid.SampledFrom(saidQuantities).Draw(g.T, "quantity")
 	b := record.Reading{
-		Quantity: q.slug, Value: float64(g.count(q.low, q.high)) / 10, Method: g.one("electrode, after 60 s", "strip", "balance"),
-		Stage: rapid.SampledFrom([]record.Stage{"arrival", "before", "during", "after", "after"}).Draw(g.T, "stage"),
-		Place: g.place(), At: g.later(1),
+		Quantity: q.slug, Value: float64(g.count(q.low, q.high)) / 10,
+		Method: g.one("electrode, after 60 s", "strip", "balance"),
+		Stage:  rapid.SampledFrom([]record.Stage{"arrival", "before", "during", "after", "after"}).Draw(g.T, "stage"),
+		Place:  g.place(), At: g.later(1),
 	}
 	if g.yes() {
 		b.Uncertainty = &q.u[g.count(0, len(q.u)-1)]
@@ -103,7 +105,8 @@ func (g *saidCase) proposal() {
 		})
 	}
 	g.add(record.Proposal{
-		Version: 1, Options: []record.Option{option}, Currency: g.one("EUR", "JPY", "KWD"), RateMinor: int64(g.count(100, 90000)),
+		Version: 1, Options: []record.Option{option}, Currency: g.one("EUR", "JPY", "KWD"),
+		RateMinor:    int64(g.count(100, 90000)),
 		MinimumMinor: int64(g.count(0, 200000)), TaxPercent: float64(g.count(0, 25)), ValidDays: 30,
 		Alternatives: "doing nothing", Risks: "none beyond handling",
 	}, record.Consent{
@@ -121,7 +124,8 @@ func (g *saidCase) run() {
 	}
 	if slug != "surface-clean" {
 		b.Bath = &record.Bath{
-			ID: g.id(), Liquid: "conditioned water", VolumeMl: float64(g.count(50, 300) * 10), Tray: g.one("", "tray B"),
+			ID: g.id(), Liquid: "conditioned water", VolumeMl: float64(g.count(50, 300) * 10),
+			Tray:  g.one("", "tray B"),
 			TempC: g.maybe(15, 25), PH: g.maybe(5, 12), PHMethod: "electrode", ConductUS: g.maybe(20, 900),
 		}
 	}
@@ -172,12 +176,15 @@ func (g *saidCase) journal() []record.Body {
 	}
 	if g.yes() {
 		g.add(record.Mend{
-			ID: g.id(), Place: record.Place{Sheets: []int{1}}, At: g.later(2), Tissue: "kozo tissue", TissueGM2: g.maybe(3, 9),
-			Adhesive: "methyl cellulose, 4 % w/v", State: record.MendDry, LengthMm: g.maybe(5, 90),
+			ID: g.id(), Place: record.Place{Sheets: []int{1}}, At: g.later(2), Tissue: "kozo tissue",
+			TissueGM2: g.maybe(3, 9),
+			Adhesive:  "methyl cellulose, 4 % w/v", State: record.MendDry, LengthMm: g.maybe(5, 90),
 		})
 	}
 	if g.yes() {
-		g.add(record.PartKept{ID: g.id(), Sort: "fragment", What: "corner", From: g.place(), Where: "drawer 3", Label: "F-1"})
+		g.add(record.PartKept{
+			ID: g.id(), Sort: "fragment", What: "corner", From: g.place(), Where: "drawer 3", Label: "F-1",
+		})
 	}
 	return g.bodies
 }
