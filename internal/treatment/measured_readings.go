@@ -100,10 +100,7 @@ func sortReadings(c *record.Case, sheet int, baths []pastBath) readingsOf {
 // filled is the pH of the bath as the run's start has it.
 func (l *readingsOf) filled(b pastBath) {
 	r := b.run
-	u := 0.2
-	if strings.Contains(r.Body.Bath.PHMethod, "strip") {
-		u = 0.6
-	}
+	u, _ := uncertaintyOf(&record.Reading{Quantity: "bath-ph", Method: r.Body.Bath.PHMethod})
 	l.rows = append(
 		l.rows,
 		MeasuredRow{
@@ -362,7 +359,8 @@ func uncertaintyOf(b *record.Reading) (u float64, assumed bool) {
 	if b.Uncertainty != nil && *b.Uncertainty > 0 {
 		return *b.Uncertainty, false
 	}
-	strip := strings.Contains(b.Method, "strip")
+	// The method is what a person typed; strips are offered by that word.
+	strip := strings.Contains(strings.ToLower(b.Method), "strip")
 	switch b.Quantity {
 	case "bath-ph", "extract-ph":
 		u = 0.2
