@@ -150,7 +150,9 @@ func creepOf(c *record.Case, m *makeup.MakeUp) string {
 
 func (s *Server) makeUpForm(r *http.Request, c *record.Case) *Form {
 	if c.MakeUp == nil {
-		return s.bodyForm(r, "makeup", c.LastSeq, record.MakeUp{FirstPage: 1}, false, nil)
+		// What most have stands in sight, to be changed before it is saved.
+		usual := record.MakeUp{Cover: record.CoverSeparate, Binding: "saddle", FirstPage: 1}
+		return s.bodyForm(r, "makeup", c.LastSeq, usual, false, nil)
 	}
 	b := c.MakeUp.Body
 	var printed, inserts []string
