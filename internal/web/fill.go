@@ -3,8 +3,6 @@ package web
 import (
 	"strconv"
 	"time"
-
-	"benchleaf/internal/record"
 )
 
 // fills holds the values that a form starts with; blanks are left out.
@@ -51,11 +49,6 @@ func (s *Server) fillTime(m fills, field string, t time.Time) {
 	}
 }
 
-// place fills the fields of a Place; its sheets go through setSheets.
-func (m fills) place(p record.Place) fills {
-	return m.text("face", string(p.Face)).text("place_words", p.Words)
-}
-
 // setSheets ticks sheets in a form that is shown for the first time.
 func (f *Form) setSheets(field string, sheets []int) *Form {
 	if len(f.Refused) > 0 || f.Clash != nil {
@@ -69,11 +62,6 @@ func (f *Form) setSheets(field string, sheets []int) *Form {
 }
 
 func plainNumber(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
-// placeOf reads the fields of a Place.
-func placeOf(f *Form) record.Place {
-	return record.Place{Sheets: f.Sheets("sheets"), Face: record.Face(f.Line("face")), Words: f.Line("place_words")}
-}
 
 // happened is a time given in a form, or the moment of the press.
 func happened(f *Form, field, what string) time.Time {

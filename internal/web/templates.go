@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"io/fs"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -159,16 +158,3 @@ func (s *Server) functions(t *templates) template.FuncMap {
 
 // wordsOf is record.WordsOf for templates, which know no type of value.
 func wordsOf(list []record.Choice, value any) string { return record.WordsOf(list, fmt.Sprint(value)) }
-
-// round keeps four significant figures, so that what was computed does not
-// look more certain than it is; whole numbers keep all theirs.
-func round(v float64) float64 {
-	if v == float64(int64(v)) {
-		return v
-	}
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
-	if err != nil {
-		return v
-	}
-	return r
-}

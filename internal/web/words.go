@@ -2,7 +2,6 @@ package web
 
 import (
 	"cmp"
-	"strings"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/words"
@@ -38,6 +37,3 @@ func amount(minor int64, currency string) string {
 func money(minor int64, currency string) string {
 	return en.Money(words.Money{Minor: minor, Currency: currency})
 }
-
-// kindWords names a kind of entry for a person.
-func kindWords(k record.Kind) string { return strings.ReplaceAll(string(k), "-", " ") }
