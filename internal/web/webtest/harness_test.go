@@ -207,7 +207,7 @@ type console struct {
 func (b *bench) open(s size, path string) *tab {
 	b.t.Helper()
 	ctx, cancel := chromedp.NewContext(browser(b.t), chromedp.WithNewBrowserContext())
-	ctx, cancel2 := context.WithTimeout(ctx, 2*time.Minute)
+	ctx, cancel2 := context.WithTimeout(ctx, 8*time.Minute) // the slowest machine, not the usual one
 	p := &tab{t: b.t, ctx: ctx, bench: b, size: s, console: &console{}}
 	b.t.Cleanup(func() {
 		p.checkConsole()
@@ -324,7 +324,7 @@ func (p *tab) settle() {
 // until waits for a condition in the page.
 func (p *tab) until(what, condition string) {
 	p.t.Helper()
-	deadline := time.Now().Add(15 * time.Second)
+	deadline := time.Now().Add(time.Minute) // the slowest machine, not the usual one
 	for {
 		ok, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool]("!!("+condition+")"))
 		if err == nil && ok {

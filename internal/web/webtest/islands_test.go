@@ -1,6 +1,7 @@
 package webtest
 
 import (
+	"fmt"
 	"math"
 	"net/http"
 	"os"
@@ -31,7 +32,7 @@ func TestClock(t *testing.T) {
 			now := time.Now()
 			data := lookPage{
 				Started: now.Add(-20 * time.Minute),
-				Soon:    now.Add(3 * time.Second),
+				Soon:    now.Add(time.Minute),
 				Earlier: now.Add(-75 * time.Second),
 			}
 			data.Title, data.Now = "Clock", now
@@ -42,18 +43,19 @@ func TestClock(t *testing.T) {
 		})
 	})
 	p := b.open(tablet, "/clock-page")
-	p.run("window.shakes = 0; navigator.vibrate = () => { shakes++; return true }")
+	// The test moves the page's time, so that nothing hangs on the machine's speed.
+	p.run("window.shakes = 0; navigator.vibrate = () => { shakes++; return true }; " +
+		"const old = Date.now; window.skew = 0; Date.now = () => old() + skew")
 	left := "document.querySelector('#one .left').textContent"
 	if got := eval[string](p, left); !strings.HasSuffix(got, "to go: take sheet 5 out") {
 		t.Errorf("before it is due it says %q", got)
 	}
-	if shown := eval[string](p, "document.querySelector('#one .shown').textContent"); !strings.HasPrefix(
-		shown,
-		"20:0",
-	) &&
-		!strings.HasPrefix(shown, "19:5") {
-		t.Errorf("it has been in for %q, want about 20:00", shown)
+	var min, sec int
+	shown := eval[string](p, "document.querySelector('#one .shown').textContent")
+	if _, err := fmt.Sscanf(shown, "%d:%d", &min, &sec); err != nil || min < 19 || min > 22 {
+		t.Errorf("it has been in for %q, want about 20:00 (%v)", shown, err)
 	}
+	p.run("skew = 61e3")
 	p.until("it is over", left+".includes('over: take sheet 5 out')")
 	if n := eval[float64](p, "shakes"); n != 1 {
 		t.Errorf("it shook %g times when due, want once", n)
@@ -62,8 +64,8 @@ func TestClock(t *testing.T) {
 		t.Errorf("those who hear the page were told %q", said)
 	}
 	// The tablet sleeps for an hour: no tick was counted, and yet it is right.
-	p.run("const old = Date.now; Date.now = () => old() + 3600e3")
-	p.until("an hour was slept", "document.getElementById('two').textContent.startsWith('1:01:')")
+	p.run("skew += 3600e3")
+	p.until("an hour was slept", "document.getElementById('two').textContent.startsWith('1:0')")
 	time.Sleep(1200 * time.Millisecond)
 	if n := eval[float64](p, "shakes"); n != 1 {
 		t.Errorf("it shook %g times in all, want once", n)

@@ -228,6 +228,21 @@ func (p *tab) sees(what string, ok func() bool) {
 	p.t.Fatalf("%s: waited in vain until %s", p.size.name, what)
 }
 
+// rests waits until the picture in the viewer moves no more.
+func (p *tab) rests() {
+	p.t.Helper()
+	last, same := "", 0
+	p.sees("the picture is at rest", func() bool {
+		now := eval[string](p, `document.querySelector(".viewer-shapes g").getAttribute("transform") ?? ""`)
+		if now != "" && now == last {
+			same++
+		} else {
+			last, same = now, 0
+		}
+		return same >= 8 // 0.4 s
+	})
+}
+
 func (p *tab) openViewer(id record.CaseID) {
 	p.t.Helper()
 	p.goTo("/cases/" + string(id) + "/results")
@@ -255,7 +270,7 @@ func TestResultsOfAPair(t *testing.T) {
 	x, y := stainPx()
 
 	// The whole picture is in sight at first.
-	time.Sleep(600 * time.Millisecond)
+	p.rests()
 	for _, corner := range [][2]float64{{0, 0}, {pairW, pairH}} {
 		sx, sy := p.place(corner[0], corner[1])
 		if !eval[bool](
@@ -425,7 +440,7 @@ func TestResultsByTouch(t *testing.T) {
 	scale := func() float64 {
 		return eval[float64](p, `document.querySelector(".viewer-shapes g").transform.baseVal.consolidate().matrix.a`)
 	}
-	time.Sleep(600 * time.Millisecond) // the picture comes to rest
+	p.rests()
 	was := scale()
 	x, y := stainPx()
 	sx, sy := p.place(x, y-250) // beside the handle of the slider
@@ -436,7 +451,7 @@ func TestResultsByTouch(t *testing.T) {
 	}
 	p.fingers(left, right)
 	p.sees("two fingers have zoomed", func() bool { return scale() > 2*was })
-	time.Sleep(600 * time.Millisecond)
+	p.rests()
 
 	p.touch("Draw an area")
 	p.run(`document.querySelector(".viewer-picture").scrollIntoView({block: "center", behavior: "instant"})`)
