@@ -53,7 +53,7 @@ const (
 func init() {
 	register[Opened](1, ordered)
 	register[Identity](1, ordered)
-	register[Ownership](1, ordered)
+	register[Ownership](2, ordered).up = inMinorUnits("value_minor")
 	register[Custody](1, commutes)
 	register[Insurance](1, ordered)
 	register[Quarantine](1, ordered)
@@ -80,7 +80,7 @@ func init() {
 	register[SpotTest](1, commutes)
 	register[SpotReread](1, commutes)
 
-	register[Proposal](1, ordered)
+	register[Proposal](2, ordered).up = inMinorUnits("rate_minor_per_hour", "minimum_minor", "materials_minor")
 	register[Consent](1, ordered)
 	register[BathPlan](1, ordered)
 
@@ -97,7 +97,7 @@ func init() {
 	register[Reopened](1, ordered)
 	register[Withdrawn](1, ordered)
 
-	register[StudioDetails](1, ordered)
+	register[StudioDetails](2, ordered).up = inMinorUnits("rate_minor_per_hour", "minimum_minor")
 	register[Person](1, ordered)
 	register[WaterSource](1, ordered)
 	register[Bottle](1, commutes)
