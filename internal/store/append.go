@@ -292,6 +292,8 @@ func (w *writer) insert(d record.Draft, entries []record.Entry) error {
 func follows(j *record.Journal, d record.Draft, now time.Time) (record.Writing, error) {
 	by := record.Writing{Time: now, By: strings.TrimSpace(d.By), Zone: zoneAt(d.Zone, now), Key: d.Key}
 	switch {
+	case j.Broken != nil:
+		return by, j.Broken.Refusal()
 	case len(d.Items) == 0:
 		return by, record.Invalidf("", "There is nothing to write.")
 	case d.Expect > j.LastSeq || d.Expect < 0:

@@ -46,6 +46,11 @@ type Store struct {
 // ErrNotFound says that there is no such case or photograph.
 var ErrNotFound = errors.New("there is no such thing in this data folder")
 
+// ErrDamaged says that a journal cannot even be read. One that can be, and is not
+// whole, says so itself: see record.Journal.
+var ErrDamaged = errors.New("a journal in this data folder cannot be read: keep the folder as it is, and restore the " +
+	"last backup into a new one")
+
 // ErrClosed says that the data folder was put away, or is only looked at:
 // nothing was written.
 var ErrClosed = errors.New("the data folder is not open for writing: nothing was saved")
@@ -241,6 +246,7 @@ func (s *Store) Case(ctx context.Context, id record.CaseID) (*record.Case, error
 		return nil, err
 	}
 	c := record.Fold(entries)
+	c.ID = id // also where no entry is fit to be shown
 	s.keep(c)
 	return c, nil
 }
