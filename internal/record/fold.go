@@ -211,8 +211,7 @@ func (j *Journal) resolve(lines []Line) []effect {
 					Problem{
 						Seq: l.Seq,
 						Say: fmt.Sprintf(
-							"Entry %d corrects entry %d, which is not an earlier entry of the same kind.",
-							l.Seq,
+							"Entry %d corrects entry %d, which is not an earlier entry of the same kind.", l.Seq,
 							root.Corrects,
 						),
 					},
@@ -329,7 +328,9 @@ type Writing struct {
 // the error holds Invalid errors.
 func (c *Case) Append(w Writing, items []Item) (*Case, []Entry, error) {
 	if c.Closed != nil && len(items) > 0 && !reopens(items) {
-		return nil, nil, Invalidf("", "Case %s is closed: reopen it, with a reason, before anything is added.", c.Number)
+		return nil, nil, Invalidf(
+			"", "Case %s is closed: reopen it, with a reason, before anything is added.", c.Number,
+		)
 	}
 	lines, entries, err := c.written(w, items)
 	if err != nil {
