@@ -75,7 +75,7 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	return makeUpView.show(s, w, r, p)
 }
 
-// makeUpOf is the case's make-up as package makeup reckons with it, or nil.
+// makeUpOf is the case's make-up as package makeup computes with it, or nil.
 func makeUpOf(c *record.Case) *makeup.MakeUp {
 	if c.MakeUp == nil {
 		return nil
