@@ -30,6 +30,7 @@ const (
 	ResultOpen     Code = "test-not-read"
 	RereadOpen     Code = "test-not-read-dry"
 	PaperOpen      Code = "paper-not-described"
+	BindingOpen    Code = "binding-not-looked"
 )
 
 // Open lists what is not answered in a case, in the order of its places.
@@ -51,6 +52,7 @@ func Open(c *record.Case) []Question {
 	add(len(c.Insured) == 0, InsuranceOpen, "examination", 0, "insurance while it is here not asked")
 	bare := slices.DeleteFunc(c.Sheets(), func(n int) bool { return c.StockOf(n) != nil })
 	add(len(bare) > 0, PaperOpen, "examination", 0, "paper not described: %s", record.SheetNames(bare))
+	add(c.MakeUp != nil && c.MakeUp.Body.Binding == "", BindingOpen, "make-up", 0, "what holds the sheets not looked at")
 	for i := range c.Damages {
 		d := &c.Damages[i]
 		what := Term(d.Body.Term) + ", " + DamagePlace(&d.Body)
@@ -63,10 +65,7 @@ func Open(c *record.Case) []Question {
 		t := &c.Tests[i]
 		what := testName(&t.Body) + ", " + t.Body.Place.String()
 		add(t.Result() == "", ResultOpen, "tests", t.Seq, "%s: not read", what)
-		add(
-			t.Result() != "" && t.Body.Colour != "" && len(t.Rereads) == 0, RereadOpen, "tests", t.Seq,
-			"%s: not read dry", what,
-		)
+		add(t.Result() != "" && t.Body.Colour != "" && len(t.Rereads) == 0, RereadOpen, "tests", t.Seq, "%s: not read dry", what)
 	}
 	return list
 }

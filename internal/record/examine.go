@@ -162,7 +162,7 @@ func (b Reading) apply(c *Case, s Stamp) error {
 type MakeUp struct {
 	InnerSheets int        `json:"inner_sheets" say:"the inner sheets" in:"1..200"`
 	Cover       CoverState `json:"cover" say:"the cover"`
-	Binding     Binding    `json:"binding" say:"the binding" label:"Held by"`
+	Binding     Binding    `json:"binding,omitempty" say:"the binding" label:"Held by"`
 	// FirstPage is the position number of the first inner page's printed
 	// number; 1 unless the publisher counted otherwise.
 	FirstPage int `json:"first_page" say:"the number of the first inner page" in:"-1000..10000"`

@@ -65,10 +65,7 @@ const (
 )
 
 var Stages = listOf[Stage]([]Choice{
-	{
-		"arrival",
-		"on arrival",
-	}, {"before", "before treatment"}, {"during", "during treatment"}, {"after", "after treatment"},
+	{"arrival", "on arrival"}, {"before", "before treatment"}, {"during", "during treatment"}, {"after", "after treatment"},
 })
 
 // Light in which something was looked at.
@@ -97,10 +94,7 @@ type CustodyAct string
 const CustodyReceived CustodyAct = "received"
 
 var CustodyActs = listOf[CustodyAct]([]Choice{
-	{
-		"received",
-		"received",
-	}, {"moved", "moved"}, {"lent", "handed out for a time"}, {"returned", "returned to the owner"},
+	{"received", "received"}, {"moved", "moved"}, {"lent", "handed out for a time"}, {"returned", "returned to the owner"},
 })
 
 // QuarantineState is whether the object may meet others.
@@ -188,10 +182,7 @@ var StockClasses = listOf[PaperClass]([]Choice{
 type Grain string
 
 var Grains = listOf[Grain]([]Choice{
-	{
-		"",
-		"not tested",
-	}, {"parallel", "parallel to the spine"}, {"across", "across the spine"}, {"unknown", "not tested"},
+	{"", "not tested"}, {"parallel", "parallel to the spine"}, {"across", "across the spine"}, {"unknown", "not tested"},
 })
 
 // NumberBasis says where a number comes from.
@@ -224,10 +215,8 @@ var Covers = listOf[CoverState]([]Choice{
 type Binding string
 
 var Bindings = listOf[Binding]([]Choice{
-	{
-		"saddle",
-		"stapled through the fold",
-	}, {"side", "stapled through the side"}, {"sewn", "sewn"}, {"loose", "unbound"},
+	{"", "not looked at"},
+	{"saddle", "stapled through the fold"}, {"side", "stapled through the side"}, {"sewn", "sewn"}, {"loose", "unbound"},
 })
 
 // SheetCondition is how a sheet stands in the object.
@@ -255,10 +244,7 @@ const (
 )
 
 var Leaves = listOf[Leaf]([]Choice{
-	{
-		"first",
-		"first leaf (lower page numbers)",
-	}, {"second", "second leaf (higher page numbers)"}, {"both", "both leaves"},
+	{"first", "first leaf (lower page numbers)"}, {"second", "second leaf (higher page numbers)"}, {"both", "both leaves"},
 })
 
 // Rust of a staple.

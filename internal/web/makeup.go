@@ -23,6 +23,7 @@ func (s *Server) routesMakeUp(mux *http.ServeMux) {
 type makeUpPage struct {
 	Page
 	C      *record.Case
+	Open   []account.Question
 	Nest   nest
 	Rows   []sheetRow
 	Creep  string
@@ -49,7 +50,7 @@ type stapleRow struct {
 var makeUpView = declare[makeUpPage]("makeup")
 
 func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := makeUpPage{Page: s.casePage(r, c, "make-up"), C: c, Nest: nestOf(c)}
+	p := makeUpPage{Page: s.casePage(r, c, "make-up"), C: c, Nest: nestOf(c), Open: account.OpenAt(c, "make-up")}
 	if m := makeUpOf(c); m != nil {
 		p.Rows = sheetRows(c, m)
 		p.Creep = creepOf(c, m)
@@ -75,7 +76,7 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	return makeUpView.show(s, w, r, p)
 }
 
-// makeUpOf is the case's make-up as package makeup computes with it, or nil.
+// makeUpOf is the case's make-up as package makeup reckons with it, or nil.
 func makeUpOf(c *record.Case) *makeup.MakeUp {
 	if c.MakeUp == nil {
 		return nil
@@ -95,12 +96,16 @@ func sheetRows(c *record.Case, m *makeup.MakeUp) []sheetRow {
 	var rows []sheetRow
 	for _, n := range c.Sheets() {
 		row := sheetRow{
-			Number: n, Name: upperFirst(record.SheetName(n)), Outer: pagesOn(m, n, makeup.Outer),
-			Inner: pagesOn(m, n, makeup.Inner), State: "present",
+			Number: n,
+			Name:   upperFirst(record.SheetName(n)),
+			Outer:  pagesOn(m, n, makeup.Outer),
+			Inner:  pagesOn(m, n, makeup.Inner),
+			State:  "present",
 		}
 		if st, ok := c.SheetStates[n]; ok {
 			row.State, row.Basis, row.Odd = record.WordsOf(
-				record.SheetConditions, st.Body.State,
+				record.SheetConditions,
+				st.Body.State,
 			), st.Body.Basis, st.Body.State != "present"
 			if st.Body.Leaf != "" {
 				row.State += ", " + record.WordsOf(record.Leaves, st.Body.Leaf)
@@ -146,9 +151,7 @@ func creepOf(c *record.Case, m *makeup.MakeUp) string {
 
 func (s *Server) makeUpForm(r *http.Request, c *record.Case) *Form {
 	if c.MakeUp == nil {
-		// What most have stands in sight, to be changed before it is saved.
-		usual := record.MakeUp{Cover: record.CoverSeparate, Binding: "saddle", FirstPage: 1}
-		return s.bodyForm(r, "makeup", c.LastSeq, usual, false, nil)
+		return s.bodyForm(r, "makeup", c.LastSeq, record.MakeUp{FirstPage: 1}, false, nil)
 	}
 	b := c.MakeUp.Body
 	var printed, inserts []string
@@ -170,6 +173,12 @@ func (s *Server) makeUpSave(w http.ResponseWriter, r *http.Request, c *record.Ca
 	}
 	if f.Line("first_page") == "" {
 		f.Set("first_page", "1")
+	}
+	if n := f.MaybeWhole("pages", "the inner pages"); n != nil && f.Line("inner_sheets") == "" {
+		f.Set("inner_sheets", strconv.Itoa(*n/4))
+		if *n%4 != 0 {
+			f.Refuse("pages", "Four pages make a sheet: %d cannot be; a leaf that is missing counts with its two pages.", *n)
+		}
 	}
 	b := bodyOf[record.MakeUp](f)
 	for _, l := range numberedLines(f, "printed") {
@@ -231,8 +240,7 @@ func (s *Server) sheetStateSave(w http.ResponseWriter, r *http.Request, c *recor
 	if len(bodies) == 0 {
 		f.Refuse("sheet", "No sheet is chosen: at least one is needed.")
 	}
-	state := record.Words(record.SheetCondition(f.Line("sheet_state")))
-	said := words.English.Upper(record.SheetNames(sheets)) + ": " + state
+	said := words.English.Upper(record.SheetNames(sheets)) + ": " + record.Words(record.SheetCondition(f.Line("sheet_state")))
 	return s.saveMakeUp(w, r, f, c, said+".", bodies...)
 }
 
@@ -305,8 +313,28 @@ func nestOf(c *record.Case) nest {
 			sh.Name += ", " + record.WordsOf(record.SheetConditions, st.Body.State)
 		}
 		// Two leaves that meet in the fold at the middle, which dips.
-		sh.Path = "M" + xy(70+inset, y) + " L" + xy(n.Width/2-26, y) + " Q" + xy(n.Width/2, y) + " " +
-			xy(n.Width/2, y+22) + " Q" + xy(n.Width/2, y) + " " + xy(n.Width/2+26, y) + " L" + xy(n.Width-70-inset, y)
+		sh.Path = "M" + xy(
+			70+inset,
+			y,
+		) + " L" + xy(
+			n.Width/2-26,
+			y,
+		) + " Q" + xy(
+			n.Width/2,
+			y,
+		) + " " + xy(
+			n.Width/2,
+			y+22,
+		) + " Q" + xy(
+			n.Width/2,
+			y,
+		) + " " + xy(
+			n.Width/2+26,
+			y,
+		) + " L" + xy(
+			n.Width-70-inset,
+			y,
+		)
 		n.Sheets = append(n.Sheets, sh)
 	}
 	return n
