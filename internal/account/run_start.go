@@ -19,14 +19,25 @@ type Proposed struct {
 	Planned bool // begins with the bath that was chosen
 }
 
-// ProposeRun proposes a run of an operation on some sheets. like is a run that it
-// should be like, method one of the studio's own; either may be empty.
+// ProposeRun proposes a run of an operation, like the last one of it in the case.
+// Without sheets it takes those whose next step it is; method is one of the
+// studio's own, or empty.
 func ProposeRun(
-	c *record.Case, st *record.Studio, operation string, sheets []int, like, method string, now time.Time,
+	c *record.Case, st *record.Studio, operation string, sheets []int, method string, now time.Time,
 ) Proposed {
+	if len(sheets) == 0 {
+		for _, x := range treatment.Next(c) {
+			if x.Operation.Slug == operation {
+				sheets = x.Sheets
+			}
+		}
+	}
 	p := Proposed{Run: record.RunStarted{Operation: operation, Sheets: sheets, Bath: &record.Bath{}}}
-	if r := c.Run(like); r != nil {
-		p.like(&r.Body, st, now)
+	for _, r := range slices.Backward(c.Runs) {
+		if r.Body.Operation == operation {
+			p.like(&r.Body, st, now)
+			break
+		}
 	}
 	for _, x := range st.Methods {
 		if x.ID == method && !x.Retired {

@@ -185,18 +185,11 @@ func dueClass(u account.Urgency) string {
 	return "due"
 }
 
-// startPath is the address that starts an operation on sheets, like the last
-// run of it.
+// startPath is the address that starts an operation on sheets.
 func startPath(c *record.Case, operation string, sheets []int) string {
 	q := url.Values{"operation": {operation}}
 	for _, n := range sheets {
 		q.Add("sheets", strconv.Itoa(n))
-	}
-	for _, run := range slices.Backward(c.Runs) {
-		if run.Body.Operation == operation {
-			q.Set("like", run.Body.ID)
-			break
-		}
 	}
 	return casePath(c.ID, "runs/new?"+q.Encode())
 }

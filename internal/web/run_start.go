@@ -56,8 +56,7 @@ func (s *Server) runNew(w http.ResponseWriter, r *http.Request, c *record.Case) 
 	for _, x := range st.Waters {
 		p.Waters = append(p.Waters, record.Choice{Value: x.Name, Words: x.Name})
 	}
-	if x := f.Line("water"); x != "" &&
-		!slices.ContainsFunc(p.Waters, func(c record.Choice) bool { return c.Value == x }) {
+	if x := f.Line("water"); x != "" && !slices.ContainsFunc(p.Waters, func(c record.Choice) bool { return c.Value == x }) {
 		p.Waters = append(p.Waters, record.Choice{Value: x, Words: x}) // of the bath before, since gone from the list
 	}
 	for _, x := range st.Methods {
@@ -78,7 +77,7 @@ func (s *Server) runNew(w http.ResponseWriter, r *http.Request, c *record.Case) 
 func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio) *Form {
 	q := r.URL.Query()
 	sheets := (&Form{values: q}).Sheets("sheets")
-	p := account.ProposeRun(c, st, q.Get("operation"), sheets, q.Get("like"), q.Get("method"), s.now())
+	p := account.ProposeRun(c, st, q.Get("operation"), sheets, q.Get("method"), s.now())
 	m := fills{"operation": p.Run.Operation}
 	m.text("method", p.Run.Method).
 		plain("planned_min", p.Run.PlannedMin).
@@ -97,12 +96,12 @@ func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio) *Fo
 	}
 	m.text("materials", strings.Join(materials, "\n"))
 	if q.Has("back") { // from the second look: as it was typed
-		m = fills{}
+		m, p.Run.Sheets = fills{}, sheets
 		for field := range q {
 			m.text(field, q.Get(field))
 		}
 	}
-	f := s.form(r, "run", c.LastSeq, m).setSheets("sheets", sheets)
+	f := s.form(r, "run", c.LastSeq, m).setSheets("sheets", p.Run.Sheets)
 	for field := range q {
 		if strings.HasPrefix(field, "also_") {
 			f.setSheets(field, (&Form{values: q}).Sheets(field))
@@ -160,18 +159,14 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case) (*account.Run
 				a.Also = append(a.Also, account.SheetsOf{Case: o.Case, Sheets: sheets})
 			}
 		}
-		slices.SortFunc(
-			a.Also, func(x, y account.SheetsOf) int { return strings.Compare(x.Case.Number, y.Case.Number) },
-		)
+		slices.SortFunc(a.Also, func(x, y account.SheetsOf) int { return strings.Compare(x.Case.Number, y.Case.Number) })
 	}
 	for field := range f.values {
 		if key, ok := strings.CutPrefix(field, account.ReasonField("")); ok {
 			a.Reasons[key] = f.Text(field)
 		}
 		if run, ok := strings.CutPrefix(field, account.OutField("")); ok {
-			a.CameOut[run] = account.CameOut{
-				Outcome: record.RunOutcome(f.Line(field)), Reason: f.Text(account.OutReasonField(run)),
-			}
+			a.CameOut[run] = account.CameOut{Outcome: record.RunOutcome(f.Line(field)), Reason: f.Text(account.OutReasonField(run))}
 		}
 	}
 	refused := len(f.Refused) > 0 // what could not be read says enough
@@ -185,10 +180,15 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case) (*account.Run
 // runOf reads a run as typed.
 func runOf(f *Form, op *treatment.Operation) record.RunStarted {
 	run := record.RunStarted{
-		ID: f.ID(0), Operation: op.Slug, Sheets: f.Sheets("sheets"), At: f.Time("at", "the start"),
+		ID:          f.ID(0),
+		Operation:   op.Slug,
+		Sheets:      f.Sheets("sheets"),
+		At:          f.Time("at", "the start"),
 		TempC:       f.MaybeNumber("temp_c", "the room’s temperature"),
-		HumidityPct: f.MaybeNumber("humidity_pct", "the room’s humidity"), Aim: f.Text("aim"),
-		Departure: f.Text("departure"), Method: f.Line("method"),
+		HumidityPct: f.MaybeNumber("humidity_pct", "the room’s humidity"),
+		Aim:         f.Text("aim"),
+		Departure:   f.Text("departure"),
+		Method:      f.Line("method"),
 	}
 	if v := f.MaybeNumber("planned_min", "the planned time"); v != nil {
 		run.PlannedMin = *v
@@ -203,12 +203,16 @@ func runOf(f *Form, op *treatment.Operation) record.RunStarted {
 	}
 	if op.Bath {
 		run.Bath = &record.Bath{
-			ID: f.ID(1), Liquid: f.Line("liquid"), Water: f.Line("water"),
-			VolumeMl: f.Number("volume_ml", "the volume"),
-			TempC:    f.MaybeNumber("bath_temp_c", "the temperature of the bath"),
-			PH:       f.MaybeNumber("bath_ph", "the pH of the bath"), PHMethod: f.Line("ph_method"),
+			ID:         f.ID(1),
+			Liquid:     f.Line("liquid"),
+			Water:      f.Line("water"),
+			VolumeMl:   f.Number("volume_ml", "the volume"),
+			TempC:      f.MaybeNumber("bath_temp_c", "the temperature of the bath"),
+			PH:         f.MaybeNumber("bath_ph", "the pH of the bath"),
+			PHMethod:   f.Line("ph_method"),
 			ConductUS:  f.MaybeNumber("conductivity_us_cm", "the conductivity"),
-			CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"), Tray: f.Line("tray"),
+			CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"),
+			Tray:       f.Line("tray"),
 		}
 	}
 	return run
@@ -220,7 +224,8 @@ func minutesOf(f *Form, field string) []float64 {
 		v, err := parseNumber(part)
 		if err != nil {
 			f.Refuse(
-				field, "The due times cannot be %q: minutes from the start are expected, as in 10, 45, 180, 720.",
+				field,
+				"The due times cannot be %q: minutes from the start are expected, as in 10, 45, 180, 720.",
 				clip(f.Line(field)),
 			)
 			return nil
@@ -272,8 +277,13 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 	}
 	f.Refused = shown
 	p := runCheckPage{
-		Page: s.casePage(r, c, "bench"), C: c, Form: f, Plan: plan, Outcomes: record.RunOutcomes, Facts: plan.Facts,
-		Hidden: carried(f),
+		Page:     s.casePage(r, c, "bench"),
+		C:        c,
+		Form:     f,
+		Plan:     plan,
+		Outcomes: record.RunOutcomes,
+		Facts:    plan.Facts,
+		Hidden:   carried(f),
 	}
 	p.Title = upperFirst(plan.Op.Name) + ": " + record.SheetNames(plan.Run.Sheets)
 	p.Change = casePath(c.ID, "runs/new?back=yes&"+p.Hidden.Encode())

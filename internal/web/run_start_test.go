@@ -301,7 +301,7 @@ func TestSettingsAreCarriedOverAndReadingsNever(t *testing.T) {
 	appendTo(t, s, c.ID, first)
 	clock.t = clock.t.Add(20 * time.Minute)
 	appendTo(t, s, c.ID, record.RunEnded{Run: first.ID, At: s.now(), Outcome: "done", Leaves: record.Wet})
-	q := "?operation=lime&sheets=2&like=" + first.ID
+	q := "?operation=lime&sheets=2"
 	start := see(t, answerTo(s, request("GET", casePath(c.ID, "runs/new"+q), nil)))
 	form := start.form("form.form")
 	for field, want := range map[string]string{
