@@ -48,6 +48,9 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 		last := c.Mends[n-1].Body
 		b.Tissue, b.TissueGM2, b.Adhesive, b.AdhesiveLot = last.Tissue, last.TissueGM2, last.Adhesive, last.AdhesiveLot
 		b.WidthMm, b.Edge, b.Place.Face, b.Bottle = last.WidthMm, last.Edge, last.Place.Face, last.Bottle
+		if x := st.Bottle(b.Bottle); x != nil && x.Emptied == nil {
+			b.Adhesive, b.AdhesiveLot = "", "" // they follow from the bottle, also from another one
+		}
 	}
 	if on := b.Place.Sheets; len(on) > 0 { // as the record has the sheet
 		b.State = record.MendDry
@@ -68,7 +71,7 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 		if len(on) > 0 && !slices.ContainsFunc(on, func(n int) bool { return slices.Contains(b.Place.Sheets, n) }) {
 			continue
 		}
-		words := upperFirst(b.Term)
+		words := upperFirst(account.Term(b.Term))
 		if x := account.Extent(b); x != "" {
 			words += ", " + x
 		}
@@ -92,7 +95,7 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 		row := mendRow{Stamped: x}
 		for _, id := range x.Body.Damages {
 			if d := c.DamageByID(id); d != nil {
-				row.Damages = d.Body.Term
+				row.Damages = account.Term(d.Body.Term)
 			}
 		}
 		p.Mends = append(p.Mends, row)
