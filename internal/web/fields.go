@@ -65,6 +65,7 @@ var fieldMakers = map[string]func(f *Form, name, label string, options []any) (*
 	"when":     shape("when", func(x *field) { x.Type = "datetime-local" }),
 	"date":     shape("when", func(x *field) { x.Type = "date" }),
 	"choose":   shape("choose", nil),
+	"few":      fewField,
 	"pick":     shape("pick", nil),
 	"ticks":    shape("ticks", nil),
 	"tick":     shape("tick", nil),
@@ -92,9 +93,7 @@ func (x *field) apply(f *Form, options []any) error {
 		switch o := o.(type) {
 		case []record.Choice:
 			for i, c := range o {
-				x.Choices = append(x.Choices, choice{
-					ID: x.ID + "-" + strconv.Itoa(i), Value: c.Value, Words: c.Words, On: f.Has(x.Name, c.Value),
-				})
+				x.Choices = append(x.Choices, choice{ID: x.ID + "-" + strconv.Itoa(i), Value: c.Value, Words: c.Words, On: f.Has(x.Name, c.Value)})
 			}
 		case string:
 			if err := x.option(f, o); err != nil {
@@ -171,11 +170,29 @@ func sheetsField(f *Form, name, label string, options []any) (*field, error) {
 	return x, x.apply(f, rest)
 }
 
+// fewField is a choice of what the record holds: few of them stand open as chips,
+// one tap each, more as a list. What may be left out can be put back.
+func fewField(f *Form, name, label string, options []any) (*field, error) {
+	x, err := shape("choose", nil)(f, name, label, options)
+	if err != nil || len(x.Choices) == 0 || len(x.Choices) > 5 {
+		return x, err
+	}
+	x.Shape = "pick"
+	if !x.Needed {
+		x.Choices = append(x.Choices, choice{ID: x.ID + "-none", Words: "not said", On: x.Value == ""})
+	}
+	return x, nil
+}
+
 // cellField is a field inside a table: its label is heard, not seen, since the
 // column's head says it.
 func cellField(f *Form, name, label string, options []any) (*field, error) {
 	x := &field{
-		Shape: "cell", ID: f.FieldID(name), Name: name, Label: label, Value: f.Value(name),
+		Shape:    "cell",
+		ID:       f.FieldID(name),
+		Name:     name,
+		Label:    label,
+		Value:    f.Value(name),
 		Refusals: f.RefusalsAt(name),
 	}
 	return x, x.apply(f, options)

@@ -8,6 +8,7 @@ export function startForms(): void {
 	for (const summary of all<HTMLElement>("[data-takes-focus]")) summary.focus();
 	for (const link of all<HTMLAnchorElement>(".refusals a[href^='#']")) aim(link);
 	for (const set of all<HTMLElement>("[data-all-or-none]")) allOrNone(set);
+	for (const set of all<HTMLElement>("[data-may-stay-open]")) takenBack(set);
 	for (const opener of all<HTMLElement>("[data-opens]")) {
 		opener.addEventListener("click", () => {
 			(document.getElementById(opener.dataset["opens"] ?? "") as HTMLDialogElement | null)?.showModal();
@@ -64,6 +65,20 @@ function aim(link: HTMLAnchorElement): void {
 		(control ?? target).focus();
 		target.scrollIntoView({ block: "center" });
 	});
+}
+
+/** A judgement that may stay open is taken back by choosing it again. */
+function takenBack(set: HTMLElement): void {
+	let chosen = set.querySelector<HTMLInputElement>("input:checked");
+	for (const radio of all<HTMLInputElement>("input[type='radio']", set)) {
+		radio.addEventListener("click", () => {
+			if (radio === chosen) {
+				radio.checked = false;
+				set.dispatchEvent(new Event("change", { bubbles: true }));
+			}
+			chosen = radio.checked ? radio : null;
+		});
+	}
 }
 
 function allOrNone(set: HTMLElement): void {
