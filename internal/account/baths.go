@@ -58,7 +58,7 @@ func RunFacts(st *record.Studio, b *record.RunStarted) []Fact {
 	for _, x := range b.Materials {
 		materials = append(materials, MaterialText(x))
 	}
-	add("Materials", strings.Join(materials, "\n"))
+	add("Materials", strings.Join(materials, "; "))
 	add("Room", words.Joined(", ", maybe(b.TempC, "°C"), words.After("relative humidity ", maybe(b.HumidityPct, "%"))))
 	add("Not as planned", b.Departure)
 	return list
@@ -70,7 +70,9 @@ func bathFacts(st *record.Studio, b *record.Bath, add func(name, text string)) {
 	if b.StrengthGL != nil {
 		strength = en.Range(*b.StrengthGL, "g/L")
 	}
-	add("Strength", words.Joined(", ", b.Substance, strength))
+	if !strings.Contains(b.Liquid, b.Substance) || !strings.Contains(b.Liquid, strength) {
+		add("Strength", words.Joined(", ", b.Substance, strength))
+	}
 	var from, with []string
 	for _, d := range b.Bottles {
 		ml := ""
