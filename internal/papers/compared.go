@@ -69,7 +69,9 @@ func (m *maker) faceCompared(x *record.Stamped[record.FaceCompared]) {
 	begins := len(m.items)
 	m.add(
 		paragraph{t: m.t, spans: []span{{upper(b.Place.String()), sub}}, tag: "H4", mark: upper(b.Place.String())},
-		12, 4, true,
+		12,
+		4,
+		true,
 	)
 	areas := m.areasOn(x)
 	words := m.comparedWords(x)
@@ -150,7 +152,9 @@ func (m *maker) comparedWords(x *record.Stamped[record.FaceCompared]) []string {
 			list,
 			fmt.Sprintf(
 				"The colour of the photographs was set by %s before and %s after, within about %.1f ΔE00.",
-				setBy(&before.Body), setBy(&after.Body), max(before.Body.ErrorDE00, after.Body.ErrorDE00),
+				setBy(&before.Body),
+				setBy(&after.Body),
+				max(before.Body.ErrorDE00, after.Body.ErrorDE00),
 			),
 		)
 	}
@@ -183,8 +187,13 @@ func paperChanged(b *record.FaceCompared) string {
 	}
 	return fmt.Sprintf(
 		"The bare paper is %s and %s than before: %s.",
-		moreOrLess(b.PaperAfterLab[0]-b.PaperBeforeLab[0], "lighter", "darker"),
-		moreOrLess(b.PaperAfterLab[2]-b.PaperBeforeLab[2], "yellower", "less yellow"), value,
+		moreOrLess(
+			b.PaperAfterLab[0]-b.PaperBeforeLab[0],
+			"lighter",
+			"darker",
+		),
+		moreOrLess(b.PaperAfterLab[2]-b.PaperBeforeLab[2], "yellower", "less yellow"),
+		value,
 	)
 }
 
@@ -280,7 +289,10 @@ func (m *maker) comparedFigure(
 	f.panels = [3]panel{
 		m.panel(p.Before, readJPEG, "Before: ", m.photoWords(before), "Photograph of "+face+" before treatment"+named),
 		m.panel(
-			p.After, readJPEG, "After, laid on before: ", m.photoWords(after),
+			p.After,
+			readJPEG,
+			"After, laid on before: ",
+			m.photoWords(after),
 			"Photograph of "+face+" after treatment, laid on the one before"+named,
 		),
 		m.panel(
@@ -288,8 +300,11 @@ func (m *maker) comparedFigure(
 			readPNG,
 			"Map of the change: ",
 			fmt.Sprintf(
-				"%s; 0 is %s, the other end %s; grey was not compared. Colours: %s.", change, p.Legend.LowSays,
-				p.Legend.HighSays, p.Legend.Source,
+				"%s; 0 is %s, the other end %s; grey was not compared. Colours: %s.",
+				change,
+				p.Legend.LowSays,
+				p.Legend.HighSays,
+				p.Legend.Source,
 			),
 			fmt.Sprintf(
 				"Map of the change of %s: %s, from %s at the dark end, 0, to %s at the light end, %s and more. "+
@@ -313,8 +328,13 @@ func (m *maker) photoWords(p record.Stamped[record.Photo]) string {
 		taken = m.k.Day(p.Body.Taken)
 	}
 	return joined(
-		" · ", sentence(joined("; ", record.WordsOf(record.Lights, p.Body.Light), p.Body.Caption)), taken, p.By,
-		p.Body.FileName, p.Body.Hash.Short(), prefixed("credit: ", p.Body.Credit),
+		" · ",
+		sentence(joined("; ", record.WordsOf(record.Lights, p.Body.Light), p.Body.Caption)),
+		taken,
+		p.By,
+		p.Body.FileName,
+		p.Body.Hash.Short(),
+		prefixed("credit: ", p.Body.Credit),
 	)
 }
 
@@ -510,8 +530,14 @@ func (m *maker) colours() {
 		rows = append(rows, []cell{
 			txt(
 				joined(
-					", ", upper(record.WordsOf(record.Stages, p.Body.Stage)), p.Body.Place.String(),
-				) + "\n" + joined(" ", p.Body.FileName, p.Body.Hash.Short()),
+					", ",
+					upper(record.WordsOf(record.Stages, p.Body.Stage)),
+					p.Body.Place.String(),
+				) + "\n" + joined(
+					" ",
+					p.Body.FileName,
+					p.Body.Hash.Short(),
+				),
 			),
 			txt(joined("\n", by, from, prefixed("values: ", b.ChartSource))), txt(joined("\n", b.Fit, patches)),
 			txt(

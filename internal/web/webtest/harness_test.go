@@ -194,7 +194,12 @@ type tab struct {
 	size  size
 
 	console *console // shared by copies of the tab, which differ in their test
+	hand    *hand
 }
+
+// hand counts what a person does in a tab. A list is touched twice: to open it,
+// and on its line.
+type hand struct{ taps, fields int }
 
 // console gathers what went wrong in a tab.
 type console struct {
@@ -208,7 +213,7 @@ func (b *bench) open(s size, path string) *tab {
 	b.t.Helper()
 	ctx, cancel := chromedp.NewContext(browser(b.t), chromedp.WithNewBrowserContext())
 	ctx, cancel2 := context.WithTimeout(ctx, 8*time.Minute) // the slowest machine, not the usual one
-	p := &tab{t: b.t, ctx: ctx, bench: b, size: s, console: &console{}}
+	p := &tab{t: b.t, ctx: ctx, bench: b, size: s, console: &console{}, hand: &hand{}}
 	b.t.Cleanup(func() {
 		p.checkConsole()
 		cancel2()
@@ -379,6 +384,7 @@ func (p *tab) fill(label, value string) {
 	p.t.Helper()
 	at := "__find.field(" + quote(label) + ")"
 	p.mustFind("field "+quote(label), at, "input:not([type=hidden]), select, textarea")
+	p.hand.fields++
 	p.run(`const e = ` + at + `;
 		e.focus();
 		const kind = e instanceof HTMLTextAreaElement ? HTMLTextAreaElement : HTMLInputElement;
@@ -396,6 +402,7 @@ func (p *tab) choose(label, words string) {
 	}
 	at := "__find.field(" + quote(label) + ")"
 	p.mustFind("field "+quote(label), at, "input:not([type=hidden]), select, textarea, legend")
+	p.hand.taps += 2
 	if !eval[bool](p, `(() => { const e = `+at+`;
 		const o = Array.from(e.options || []).find((o) => o.text.trim() === `+quote(words)+`);
 		if (!o) return false;
@@ -450,6 +457,7 @@ func (p *tab) click(expression string) {
 		await new Promise((f) => requestAnimationFrame(() => requestAnimationFrame(f)));
 		const r = e.getBoundingClientRect();
 		return [r.left + r.width / 2, r.top + r.height / 2] })()`)
+	p.hand.taps++
 	p.do(chromedp.MouseClickXY(at[0], at[1]))
 }
 
