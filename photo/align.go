@@ -366,8 +366,7 @@ func (a *aligner) bestOf(matches []match) (*candidate, error) {
 		}
 		h := &poses[0].h
 		matches = slices.DeleteFunc(
-			slices.Clone(matches),
-			func(m match) bool { return distance(h.Map(m.before), m.after) < 2*reach },
+			slices.Clone(matches), func(m match) bool { return distance(h.Map(m.before), m.after) < 2*reach },
 		)
 	}
 	return best, nil
@@ -453,7 +452,8 @@ func (a *aligner) agreement(seen []sighting) (face, all evidence) {
 	// What lies round a sheet may have stayed while the sheet was turned over, or
 	// may have moved when the sheet did not.
 	in := middleOf(seen)
-	if middle := gather(slices.DeleteFunc(slices.Clone(seen), func(s sighting) bool { return !in.contains(s.at) })); middle.both >= 2*leastWindows {
+	inside := slices.DeleteFunc(slices.Clone(seen), func(s sighting) bool { return !in.contains(s.at) })
+	if middle := gather(inside); middle.both >= 2*leastWindows {
 		return middle, all
 	}
 	return all, all

@@ -245,9 +245,7 @@ func posesFrom(matches []match, width, height int, reach float64) []pose {
 			continue
 		}
 		at, _ := slices.BinarySearchFunc(
-			best,
-			p.score,
-			func(p proposal, s float64) int { return cmp.Compare(s, p.score) },
+			best, p.score, func(p proposal, s float64) int { return cmp.Compare(s, p.score) },
 		)
 		best = slices.Insert(best[:min(most-1, len(best))], at, p)
 	}
@@ -399,7 +397,9 @@ func fitAffine(from, to []Point, weight []float64) (Homography, bool) {
 			for i := range 3 {
 				g[i][c] = r[i]
 			}
-			return g[0][0]*(g[1][1]*g[2][2]-g[1][2]*g[2][1]) - g[0][1]*(g[1][0]*g[2][2]-g[1][2]*g[2][0]) + g[0][2]*(g[1][0]*g[2][1]-g[1][1]*g[2][0])
+			return g[0][0]*(g[1][1]*g[2][2]-g[1][2]*g[2][1]) -
+				g[0][1]*(g[1][0]*g[2][2]-g[1][2]*g[2][0]) +
+				g[0][2]*(g[1][0]*g[2][1]-g[1][1]*g[2][0])
 		}
 		for c := range 3 {
 			s[c] = col(c) / det

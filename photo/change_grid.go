@@ -222,8 +222,10 @@ func (r *lightReader) cell(p, right, down Point, k int, dst []float32) (seen, lo
 			w1, w2 := fx-w3, fy-w3
 			w0 := 1 - fx - w2
 			red += w0*r.tone[0][uint8(q0)] + w1*r.tone[0][uint8(q1)] + w2*r.tone[0][uint8(q2)] + w3*r.tone[0][uint8(q3)]
-			green += w0*r.tone[1][uint8(q0>>8)] + w1*r.tone[1][uint8(q1>>8)] + w2*r.tone[1][uint8(q2>>8)] + w3*r.tone[1][uint8(q3>>8)]
-			blue += w0*r.tone[2][uint8(q0>>16)] + w1*r.tone[2][uint8(q1>>16)] + w2*r.tone[2][uint8(q2>>16)] + w3*r.tone[2][uint8(q3>>16)]
+			green += w0*r.tone[1][uint8(q0>>8)] + w1*r.tone[1][uint8(q1>>8)] +
+				w2*r.tone[1][uint8(q2>>8)] + w3*r.tone[1][uint8(q3>>8)]
+			blue += w0*r.tone[2][uint8(q0>>16)] + w1*r.tone[2][uint8(q1>>16)] +
+				w2*r.tone[2][uint8(q2>>16)] + w3*r.tone[2][uint8(q3>>16)]
 		}
 	}
 	n := 1 / float32(k*k)
@@ -403,8 +405,7 @@ func (g *changeGrid) light() LightChange {
 		}
 	}
 	return LightChange{
-		Stops:      -mid[1] / math.Ln2,
-		Warmer:     (mid[2] - mid[0]) / math.Ln2,
+		Stops: -mid[1] / math.Ln2, Warmer: (mid[2] - mid[0]) / math.Ln2,
 		Unevenness: float64(quantile(green, 0.95)-quantile(green, 0.05)) / math.Ln2,
 	}
 }

@@ -31,7 +31,10 @@ const (
 
 var warningRank = func() map[WarningKind]int {
 	m := map[WarningKind]int{}
-	for i, k := range []WarningKind{WarnInkLoss, WarnTideLine, WarnNewStain, WarnDoubtful, WarnBlank, WarnCMYK, WarnProfile, WarnGlare, WarnBlur, WarnDark, WarnLight, WarnPartial, WarnFewPixels} {
+	for i, k := range []WarningKind{
+		WarnInkLoss, WarnTideLine, WarnNewStain, WarnDoubtful, WarnBlank, WarnCMYK, WarnProfile, WarnGlare, WarnBlur,
+		WarnDark, WarnLight, WarnPartial, WarnFewPixels,
+	} {
 		m[k] = i
 	}
 	return m
@@ -62,16 +65,10 @@ func (c *Comparison) place(kind WarningKind, part *component, say string) Warnin
 	for _, p := range part.outline(g.w, 1) {
 		w.Outline = append(w.Outline, g.fromCell(p))
 	}
-	a, b := g.fromCell(
-		Point{float64(part.x0) - 0.5, float64(part.y0) - 0.5},
-	), g.fromCell(
-		Point{float64(part.x1) - 0.5, float64(part.y1) - 0.5},
-	)
+	a := g.fromCell(Point{float64(part.x0) - 0.5, float64(part.y0) - 0.5})
+	b := g.fromCell(Point{float64(part.x1) - 0.5, float64(part.y1) - 0.5})
 	w.Box = image.Rect(
-		int(math.Floor(a.X+0.5)),
-		int(math.Floor(a.Y+0.5)),
-		int(math.Ceil(b.X+0.5)),
-		int(math.Ceil(b.Y+0.5)),
+		int(math.Floor(a.X+0.5)), int(math.Floor(a.Y+0.5)), int(math.Ceil(b.X+0.5)), int(math.Ceil(b.Y+0.5)),
 	)
 	return w
 }
@@ -94,8 +91,7 @@ func (c *Comparison) warnOfChange() {
 	stains = slices.DeleteFunc(stains, func(w Warning) bool {
 		return w.Kind == WarnTideLine &&
 			slices.ContainsFunc(
-				ink,
-				func(i Warning) bool { return 5*boxArea(w.Box.Intersect(i.Box)) > 2*boxArea(w.Box) },
+				ink, func(i Warning) bool { return 5*boxArea(w.Box.Intersect(i.Box)) > 2*boxArea(w.Box) },
 			)
 	})
 	c.Warnings = slices.Concat(c.Warnings, ink, stains, glare)
@@ -131,9 +127,7 @@ func (c *Comparison) lostInk() []Warning {
 		for i := range core.v {
 			if g.ok.v[i] && g.viewBefore.print.v[i] {
 				core.v[i] = kind.is(
-					g.viewBefore.beyondPaper(0, i),
-					g.viewBefore.beyondPaper(1, i),
-					g.viewBefore.beyondPaper(2, i),
+					g.viewBefore.beyondPaper(0, i), g.viewBefore.beyondPaper(1, i), g.viewBefore.beyondPaper(2, i),
 				)
 			}
 		}
@@ -328,11 +322,8 @@ func (c *Comparison) newStains() []Warning {
 			continue
 		}
 		if slices.ContainsFunc(tides, func(w Warning) bool {
-			a, b := g.toCell(
-				Point{float64(w.Box.Min.X), float64(w.Box.Min.Y)},
-			), g.toCell(
-				Point{float64(w.Box.Max.X), float64(w.Box.Max.Y)},
-			)
+			a := g.toCell(Point{float64(w.Box.Min.X), float64(w.Box.Min.Y)})
+			b := g.toCell(Point{float64(w.Box.Max.X), float64(w.Box.Max.Y)})
 			return image.Rect(int(a.X), int(a.Y), int(b.X)+1, int(b.Y)+1).Overlaps(image.Rect(p.x0, p.y0, p.x1, p.y1))
 		}) {
 			continue
@@ -340,8 +331,7 @@ func (c *Comparison) newStains() []Warning {
 		ws = append(
 			ws,
 			c.place(
-				WarnNewStain,
-				p,
+				WarnNewStain, p,
 				"A patch is browner in the after picture than before, against the rest of the sheet.",
 			),
 		)
@@ -473,16 +463,13 @@ func (c *Comparison) warnOfPictures(opt CompareOptions) {
 			say(
 				WarnFewPixels,
 				"The %s picture is only %d by %d pixels; print and stains are too coarse in it to be told apart.",
-				p.name,
-				p.m.W,
-				p.m.H,
+				p.name, p.m.W, p.m.H,
 			)
 		}
 		if p.q.BlurPx > blurWarn {
 			say(
 				WarnBlur,
-				"The %s picture is blurred: its sharpest edges spread over %.1f pixels, where 1 is sharp.",
-				p.name,
+				"The %s picture is blurred: its sharpest edges spread over %.1f pixels, where 1 is sharp.", p.name,
 				p.q.BlurPx,
 			)
 		}
@@ -490,8 +477,7 @@ func (c *Comparison) warnOfPictures(opt CompareOptions) {
 			say(
 				WarnGlare,
 				"%.1f %% of the %s picture is overexposed or glare; no colour can be read there, so it is left out.",
-				100*p.q.Clipped,
-				p.name,
+				100*p.q.Clipped, p.name,
 			)
 		}
 		if p.q.Dark > 0.5 {
@@ -506,14 +492,12 @@ func (c *Comparison) warnOfPictures(opt CompareOptions) {
 	}
 	if a.Verdict != Different && a.Overlap < 0.9 {
 		say(
-			WarnPartial,
-			"The after picture shows only %.0f %% of the sheet; the rest could not be compared.",
+			WarnPartial, "The after picture shows only %.0f %% of the sheet; the rest could not be compared.",
 			100*a.Overlap,
 		)
 	}
 	slices.SortStableFunc(
-		c.Warnings,
-		func(a, b Warning) int { return cmp.Compare(warningRank[a.Kind], warningRank[b.Kind]) },
+		c.Warnings, func(a, b Warning) int { return cmp.Compare(warningRank[a.Kind], warningRank[b.Kind]) },
 	)
 }
 
@@ -524,7 +508,8 @@ func (c *Comparison) warnOfProfile(name string, info *Info) {
 		w.Kind, w.Say = WarnCMYK, "The "+name+" picture holds printing colours (CMYK); they are shown by a rough "+
 			"conversion, so no number of colour in this comparison can be trusted."
 	case info.HasICC && !info.ownProfile:
-		w.Say = "The " + name + " picture's colour profile could not be used; its values are taken for " + info.Profile + ", so its colours may be off."
+		w.Say = "The " + name + " picture's colour profile could not be used; its values are taken for " +
+			info.Profile + ", so its colours may be off."
 	case info.ColourModel == "grey":
 		w.Say = "The " + name + " picture is grey: it holds lightness and no colour."
 	default:

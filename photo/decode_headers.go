@@ -138,7 +138,8 @@ func checkScans(r io.Reader, pixels int64) error {
 			scans++
 		}
 		if last = b; scans*pixels > maxScanPixels && scans > 1 {
-			return refuse(TooLarge, "This progressive JPEG goes over its picture too many times, which takes minutes to "+
+			return refuse(TooLarge, "This progressive JPEG goes over its picture too many times, which takes "+
+				"minutes to "+
 				"read; save it as an ordinary JPEG.")
 		}
 	}

@@ -6,7 +6,7 @@ import (
 )
 
 // heicHeader reads the properties in the meta box (ISO/IEC 23008-12). The
-// largest extent of any picture in the file is what memory is reckoned by;
+// largest extent of any picture in the file is what memory is estimated by;
 // colour and depth are those of the primary picture, since beside it a file
 // holds thumbnails, tiles and gain maps with properties of their own. How the
 // primary is turned, readTags asks imagemeta.

@@ -46,8 +46,7 @@ func hydrogenFrom(s *Substance, m Grams, t Celsius) (Hydrogen, error) {
 	}
 	if !(t >= 0 && t <= 50) {
 		return Hydrogen{}, fmt.Errorf(
-			"the temperature of a bath must lie between 0 and 50 °C, not at %g °C",
-			float64(t),
+			"the temperature of a bath must lie between 0 and 50 °C, not at %g °C", float64(t),
 		)
 	}
 	h := Hydrogen{Moles: Moles(hydrogenPerHydride * float64(m) / float64(s.MolarMass)), Temp: t}

@@ -32,8 +32,7 @@ func (b Balance) Check() error {
 	}
 	if !(b.CapacityG >= 0) || b.CapacityG > 0 && b.CapacityG < b.ResolutionG {
 		return fmt.Errorf(
-			"the balance's capacity must be at least its resolution of %g g, not %g g",
-			float64(b.ResolutionG),
+			"the balance's capacity must be at least its resolution of %g g, not %g g", float64(b.ResolutionG),
 			float64(b.CapacityG),
 		)
 	}
@@ -110,10 +109,8 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	}
 	if q.SolidLeft > 0 && mass > q.SolidLeft {
 		return Recipe{}, fmt.Errorf(
-			"the recipe takes %s of %s, and there are only %s: make less, or make it weaker",
-			q.Balance.text(mass),
-			q.Substance.Name,
-			q.Balance.text(q.SolidLeft),
+			"the recipe takes %s of %s, and there are only %s: make less, or make it weaker", q.Balance.text(mass),
+			q.Substance.Name, q.Balance.text(q.SolidLeft),
 		)
 	}
 	pours := inputsOf(measured{"the volume", m})
@@ -174,18 +171,11 @@ func (q FromSolid) makes() (parent *Substance, perGram float64, how []string, er
 	}
 	for _, r := range readTable("makes.csv") {
 		if r["made"] == q.As.Name && r["from"] == q.Substance.Name {
-			return q.As, float64(
-					q.Substance.MolarMass,
-				) / (r.number("units") * float64(q.As.MolarMass)), r.list(
-					"how",
-					"|",
-				), nil
+			return q.As, float64(q.Substance.MolarMass) / (r.number("units") * float64(q.As.MolarMass)), r.list("how", "|"), nil
 		}
 	}
 	return nil, 0, nil, fmt.Errorf(
-		"%s is not made from %s: the table has %s",
-		q.As.Name,
-		q.Substance.Name,
+		"%s is not made from %s: the table has %s", q.As.Name, q.Substance.Name,
 		strings.Join(sourcesOf(q.As), ", "),
 	)
 }
@@ -270,9 +260,7 @@ func (b Balance) weigh(m Grams, s *Substance) (Grams, error) {
 		)
 	case b.CapacityG > 0 && shown > b.CapacityG:
 		return 0, fmt.Errorf(
-			"%s of %s is more than the balance's %g g: weigh it in portions, or make less",
-			b.text(shown),
-			s.Name,
+			"%s of %s is more than the balance's %g g: weigh it in portions, or make less", b.text(shown), s.Name,
 			float64(b.CapacityG),
 		)
 	}
@@ -307,9 +295,7 @@ func madeUpTo(v Millilitres, glass []Glassware) (Pour, error) {
 	}
 	if off := math.Abs(float64(p.Volume-v)) / float64(v); off > 0.1 {
 		return Pour{}, fmt.Errorf(
-			"%s cannot be measured with the glassware named: the nearest is %s",
-			v.Text(),
-			p.Volume.Text(),
+			"%s cannot be measured with the glassware named: the nearest is %s", v.Text(), p.Volume.Text(),
 		)
 	}
 	return p, nil
@@ -355,9 +341,7 @@ func (q FromSolid) restsOn(parent *Substance, perGram float64, purity interval.R
 		out = append(
 			out,
 			fmt.Sprintf(
-				"%s weighed for %s: %.3f g for each gram, by molar mass.",
-				upper(q.Substance.Name),
-				parent.Name,
+				"%s weighed for %s: %.3f g for each gram, by molar mass.", upper(q.Substance.Name), parent.Name,
 				perGram,
 			),
 		)
@@ -377,8 +361,7 @@ func (q FromSolid) restsOn(parent *Substance, perGram float64, purity interval.R
 	out = append(
 		out,
 		fmt.Sprintf(
-			"Weighed to %g g, ±%.2g g.",
-			float64(q.Balance.ResolutionG),
+			"Weighed to %g g, ±%.2g g.", float64(q.Balance.ResolutionG),
 			float64(interval.FromStandard(0, float64(q.Balance.Standard())).High),
 		),
 		"Measured with "+pours.names()+".",

@@ -124,16 +124,15 @@ func Find(name string) (*Substance, error) {
 		}
 	}
 	return nil, fmt.Errorf(
-		"the substance %q is not in the table; the nearest are %s",
-		name,
-		strings.Join(nearest(want, 3), ", "),
+		"the substance %q is not in the table; the nearest are %s", name, strings.Join(nearest(want, 3), ", "),
 	)
 }
 
 // fold writes a name so that spellings of the same compare equal.
 func fold(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(s)), " ")
-	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8",
+	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5",
+		"₆", "6", "₇", "7", "₈", "8",
 		"percent", "%").
 		Replace(s)
 }

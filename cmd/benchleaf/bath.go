@@ -167,7 +167,8 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 	}
 	if q := in.Rinses; q != nil {
 		held := a.HeldMl.Best * float64(max(baths[0].Together, 1))
-		if a.Rinses, err = paper.Rinses(paper.Millilitres(held), paper.Millilitres(q.VolumeMl), q.Trays, q.Loads); err != nil {
+		a.Rinses, err = paper.Rinses(paper.Millilitres(held), paper.Millilitres(q.VolumeMl), q.Trays, q.Loads)
+		if err != nil {
 			return a, fmt.Errorf("rinses: %w", err)
 		}
 	}
@@ -188,13 +189,7 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 	if q := in.Ageing; q != nil {
 		q.Humidity = q.HumidityPercent.Scale(0.01)
 		x, err := paper.CompareAgeing(
-			in.Sheet.Class,
-			q.PHBefore,
-			a.ExtractPH.Range,
-			q.Climate,
-			q.DP,
-			q.Years,
-			in.Options,
+			in.Sheet.Class, q.PHBefore, a.ExtractPH.Range, q.Climate, q.DP, q.Years, in.Options,
 		)
 		if err != nil {
 			return a, fmt.Errorf("ageing: %w", err)
@@ -207,7 +202,10 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 func (in *bathFile) dry(q *dryingQuestion) (paper.Drying, error) {
 	q.Humidity = q.HumidityPercent.Scale(0.01)
 	if q.Absorbents != nil {
-		return paper.DryBetween(in.Sheet, *q.Absorbents, paper.Celsius(q.TemperatureC.Best), paper.Humidity(q.Humidity.Best), in.Options)
+		return paper.DryBetween(
+			in.Sheet, *q.Absorbents, paper.Celsius(q.TemperatureC.Best), paper.Humidity(q.Humidity.Best),
+			in.Options,
+		)
 	}
 	return paper.DryInAir(in.Sheet, in.Options.EndsAs, q.Air, q.OnSupport, q.Weighings, in.Options)
 }
@@ -225,8 +223,7 @@ func readBathFile(r io.Reader) (bathFile, error) {
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&in); err != nil {
 		return in, fmt.Errorf(
-			"it is not the JSON that docs/bath.md describes: %s",
-			strings.TrimPrefix(err.Error(), "json: "),
+			"it is not the JSON that docs/bath.md describes: %s", strings.TrimPrefix(err.Error(), "json: "),
 		)
 	}
 	if dec.More() {
@@ -238,7 +235,8 @@ func readBathFile(r io.Reader) (bathFile, error) {
 // bath makes the step's liquid and bath.
 func (s bathStep) bath() (paper.Bath, error) {
 	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: s.Minutes,
-		Motion: s.Motion, Supported: s.Supported, Stack: s.Stack, TemperatureC: s.Celsius, DepthMm: s.DepthMm, DriedBefore: s.Dried}
+		Motion: s.Motion, Supported: s.Supported, Stack: s.Stack, TemperatureC: s.Celsius,
+		DepthMm: s.DepthMm, DriedBefore: s.Dried}
 	switch {
 	case s.Substance != "":
 		l, err := solutionLiquid(s.Substance, s.Strength, s.Within)
@@ -266,8 +264,7 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 	}
 	if !(within >= 0 && within <= 90) {
 		return paper.Liquid{}, fmt.Errorf(
-			"the strength's uncertainty must lie between 0 and 90 %%, not at %g %%",
-			within,
+			"the strength's uncertainty must lie between 0 and 90 %%, not at %g %%", within,
 		)
 	}
 	x, err := solution.ParseStrength(strength)
@@ -305,20 +302,10 @@ func writeBath(w io.Writer, out bathAnswer) error {
 			half = fmt.Sprint(s.SheetsToHalf)
 		}
 		fmt.Fprintf(
-			t,
-			"%d %s\t%s\t%.0f %%\t%.0f %%\t%s\t%.1f to %.1f\t%.1f\t%s\t%s\t%s\t\n",
-			i+1,
-			s.Name,
-			s.TrayMmol.BestText(),
-			100*s.SpentShare.Best,
-			100*s.AcidShare.Best,
-			s.AlkaliAfterMmolPerL.BestText(),
-			s.BathPHBefore.Best,
-			s.BathPH.Best,
-			s.SheetPH.Best,
-			s.ReservePercentChalk.BestText(),
-			s.AcidLeftMmolPerKg.BestText(),
-			half,
+			t, "%d %s\t%s\t%.0f %%\t%.0f %%\t%s\t%.1f to %.1f\t%.1f\t%s\t%s\t%s\t\n", i+1, s.Name,
+			s.TrayMmol.BestText(), 100*s.SpentShare.Best, 100*s.AcidShare.Best, s.AlkaliAfterMmolPerL.BestText(),
+			s.BathPHBefore.Best, s.BathPH.Best, s.SheetPH.Best, s.ReservePercentChalk.BestText(),
+			s.AcidLeftMmolPerKg.BestText(), half,
 		)
 	}
 	t.Flush()
@@ -355,14 +342,8 @@ func writeCourse(w io.Writer, steps []paper.StepOutcome) error {
 				name = fmt.Sprintf("%d %s", i+1, s.Name)
 			}
 			fmt.Fprintf(
-				t,
-				"%s\t%s\t%.1f\t%.1f\t%s\t%s\t\n",
-				name,
-				interval.Digits(float64(m.Minutes), float64(m.Minutes)),
-				m.BathPH.Best,
-				m.SheetPH.Best,
-				m.AcidLeftMmolPerKg.BestText(),
-				m.ReservePercentChalk.BestText(),
+				t, "%s\t%s\t%.1f\t%.1f\t%s\t%s\t\n", name, interval.Digits(float64(m.Minutes), float64(m.Minutes)),
+				m.BathPH.Best, m.SheetPH.Best, m.AcidLeftMmolPerKg.BestText(), m.ReservePercentChalk.BestText(),
 			)
 		}
 	}
@@ -383,11 +364,8 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 	}
 	for _, x := range a.Rinses {
 		fmt.Fprintf(
-			w,
-			"\nRinses, %s: the last load keeps %.2g of what it held, with %.1f L of water.",
-			x.Scheme,
-			x.Left[len(x.Left)-1],
-			x.WaterMl/1000,
+			w, "\nRinses, %s: the last load keeps %.2g of what it held, with %.1f L of water.", x.Scheme,
+			x.Left[len(x.Left)-1], x.WaterMl/1000,
 		)
 	}
 	if len(a.Rinses) > 0 {

@@ -159,8 +159,7 @@ func (c *compareCmd) compare(g *globals) (*photo.Comparison, error) {
 	}
 	debug.SetMemoryLimit(max(little, held+beside))
 	return photo.Compare(g.Context, images[0], images[1], photo.CompareOptions{
-		Align:      photo.AlignOptions{MMPerPx: c.MMPerPx},
-		BeforeInfo: &infos[0], AfterInfo: &infos[1],
+		Align: photo.AlignOptions{MMPerPx: c.MMPerPx}, BeforeInfo: &infos[0], AfterInfo: &infos[1],
 	})
 }
 
@@ -270,8 +269,7 @@ func compareAnswerOf(c *photo.Comparison) compareAnswer {
 	a := compareAnswer{
 		Verdict: al.Verdict, MappedPoints: [][2]float64{}, Say: al.Say, Notes: append([]string{}, al.Notes...),
 		ComparedFraction: c.ComparedShare, ClippedFraction: c.ClippedShare,
-		BlurPx:   [2]float64{c.Before.BlurPx, c.After.BlurPx},
-		Warnings: []compareWarning{},
+		BlurPx: [2]float64{c.Before.BlurPx, c.After.BlurPx}, Warnings: []compareWarning{},
 	}
 	for _, w := range c.Warnings {
 		a.Warnings = append(a.Warnings, compareWarningOf(w))

@@ -21,8 +21,7 @@ func (l listening) open(preferred string) (net.Listener, error) {
 	if l.Listen != "" {
 		if _, _, err := net.SplitHostPort(l.Listen); err != nil {
 			return nil, badUse(
-				"--listen %s is not an address: host and port are expected, as in 127.0.0.1:7411",
-				l.Listen,
+				"--listen %s is not an address: host and port are expected, as in 127.0.0.1:7411", l.Listen,
 			)
 		}
 		ln, err := net.Listen("tcp", l.Listen)

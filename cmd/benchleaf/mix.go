@@ -159,10 +159,8 @@ const titrationWithin = 0.02
 
 func (c *mixCmd) water() solution.Water {
 	w := solution.Water{
-		Name:          c.WaterName,
-		AlkalinityMgL: c.WaterAlkalinity,
-		HardnessMgL:   c.WaterHardness,
-		MagnesiumMgL:  c.WaterMagnesium,
+		Name: c.WaterName, AlkalinityMgL: c.WaterAlkalinity, HardnessMgL: c.WaterHardness,
+		MagnesiumMgL: c.WaterMagnesium,
 	}
 	if w == (solution.Water{}) {
 		return solution.Deionised()

@@ -57,7 +57,8 @@ type ReadRow struct {
 const tellsPH, tellsShare = 2.0, 1.0
 
 // TellsRule says the rule of CannotTell for a person.
-const TellsRule = "Cannot tell: the range expected, or twice the uncertainty of the reading, is wider than 2 units of " +
+const TellsRule = "Cannot tell: the range expected, or twice the uncertainty of the reading, is wider than 2 " +
+	"units of " +
 	"pH, or for other quantities wider than the expected value itself (common practice, no source)."
 
 func cannotTell(r *treatment.MeasuredRow) bool {
@@ -251,8 +252,7 @@ func spreadOf(c *record.Case, sheet int, quantity string) (share float64, basis 
 func widened(r interval.Range, share float64) interval.Range {
 	more := interval.FromStandard(0, share*r.Best).High
 	return interval.Range{
-		Low:  max(r.Best-math.Hypot(r.Best-r.Low, more), 0.1*r.Low),
-		Best: r.Best,
+		Low: max(r.Best-math.Hypot(r.Best-r.Low, more), 0.1*r.Low), Best: r.Best,
 		High: r.Best + math.Hypot(r.High-r.Best, more),
 	}
 }

@@ -65,7 +65,10 @@ func Open(c *record.Case) []Question {
 		t := &c.Tests[i]
 		what := testName(&t.Body) + ", " + t.Body.Place.String()
 		add(t.Result() == "", ResultOpen, "tests", t.Seq, "%s: not read", what)
-		add(t.Result() != "" && t.Body.Colour != "" && len(t.Rereads) == 0, RereadOpen, "tests", t.Seq, "%s: not read dry", what)
+		add(
+			t.Result() != "" && t.Body.Colour != "" && len(t.Rereads) == 0, RereadOpen, "tests", t.Seq,
+			"%s: not read dry", what,
+		)
 	}
 	return list
 }

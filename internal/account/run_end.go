@@ -161,7 +161,9 @@ func EndRun(c *record.Case, r *record.Run, e Ended) (list []record.Body, refused
 	for i, n := range e.Staples {
 		move := record.StapleMoved{Number: n, Act: record.StapleRemoved, At: e.At}
 		if e.Where != "" {
-			part := record.PartKept{ID: e.ID(i), Sort: record.PartStaple, What: "staple " + strconv.Itoa(n), Where: e.Where}
+			part := record.PartKept{
+				ID: e.ID(i), Sort: record.PartStaple, What: "staple " + strconv.Itoa(n), Where: e.Where,
+			}
 			move.Part = part.ID
 			list = append(list, part)
 		}

@@ -163,7 +163,8 @@ func (p *RunPlan) fillBath(a *RunAsked) {
 		// What is left is shown to four figures, and as much as is shown may be drawn.
 		if b.VolumeMl > x.LeftMl*1.0005 {
 			p.refuse("volume_ml", en.Upper(x.Body.Name)+" holds "+en.Quantity(x.LeftMl, "mL")+": "+
-				en.Quantity(b.VolumeMl, "mL")+" cannot be drawn. Choose another bottle or less, or record what is left in it.")
+				en.Quantity(b.VolumeMl, "mL")+" cannot be drawn. Choose another bottle or less, or record what is "+
+				"left in it.")
 		}
 	}
 	if x, _, ok := treatment.PlannedBath(a.Case, p.Op.Slug, p.Run.Sheets); ok && len(b.Bottles) == 0 &&
@@ -184,7 +185,9 @@ func (p *RunPlan) fillBath(a *RunAsked) {
 		if x.Name == b.Water && x.CalciumMgL != nil && b.CalciumMgL == nil {
 			b.CalciumMgL, b.CalciumFrom = x.CalciumMgL, "as listed for the water, not read in the bath"
 			if !x.Measured.IsZero() {
-				b.CalciumFrom = "as measured in the water on " + plainBlanks(a.Now.Day(x.Measured)) + ", not read in the bath"
+				b.CalciumFrom = "as measured in the water on " + plainBlanks(
+					a.Now.Day(x.Measured),
+				) + ", not read in the bath"
 			}
 		}
 	}
@@ -286,7 +289,9 @@ func (p *RunPlan) trayRemarks(a *RunAsked) []Sentence {
 		}
 	}
 	if last == nil || len(list) > 0 || last.Body.Bath.Liquid == b.Liquid || p.Run.At.Sub(until) > trayRemembered ||
-		slices.ContainsFunc(of.Wastes, func(w record.Stamped[record.Waste]) bool { return w.Body.Run == last.Body.ID }) {
+		slices.ContainsFunc(
+			of.Wastes, func(w record.Stamped[record.Waste]) bool { return w.Body.Run == last.Body.ID },
+		) {
 		return list
 	}
 	return append(list, Sentence{TrayHeld, en.Upper(b.Tray) + " held " + last.Body.Bath.Liquid + " until " +
@@ -414,7 +419,9 @@ func (p *RunPlan) Unsaid() []*record.Invalid {
 		case s.Outcome != record.RunDone && s.Reason == "":
 			list = append(list, &record.Invalid{
 				Field: OutReasonField(s.Run.Body.ID),
-				Say:   "Say why " + s.Run.Body.OperationName + " was " + record.WordsOf(record.RunOutcomes, s.Outcome) + ".",
+				Say: "Say why " + s.Run.Body.OperationName + " was " + record.WordsOf(
+					record.RunOutcomes, s.Outcome,
+				) + ".",
 			})
 		}
 	}
@@ -465,7 +472,10 @@ func BathGas(b *record.Bath) (say string, facts []Fact) {
 		return "", nil
 	}
 	add := func(name string, v float64, unit, rests string) {
-		facts = append(facts, Fact{Name: name, Figure: &words.Figure{Value: twoFigures(v), Unit: unit}, Basis: Computed, RestsOn: rests})
+		facts = append(
+			facts,
+			Fact{Name: name, Figure: &words.Figure{Value: twoFigures(v), Unit: unit}, Basis: Computed, RestsOn: rests},
+		)
 	}
 	add("Hydrogen in all", h.Litres, "L", en.Quantity(twoFigures(float64(h.Moles)), "mol")+", at "+
 		en.Quantity(float64(temp), "°C")+" and 101.3 kPa: 4 mol from each mol of borohydride")
@@ -477,7 +487,8 @@ func BathGas(b *record.Bath) (say string, facts []Fact) {
 	}
 	if v, err := h.Ventilate(ph, smallRoomM3); err == nil {
 		add("Half of it comes in", float64(v.HalfLife), "min", rests+"; good to a factor of two")
-		add("Fan over the tray, at least", float64(v.AirPerHour), "m³/h", "dilutes the first flow of gas to the limit at once")
+		add("Fan over the tray, at least", float64(v.AirPerHour), "m³/h", "dilutes the first flow of gas to the "+
+			"limit at once")
 		add("Or air change of a 30 m³ room", v.ChangesPerHour, "per hour",
 			"evenly mixed; 0 where the room is large enough without")
 	}

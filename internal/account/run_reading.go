@@ -26,7 +26,8 @@ func StartReading(c *record.Case, st *record.Studio, quantity string, k words.Cl
 	var last *record.Reading
 	for i := range c.Readings {
 		x := &c.Readings[i].Body
-		if in := instrumentNamed(st, x.Instrument); x.Quantity == quantity && (in == nil || sort == "" || in.Sort == sort) {
+		if in := instrumentNamed(st, x.Instrument); x.Quantity == quantity &&
+			(in == nil || sort == "" || in.Sort == sort) {
 			last = x
 		}
 	}
@@ -67,7 +68,11 @@ func LastChecked(st *record.Studio, instrument string, k words.Clock) string {
 		buffers = append(buffers, en.Number(b.NominalPH))
 	}
 	k.Today = time.Time{} // the record is read on other days
-	return plainBlanks(words.Joined(" ", k.Moment(x.Body.At), words.After("in pH ", en.List(buffers)), words.After("against ", x.Body.Text)))
+	return plainBlanks(
+		words.Joined(
+			" ", k.Moment(x.Body.At), words.After("in pH ", en.List(buffers)), words.After("against ", x.Body.Text),
+		),
+	)
 }
 
 // OfSheet says whether a quantity is read on a sheet, and not of a bath or the air.

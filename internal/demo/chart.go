@@ -14,24 +14,18 @@ import (
 // four greys.
 var chartLab = [chartRows * chartColumns]colour.Lab{
 	{
-		L: 38,
-		A: 14,
-		B: 15,
-	}, {L: 66, A: 17, B: 18}, {L: 50, A: -4, B: -22}, {L: 44, A: -14, B: 22}, {L: 56, A: 9, B: -24}, {L: 71, A: -32, B: 1},
+		L: 38, A: 14, B: 15,
+	}, {L: 66, A: 17, B: 18}, {L: 50, A: -4, B: -22}, {L: 44, A: -14, B: 22}, {L: 56, A: 9, B: -24},
+	{L: 71, A: -32, B: 1},
 	{
-		L: 62,
-		A: 33,
-		B: 57,
-	}, {L: 41, A: 8, B: -40}, {L: 52, A: 46, B: 17}, {L: 32, A: 21, B: -19}, {L: 72, A: -22, B: 56}, {L: 72, A: 18, B: 66},
+		L: 62, A: 33, B: 57,
+	}, {L: 41, A: 8, B: -40}, {L: 52, A: 46, B: 17}, {L: 32, A: 21, B: -19}, {L: 72, A: -22, B: 56},
+	{L: 72, A: 18, B: 66},
 	{
-		L: 84,
-		A: 2,
-		B: 18,
+		L: 84, A: 2, B: 18,
 	}, {L: 78, A: 4, B: 24}, {L: 72, A: 6, B: 28}, {L: 66, A: 7, B: 26}, {L: 88, A: 0, B: 10}, {L: 60, A: 9, B: 30},
 	{
-		L: 94,
-		A: 0,
-		B: 2,
+		L: 94, A: 0, B: 2,
 	}, {L: 81, A: 0, B: 0}, {L: 66, A: 0, B: 0}, {L: 51, A: 0, B: 0}, {L: 36, A: 0, B: 0}, {L: 21, A: 0, B: 0},
 }
 
@@ -50,13 +44,8 @@ func (f *filler) chartFile() record.ChartFile {
 		fmt.Fprintf(&text, "%c%d,%g,%g,%g\n", 'A'+i/chartColumns, i%chartColumns+1, c.L, c.A, c.B)
 	}
 	return record.ChartFile{
-		ID:       f.newID(),
-		Name:     "bench chart",
-		Source:   "invented for the demonstration and drawn so",
-		FileName: "bench-chart.csv",
-		Rows:     chartRows,
-		Columns:  chartColumns,
-		Text:     text.String(),
+		ID: f.newID(), Name: "bench chart", Source: "invented for the demonstration and drawn so",
+		FileName: "bench-chart.csv", Rows: chartRows, Columns: chartColumns, Text: text.String(),
 	}
 }
 

@@ -35,40 +35,24 @@ func (f *filler) almanack(now time.Time) error {
 	f.open("TV", t, record.NewCaseID(t))
 	f.add(
 		record.Opened{
-			Number:  t.Format("2006") + "-033",
-			Title:   "The Harbour Almanack for 1929",
+			Number: t.Format("2006") + "-033", Title: "The Harbour Almanack for 1929",
 			Purpose: "found damp in a cellar",
 		},
 		record.Ownership{
-			Owner:      "Second owner (demo)",
-			Contact:    "telephone, mornings",
-			ValueMinor: 9000,
-			Currency:   "EUR",
-			Wishes:     "Only if it can be saved without much cost.",
+			Owner: "Second owner (demo)", Contact: "telephone, mornings", ValueMinor: 9000, Currency: "EUR",
+			Wishes: "Only if it can be saved without much cost.",
 		},
 		record.Custody{
-			Act:        "received",
-			At:         t,
-			Place:      "quarantine shelf, sealed box",
-			From:       "Second owner (demo)",
-			Mover:      "TV",
-			Condition:  "damp at the tail, smells of cellar",
-			BothSigned: true,
+			Act: "received", At: t, Place: "quarantine shelf, sealed box", From: "Second owner (demo)", Mover: "TV",
+			Condition: "damp at the tail, smells of cellar", BothSigned: true,
 		},
 		record.Quarantine{
-			State:    "waiting",
-			At:       t,
-			Moisture: "damp",
-			Mould:    "active",
-			Odour:    "strong, mouldy",
-			Where:    "vented box, outer room",
-			Reason:   "white growth on the last leaves",
+			State: "waiting", At: t, Moisture: "damp", Mould: "active", Odour: "strong, mouldy",
+			Where: "vented box, outer room", Reason: "white growth on the last leaves",
 		},
 		record.NextStep{
-			Text:   "look for growth again, then ask the owner whether to go on",
-			Reason: "two days at 40 % humidity",
-			Who:    "TV",
-			Due:    now.Add(20 * time.Hour),
+			Text: "look for growth again, then ask the owner whether to go on", Reason: "two days at 40 % humidity",
+			Who: "TV", Due: now.Add(20 * time.Hour),
 		},
 	)
 	f.photo(
@@ -95,37 +79,20 @@ func (f *filler) reader(now time.Time) error {
 	f.add(
 		record.Opened{Number: t.Format("2006") + "-024", Title: "The Saltmarsh Reader, no. 7", Purpose: "treatment"},
 		record.Identity{
-			Title:       "The Saltmarsh Reader, no. 7",
-			Issue:       "no. 7",
-			Maker:       "not named",
-			DateMade:    "about 1951",
-			Type:        "story paper, stapled",
-			Technique:   "letterpress",
-			HeightMm:    num(262),
-			WidthMm:     num(170),
+			Title: "The Saltmarsh Reader, no. 7", Issue: "no. 7", Maker: "not named", DateMade: "about 1951",
+			Type: "story paper, stapled", Technique: "letterpress", HeightMm: num(262), WidthMm: num(170),
 			Description: "Self-cover of four sheets, one staple lost before it came.",
 		},
 		record.Ownership{Owner: "Third owner (demo)", ValueMinor: 6000, Currency: "EUR", Wishes: "Stop the crumbling."},
 		record.Custody{
-			Act:        "received",
-			At:         t,
-			Place:      "studio, shelf 1",
-			From:       "Third owner (demo)",
-			Mover:      "KM",
+			Act: "received", At: t, Place: "studio, shelf 1", From: "Third owner (demo)", Mover: "KM",
 			BothSigned: true,
 		},
 		record.Quarantine{State: "not-needed", At: t, Moisture: "dry", Mould: "none", Reason: "dry, clean"},
 		record.MakeUp{InnerSheets: 4, Cover: "self", Binding: "loose", FirstPage: 1, Note: "no staples came with it"},
 		record.Stock{
-			ID:            stock,
-			Name:          "the one paper",
-			Class:         "groundwood",
-			Sheets:        sheets(1, 4),
-			WidthMm:       340,
-			HeightMm:      262,
-			GrammageGM2:   55,
-			GrammageBasis: "measured",
-			Grain:         "parallel",
+			ID: stock, Name: "the one paper", Class: "groundwood", Sheets: sheets(1, 4), WidthMm: 340,
+			HeightMm: 262, GrammageGM2: 55, GrammageBasis: "measured", Grain: "parallel",
 		},
 		record.Collation{When: "arrival", At: t, SheetsCounted: 4, InOrder: true},
 	)
@@ -136,83 +103,52 @@ func (f *filler) reader(now time.Time) error {
 	f.photo(closed, record.Photo{Stage: record.StageArrival, Caption: "as it came, first page"})
 	before := f.photo(
 		page,
-		record.Photo{Stage: record.StageBefore, Place: record.Place{Sheets: []int{1}, Face: "outer"}, Caption: "sheet 1 before"},
+		record.Photo{
+			Stage: record.StageBefore, Place: record.Place{Sheets: []int{1}, Face: "outer"},
+			Caption: "sheet 1 before",
+		},
 	)
 	f.charted(before, picture{chart: true, stage: stageBefore, lamp: warm}, found.ColourBefore)
 	areas := f.ringAndMargin(page, before)
 	f.add(
 		record.Reading{
-			Quantity:    "surface-ph",
-			Value:       4.3,
-			Uncertainty: num(0.3),
-			Method:      "flat electrode on a drop, read after 60 s",
-			Instrument:  "pH meter, flat electrode",
-			Checked:     "same day, buffers 4.01 and 7.00",
-			Stage:       record.StageBefore,
-			Place:       record.Place{Sheets: []int{1}},
-			At:          t,
-			TempC:       num(19),
+			Quantity: "surface-ph", Value: 4.3, Uncertainty: num(0.3),
+			Method: "flat electrode on a drop, read after 60 s", Instrument: "pH meter, flat electrode",
+			Checked: "same day, buffers 4.01 and 7.00", Stage: record.StageBefore,
+			Place: record.Place{Sheets: []int{1}}, At: t, TempC: num(19),
 		},
 	)
 	crack, cup, brown := f.newID(), f.newID(), f.newID()
 	f.add(
 		record.Damage{
-			ID:       crack,
-			Term:     "tear",
-			Place:    record.Place{Sheets: []int{1}, Face: "outer", Words: "fold, at the head"},
-			Through:  true,
-			LengthMm: num(35),
-			Severity: "moderate",
-			Cause:    "age and handling",
-			CauseIs:  "inferred",
-			Active:   "yes",
+			ID: crack, Term: "tear",
+			Place: record.Place{Sheets: []int{1}, Face: "outer", Words: "fold, at the head"}, Through: true,
+			LengthMm: num(35), Severity: "moderate", Cause: "age and handling", CauseIs: "inferred", Active: "yes",
 		},
 		record.Damage{
-			ID:       cup,
-			Term:     "stain",
-			Place:    record.Place{Sheets: []int{1}, Face: "outer", Words: "page 16, as of a cup"},
-			XMm:      num(ringX),
-			YMm:      num(ringY),
-			LengthMm: num(2 * ringR),
-			Severity: "slight",
-			Cause:    "a cup",
-			CauseIs:  "inferred",
-			Active:   "no",
+			ID: cup, Term: "stain",
+			Place: record.Place{Sheets: []int{1}, Face: "outer", Words: "page 16, as of a cup"}, XMm: num(ringX),
+			YMm: num(ringY), LengthMm: num(2 * ringR), Severity: "slight", Cause: "a cup", CauseIs: "inferred",
+			Active: "no",
 		},
 		record.Damage{
-			ID:       brown,
-			Term:     "discolouration",
-			Place:    record.Place{Sheets: sheets(1, 4)},
-			Severity: "moderate",
-			Cause:    "acid",
-			CauseIs:  "inferred",
-			Active:   "yes",
+			ID: brown, Term: "discolouration", Place: record.Place{Sheets: sheets(1, 4)}, Severity: "moderate",
+			Cause: "acid", CauseIs: "inferred", Active: "yes",
 		},
 	)
 	for _, liquid := range []string{"water", "alkaline-water"} {
 		f.add(
 			record.SpotTest{
-				ID:     f.newID(),
-				Sort:   "solubility",
-				Colour: "black text",
-				Place:  record.Place{Sheets: []int{1}},
-				Liquid: record.TestLiquid(liquid),
-				Result: "0",
-				DwellS: num(120),
-				At:     t,
+				ID: f.newID(), Sort: "solubility", Colour: "black text", Place: record.Place{Sheets: []int{1}},
+				Liquid: record.TestLiquid(liquid), Result: "0", DwellS: num(120), At: t,
 			},
 		)
 	}
 	f.add(
 		record.SpotTest{
-			ID:       f.newID(),
-			Sort:     "lignin",
-			Place:    record.Place{Sheets: []int{1}, Words: "loose fibre"},
-			Liquid:   "reagent",
-			Strength: "phloroglucinol in acid",
-			Result:   "positive",
-			Consent:  "Third owner (demo)",
-			At:       t,
+			ID: f.newID(), Sort: "lignin", Place: record.Place{Sheets: []int{1}, Words: "loose fibre"},
+			Liquid: "reagent", Strength: "phloroglucinol in acid", Result: "positive",
+			Consent: "Third owner (demo)", At: t,
 		},
 	)
 
@@ -236,15 +172,13 @@ func (f *filler) reader(now time.Time) error {
 					Expect: "acid out, a small reserve, the fold closed",
 					Operations: []record.Planned{
 						{
-							Operation:      "wash",
-							Hours:          0.8,
-							MaterialsMinor: 100,
-						}, {Operation: "lime", Hours: 0.6, MaterialsMinor: 100}, {Operation: "mend-damp", Sheets: []int{1}, Hours: 0.5, MaterialsMinor: 200},
+							Operation: "wash", Hours: 0.8, MaterialsMinor: 100,
+						}, {Operation: "lime", Hours: 0.6, MaterialsMinor: 100},
+						{Operation: "mend-damp", Sheets: []int{1}, Hours: 0.5, MaterialsMinor: 200},
 						{
-							Operation:      "dry-absorbent",
-							Hours:          0.4,
-							MaterialsMinor: 300,
-						}, {Operation: "reassemble", Hours: 0.3}, {Operation: "house", Hours: 0.1, MaterialsMinor: 350}},
+							Operation: "dry-absorbent", Hours: 0.4, MaterialsMinor: 300,
+						}, {Operation: "reassemble", Hours: 0.3},
+						{Operation: "house", Hours: 0.1, MaterialsMinor: 350}},
 				},
 			},
 		},
@@ -252,14 +186,8 @@ func (f *filler) reader(now time.Time) error {
 	f.at(day(64, 9, 0), "KM")
 	f.add(
 		record.Consent{
-			Version:  1,
-			Option:   "A",
-			Answer:   "given",
-			Who:      "Third owner (demo)",
-			Standing: "owner",
-			Way:      "e-mail",
-			At:       f.clock,
-			Words:    "Yes to A.",
+			Version: 1, Option: "A", Answer: "given", Who: "Third owner (demo)", Standing: "owner", Way: "e-mail",
+			At: f.clock, Words: "Yes to A.",
 		},
 	)
 
@@ -267,9 +195,7 @@ func (f *filler) reader(now time.Time) error {
 	f.at(t, "KM")
 	lime := f.shelf.limeBath
 	w := f.start(
-		"wash",
-		nil,
-		t,
+		"wash", nil, t,
 		func(s *record.RunStarted) { s.PlannedMin, s.Bath = 20, f.bath(conditioned, "tray A", 2000, 7.8, 121) },
 	)
 	f.clock = t.Add(20 * time.Minute)
@@ -291,14 +217,11 @@ func (f *filler) reader(now time.Time) error {
 	f.end(d, f.clock.Add(time.Minute), record.RunEnded{})
 	adopted := found.PickUp
 	adopted.FromSheet, adopted.Sheets, adopted.Reason = 1, sheets(
-		2,
-		4,
+		2, 4,
 	), "one paper and one tray; weighed on the first sheet before the others went in"
 	f.add(adopted)
 	l = f.start(
-		"lime",
-		sheets(2, 4),
-		f.clock.Add(2*time.Minute),
+		"lime", sheets(2, 4), f.clock.Add(2*time.Minute),
 		func(s *record.RunStarted) { s.PlannedMin, s.Bath = 20, bath(12.0) },
 	)
 	f.end(l, l.At.Add(20*time.Minute), record.RunEnded{Seen: "no change of hue"})
@@ -308,18 +231,10 @@ func (f *filler) reader(now time.Time) error {
 	f.clock = f.clock.Add(8 * time.Minute)
 	f.add(
 		record.Mend{
-			ID:        f.newID(),
-			Damages:   []string{crack},
-			Place:     record.Place{Sheets: []int{1}, Face: "inner", Words: "along the fold"},
-			At:        f.clock,
-			Tissue:    "kozo tissue",
-			TissueGM2: num(5),
-			Adhesive:  "wheat starch paste, thin",
-			LengthMm:  num(45),
-			WidthMm:   num(10),
-			State:     "damp",
-			Edge:      "water-torn",
-			Run:       m.ID,
+			ID: f.newID(), Damages: []string{crack},
+			Place: record.Place{Sheets: []int{1}, Face: "inner", Words: "along the fold"}, At: f.clock,
+			Tissue: "kozo tissue", TissueGM2: num(5), Adhesive: "wheat starch paste, thin", LengthMm: num(45),
+			WidthMm: num(10), State: "damp", Edge: "water-torn", Run: m.ID,
 		},
 	)
 	f.end(m, f.clock.Add(2*time.Minute), record.RunEnded{})
@@ -331,10 +246,7 @@ func (f *filler) reader(now time.Time) error {
 		f.clock = dry.At.Add(time.Duration(min) * time.Minute)
 		f.add(
 			record.AbsorbentChanged{
-				Run:      dry.ID,
-				At:       f.clock,
-				What:     "cotton blotter 350 g/m²",
-				TakenUpG: num([]float64{21, 6, 2}[i]),
+				Run: dry.ID, At: f.clock, What: "cotton blotter 350 g/m²", TakenUpG: num([]float64{21, 6, 2}[i]),
 			},
 		)
 	}
@@ -344,22 +256,19 @@ func (f *filler) reader(now time.Time) error {
 	f.at(t, "KM")
 	f.add(
 		record.Reading{
-			Quantity:    "surface-ph",
-			Value:       8.2,
-			Uncertainty: num(0.3),
-			Method:      "flat electrode on a drop, read after 60 s",
-			Instrument:  "pH meter, flat electrode",
-			Checked:     "same day, buffers 7.00 and 10.01",
-			Stage:       record.StageAfter,
-			Place:       record.Place{Sheets: []int{1}},
-			At:          t,
-			TempC:       num(19),
+			Quantity: "surface-ph", Value: 8.2, Uncertainty: num(0.3),
+			Method: "flat electrode on a drop, read after 60 s", Instrument: "pH meter, flat electrode",
+			Checked: "same day, buffers 7.00 and 10.01", Stage: record.StageAfter,
+			Place: record.Place{Sheets: []int{1}}, At: t, TempC: num(19),
 		},
 	)
 	page.stage, page.lamp = stageAfter, cool
 	after := f.photo(
 		page,
-		record.Photo{Stage: record.StageAfter, Place: record.Place{Sheets: []int{1}, Face: "outer"}, Caption: "sheet 1 after"},
+		record.Photo{
+			Stage: record.StageAfter, Place: record.Place{Sheets: []int{1}, Face: "outer"},
+			Caption: "sheet 1 after",
+		},
 	)
 	f.charted(after, picture{chart: true, stage: stageAfter, lamp: cool}, found.ColourAfter)
 	face := found.Face
@@ -384,13 +293,8 @@ func (f *filler) reader(now time.Time) error {
 	f.add(
 		record.PaperIssued{Sort: "report", At: f.clock, To: "Third owner (demo)", Way: "printed, with the object"},
 		record.Custody{
-			Act:        "returned",
-			At:         f.clock,
-			Place:      "owner",
-			From:       "studio",
-			Mover:      "KM",
-			Condition:  "as in the report",
-			BothSigned: true,
+			Act: "returned", At: f.clock, Place: "owner", From: "studio", Mover: "KM",
+			Condition: "as in the report", BothSigned: true,
 		},
 		record.Closed{Outcome: "treated", Text: "Back with the owner.", Reinspect: day(55, 10, 0).AddDate(1, 0, 0)},
 	)
@@ -404,8 +308,7 @@ func (f *filler) charted(like record.Photo, p picture, b record.PhotoColour) {
 	shot := f.photo(
 		p,
 		record.Photo{
-			Stage:   like.Stage,
-			Place:   record.Place{Words: "colour chart"},
+			Stage: like.Stage, Place: record.Place{Words: "colour chart"},
 			Caption: "the bench chart in the light of the picture before",
 		},
 	)
@@ -427,10 +330,7 @@ func (f *filler) ringAndMargin(p picture, on record.Photo) (ids []string) {
 	return []string{
 		f.outline(p, on, "stain", "ring of a cup", round),
 		f.outline(
-			p,
-			on,
-			"paper",
-			"margin at the head, for comparison",
+			p, on, "paper", "margin at the head, for comparison",
 			[][2]float64{{40, 6}, {130, 6}, {130, 18}, {40, 18}},
 		),
 	}

@@ -26,8 +26,7 @@ func (f *filler) windlassIntake(t time.Time) {
 	f.open("KM", t, record.NewCaseID(t))
 	f.add(
 		record.Opened{
-			Number:  t.Format("2006") + "-031",
-			Title:   "The Windlass Monthly, no. 31",
+			Number: t.Format("2006") + "-031", Title: "The Windlass Monthly, no. 31",
 			Purpose: "examination and treatment after a roof leak",
 		},
 		record.Identity{
@@ -55,33 +54,21 @@ func (f *filler) windlassIntake(t time.Time) {
 			Keep: "the price in pencil on the front",
 		},
 		record.Custody{
-			Act:        "received",
-			At:         t,
-			Place:      "studio, shelf 2",
-			From:       "Owner (demo)",
-			Mover:      "KM",
-			Condition:  "in a cracked plastic sleeve, dry to the touch; sleeve taken off and kept",
-			BothSigned: true,
+			Act: "received", At: t, Place: "studio, shelf 2", From: "Owner (demo)", Mover: "KM",
+			Condition: "in a cracked plastic sleeve, dry to the touch; sleeve taken off and kept", BothSigned: true,
 		},
 		record.Quarantine{
-			State:    "not-needed",
-			At:       t,
-			Moisture: "dry",
-			Mould:    "none",
-			Odour:    "musty, faint",
-			Where:    "open table by the window",
-			Reason:   "dry for weeks, no growth under the lens; interior looked through leaf by leaf",
+			State: "not-needed", At: t, Moisture: "dry", Mould: "none", Odour: "musty, faint",
+			Where:  "open table by the window",
+			Reason: "dry for weeks, no growth under the lens; interior looked through leaf by leaf",
 		},
 		record.PartKept{
-			ID:    f.newID(),
-			Sort:  "enclosure",
-			What:  "plastic sleeve, cracked",
-			Label: "31-a",
-			Where: "drawer 3",
+			ID: f.newID(), Sort: "enclosure", What: "plastic sleeve, cracked", Label: "31-a", Where: "drawer 3",
 		},
 	)
 	f.photo(cover(stageArrival), record.Photo{Stage: record.StageArrival, Caption: "front, in the sleeve's fold marks"})
-	f.photo(leaf(1, stageArrival), record.Photo{Stage: record.StageArrival, Caption: "first opening, tide line at the tail"})
+	f.photo(leaf(1, stageArrival), record.Photo{Stage: record.StageArrival, Caption: "first opening, tide line at " +
+		"the tail"})
 }
 
 func (f *filler) windlassExamination(t time.Time) (tear string) {
@@ -90,39 +77,23 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 		record.MakeUp{InnerSheets: 9, Cover: "separate", Binding: "saddle", FirstPage: 1},
 		record.SheetState{Sheet: 7, State: "loose"},
 		record.Staple{
-			Number:     1,
-			FromHeadMm: 62,
-			CrownMm:    num(12),
-			WireMm:     num(0.5),
-			LegMm:      num(6),
-			Clinch:     "inward",
-			Rust:       "none",
+			Number: 1, FromHeadMm: 62, CrownMm: num(12), WireMm: num(0.5), LegMm: num(6), Clinch: "inward",
+			Rust: "none",
 		},
 		record.Staple{
-			Number:     2,
-			FromHeadMm: 198,
-			CrownMm:    num(12),
-			WireMm:     num(0.5),
-			LegMm:      num(6),
-			Clinch:     "inward",
-			Rust:       "stain",
-			Note:       "rust has gone two sheets deep",
+			Number: 2, FromHeadMm: 198, CrownMm: num(12), WireMm: num(0.5), LegMm: num(6), Clinch: "inward",
+			Rust: "stain", Note: "rust has gone two sheets deep",
 		},
 		record.Collation{
-			When:          "arrival",
-			At:            t,
-			SheetsCounted: 10,
-			InOrder:       true,
-			CreepMm:       num(0.7),
-			Findings:      "all ten sheets, in order; sheet 7 loose",
+			When: "arrival", At: t, SheetsCounted: 10, InOrder: true, CreepMm: num(0.7),
+			Findings: "all ten sheets, in order; sheet 7 loose",
 		},
 	)
 	// The cover before treatment, and the first two sheets whose faces are compared later.
 	f.photo(
 		cover(stageBefore),
 		record.Photo{
-			Stage:   record.StageBefore,
-			Place:   record.Place{Sheets: []int{0}, Face: "outer"},
+			Stage: record.StageBefore, Place: record.Place{Sheets: []int{0}, Face: "outer"},
 			Caption: "cover, front at the right",
 		},
 	)
@@ -131,8 +102,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 		named := f.photo(
 			p,
 			record.Photo{
-				Stage:   record.StageBefore,
-				Place:   record.Place{Sheets: []int{n}, Face: "outer"},
+				Stage: record.StageBefore, Place: record.Place{Sheets: []int{n}, Face: "outer"},
 				Caption: record.SheetName(n) + " before washing",
 			},
 		)
@@ -143,8 +113,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	f.photo(
 		sheet(9, "inner", stageBefore),
 		record.Photo{
-			Stage:   record.StageBefore,
-			Place:   record.Place{Sheets: []int{9}, Face: "inner"},
+			Stage: record.StageBefore, Place: record.Place{Sheets: []int{9}, Face: "inner"},
 			Caption: "centre spread with tape",
 		},
 	)
@@ -152,151 +121,81 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	f.at(t, "KM")
 	f.add(
 		record.Stock{
-			ID:            f.newID(),
-			Name:          "cover",
-			Class:         "coated",
-			Sheets:        []int{0},
-			WidthMm:       340,
-			HeightMm:      262,
-			GrammageGM2:   90,
-			GrammageBasis: "class",
-			ThicknessUm:   num(95),
-			Grain:         "parallel",
+			ID: f.newID(), Name: "cover", Class: "coated", Sheets: []int{0}, WidthMm: 340, HeightMm: 262,
+			GrammageGM2: 90, GrammageBasis: "class", ThicknessUm: num(95), Grain: "parallel",
 		},
 		record.Stock{
-			ID:            f.newID(),
-			Name:          "interior",
-			Class:         "groundwood",
-			Sheets:        sheets(1, 9),
-			WidthMm:       340,
-			HeightMm:      262,
-			GrammageGM2:   50,
-			GrammageBasis: "measured",
-			ThicknessUm:   num(82),
-			Grain:         "parallel",
-			Note:          "sheet 5 weighed: 4.45 g",
+			ID: f.newID(), Name: "interior", Class: "groundwood", Sheets: sheets(1, 9), WidthMm: 340, HeightMm: 262,
+			GrammageGM2: 50, GrammageBasis: "measured", ThicknessUm: num(82), Grain: "parallel",
+			Note: "sheet 5 weighed: 4.45 g",
 		},
 		record.Reading{
-			Quantity:    "mass",
-			Value:       4.45,
-			Uncertainty: num(0.02),
-			Method:      "balance",
-			Instrument:  "balance 0.01 g",
-			Stage:       record.StageBefore,
-			Place:       record.Place{Sheets: []int{5}},
-			At:          t,
-			HumidityPct: num(48),
-			TempC:       num(20),
+			Quantity: "mass", Value: 4.45, Uncertainty: num(0.02), Method: "balance", Instrument: "balance 0.01 g",
+			Stage: record.StageBefore, Place: record.Place{Sheets: []int{5}}, At: t, HumidityPct: num(48),
+			TempC: num(20),
 		},
 	)
 	for _, r := range []struct {
 		sheet int
 		ph    float64
 		words string
-	}{{0, 5.6, "inside front, clear area"}, {1, 4.4, "page 2, tail, beyond the tide line"}, {2, 4.5, "page 4, margin"}, {5, 4.7, "page 10, margin"}} {
+	}{
+		{0, 5.6, "inside front, clear area"}, {1, 4.4, "page 2, tail, beyond the tide line"},
+		{2, 4.5, "page 4, margin"}, {5, 4.7, "page 10, margin"},
+	} {
 		f.add(
 			record.Reading{
-				Quantity:    "surface-ph",
-				Value:       r.ph,
-				Uncertainty: num(0.3),
-				Method:      "flat electrode on a drop, read after 60 s",
-				Instrument:  "pH meter, flat electrode",
-				Checked:     "this evening in buffers 4.01 and 7.00",
-				Stage:       record.StageBefore,
-				Place:       record.Place{Sheets: []int{r.sheet}, Words: r.words},
-				At:          t,
-				TempC:       num(20),
+				Quantity: "surface-ph", Value: r.ph, Uncertainty: num(0.3),
+				Method: "flat electrode on a drop, read after 60 s", Instrument: "pH meter, flat electrode",
+				Checked: "this evening in buffers 4.01 and 7.00", Stage: record.StageBefore,
+				Place: record.Place{Sheets: []int{r.sheet}, Words: r.words}, At: t, TempC: num(20),
 			},
 		)
 	}
 	tear = f.newID()
 	f.add(
 		record.Damage{
-			ID:       tear,
-			Term:     "tear",
-			Place:    record.Place{Sheets: []int{2, 3, 4}, Words: "from the fore-edge, a hand above the tail"},
-			Through:  true,
-			XMm:      num(256),
-			YMm:      num(180),
-			LengthMm: num(84),
-			Severity: "moderate",
-			Cause:    "handling",
-			CauseIs:  "inferred",
-			Active:   "no",
-			Note:     "bevelled, runs through a line of print",
+			ID: tear, Term: "tear",
+			Place:   record.Place{Sheets: []int{2, 3, 4}, Words: "from the fore-edge, a hand above the tail"},
+			Through: true, XMm: num(256), YMm: num(180), LengthMm: num(84), Severity: "moderate", Cause: "handling",
+			CauseIs: "inferred", Active: "no", Note: "bevelled, runs through a line of print",
 		},
 		record.Damage{
-			ID:       f.newID(),
-			Term:     "tideline",
-			Place:    record.Place{Sheets: sheets(1, 6), Words: "over the tail"},
-			Through:  true,
-			LengthMm: num(310),
-			WidthMm:  num(4),
-			Severity: "severe",
-			Cause:    "roof leak",
-			CauseIs:  "inferred",
-			Active:   "no",
-			Note:     "weaker from sheet 4 inwards",
+			ID: f.newID(), Term: "tideline", Place: record.Place{Sheets: sheets(1, 6), Words: "over the tail"},
+			Through: true, LengthMm: num(310), WidthMm: num(4), Severity: "severe", Cause: "roof leak",
+			CauseIs: "inferred", Active: "no", Note: "weaker from sheet 4 inwards",
 		},
 		record.Damage{
-			ID:       f.newID(),
-			Term:     "foxing",
-			Place:    record.Place{Sheets: []int{0}, Face: "inner"},
-			Count:    count(35),
-			Severity: "slight",
-			CauseIs:  "unknown",
-			Active:   "unknown",
+			ID: f.newID(), Term: "foxing", Place: record.Place{Sheets: []int{0}, Face: "inner"}, Count: count(35),
+			Severity: "slight", CauseIs: "unknown", Active: "unknown",
 		},
 		record.Damage{
-			ID:       f.newID(),
-			Term:     "pressure-sensitive tape",
+			ID: f.newID(), Term: "pressure-sensitive tape",
 			Place:    record.Place{Sheets: []int{9}, Face: "inner", Words: "centre spread, along the fold"},
-			LengthMm: num(110),
-			WidthMm:  num(18),
-			Severity: "moderate",
-			Cause:    "earlier repair",
-			CauseIs:  "observed",
-			Active:   "no",
+			LengthMm: num(110), WidthMm: num(18), Severity: "moderate", Cause: "earlier repair",
+			CauseIs: "observed", Active: "no",
 		},
 		record.Damage{
-			ID:       f.newID(),
-			Term:     "rust migration",
-			Place:    record.Place{Sheets: []int{0, 1, 2}, Words: "round the lower staple"},
-			Through:  true,
-			AreaMm2:  num(60),
-			Severity: "moderate",
-			Cause:    "staple",
-			CauseIs:  "observed",
-			Active:   "unknown",
+			ID: f.newID(), Term: "rust migration",
+			Place: record.Place{Sheets: []int{0, 1, 2}, Words: "round the lower staple"}, Through: true,
+			AreaMm2: num(60), Severity: "moderate", Cause: "staple", CauseIs: "observed", Active: "unknown",
 		},
 		record.Damage{
-			ID:       f.newID(),
-			Term:     "loss",
-			Place:    record.Place{Sheets: []int{1}, Words: "page 35/36, lower corner"},
-			Through:  true,
-			AreaMm2:  num(420),
-			Severity: "moderate",
-			CauseIs:  "unknown",
-			Active:   "no",
+			ID: f.newID(), Term: "loss", Place: record.Place{Sheets: []int{1}, Words: "page 35/36, lower corner"},
+			Through: true, AreaMm2: num(420), Severity: "moderate", CauseIs: "unknown", Active: "no",
 		},
 		record.Damage{
-			ID:       f.newID(),
-			Term:     "inscription",
+			ID: f.newID(), Term: "inscription",
 			Place:    record.Place{Sheets: []int{0}, Face: "outer", Words: "front, upper right, pencil"},
-			Severity: "slight",
-			Cause:    "seller's price",
-			CauseIs:  "inferred",
-			Active:   "no",
-			Note:     "to be kept: owner's wish",
+			Severity: "slight", Cause: "seller's price", CauseIs: "inferred", Active: "no",
+			Note: "to be kept: owner's wish",
 		},
 		record.Note{
-			Nature: "observed",
-			Place:  record.Place{Sheets: sheets(1, 6)},
-			Text:   "Brown line with a fluorescing edge; paper beyond it limp.",
+			Nature: "observed", Place: record.Place{Sheets: sheets(1, 6)},
+			Text: "Brown line with a fluorescing edge; paper beyond it limp.",
 		},
 		record.Note{
-			Nature:  "inferred",
-			Place:   record.Place{Sheets: sheets(1, 6)},
+			Nature: "inferred", Place: record.Place{Sheets: sheets(1, 6)},
 			Text:    "One wetting, from the tail, lying closed.",
 			RestsOn: "the line has the same shape on all six sheets and fades inwards",
 		},
@@ -310,18 +209,11 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 // where it is strongest, and a piece of bare margin beside it.
 func (f *filler) outlined(p picture, on record.Photo) {
 	f.outline(
-		p,
-		on,
-		"tideline",
-		"left half of the line",
+		p, on, "tideline", "left half of the line",
 		[][2]float64{{20, 176}, {60, 172}, {100, 178}, {140, 190}, {140, 206}, {100, 200}, {60, 196}, {20, 196}},
 	)
 	f.outline(
-		p,
-		on,
-		"paper",
-		"margin at the head, for comparison",
-		[][2]float64{{60, 6}, {150, 6}, {150, 18}, {60, 18}},
+		p, on, "paper", "margin at the head, for comparison", [][2]float64{{60, 6}, {150, 6}, {150, 18}, {60, 18}},
 	)
 }
 
@@ -337,15 +229,8 @@ func (f *filler) outline(p picture, on record.Photo, look, name string, mm [][2]
 	id = f.newID()
 	f.add(
 		record.AreaOutlined{
-			ID:        id,
-			Photo:     on.Hash,
-			Place:     on.Place,
-			Look:      record.AreaLook(look),
-			Name:      name,
-			FoundBy:   "drawn",
-			OutlinePx: []record.Ring{ring},
-			OutlineMm: []record.Ring{mm},
-			AreaMm2:   &area,
+			ID: id, Photo: on.Hash, Place: on.Place, Look: record.AreaLook(look), Name: name, FoundBy: "drawn",
+			OutlinePx: []record.Ring{ring}, OutlineMm: []record.Ring{mm}, AreaMm2: &area,
 			ScaleFrom: "the demonstration's own drawing",
 		},
 	)
@@ -365,7 +250,8 @@ func (f *filler) windlassTests(t time.Time) {
 			"0",
 			"",
 			0,
-		}, {"red", "alkaline-water", "lime water 0.4 g/L", "2", "pink on the blotter", 0}, {"blue", "water", "", "0", "", 0},
+		}, {"red", "alkaline-water", "lime water 0.4 g/L", "2", "pink on the blotter", 0}, {"blue", "water", "", "0",
+			"", 0},
 		{"blue", "alkaline-water", "lime water 0.4 g/L", "0", "", 0}, {"red", "ethanol", "", "1", "trace", 0},
 		{
 			"black text",
@@ -374,7 +260,8 @@ func (f *filler) windlassTests(t time.Time) {
 			"0",
 			"",
 			2,
-		}, {"black text", "alkaline-water", "lime water 0.4 g/L", "0", "", 2}, {"black text", "ethanol", "", "1", "oil halo", 2}, {"black text", "borohydride", "0.5 % w/v", "0", "", 2},
+		}, {"black text", "alkaline-water", "lime water 0.4 g/L", "0", "", 2}, {"black text", "ethanol", "", "1",
+			"oil halo", 2}, {"black text", "borohydride", "0.5 % w/v", "0", "", 2},
 		{
 			"brown of the plates",
 			"water",
@@ -382,7 +269,8 @@ func (f *filler) windlassTests(t time.Time) {
 			"0",
 			"",
 			5,
-		}, {"brown of the plates", "alkaline-water", "lime water 0.4 g/L", "0", "", 5}, {"brown of the plates", "borohydride", "0.5 % w/v", "0", "", 5},
+		}, {"brown of the plates", "alkaline-water", "lime water 0.4 g/L", "0", "", 5}, {"brown of the plates",
+			"borohydride", "0.5 % w/v", "0", "", 5},
 	}
 	f.at(t, "KM")
 	var ids []string
@@ -395,37 +283,28 @@ func (f *filler) windlassTests(t time.Time) {
 		ids = append(ids, id)
 		f.add(
 			record.SpotTest{
-				ID:       id,
-				Sort:     record.TestSort(sort),
-				Colour:   r.colour,
-				Place:    record.Place{Sheets: []int{r.sheet}},
-				Liquid:   record.TestLiquid(r.liquid),
-				Strength: r.strength,
-				TempC:    num(20),
-				DwellS:   num(120),
-				Result:   record.TestResult(r.result),
-				Change:   r.change,
-				At:       t,
+				ID: id, Sort: record.TestSort(sort), Colour: r.colour, Place: record.Place{Sheets: []int{r.sheet}},
+				Liquid: record.TestLiquid(r.liquid), Strength: r.strength, TempC: num(20), DwellS: num(120),
+				Result: record.TestResult(r.result), Change: r.change, At: t,
 			},
 		)
 	}
 	f.add(
 		record.SpotTest{
-			ID:       f.newID(),
-			Sort:     "lignin",
-			Place:    record.Place{Sheets: []int{1}, Words: "fibre from the lost corner"},
-			Liquid:   "reagent",
-			Strength: "phloroglucinol in acid",
-			Result:   "positive",
-			Change:   "deep magenta",
-			Consent:  "owner, in the talk at intake",
-			At:       t,
+			ID: f.newID(), Sort: "lignin",
+			Place: record.Place{Sheets: []int{1}, Words: "fibre from the lost corner"}, Liquid: "reagent",
+			Strength: "phloroglucinol in acid", Result: "positive", Change: "deep magenta",
+			Consent: "owner, in the talk at intake", At: t,
 		},
 	)
 	next := t.AddDate(0, 0, 1)
 	f.at(next, "KM")
 	for i, id := range ids {
-		f.add(record.SpotReread{Test: id, Light: "normal", Result: record.TestResult(rows[i].result), Change: "dry", At: next})
+		f.add(
+			record.SpotReread{
+				Test: id, Light: "normal", Result: record.TestResult(rows[i].result), Change: "dry", At: next,
+			},
+		)
 	}
 	f.add(record.SpotReread{Test: ids[5], Light: "uv", Result: "0", Change: "no halo", At: next})
 }
@@ -441,10 +320,7 @@ func (f *filler) windlassProposal(t, answered time.Time) {
 	}
 	finish := []record.Planned{
 		{
-			Operation:      "mend-damp",
-			Sheets:         sheets(2, 4),
-			Why:            "the tear runs into print",
-			Hours:          1.2,
+			Operation: "mend-damp", Sheets: sheets(2, 4), Why: "the tear runs into print", Hours: 1.2,
 			MaterialsMinor: 400,
 		},
 		{Operation: "dry-absorbent", Sheets: inner, Why: "flat, all alike", Hours: 0.8, MaterialsMinor: 600},
@@ -468,41 +344,24 @@ func (f *filler) windlassProposal(t, answered time.Time) {
 		Operations: append(append(
 			append([]record.Planned{}, clean...),
 			record.Planned{
-				Operation:      "wash",
-				Sheets:         inner,
-				Detail:         "de-ionised water conditioned with a little lime",
-				Why:            "pH 4.4 to 4.7",
-				Hours:          2.0,
-				MaterialsMinor: 200,
+				Operation: "wash", Sheets: inner, Detail: "de-ionised water conditioned with a little lime",
+				Why: "pH 4.4 to 4.7", Hours: 2.0, MaterialsMinor: 200,
 			},
 			record.Planned{
-				Operation:      "reduce",
-				Sheets:         stained,
-				Detail:         "sodium borohydride 0.5 % w/v, only if the tide line stays after washing",
-				Why:            "tide line on sheets 1 to 6",
-				Hours:          1.2,
-				MaterialsMinor: 500,
+				Operation: "reduce", Sheets: stained,
+				Detail: "sodium borohydride 0.5 % w/v, only if the tide line stays after washing",
+				Why:    "tide line on sheets 1 to 6", Hours: 1.2, MaterialsMinor: 500,
 			},
 			record.Planned{Operation: "rinse", Sheets: stained, Detail: "until the conductivity levels", Hours: 0.8},
 			record.Planned{
-				Operation:      "lime",
-				Sheets:         inner,
-				Detail:         "lime water 0.4 g/L",
-				Why:            "reserve",
-				Hours:          1.0,
+				Operation: "lime", Sheets: inner, Detail: "lime water 0.4 g/L", Why: "reserve", Hours: 1.0,
 				MaterialsMinor: 100,
 			},
 		), finish...)}
 	f.add(
 		record.Proposal{
-			Version:      1,
-			Currency:     "EUR",
-			RateMinor:    7200,
-			MinimumMinor: 12000,
-			TaxPercent:   19,
-			ValidDays:    60,
-			Options:      []record.Option{dry},
-			Summary:      "An acid, water-stained copy, complete.",
+			Version: 1, Currency: "EUR", RateMinor: 7200, MinimumMinor: 12000, TaxPercent: 19, ValidDays: 60,
+			Options: []record.Option{dry}, Summary: "An acid, water-stained copy, complete.",
 			Alternatives: "Doing nothing: keep it flat, cool and dark; the acid goes on working.",
 			Risks:        "Surface cleaning is hardly reversible.",
 		},
@@ -522,22 +381,16 @@ func (f *filler) windlassProposal(t, answered time.Time) {
 			Alternatives: "Doing nothing: keep it flat, cool and dark; the acid goes on working. Option A does not " +
 				"touch the tide line.",
 			Risks: "Washing cannot be undone. Sheets may grow or shrink by up to half a millimetre. The tide " +
-				"line may stay. Some collectors hold treated copies to be worth less: the treatment must be disclosed in " +
+				"line may stay. Some collectors hold treated copies to be worth less: the treatment must be " +
+				"disclosed in " +
 				"a later sale.",
 		},
 	)
 	f.at(answered, "KM")
 	f.add(
 		record.Consent{
-			Version:  2,
-			Option:   "B",
-			Answer:   "given",
-			Who:      "Owner (demo)",
-			Standing: "owner",
-			Way:      "letter",
-			At:       answered,
-			Words:    "Option B, please, and be careful with the pencil.",
-			Declined: "no retouching",
+			Version: 2, Option: "B", Answer: "given", Who: "Owner (demo)", Standing: "owner", Way: "letter",
+			At: answered, Words: "Option B, please, and be careful with the pencil.", Declined: "no retouching",
 		},
 	)
 }
@@ -553,11 +406,8 @@ func (f *filler) windlassTakingApart(t time.Time) {
 		part := f.newID()
 		f.add(
 			record.PartKept{
-				ID:    part,
-				Sort:  "staple",
-				What:  "staple " + string(rune('0'+n)),
-				Label: "31-s" + string(rune('0'+n)),
-				Where: "glass tube, drawer 3",
+				ID: part, Sort: "staple", What: "staple " + string(rune('0'+n)),
+				Label: "31-s" + string(rune('0'+n)), Where: "glass tube, drawer 3",
 			},
 			record.StapleMoved{Number: n, Act: "removed", At: f.clock, How: "spatula over thin card", Part: part},
 		)
@@ -565,21 +415,13 @@ func (f *filler) windlassTakingApart(t time.Time) {
 	f.run("take-apart", nil, f.clock, 10, "numbered on their supports, ten sheets", nil)
 	f.add(record.Collation{When: "disbound", At: f.clock, SheetsCounted: 10, InOrder: true})
 	f.run(
-		"tape-off",
-		[]int{9},
-		f.clock.Add(2*time.Minute),
-		40,
-		"carrier lifted warm, residue with an eraser; no solvent needed",
-		nil,
+		"tape-off", []int{9}, f.clock.Add(2*time.Minute), 40,
+		"carrier lifted warm, residue with an eraser; no solvent needed", nil,
 	)
 	f.add(
 		record.PartKept{
-			ID:    f.newID(),
-			Sort:  "tape",
-			What:  "tape from the centre spread",
-			From:  record.Place{Sheets: []int{9}, Face: "inner"},
-			Label: "31-t",
-			Where: "drawer 3",
+			ID: f.newID(), Sort: "tape", What: "tape from the centre spread",
+			From: record.Place{Sheets: []int{9}, Face: "inner"}, Label: "31-t", Where: "drawer 3",
 		},
 	)
 }
@@ -594,14 +436,8 @@ func (f *filler) start(op string, on []int, t time.Time, more func(*record.RunSt
 	o := treatment.Find(op)
 	f.clock = t
 	s := record.RunStarted{
-		ID:            f.newID(),
-		Operation:     op,
-		OperationName: o.Name,
-		Sheets:        on,
-		At:            t,
-		Makes:         o.Makes,
-		TempC:         num(20),
-		HumidityPct:   num(47),
+		ID: f.newID(), Operation: op, OperationName: o.Name, Sheets: on, At: t, Makes: o.Makes, TempC: num(20),
+		HumidityPct: num(47),
 	}
 	for _, c := range o.Cautions {
 		s.Cautions = append(s.Cautions, c.Text())
@@ -628,19 +464,9 @@ func (f *filler) end(s record.RunStarted, t time.Time, e record.RunEnded) {
 // bath makes the bath of a run.
 func (f *filler) bath(liquid, tray string, ml, ph, conductivity float64, from ...record.Drawn) *record.Bath {
 	return &record.Bath{
-		ID:       f.newID(),
-		Liquid:   liquid,
-		Water:    "de-ionised can, conditioned with lime to about 20 mg/L calcium",
-		VolumeMl: ml,
-		TempC:    num(21),
-		PH: num(
-			ph,
-		),
-		PHMethod:   "electrode in the bath",
-		ConductUS:  num(conductivity),
-		CalciumMgL: num(20),
-		Tray:       tray,
-		Bottles:    from,
+		ID: f.newID(), Liquid: liquid, Water: "de-ionised can, conditioned with lime to about 20 mg/L calcium",
+		VolumeMl: ml, TempC: num(21), PH: num(ph), PHMethod: "electrode in the bath", ConductUS: num(conductivity),
+		CalciumMgL: num(20), Tray: tray, Bottles: from,
 	}
 }
 
@@ -652,16 +478,9 @@ func (f *filler) bathReading(run, quantity string, value, uncertainty float64) {
 	}
 	f.add(
 		record.Reading{
-			Quantity:    quantity,
-			Value:       value,
-			Uncertainty: &uncertainty,
-			Method:      q.Methods[0],
-			Instrument:  instrument,
-			Checked:     checked,
-			Stage:       record.StageDuring,
-			Run:         run,
-			At:          f.clock,
-			TempC:       num(21),
+			Quantity: quantity, Value: value, Uncertainty: &uncertainty, Method: q.Methods[0],
+			Instrument: instrument, Checked: checked, Stage: record.StageDuring, Run: run, At: f.clock,
+			TempC: num(21),
 		},
 	)
 }
@@ -671,16 +490,9 @@ func (f *filler) weighed(run string, sheet int, t time.Time, g float64) {
 	f.clock = t
 	f.add(
 		record.Reading{
-			Quantity:    "mass",
-			Value:       g,
-			Uncertainty: num(0.05),
-			Method:      "balance, on its support, support subtracted",
-			Instrument:  "balance 0.01 g",
-			Stage:       record.StageDuring,
-			Place:       record.Place{Sheets: []int{sheet}},
-			Run:         run,
-			At:          t,
-			TempC:       num(20),
+			Quantity: "mass", Value: g, Uncertainty: num(0.05),
+			Method: "balance, on its support, support subtracted", Instrument: "balance 0.01 g",
+			Stage: record.StageDuring, Place: record.Place{Sheets: []int{sheet}}, Run: run, At: t, TempC: num(20),
 			HumidityPct: num(47),
 		},
 	)
@@ -720,10 +532,8 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	f.end(w2, at(39), record.RunEnded{Seen: "the tide line is paler, still plain on all three"})
 	f.add(
 		record.NextStep{
-			Sheets:    []int{1, 2, 3},
-			Operation: "reduce",
-			Text:      "reducing bleach for sheets 1 to 3",
-			Reason:    "the tide line stayed after washing",
+			Sheets: []int{1, 2, 3}, Operation: "reduce", Text: "reducing bleach for sheets 1 to 3",
+			Reason: "the tide line stayed after washing",
 		},
 	)
 
@@ -748,11 +558,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	red := f.start("reduce", []int{1, 2, 3}, at(46), func(s *record.RunStarted) {
 		s.PlannedMin = 10
 		s.Bath = f.bath(
-			"sodium borohydride in water, "+strength(hydride),
-			"tray B, open, fan on",
-			1000,
-			9.8,
-			5200,
+			"sodium borohydride in water, "+strength(hydride), "tray B, open, fan on", 1000, 9.8, 5200,
 			drawn(hydride, 1000),
 		)
 		s.Bath.Substance, s.Bath.StrengthGL = "sodium borohydride", perLitre(hydride)
@@ -774,17 +580,12 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	f.end(r2, at(74), record.RunEnded{EndPoint: "conductivity level at 132 µS/cm"})
 	f.add(
 		record.Waste{
-			What:     "spent borohydride bath",
-			VolumeMl: num(1000),
-			To:       "open bucket at the window, then alkaline borate waste",
-			At:       at(74),
-			Run:      red.ID,
+			What: "spent borohydride bath", VolumeMl: num(1000),
+			To: "open bucket at the window, then alkaline borate waste", At: at(74), Run: red.ID,
 		},
 		record.NextStep{
-			Sheets:    []int{1, 2, 3},
-			Operation: "lime",
-			Text:      "lime again after the rinse",
-			Reason:    "rinsed to a level conductivity",
+			Sheets: []int{1, 2, 3}, Operation: "lime", Text: "lime again after the rinse",
+			Reason: "rinsed to a level conductivity",
 		},
 	)
 
@@ -806,54 +607,36 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 	f.clock = at(93)
 	f.add(
 		record.Mend{
-			ID:        f.newID(),
-			Damages:   []string{tear},
-			Place:     record.Place{Sheets: []int{2}, Face: "inner", Words: "fore-edge part of the tear"},
-			At:        at(93),
-			Tissue:    "kozo tissue",
-			TissueGM2: num(3.5),
-			Adhesive: "methyl cellulose, " + strength(
-				mc,
-			),
-			AdhesiveLot: mc.Lot,
-			Bottle:      mc.ID,
-			LengthMm:    num(50),
-			WidthMm:     num(8),
-			State:       "damp",
-			Edge:        "water-torn",
-			Run:         mend.ID,
+			ID: f.newID(), Damages: []string{tear},
+			Place: record.Place{Sheets: []int{2}, Face: "inner", Words: "fore-edge part of the tear"}, At: at(93),
+			Tissue: "kozo tissue", TissueGM2: num(3.5), Adhesive: "methyl cellulose, " + strength(mc),
+			AdhesiveLot: mc.Lot, Bottle: mc.ID, LengthMm: num(50), WidthMm: num(8), State: "damp",
+			Edge: "water-torn", Run: mend.ID,
 		},
 	)
 	f.photo(
 		sheet(2, "outer", stageAfter),
 		record.Photo{
-			Stage:   record.StageDuring,
-			Place:   record.Place{Sheets: []int{2}, Face: "outer"},
-			Caption: "sheet 2 after reduction and lime, damp",
-			Run:     mend.ID,
+			Stage: record.StageDuring, Place: record.Place{Sheets: []int{2}, Face: "outer"},
+			Caption: "sheet 2 after reduction and lime, damp", Run: mend.ID,
 		},
 	)
 	f.photo(
 		sheet(5, "outer", stageAfter),
 		record.Photo{
-			Stage:   record.StageAfter,
-			Place:   record.Place{Sheets: []int{5}, Face: "outer"},
+			Stage: record.StageAfter, Place: record.Place{Sheets: []int{5}, Face: "outer"},
 			Caption: "sheet 5 through the support, between two changes of absorbent",
 		},
 	)
 	f.at(at(94), "KM")
 	f.add(
 		record.NextStep{
-			Sheets:    []int{3},
-			Operation: "mend-damp",
-			Text:      "sheet 3 next under the tissue",
-			Reason:    "the tear runs through it",
+			Sheets: []int{3}, Operation: "mend-damp", Text: "sheet 3 next under the tissue",
+			Reason: "the tear runs through it",
 		},
 		record.NextStep{
-			Sheets:    []int{1},
-			Operation: "dry-absorbent",
-			Text:      "sheet 1 to the absorbents",
-			Reason:    "it is not torn",
+			Sheets: []int{1}, Operation: "dry-absorbent", Text: "sheet 1 to the absorbents",
+			Reason: "it is not torn",
 		},
 	)
 }

@@ -69,9 +69,7 @@ func (m *maker) faceCompared(x *record.Stamped[record.FaceCompared]) {
 	begins := len(m.items)
 	m.add(
 		paragraph{t: m.t, spans: []span{{upper(b.Place.String()), sub}}, tag: "H4", mark: upper(b.Place.String())},
-		12,
-		4,
-		true,
+		12, 4, true,
 	)
 	areas := m.areasOn(x)
 	words := m.comparedWords(x)
@@ -152,9 +150,7 @@ func (m *maker) comparedWords(x *record.Stamped[record.FaceCompared]) []string {
 			list,
 			fmt.Sprintf(
 				"The colour of the photographs was set by %s before and %s after, within about %.1f ΔE00.",
-				setBy(&before.Body),
-				setBy(&after.Body),
-				max(before.Body.ErrorDE00, after.Body.ErrorDE00),
+				setBy(&before.Body), setBy(&after.Body), max(before.Body.ErrorDE00, after.Body.ErrorDE00),
 			),
 		)
 	}
@@ -187,13 +183,8 @@ func paperChanged(b *record.FaceCompared) string {
 	}
 	return fmt.Sprintf(
 		"The bare paper is %s and %s than before: %s.",
-		moreOrLess(
-			b.PaperAfterLab[0]-b.PaperBeforeLab[0],
-			"lighter",
-			"darker",
-		),
-		moreOrLess(b.PaperAfterLab[2]-b.PaperBeforeLab[2], "yellower", "less yellow"),
-		value,
+		moreOrLess(b.PaperAfterLab[0]-b.PaperBeforeLab[0], "lighter", "darker"),
+		moreOrLess(b.PaperAfterLab[2]-b.PaperBeforeLab[2], "yellower", "less yellow"), value,
 	)
 }
 
@@ -289,10 +280,7 @@ func (m *maker) comparedFigure(
 	f.panels = [3]panel{
 		m.panel(p.Before, readJPEG, "Before: ", m.photoWords(before), "Photograph of "+face+" before treatment"+named),
 		m.panel(
-			p.After,
-			readJPEG,
-			"After, laid on before: ",
-			m.photoWords(after),
+			p.After, readJPEG, "After, laid on before: ", m.photoWords(after),
 			"Photograph of "+face+" after treatment, laid on the one before"+named,
 		),
 		m.panel(
@@ -300,11 +288,8 @@ func (m *maker) comparedFigure(
 			readPNG,
 			"Map of the change: ",
 			fmt.Sprintf(
-				"%s; 0 is %s, the other end %s; grey was not compared. Colours: %s.",
-				change,
-				p.Legend.LowSays,
-				p.Legend.HighSays,
-				p.Legend.Source,
+				"%s; 0 is %s, the other end %s; grey was not compared. Colours: %s.", change, p.Legend.LowSays,
+				p.Legend.HighSays, p.Legend.Source,
 			),
 			fmt.Sprintf(
 				"Map of the change of %s: %s, from %s at the dark end, 0, to %s at the light end, %s and more. "+
@@ -328,13 +313,8 @@ func (m *maker) photoWords(p record.Stamped[record.Photo]) string {
 		taken = m.k.Day(p.Body.Taken)
 	}
 	return joined(
-		" · ",
-		sentence(joined("; ", record.WordsOf(record.Lights, p.Body.Light), p.Body.Caption)),
-		taken,
-		p.By,
-		p.Body.FileName,
-		p.Body.Hash.Short(),
-		prefixed("credit: ", p.Body.Credit),
+		" · ", sentence(joined("; ", record.WordsOf(record.Lights, p.Body.Light), p.Body.Caption)), taken, p.By,
+		p.Body.FileName, p.Body.Hash.Short(), prefixed("credit: ", p.Body.Credit),
 	)
 }
 
@@ -530,14 +510,8 @@ func (m *maker) colours() {
 		rows = append(rows, []cell{
 			txt(
 				joined(
-					", ",
-					upper(record.WordsOf(record.Stages, p.Body.Stage)),
-					p.Body.Place.String(),
-				) + "\n" + joined(
-					" ",
-					p.Body.FileName,
-					p.Body.Hash.Short(),
-				),
+					", ", upper(record.WordsOf(record.Stages, p.Body.Stage)), p.Body.Place.String(),
+				) + "\n" + joined(" ", p.Body.FileName, p.Body.Hash.Short()),
 			),
 			txt(joined("\n", by, from, prefixed("values: ", b.ChartSource))), txt(joined("\n", b.Fit, patches)),
 			txt(

@@ -102,15 +102,16 @@ func (f comparedFigure) placed(w, most float64) ([]placed, float64) {
 				},
 			)
 		} else {
-			done = append(done, placed{X: x, Y: y, Width: pw, Height: ph, Tag: "Figure", AltText: f.t.legible(p.alt), Draw: func(ctx layout.DrawContext, x, top float64) {
-				ctx.Stream.SaveState()
-				ctx.Stream.ConcatMatrix(pw, 0, 0, ph, x, top-ph)
-				ctx.Stream.Do(registerImage(ctx.Page, p.image))
-				ctx.Stream.RestoreState()
-				for _, o := range over {
-					f.outline(ctx, o, x, top, pw, ph)
-				}
-			}})
+			done = append(done, placed{X: x, Y: y, Width: pw, Height: ph, Tag: "Figure",
+				AltText: f.t.legible(p.alt), Draw: func(ctx layout.DrawContext, x, top float64) {
+					ctx.Stream.SaveState()
+					ctx.Stream.ConcatMatrix(pw, 0, 0, ph, x, top-ph)
+					ctx.Stream.Do(registerImage(ctx.Page, p.image))
+					ctx.Stream.RestoreState()
+					for _, o := range over {
+						f.outline(ctx, o, x, top, pw, ph)
+					}
+				}})
 		}
 		lines := f.t.setLines(p.caption, colW)
 		done = append(
@@ -234,12 +235,8 @@ func (f comparedFigure) drawLegend(ctx layout.DrawContext, x, top, w float64) {
 		c := l.At(l.Low + (float64(i)+0.5)/bars*(l.High-l.Low))
 		// A hair wider than its share, so that no white shows between two.
 		fill(
-			ctx,
-			layout.RGB(float64(c.R)/255, float64(c.G)/255, float64(c.B)/255),
-			x+w*float64(i)/bars,
-			top-high,
-			min(w/bars+0.3, w-w*float64(i)/bars),
-			high,
+			ctx, layout.RGB(float64(c.R)/255, float64(c.G)/255, float64(c.B)/255), x+w*float64(i)/bars, top-high,
+			min(w/bars+0.3, w-w*float64(i)/bars), high,
 		)
 	}
 	for i, t := range l.Ticks {

@@ -168,8 +168,7 @@ func nestAt(t *typeface, c *record.Case, widest float64) drawing {
 			words := []span{{leafPages(m, sheet, up < 0), nestPages}}
 			if up > 0 {
 				words = append(
-					words,
-					span{"   " + joined(", ", record.SheetName(sheet), sheetRemark(c, sheet)), nestSheet},
+					words, span{"   " + joined(", ", record.SheetName(sheet), sheetRemark(c, sheet)), nestSheet},
 				)
 			}
 			l := t.setLines(words, 1e5)[0]
@@ -206,7 +205,10 @@ var (
 func nestCaption(c *record.Case) string {
 	m := &c.MakeUp.Body
 	words := "The sheets in one another, seen from the head, front cover uppermost, with the pages of each leaf."
-	for _, sign := range []struct{ words, states string }{{" Dashed: loose.", "loose part-loose"}, {" Dotted: missing.", "missing half"}, {" Orange: from another copy.", "married"}} {
+	for _, sign := range []struct{ words, states string }{
+		{" Dashed: loose.", "loose part-loose"}, {" Dotted: missing.", "missing half"},
+		{" Orange: from another copy.", "married"},
+	} {
 		for _, n := range c.Sheets() {
 			st := c.SheetStates[n].Body.State
 			if st != "" && slices.Contains(strings.Fields(sign.states), string(st)) ||
@@ -230,9 +232,7 @@ func nestAlt(c *record.Case) string {
 	m := &c.MakeUp.Body
 	var b strings.Builder
 	fmt.Fprintf(
-		&b,
-		"The nest of sheets seen from the head: %s, %s.",
-		record.WordsOf(record.Covers, m.Cover),
+		&b, "The nest of sheets seen from the head: %s, %s.", record.WordsOf(record.Covers, m.Cover),
 		plural(m.InnerSheets, "inner sheet", "inner sheets"),
 	)
 	for _, n := range c.Sheets() {

@@ -193,10 +193,13 @@ func (p pictures) placed(w, most float64) ([]placed, float64) {
 			imageH = max(imageH, height(lines)+16)
 			ph = height(lines) + 16
 			done = append(done,
-				placed{X: x, Draw: artifact(func(ctx layout.DrawContext, x, top float64) { fill(ctx, ground, x, top-ph, colW, ph) })},
-				placed{X: x + 8, Y: 8, Width: colW - 16, Height: height(lines), Tag: "P", Draw: func(ctx layout.DrawContext, x, top float64) {
-					p.t.drawLines(ctx, lines, x, top, colW-16, left)
-				}})
+				placed{X: x, Draw: artifact(func(ctx layout.DrawContext, x, top float64) {
+					fill(ctx, ground, x, top-ph, colW, ph)
+				})},
+				placed{X: x + 8, Y: 8, Width: colW - 16, Height: height(lines), Tag: "P",
+					Draw: func(ctx layout.DrawContext, x, top float64) {
+						p.t.drawLines(ctx, lines, x, top, colW-16, left)
+					}})
 		}
 	}
 	for i, pic := range p.row {

@@ -53,9 +53,12 @@ var hazards = sync.OnceValues(func() ([]hazard, error) {
 
 // otherNames of substances of the table, as benches write them.
 var otherNames = map[string]string{
-	"ca(oh)2": "calcium hydroxide", "lime": "calcium hydroxide", "lime water": "calcium hydroxide", "limewater": "calcium hydroxide", "slaked lime": "calcium hydroxide",
-	"nabh4": "sodium borohydride", "borohydride": "sodium borohydride", "isopropanol": "propan-2-ol", "naoh": "sodium hydroxide",
-	"borax": "sodium tetraborate decahydrate", "sodium bicarbonate": "sodium hydrogencarbonate", "caco3": "calcium carbonate", "mg(oh)2": "magnesium hydroxide",
+	"ca(oh)2": "calcium hydroxide", "lime": "calcium hydroxide", "lime water": "calcium hydroxide",
+	"limewater": "calcium hydroxide", "slaked lime": "calcium hydroxide",
+	"nabh4": "sodium borohydride", "borohydride": "sodium borohydride", "isopropanol": "propan-2-ol",
+	"naoh":  "sodium hydroxide",
+	"borax": "sodium tetraborate decahydrate", "sodium bicarbonate": "sodium hydrogencarbonate",
+	"caco3": "calcium carbonate", "mg(oh)2": "magnesium hydroxide",
 }
 
 // hazardOf finds a substance by its name in the table, or nil. Rows that hold

@@ -59,6 +59,11 @@ func newMaker(c *record.Case, st *record.Studio, o Options) (*maker, error) {
 	if c != nil {
 		journal = &c.Journal
 	}
+	for _, b := range []*record.Break{journal.Broken, st.Broken} {
+		if b != nil {
+			return nil, b.Refusal()
+		}
+	}
 	if o.Date.IsZero() {
 		o.Date = journal.Updated
 	}

@@ -197,10 +197,9 @@ func (r *Region) Change(area string) *record.AreaCompared {
 	}
 	d := kept(less(ch.AfterFlat, ch.Before))
 	b := &record.AreaCompared{
-		Area: area, Before: r.of.Before, After: r.of.After, Method: compareMethod,
-		DE00: Hundredths(ch.MeanDE00), DE00Trend: Hundredths(ch.MeanDE00Flat),
-		DE00Uncertainty: Hundredths(ch.MeanDE00SD),
-		DL:              d[0], DA: d[1], DB: d[2], BeforeLab: kept(threeOf(ch.Before)), AfterLab: kept(threeOf(ch.After)),
+		Area: area, Before: r.of.Before, After: r.of.After, Method: compareMethod, DE00: Hundredths(ch.MeanDE00),
+		DE00Trend: Hundredths(ch.MeanDE00Flat), DE00Uncertainty: Hundredths(ch.MeanDE00SD), DL: d[0], DA: d[1],
+		DB: d[2], BeforeLab: kept(threeOf(ch.Before)), AfterLab: kept(threeOf(ch.After)),
 	}
 	if r.before != nil && r.after != nil {
 		stood, stands := Hundredths(r.before.MeanDE00), Hundredths(r.after.MeanDE00)

@@ -147,7 +147,7 @@ type AreaCompared struct {
 	// round it, before and after, where that could be measured.
 	StoodOutDE00  *float64 `json:"stood_out_de00,omitempty" say:"how far it stood out" in:"0..200"`
 	StandsOutDE00 *float64 `json:"stands_out_de00,omitempty" say:"how far it stands out" in:"0..200"`
-	// Method names the form of the reckoning.
+	// Method names the form of the measurement.
 	Method string `json:"method" say:"the method"`
 }
 

@@ -2,7 +2,7 @@ package record
 
 import "slices"
 
-// BathPlan is the bath that was chosen for some sheets after reckoning what it
+// BathPlan is the bath that was chosen for some sheets after computing what it
 // will do: its strength, its time, how many of them, and what is expected of
 // them. For each sheet the last plan counts. It promises nothing and starts
 // nothing; a run of its operation starts from it.

@@ -39,9 +39,7 @@ func (b ChartFile) rules(k *check) {
 		k.refuse("chart_file", "The file with the chart's values is missing: choose a CGATS text file or a CSV file.")
 	case len(b.Text) > MaxChartBytes:
 		k.refuse(
-			"chart_file",
-			"The file of the chart's values has %d kB; at most %d kB are kept.",
-			len(b.Text)>>10,
+			"chart_file", "The file of the chart's values has %d kB; at most %d kB are kept.", len(b.Text)>>10,
 			MaxChartBytes>>10,
 		)
 	case !utf8.ValidString(b.Text):
@@ -79,12 +77,8 @@ func (b *ChartFile) Chart() (*colour.Chart, error) {
 	}
 	if len(c.Patches) != b.Rows*b.Columns {
 		return nil, Invalidf(
-			"chart_rows",
-			"%d rows of %d make %d patches, and the file has %d.",
-			b.Rows,
-			b.Columns,
-			b.Rows*b.Columns,
-			len(c.Patches),
+			"chart_rows", "%d rows of %d make %d patches, and the file has %d.", b.Rows, b.Columns,
+			b.Rows*b.Columns, len(c.Patches),
 		)
 	}
 	c.Name, c.Rows, c.Columns = b.Name, b.Rows, b.Columns

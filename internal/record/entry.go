@@ -209,30 +209,51 @@ func (e *Entry) Seal(prev Hash) error {
 	return nil
 }
 
-// CheckChain says whether entries are a whole journal of one case: seq from 1
-// without gaps, each hash right, each Prev the hash before. The error names
-// the first entry that is wrong.
-func CheckChain(entries []Entry) error {
+// Break says where a journal is not whole: the first entry that is wrong, and how.
+type Break struct {
+	Case CaseID
+	Seq  int64  // of the entry, or of the place where it is missing
+	Say  string // about the entry, as in "was changed after it was written"
+}
+
+// Error names the journal and the entry.
+func (d *Break) Error() string {
+	of := "case " + string(d.Case)
+	if d.Case == StudioID {
+		of = "the studio's journal"
+	}
+	return fmt.Sprintf("%s: entry %d %s", of, d.Seq, d.Say)
+}
+
+// Refusal is why nothing is written to the journal and no paper made of it, and
+// what to do.
+func (d *Break) Refusal() error {
+	return Invalidf("", "The record is damaged (%s). It can be read here; nothing is written to it, and no paper or "+
+		"export is made of it. Keep this data folder as it is, and restore the last backup into a new folder.", d.Error())
+}
+
+// CheckChain gives nil when entries are a whole journal of one case: seq from 1
+// without gaps, each hash right, each Prev the hash before.
+func CheckChain(entries []Entry) *Break {
 	var prev Hash
 	for i := range entries {
 		e := &entries[i]
+		d := &Break{Case: entries[0].Case, Seq: int64(i) + 1}
 		switch {
-		case e.Case != entries[0].Case:
-			return fmt.Errorf("entry %d belongs to case %s, not to %s", i+1, e.Case, entries[0].Case)
-		case e.Seq != int64(i)+1:
-			return fmt.Errorf("case %s: entry %d is missing (entry %d stands in its place)", e.Case, i+1, e.Seq)
+		case e.Case != d.Case:
+			d.Say = fmt.Sprintf("belongs to case %s", e.Case)
+		case e.Seq != d.Seq:
+			d.Say = fmt.Sprintf("is missing (entry %d stands in its place)", e.Seq)
 		case e.Prev != prev:
-			return fmt.Errorf("case %s: entry %d does not follow entry %d: the chain is broken", e.Case, e.Seq, e.Seq-1)
+			d.Say = "does not follow the entry before: the chain is broken"
 		case e.Sum() != e.Hash:
-			return fmt.Errorf(
-				"case %s: entry %d (%s, %s) was changed after it was written: its hash does not match",
-				e.Case,
-				e.Seq,
-				e.Kind,
-				e.Time.Format(time.DateTime),
-			)
+			d.Say = fmt.Sprintf("(%s, %s) was changed after it was written: its hash does not match",
+				e.Kind, e.Time.Format(time.DateTime))
+		default:
+			prev = e.Hash
+			continue
 		}
-		prev = e.Hash
+		return d
 	}
 	return nil
 }

@@ -65,6 +65,9 @@ type Journal struct {
 	// Log holds every entry, corrected and withdrawn ones too.
 	Log      []Line
 	Problems []Problem
+	// Broken is set where the entries are not a whole journal: it is shown, and
+	// takes no more entries.
+	Broken *Break
 }
 
 type caseBody interface {
@@ -80,11 +83,45 @@ type studioBody interface {
 // Fold turns a journal into its case, which keeps pointing at entries. It is
 // pure and total: entries that
 // cannot be read or break a rule become Problems, unknown kinds stay in Log.
-// Entries must be in order of seq; CheckChain says whether they are whole.
-func Fold(entries []Entry) *Case { return foldCase(decodeAll(entries)) }
+// Entries must be in order of seq; Broken says where they are not whole.
+func Fold(entries []Entry) *Case {
+	broken := CheckChain(entries)
+	if broken != nil {
+		entries = inPlace(entries)
+	}
+	c := foldCase(decodeAll(entries))
+	c.Broken = broken
+	return c
+}
 
 // FoldStudio turns the studio's journal into the studio.
-func FoldStudio(entries []Entry) *Studio { return foldStudio(decodeAll(entries)) }
+func FoldStudio(entries []Entry) *Studio {
+	broken := CheckChain(entries)
+	if broken != nil {
+		entries = inPlace(entries)
+	}
+	st := foldStudio(decodeAll(entries))
+	st.Broken = broken
+	return st
+}
+
+// inPlace makes a journal with gaps one in which each entry has the place that
+// its seq says, so that it can still be shown: an entry of no known kind stands
+// where one is missing, and one whose seq cannot be its own is left out.
+func inPlace(entries []Entry) []Entry {
+	most := int64(2*len(entries) + 1000)
+	var all []Entry
+	for _, e := range entries {
+		if e.Seq < 1 || e.Seq > most {
+			continue
+		}
+		for n := int64(len(all)) + 1; n < e.Seq; n++ {
+			all = append(all, Entry{Case: e.Case, Seq: n, Kind: "missing", Body: []byte("{}")})
+		}
+		all = append(all, e)
+	}
+	return all
+}
 
 // decodeAll reads the bodies, on all cores when there are many.
 func decodeAll(entries []Entry) []Line {
@@ -174,8 +211,7 @@ func (j *Journal) resolve(lines []Line) []effect {
 					Problem{
 						Seq: l.Seq,
 						Say: fmt.Sprintf(
-							"Entry %d corrects entry %d, which is not an earlier entry of the same kind.",
-							l.Seq,
+							"Entry %d corrects entry %d, which is not an earlier entry of the same kind.", l.Seq,
 							root.Corrects,
 						),
 					},
@@ -292,7 +328,9 @@ type Writing struct {
 // the error holds Invalid errors.
 func (c *Case) Append(w Writing, items []Item) (*Case, []Entry, error) {
 	if c.Closed != nil && len(items) > 0 && !reopens(items) {
-		return nil, nil, Invalidf("", "Case %s is closed: reopen it, with a reason, before anything is added.", c.Number)
+		return nil, nil, Invalidf(
+			"", "Case %s is closed: reopen it, with a reason, before anything is added.", c.Number,
+		)
 	}
 	lines, entries, err := c.written(w, items)
 	if err != nil {

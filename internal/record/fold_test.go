@@ -460,3 +460,41 @@ func BenchmarkFoldMillionEntries(b *testing.B) {
 	}
 	b.ReportMetric(float64(n)*float64(b.N)/b.Elapsed().Seconds(), "entries/s")
 }
+
+// A journal with gaps is named where it is wrong, and each entry that is left
+// keeps its place in the log.
+func TestAJournalWithGapsKeepsItsPlaces(t *testing.T) {
+	entries := make([]Entry, 6)
+	var prev Hash
+	for i := range entries {
+		entries[i] = Entry{Case: NewCaseID(time.Now()), Seq: int64(i) + 1, Kind: "note", Version: 1, Body: []byte(`{"text":"x"}`)}
+		entries[i].Case = entries[0].Case
+		if err := entries[i].Seal(prev); err != nil {
+			t.Fatal(err)
+		}
+		prev = entries[i].Hash
+	}
+	for what, c := range map[string]struct {
+		left []Entry
+		seq  int64
+	}{
+		"from the middle":  {[]Entry{entries[0], entries[1], entries[4], entries[5]}, 3},
+		"the first":        {entries[1:], 1},
+		"all but one":      {entries[3:4], 1},
+		"far away":         {[]Entry{entries[0], {Case: entries[0].Case, Seq: 1 << 40, Body: []byte("{}")}}, 2},
+		"before the first": {[]Entry{{Case: entries[0].Case, Seq: -7, Body: []byte("{}")}, entries[0]}, 1},
+	} {
+		k := Fold(c.left)
+		if k.Broken == nil || k.Broken.Seq != c.seq {
+			t.Errorf("%s: %+v, want entry %d named", what, k.Broken, c.seq)
+		}
+		for i, l := range k.Log {
+			if l.Seq != int64(i)+1 {
+				t.Errorf("%s: entry %d stands at %d", what, l.Seq, i+1)
+			}
+		}
+		if int64(len(k.Log)) != k.LastSeq {
+			t.Errorf("%s: %d lines, and the last is %d", what, len(k.Log), k.LastSeq)
+		}
+	}
+}

@@ -76,7 +76,9 @@ func Summarize(c *Case) Summary {
 	}
 	for _, r := range c.OpenRuns() {
 		if at, what := r.NextDue(); !at.IsZero() {
-			s.Due = append(s.Due, Due{At: at, What: what, Sheets: c.sheetsIn(r), Run: r.Body.ID, Operation: r.Body.Operation})
+			s.Due = append(
+				s.Due, Due{At: at, What: what, Sheets: c.sheetsIn(r), Run: r.Body.ID, Operation: r.Body.Operation},
+			)
 		}
 	}
 	for _, n := range c.Next {

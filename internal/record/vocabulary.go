@@ -65,7 +65,10 @@ const (
 )
 
 var Stages = listOf[Stage]([]Choice{
-	{"arrival", "on arrival"}, {"before", "before treatment"}, {"during", "during treatment"}, {"after", "after treatment"},
+	{
+		"arrival",
+		"on arrival",
+	}, {"before", "before treatment"}, {"during", "during treatment"}, {"after", "after treatment"},
 })
 
 // Light in which something was looked at.
@@ -94,7 +97,10 @@ type CustodyAct string
 const CustodyReceived CustodyAct = "received"
 
 var CustodyActs = listOf[CustodyAct]([]Choice{
-	{"received", "received"}, {"moved", "moved"}, {"lent", "handed out for a time"}, {"returned", "returned to the owner"},
+	{
+		"received",
+		"received",
+	}, {"moved", "moved"}, {"lent", "handed out for a time"}, {"returned", "returned to the owner"},
 })
 
 // QuarantineState is whether the object may meet others.
@@ -182,7 +188,10 @@ var StockClasses = listOf[PaperClass]([]Choice{
 type Grain string
 
 var Grains = listOf[Grain]([]Choice{
-	{"", "not tested"}, {"parallel", "parallel to the spine"}, {"across", "across the spine"}, {"unknown", "not tested"},
+	{
+		"",
+		"not tested",
+	}, {"parallel", "parallel to the spine"}, {"across", "across the spine"}, {"unknown", "not tested"},
 })
 
 // NumberBasis says where a number comes from.
@@ -216,7 +225,8 @@ type Binding string
 
 var Bindings = listOf[Binding]([]Choice{
 	{"", "not looked at"},
-	{"saddle", "stapled through the fold"}, {"side", "stapled through the side"}, {"sewn", "sewn"}, {"loose", "unbound"},
+	{"saddle", "stapled through the fold"}, {"side", "stapled through the side"},
+	{"sewn", "sewn"}, {"loose", "unbound"},
 })
 
 // SheetCondition is how a sheet stands in the object.
@@ -244,7 +254,10 @@ const (
 )
 
 var Leaves = listOf[Leaf]([]Choice{
-	{"first", "first leaf (lower page numbers)"}, {"second", "second leaf (higher page numbers)"}, {"both", "both leaves"},
+	{
+		"first",
+		"first leaf (lower page numbers)",
+	}, {"second", "second leaf (higher page numbers)"}, {"both", "both leaves"},
 })
 
 // Rust of a staple.

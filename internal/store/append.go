@@ -225,7 +225,8 @@ func (w *writer) repeat(drafts []record.Draft) ([]record.Entry, error) {
 // isOf says whether an entry is what an item becomes.
 func isOf(e *record.Entry, it record.Item) bool {
 	kind, version, body, err := record.Encode(it.Body)
-	return err == nil && e.Kind == kind && e.Version == version && e.Corrects == it.Corrects && bytes.Equal(e.Body, body)
+	return err == nil && e.Kind == kind && e.Version == version && e.Corrects == it.Corrects &&
+		bytes.Equal(e.Body, body)
 }
 
 // Written says whether a form with this key has written entries.
@@ -277,7 +278,9 @@ func (w *writer) insert(d record.Draft, entries []record.Entry) error {
 	for i := range entries {
 		for _, h := range record.PhotosNamed(d.Items[i].Body) {
 			if !w.s.claimPhoto(h) {
-				return record.Invalidf("photo", "The photograph %s is not in the data folder: send it again.", h.Short())
+				return record.Invalidf(
+					"photo", "The photograph %s is not in the data folder: send it again.", h.Short(),
+				)
 			}
 		}
 		if err := insert(w.tx, &entries[i]); err != nil {
@@ -292,6 +295,8 @@ func (w *writer) insert(d record.Draft, entries []record.Entry) error {
 func follows(j *record.Journal, d record.Draft, now time.Time) (record.Writing, error) {
 	by := record.Writing{Time: now, By: strings.TrimSpace(d.By), Zone: zoneAt(d.Zone, now), Key: d.Key}
 	switch {
+	case j.Broken != nil:
+		return by, j.Broken.Refusal()
 	case len(d.Items) == 0:
 		return by, record.Invalidf("", "There is nothing to write.")
 	case d.Expect > j.LastSeq || d.Expect < 0:
@@ -337,12 +342,13 @@ func checkWriter(by, zone string) error {
 	switch {
 	case by == "":
 		return record.Invalidf("by", "Who writes is missing: enter your initials.")
-	case utf8.RuneCountInString(by) > maxInitials || strings.ContainsFunc(by, func(r rune) bool { return !unicode.IsPrint(r) || r == utf8.RuneError }):
+	case utf8.RuneCountInString(by) > maxInitials || strings.ContainsFunc(by, func(r rune) bool {
+		return !unicode.IsPrint(r) || r == utf8.RuneError
+	}):
 		return record.Invalidf("by", "Initials are a few letters, as in KM; at most %d fit.", maxInitials)
 	case len(zone) > maxZone || strings.ContainsFunc(zone, notInZone):
 		return record.Invalidf(
-			"zone",
-			"The time zone is none: a name such as Europe/Berlin or an offset such as +01:00 is expected.",
+			"zone", "The time zone is none: a name such as Europe/Berlin or an offset such as +01:00 is expected.",
 		)
 	}
 	return nil

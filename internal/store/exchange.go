@@ -52,6 +52,10 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, report []byte, w i
 	if err != nil {
 		return err
 	}
+	c := record.Fold(entries)
+	if c.Broken != nil {
+		return c.Broken.Refusal()
+	}
 	z := zip.NewWriter(w)
 	// The time of the last entry, so that one journal always gives one zip.
 	at := entries[len(entries)-1].Time
@@ -84,7 +88,7 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, report []byte, w i
 			return plain(err)
 		}
 	}
-	for _, h := range record.Photos(record.Fold(entries)) {
+	for _, h := range record.Photos(c) {
 		if err := s.exportPhoto(ctx, z, h, at); err != nil {
 			return fmt.Errorf("photograph %s: %w", h, plain(err))
 		}
@@ -173,6 +177,9 @@ func (s *Store) Import(ctx context.Context, r io.ReaderAt, size int64) (id recor
 
 // samePath refuses a journal that is not, as far as both go, the one that is here.
 func samePath(have, entries []record.Entry) error {
+	if d := record.CheckChain(have); d != nil {
+		return d.Refusal()
+	}
 	for i := range min(len(have), len(entries)) {
 		if have[i].Hash != entries[i].Hash {
 			return record.Invalidf(

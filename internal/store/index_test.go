@@ -56,7 +56,7 @@ func TestIndexOfAnotherFormIsMadeAnew(t *testing.T) {
 	bad := newCase(t, s)
 	for _, q := range []string{
 		"DROP TRIGGER entries_stay_as_written",
-		"UPDATE entries SET time = 'never' WHERE case_id = '" + string(bad) + "'",
+		"UPDATE entries SET version = 'never' WHERE case_id = '" + string(bad) + "'",
 		"UPDATE cases SET words = ''",
 		"UPDATE index_form SET form = 0",
 	} {

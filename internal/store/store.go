@@ -46,6 +46,11 @@ type Store struct {
 // ErrNotFound says that there is no such case or photograph.
 var ErrNotFound = errors.New("there is no such thing in this data folder")
 
+// ErrDamaged says that a journal cannot even be read. One that can be, and is not
+// whole, says so itself: see record.Journal.
+var ErrDamaged = errors.New("a journal in this data folder cannot be read: keep the folder as it is, and restore the " +
+	"last backup into a new one")
+
 // ErrClosed says that the data folder was put away, or is only looked at:
 // nothing was written.
 var ErrClosed = errors.New("the data folder is not open for writing: nothing was saved")
@@ -164,11 +169,16 @@ func makeFolders(dir string) error {
 
 func (s *Store) openDB() error {
 	path := filepath.Join(s.dir, dbName)
+	if err := s.lostFile(); err != nil {
+		return err
+	}
 	var err error
 	if s.write, err = connect(path, 1, true); err != nil {
 		return err
 	}
-	err = migrate(s.write)
+	if err = s.lostEntries(s.write); err == nil {
+		err = migrate(s.write)
+	}
 	if err == nil {
 		err = renewIndex(s.write)
 	}
@@ -187,6 +197,10 @@ func (s *Store) openDB() error {
 // to bring it up to date.
 func Look(dir string) (*Store, error) {
 	path := filepath.Join(dir, dbName)
+	s := &Store{Now: time.Now, dir: dir, closing: make(chan struct{})}
+	if err := s.lostFile(); err != nil {
+		return nil, err
+	}
 	if _, err := os.Stat(path); err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf("there is no data folder at %s: %w", dir, ErrNotFound)
@@ -197,7 +211,10 @@ func Look(dir string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	current, err := upToDate(db)
+	current := false
+	if err = s.lostEntries(db); err == nil {
+		current, err = upToDate(db)
+	}
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
@@ -210,7 +227,8 @@ func Look(dir string) (*Store, error) {
 			return nil, errors.Join(err, db.Close())
 		}
 	}
-	return &Store{Now: time.Now, dir: dir, read: db, closing: make(chan struct{})}, nil
+	s.read = db
+	return s, nil
 }
 
 // Close waits for what is being written and gives the folder free. It may be
@@ -241,6 +259,7 @@ func (s *Store) Case(ctx context.Context, id record.CaseID) (*record.Case, error
 		return nil, err
 	}
 	c := record.Fold(entries)
+	c.ID = id // also where no entry is fit to be shown
 	s.keep(c)
 	return c, nil
 }

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // Report is what Verify found.
@@ -100,11 +101,10 @@ func (v *verifier) journal(ctx context.Context, id record.CaseID) error {
 		return nil
 	}
 	v.Entries += len(entries)
-	if err := record.CheckChain(entries); err != nil {
-		v.say("%v.", err)
-	}
 	if id == record.StudioID {
-		for _, p := range record.FoldStudio(entries).Problems {
+		st := record.FoldStudio(entries)
+		v.broken(st.Broken)
+		for _, p := range st.Problems {
 			v.say("The studio's journal, entry %d: %s", p.Seq, p.Say)
 		}
 		return nil
@@ -114,7 +114,14 @@ func (v *verifier) journal(ctx context.Context, id record.CaseID) error {
 	return ctx.Err()
 }
 
+func (v *verifier) broken(d *record.Break) {
+	if d != nil {
+		v.say("%s.", words.English.Upper(d.Error()))
+	}
+}
+
 func (v *verifier) folded(ctx context.Context, q querier, id record.CaseID, c *record.Case) {
+	v.broken(c.Broken)
 	for _, p := range c.Problems {
 		v.say("Case %s, entry %d: %s", id, p.Seq, p.Say)
 	}

@@ -73,14 +73,8 @@ func sortReadings(c *record.Case, sheet int, baths []pastBath) readingsOf {
 			l.rows = append(
 				l.rows,
 				MeasuredRow{
-					Seq:         x.Seq,
-					At:          at,
-					What:        q.Words,
-					Unit:        q.Unit,
-					Value:       x.Body.Value,
-					Uncertainty: u,
-					Assumed:     assumed,
-					reading:     &x.Body,
+					Seq: x.Seq, At: at, What: q.Words, Unit: q.Unit, Value: x.Body.Value, Uncertainty: u,
+					Assumed: assumed, reading: &x.Body,
 				},
 			)
 		}
@@ -104,13 +98,8 @@ func (l *readingsOf) filled(b pastBath) {
 	l.rows = append(
 		l.rows,
 		MeasuredRow{
-			Seq:         r.Seq,
-			At:          r.Body.At,
-			What:        "bath pH",
-			Where:       r.Body.OperationName + ", as filled",
-			Value:       *r.Body.Bath.PH,
-			Uncertainty: u,
-			Assumed:     true,
+			Seq: r.Seq, At: r.Body.At, What: "bath pH", Where: r.Body.OperationName + ", as filled",
+			Value: *r.Body.Bath.PH, Uncertainty: u, Assumed: true,
 		},
 	)
 }
@@ -141,10 +130,7 @@ func (l *readingsOf) take(i int, what paper.Measure, step int, minutes *float64,
 	l.readings = append(
 		l.readings,
 		paper.Reading{
-			What:        what,
-			Step:        step,
-			Minutes:     minutes,
-			Value:       row.Value,
+			What: what, Step: step, Minutes: minutes, Value: row.Value,
 			Uncertainty: math.Hypot(row.Uncertainty/2, more),
 		},
 	)
@@ -339,8 +325,7 @@ func (l *readingsOf) weigh(i int, b *record.Reading, last, inBath bool, out, pre
 			row.Note += fmt.Sprintf(", about %.1g g lost since", lost)
 		}
 		l.lifted = &paper.Reading{
-			What:        paper.ReadWetMass,
-			Value:       row.Value + lost,
+			What: paper.ReadWetMass, Value: row.Value + lost,
 			Uncertainty: math.Hypot(row.Uncertainty/2, lossStandard*lost),
 		}
 		l.liftedRow = i
@@ -390,8 +375,7 @@ func (l *readingsOf) asks(c *record.Case, sheet int, baths []pastBath) []Ask {
 	}
 	has := func(w paper.Measure) bool {
 		return slices.ContainsFunc(
-			l.readings,
-			func(r paper.Reading) bool { return r.What == w && (r.Minutes == nil || *r.Minutes > 0) },
+			l.readings, func(r paper.Reading) bool { return r.What == w && (r.Minutes == nil || *r.Minutes > 0) },
 		)
 	}
 	last := baths[len(baths)-1]

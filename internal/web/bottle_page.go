@@ -107,7 +107,10 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 func (s *Server) bottleFacts(st *record.Studio, b *record.ShelfBottle, p bottlePage) []Fact {
 	x := b.Body
 	list := []Fact{{Name: "Substance", Value: x.Substance, Basis: record.WordsOf(record.BottleForms, x.Form)}}
-	strength := Fact{Name: "Strength", Value: p.Card.Strength, Range: p.Card.Range, Basis: orElse(account.StrengthNow(b).RestsOn, shortBasis(x.RestsOn))}
+	strength := Fact{
+		Name: "Strength", Value: p.Card.Strength, Range: p.Card.Range,
+		Basis: orElse(account.StrengthNow(b).RestsOn, shortBasis(x.RestsOn)),
+	}
 	for _, c := range b.Checks {
 		if c.Body.Strength != nil {
 			strength.Basis = "as measured " + c.Time.In(s.zone).Format("2 January 2006") + ": " + c.Body.How
@@ -121,8 +124,7 @@ func (s *Server) bottleFacts(st *record.Studio, b *record.ShelfBottle, p bottleP
 	}
 	add("Left", p.Card.Left, "of "+wholeText(b))
 	add(
-		"Made or opened",
-		b.Body.MadeAt.In(s.zone).Format("2 January 2006, 15:04"),
+		"Made or opened", b.Body.MadeAt.In(s.zone).Format("2 January 2006, 15:04"),
 		after("by ", st.PersonNamed(x.Maker)),
 	)
 	if x.ExpiresAt.IsZero() {

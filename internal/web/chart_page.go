@@ -72,8 +72,7 @@ func chartWays(c *record.Case, x *record.Stamped[record.Photo], st *record.Studi
 	for i := range st.Charts {
 		if x := &st.Charts[i]; !x.Retired {
 			list = append(
-				list,
-				chartWay{Value: "chart:" + x.ID, Name: x.Name, Rows: x.Rows, Columns: x.Columns, chart: x},
+				list, chartWay{Value: "chart:" + x.ID, Name: x.Name, Rows: x.Rows, Columns: x.Columns, chart: x},
 			)
 		}
 	}
@@ -137,13 +136,8 @@ func (s *Server) chartPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	}
 	way.On = true
 	p := chartPage{
-		Page:  s.casePage(r, c, "results"),
-		Photo: *x,
-		Name:  thumbOf(c, x).Alt,
-		Path:  photoPath(c, x.Body.Hash),
-		Ways:  ways,
-		Way:   *way,
-		Outer: way.chart != nil,
+		Page: s.casePage(r, c, "results"), Photo: *x, Name: thumbOf(c, x).Alt, Path: photoPath(c, x.Body.Hash),
+		Ways: ways, Way: *way, Outer: way.chart != nil,
 	}
 	p.Title = "Set the colour"
 	fill := fills{"with": way.Value, "lightness": "50"}

@@ -10,16 +10,27 @@ import (
 // choiceLists are the closed lists of the record, by the name that templates
 // call them: {{pick .Form "stage" "Stage" (choices "stages")}}.
 var choiceLists = map[string][]record.Choice{
-	"activities": record.Activities, "area-looks": record.AreaLooks, "area-sources": record.AreaSources, "bindings": record.Bindings, "colour-methods": record.ColourMethods, "bases": record.Bases, "bottle-forms": record.BottleForms,
-	"cause-bases": record.CauseBases, "classes": record.StockClasses, "clinches": record.Clinches, "close-outcomes": record.CloseOutcomes,
-	"collation-times": record.CollationTimes, "consent-answers": record.ConsentAnswers, "consent-ways": record.ConsentWays,
-	"covers": record.Covers, "custody-acts": record.CustodyActs, "damage-outcomes": record.DamageOutcomes, "faces": record.Faces,
-	"grains": record.Grains, "instrument-sorts": record.InstrumentSorts, "leaves": record.Leaves, "lights": record.Lights,
-	"mend-states": record.MendStates, "moistures": record.Wetnesses, "mould": record.MouldStates, "natures": record.Natures,
-	"paper-sizes": record.PaperSizes, "paper-sorts": record.PaperSorts, "part-outcomes": record.PartOutcomes, "part-sorts": record.PartSorts,
-	"quarantine": record.QuarantineStates, "run-outcomes": record.RunOutcomes, "rusts": record.Rusts, "severities": record.Severities,
-	"sheet-conditions": record.SheetConditions, "stages": record.Stages, "staple-acts": record.StapleActs, "strength-units": record.StrengthUnits,
-	"test-liquids": record.TestLiquids, "test-results": record.TestResults, "test-sorts": record.TestSorts, "waters": record.WaterSources,
+	"activities": record.Activities, "area-looks": record.AreaLooks, "area-sources": record.AreaSources,
+	"bindings": record.Bindings, "colour-methods": record.ColourMethods,
+	"bases": record.Bases, "bottle-forms": record.BottleForms,
+	"cause-bases": record.CauseBases, "classes": record.StockClasses, "clinches": record.Clinches,
+	"close-outcomes":  record.CloseOutcomes,
+	"collation-times": record.CollationTimes, "consent-answers": record.ConsentAnswers,
+	"consent-ways": record.ConsentWays,
+	"covers":       record.Covers, "custody-acts": record.CustodyActs, "damage-outcomes": record.DamageOutcomes,
+	"faces":  record.Faces,
+	"grains": record.Grains, "instrument-sorts": record.InstrumentSorts, "leaves": record.Leaves,
+	"lights":      record.Lights,
+	"mend-states": record.MendStates, "moistures": record.Wetnesses, "mould": record.MouldStates,
+	"natures":     record.Natures,
+	"paper-sizes": record.PaperSizes, "paper-sorts": record.PaperSorts, "part-outcomes": record.PartOutcomes,
+	"part-sorts": record.PartSorts,
+	"quarantine": record.QuarantineStates, "run-outcomes": record.RunOutcomes, "rusts": record.Rusts,
+	"severities":       record.Severities,
+	"sheet-conditions": record.SheetConditions, "stages": record.Stages, "staple-acts": record.StapleActs,
+	"strength-units": record.StrengthUnits,
+	"test-liquids":   record.TestLiquids, "test-results": record.TestResults, "test-sorts": record.TestSorts,
+	"waters":    record.WaterSources,
 	"wetnesses": record.Wetnesses, "terms": damageTerms(),
 }
 
@@ -52,11 +63,8 @@ func mouldCaution() Caution {
 // emptyMakeUp stands where sheets are needed and none are known.
 func emptyMakeUp(id record.CaseID) Empty {
 	return Empty{
-		Title: "The sheets are not counted yet",
-		Text:  "Enter the number of inner sheets and the cover first.",
-		Act:   "Go to Make-up",
-		Href:  casePath(id, "make-up"),
-		Quiet: true,
+		Title: "The sheets are not counted yet", Text: "Enter the number of inner sheets and the cover first.",
+		Act: "Go to Make-up", Href: casePath(id, "make-up"), Quiet: true,
 	}
 }
 

@@ -1,6 +1,6 @@
 // Package web is benchleaf in the browser: it reads forms, asks the store, and
-// shows pages. No rule of the domain is decided here, and no chemistry is
-// computed: package record refuses, the science packages reckon, and a page
+// shows pages. No rule of the domain is decided here, and nothing is computed:
+// package record refuses, package account says what a case means, and a page
 // shows what they say.
 //
 // A page is a template with the type of what it shows; a view binds the two.
@@ -10,9 +10,10 @@
 // is the list of a case's places in the order of the work. A writer is the
 // person whose initials the device was last given.
 //
-// Each act has a file named after it (reading_save.go), each page a template
-// of the same name as its view. docs/look.md shows the parts that pages are
-// made of.
+// A plain act, which writes one body as its form has it, is a row in acts.go;
+// an act that does more has a handler beside its page. Each page has a template
+// of the same name as its view. docs/look.md shows the parts that pages are made
+// of.
 package web
 
 //go:generate go run ./ui/build

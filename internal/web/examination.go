@@ -30,7 +30,8 @@ type examinationPage struct {
 	Thumbs     []Thumb
 	Notes      []noteRow
 
-	IdentityForm, OwnerForm, QuarantineForm, CustodyForm, StockForm, ReadingForm, NoteForm, PartForm, SettleForm, IncidentForm *Form
+	IdentityForm, OwnerForm, QuarantineForm, CustodyForm, StockForm *Form
+	ReadingForm, NoteForm, PartForm, SettleForm, IncidentForm       *Form
 
 	EarlierForm, InsuranceForm *Form
 
@@ -98,7 +99,8 @@ func (s *Server) examinationForms(r *http.Request, c *record.Case, st *record.St
 		look = c.Quarantine.Body
 		look.At, look.Reason = time.Time{}, ""
 	}
-	p.IdentityForm, p.OwnerForm, p.QuarantineForm = form("identity", identity), form("owner", owner), form("quarantine", look)
+	p.IdentityForm, p.OwnerForm = form("identity", identity), form("owner", owner)
+	p.QuarantineForm = form("quarantine", look)
 	p.CustodyForm = form("custody", record.Custody{Mover: p.Writer})
 	p.EarlierForm = form("earlier", record.EarlierTreatment{})
 	p.InsuranceForm = form("insurance", insuranceNow(c, owner.Currency))
@@ -142,12 +144,10 @@ func objectFacts(c *record.Case) []Fact {
 	}
 	return []Fact{
 		{
-			Name:  "Title",
-			Value: i.Title,
+			Name: "Title", Value: i.Title,
 		}, {Name: "Type", Value: i.Type}, {Name: "Date made", Value: i.DateMade}, {Name: "Maker", Value: i.Maker},
 		{
-			Name:  "Materials and technique",
-			Value: i.Technique,
+			Name: "Materials and technique", Value: i.Technique,
 		}, f, {Name: "Inscriptions and marks", Value: i.Inscriptions},
 		{Name: "Distinguishing features", Value: i.Distinguishing}, {Name: "Description", Value: i.Description},
 	}
@@ -299,7 +299,14 @@ func quantityTabs(f *Form, quantities []string, path string) []quantityTab {
 		quantities = []string{f.Line("quantity")} // a correction is of the same quantity
 	}
 	for _, x := range quantities {
-		list = append(list, quantityTab{upperFirst(account.QuantityName(x)), path + "?quantity=" + x + "#reading", x == f.Line("quantity")})
+		list = append(
+			list,
+			quantityTab{
+				upperFirst(account.QuantityName(x)),
+				path + "?quantity=" + x + "#reading",
+				x == f.Line("quantity"),
+			},
+		)
 	}
 	return list
 }

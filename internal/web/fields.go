@@ -93,7 +93,9 @@ func (x *field) apply(f *Form, options []any) error {
 		switch o := o.(type) {
 		case []record.Choice:
 			for i, c := range o {
-				x.Choices = append(x.Choices, choice{ID: x.ID + "-" + strconv.Itoa(i), Value: c.Value, Words: c.Words, On: f.Has(x.Name, c.Value)})
+				x.Choices = append(x.Choices, choice{
+					ID: x.ID + "-" + strconv.Itoa(i), Value: c.Value, Words: c.Words, On: f.Has(x.Name, c.Value),
+				})
 			}
 		case string:
 			if err := x.option(f, o); err != nil {
@@ -188,11 +190,7 @@ func fewField(f *Form, name, label string, options []any) (*field, error) {
 // column's head says it.
 func cellField(f *Form, name, label string, options []any) (*field, error) {
 	x := &field{
-		Shape:    "cell",
-		ID:       f.FieldID(name),
-		Name:     name,
-		Label:    label,
-		Value:    f.Value(name),
+		Shape: "cell", ID: f.FieldID(name), Name: name, Label: label, Value: f.Value(name),
 		Refusals: f.RefusalsAt(name),
 	}
 	return x, x.apply(f, options)

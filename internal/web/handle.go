@@ -110,6 +110,9 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 }
 
 func sentence(status int, err error) string {
+	if errors.Is(err, store.ErrDamaged) {
+		return upperFirst(err.Error()) + "."
+	}
 	switch status {
 	case http.StatusNotFound:
 		return "This address belongs to no page, case or photograph of this bench."

@@ -7,7 +7,8 @@ import (
 
 // icons are few and drawn for this program: strokes on a field of 24 by 24.
 var icons = map[string]string{
-	"wet":     `<path d="M12 3c4 5 6.500 8 6.500 11.500a6.500 6.500 0 0 1-13 0C5.500 11 8 8 12 3z" fill="currentColor" stroke="none"/>`,
+	"wet": `<path d="M12 3c4 5 6.500 8 6.500 11.500a6.500 6.500 0 0 1-13 0C5.500 11 8 8 12 3z" ` +
+		`fill="currentColor" stroke="none"/>`,
 	"damp":    `<path d="M12 3.500c4 5 6 7.500 6 11a6 6 0 0 1-12 0c0-3.500 2-6 6-11z"/><path d="M6.500 15h11" />`,
 	"due":     `<circle cx="12" cy="12" r="8.500"/><path d="M12 7v5.500l3.500 2.500"/>`,
 	"done":    `<path d="M4.500 12.500l5 5 10-11"/>`,
@@ -30,7 +31,8 @@ func icon(name string) (template.HTML, error) {
 		return "", fmt.Errorf("there is no icon %q", name)
 	}
 	return template.HTML(
-		`<svg class="icon" viewBox="0 0 24 24" fill="none" stroke="currentColor" stroke-width="2" stroke-linecap="round" stroke-linejoin="round" aria-hidden="true">` + d + `</svg>`,
+		`<svg class="icon" viewBox="0 0 24 24" fill="none" stroke="currentColor" ` +
+			`stroke-width="2" stroke-linecap="round" stroke-linejoin="round" aria-hidden="true">` + d + `</svg>`,
 	), nil
 }
 
@@ -43,9 +45,6 @@ func sign(state, word string) (template.HTML, error) {
 		return template.HTML(`<span class="sign">` + template.HTMLEscapeString(word) + `</span>`), nil
 	}
 	drawn, err := icon(state)
-	return template.HTML(
-		`<span class="sign `+state+`">`,
-	) + drawn + template.HTML(
-		template.HTMLEscapeString(word)+`</span>`,
-	), err
+	return template.HTML(`<span class="sign `+state+`">`) + drawn +
+		template.HTML(template.HTMLEscapeString(word)+`</span>`), err
 }

@@ -76,7 +76,7 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	return makeUpView.show(s, w, r, p)
 }
 
-// makeUpOf is the case's make-up as package makeup reckons with it, or nil.
+// makeUpOf is the case's make-up as package makeup computes with it, or nil.
 func makeUpOf(c *record.Case) *makeup.MakeUp {
 	if c.MakeUp == nil {
 		return nil
@@ -96,16 +96,12 @@ func sheetRows(c *record.Case, m *makeup.MakeUp) []sheetRow {
 	var rows []sheetRow
 	for _, n := range c.Sheets() {
 		row := sheetRow{
-			Number: n,
-			Name:   upperFirst(record.SheetName(n)),
-			Outer:  pagesOn(m, n, makeup.Outer),
-			Inner:  pagesOn(m, n, makeup.Inner),
-			State:  "present",
+			Number: n, Name: upperFirst(record.SheetName(n)), Outer: pagesOn(m, n, makeup.Outer),
+			Inner: pagesOn(m, n, makeup.Inner), State: "present",
 		}
 		if st, ok := c.SheetStates[n]; ok {
 			row.State, row.Basis, row.Odd = record.WordsOf(
-				record.SheetConditions,
-				st.Body.State,
+				record.SheetConditions, st.Body.State,
 			), st.Body.Basis, st.Body.State != "present"
 			if st.Body.Leaf != "" {
 				row.State += ", " + record.WordsOf(record.Leaves, st.Body.Leaf)
@@ -240,7 +236,8 @@ func (s *Server) sheetStateSave(w http.ResponseWriter, r *http.Request, c *recor
 	if len(bodies) == 0 {
 		f.Refuse("sheet", "No sheet is chosen: at least one is needed.")
 	}
-	said := words.English.Upper(record.SheetNames(sheets)) + ": " + record.Words(record.SheetCondition(f.Line("sheet_state")))
+	state := record.Words(record.SheetCondition(f.Line("sheet_state")))
+	said := words.English.Upper(record.SheetNames(sheets)) + ": " + state
 	return s.saveMakeUp(w, r, f, c, said+".", bodies...)
 }
 
@@ -313,28 +310,8 @@ func nestOf(c *record.Case) nest {
 			sh.Name += ", " + record.WordsOf(record.SheetConditions, st.Body.State)
 		}
 		// Two leaves that meet in the fold at the middle, which dips.
-		sh.Path = "M" + xy(
-			70+inset,
-			y,
-		) + " L" + xy(
-			n.Width/2-26,
-			y,
-		) + " Q" + xy(
-			n.Width/2,
-			y,
-		) + " " + xy(
-			n.Width/2,
-			y+22,
-		) + " Q" + xy(
-			n.Width/2,
-			y,
-		) + " " + xy(
-			n.Width/2+26,
-			y,
-		) + " L" + xy(
-			n.Width-70-inset,
-			y,
-		)
+		sh.Path = "M" + xy(70+inset, y) + " L" + xy(n.Width/2-26, y) + " Q" + xy(n.Width/2, y) + " " +
+			xy(n.Width/2, y+22) + " Q" + xy(n.Width/2, y) + " " + xy(n.Width/2+26, y) + " L" + xy(n.Width-70-inset, y)
 		n.Sheets = append(n.Sheets, sh)
 	}
 	return n

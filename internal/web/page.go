@@ -32,6 +32,8 @@ type Page struct {
 	Back    string
 	Now     time.Time
 	Version string
+	// Broken are the sentences about journals of this page that are not whole.
+	Broken []string
 	// Bare leaves out all but the sheet: for a device that is not yet paired.
 	Bare bool
 
@@ -39,6 +41,12 @@ type Page struct {
 }
 
 func (p Page) base() Page { return p }
+
+func (p *Page) broken(d *record.Break) {
+	if d != nil {
+		p.Broken = append(p.Broken, d.Refusal().Error())
+	}
+}
 
 // CaseHead is what the spine shows of the case.
 type CaseHead struct {
@@ -95,6 +103,7 @@ func (s *Server) page(r *http.Request, title string) Page {
 	}
 	if studio, err := s.store.Studio(r.Context()); err == nil {
 		p.People = studio.People
+		p.broken(studio.Broken)
 	}
 	if busy, err := s.busy(r.Context()); err == nil {
 		p.Running = running(busy, p.Now)
@@ -148,6 +157,7 @@ func (s *Server) casePage(r *http.Request, c *record.Case, place string) Page {
 	}
 	p := s.page(r, title)
 	p.Section, p.Case, p.Place = "cases", head, place
+	p.broken(c.Broken)
 	return p
 }
 

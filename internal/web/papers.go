@@ -34,7 +34,9 @@ type papersPage struct {
 var papersView = declare[papersPage]("papers")
 
 func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	p := papersPage{Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c), Drawing: printsSay(s.pictures.BeginPrints(c))}
+	p := papersPage{
+		Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c), Drawing: printsSay(s.pictures.BeginPrints(c)),
+	}
 	for i := range c.Proposals {
 		p.Versions = append(p.Versions, len(c.Proposals)-i)
 	}
@@ -142,10 +144,7 @@ func fileName(s string) string {
 
 func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	return s.pdf(
-		w,
-		r,
-		c,
-		"report-"+c.Number,
+		w, r, c, "report-"+c.Number,
 		func(st *record.Studio, o papers.Options) ([]byte, error) { return papers.Report(c, st, o) },
 	)
 }

@@ -186,7 +186,8 @@ func expectOf(c *record.Case, ops []record.Planned) string {
 		if p := c.PlanOf(x.Sheets[0], x.Operation); p != nil {
 			lines = append(
 				lines,
-				upperFirst(treatment.Name(x.Operation))+": "+account.ExpectWords(&p.Body)+" (10 to 90 %, not a promise).",
+				upperFirst(treatment.Name(x.Operation))+": "+account.ExpectWords(&p.Body)+" (10 to 90 %, not a "+
+					"promise).",
 			)
 		}
 	}

@@ -50,7 +50,8 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 	p.Measured = firstMeasured(c)
 	p.Damages = account.Damages(c)
 	p.ReadingForm = s.readingForm(r, c, st, objectQuantities, record.StageAfter)
-	p.Quantities, p.Methods = quantityTabs(p.ReadingForm, objectQuantities, casePath(c.ID, "results")), methodsOf(objectQuantities)
+	p.Quantities = quantityTabs(p.ReadingForm, objectQuantities, casePath(c.ID, "results"))
+	p.Methods = methodsOf(objectQuantities)
 	return resultsView.show(s, w, r, p)
 }
 
@@ -77,9 +78,7 @@ func (s *Server) readingAfter(w http.ResponseWriter, r *http.Request, c *record.
 	}
 	b := bodyOf[record.Reading](f)
 	return s.save(
-		w,
-		r,
-		f,
+		w, r, f,
 		Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "results"), Said: "Reading recorded."},
 		s.inCase(s.results),
 	)

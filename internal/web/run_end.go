@@ -50,13 +50,8 @@ func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) (runP
 		return runPageData{}, err
 	}
 	p := runPageData{
-		Page:  s.casePage(r, c, "bench"),
-		C:     c,
-		Run:   run,
-		Op:    treatment.Find(run.Body.Operation),
-		Facts: account.RunFacts(st, &run.Body),
-		Held:  run.Body.Overrides,
-		In:    c.SheetsIn(run),
+		Page: s.casePage(r, c, "bench"), C: c, Run: run, Op: treatment.Find(run.Body.Operation),
+		Facts: account.RunFacts(st, &run.Body), Held: run.Body.Overrides, In: c.SheetsIn(run),
 	}
 	p.Title = upperFirst(run.Body.OperationName)
 	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == run.Body.ID })
@@ -104,14 +99,9 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 	}
 	e := account.Ended{
 		RunEnded: record.RunEnded{
-			Run:      run.Body.ID,
-			Sheets:   f.Sheets("sheets"),
-			At:       happened(f, "at", "the end"),
-			Outcome:  record.RunOutcome(f.Line("run_outcome")),
-			Leaves:   record.Wetness(f.Line("leaves")),
-			Reason:   f.Text("reason"),
-			EndPoint: f.Line("end_point"),
-			Seen:     f.Text("seen"),
+			Run: run.Body.ID, Sheets: f.Sheets("sheets"), At: happened(f, "at", "the end"),
+			Outcome: record.RunOutcome(f.Line("run_outcome")), Leaves: record.Wetness(f.Line("leaves")),
+			Reason: f.Text("reason"), EndPoint: f.Line("end_point"), Seen: f.Text("seen"),
 		},
 		Staples: f.numbered("staples", "staple"),
 		Where:   f.Line("part_where"),
@@ -131,10 +121,7 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 		said += " " + upperFirst(treatment.Name(o.ThenAtOnce)) + " must follow at once."
 	}
 	return s.save(
-		w,
-		r,
-		f,
-		Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "bench"), Said: said},
+		w, r, f, Saving{Case: c.ID, Items: items(bodies...), To: casePath(c.ID, "bench"), Said: said},
 		s.inRun(s.runEndPage),
 	)
 }
@@ -179,7 +166,9 @@ func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *recor
 	}
 	f := s.readingForm(r, c, st, list, record.StageDuring)
 	b := record.Reading{
-		Quantity: f.Line("quantity"), Method: f.Line("method"), Instrument: f.Line("instrument"), Checked: f.Line("checked"),
+		Quantity: f.Line(
+			"quantity",
+		), Method: f.Line("method"), Instrument: f.Line("instrument"), Checked: f.Line("checked"),
 	}
 	if u, err := parseNumber(f.Line("uncertainty")); err == nil {
 		b.Uncertainty = &u
@@ -218,9 +207,7 @@ func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Ca
 		said += " " + x.Text
 	}
 	return s.save(
-		w,
-		r,
-		f,
+		w, r, f,
 		Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: backOr(f, casePath(c.ID, "bench")), Said: said},
 		s.inRun(s.runReadingPage),
 	)
@@ -253,21 +240,16 @@ func (s *Server) absorbentSave(w http.ResponseWriter, r *http.Request, c *record
 		return err
 	}
 	b := record.AbsorbentChanged{
-		Run:      run.Body.ID,
-		At:       happened(f, "at", "the time"),
-		What:     f.Line("what"),
-		TakenUpG: f.MaybeNumber("taken_up_g", "the water taken up"),
-		Seen:     f.Text("seen"),
+		Run: run.Body.ID, At: happened(f, "at", "the time"), What: f.Line("what"),
+		TakenUpG: f.MaybeNumber("taken_up_g", "the water taken up"), Seen: f.Text("seen"),
 	}
 	return s.save(
 		w,
 		r,
 		f,
 		Saving{
-			Case:  c.ID,
-			Items: items(b),
-			To:    casePath(c.ID, "bench"),
-			Said:  fmt.Sprintf("Change %d of the absorbents is recorded.", len(run.Changes)+1),
+			Case: c.ID, Items: items(b), To: casePath(c.ID, "bench"),
+			Said: fmt.Sprintf("Change %d of the absorbents is recorded.", len(run.Changes)+1),
 		},
 		s.inRun(s.absorbentPage),
 	)

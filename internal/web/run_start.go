@@ -56,7 +56,8 @@ func (s *Server) runNew(w http.ResponseWriter, r *http.Request, c *record.Case) 
 	for _, x := range st.Waters {
 		p.Waters = append(p.Waters, record.Choice{Value: x.Name, Words: x.Name})
 	}
-	if x := f.Line("water"); x != "" && !slices.ContainsFunc(p.Waters, func(c record.Choice) bool { return c.Value == x }) {
+	if x := f.Line("water"); x != "" &&
+		!slices.ContainsFunc(p.Waters, func(c record.Choice) bool { return c.Value == x }) {
 		p.Waters = append(p.Waters, record.Choice{Value: x, Words: x}) // of the bath before, since gone from the list
 	}
 	for _, x := range st.Methods {
@@ -159,14 +160,18 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case) (*account.Run
 				a.Also = append(a.Also, account.SheetsOf{Case: o.Case, Sheets: sheets})
 			}
 		}
-		slices.SortFunc(a.Also, func(x, y account.SheetsOf) int { return strings.Compare(x.Case.Number, y.Case.Number) })
+		slices.SortFunc(
+			a.Also, func(x, y account.SheetsOf) int { return strings.Compare(x.Case.Number, y.Case.Number) },
+		)
 	}
 	for field := range f.values {
 		if key, ok := strings.CutPrefix(field, account.ReasonField("")); ok {
 			a.Reasons[key] = f.Text(field)
 		}
 		if run, ok := strings.CutPrefix(field, account.OutField("")); ok {
-			a.CameOut[run] = account.CameOut{Outcome: record.RunOutcome(f.Line(field)), Reason: f.Text(account.OutReasonField(run))}
+			a.CameOut[run] = account.CameOut{
+				Outcome: record.RunOutcome(f.Line(field)), Reason: f.Text(account.OutReasonField(run)),
+			}
 		}
 	}
 	refused := len(f.Refused) > 0 // what could not be read says enough
@@ -180,15 +185,10 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case) (*account.Run
 // runOf reads a run as typed.
 func runOf(f *Form, op *treatment.Operation) record.RunStarted {
 	run := record.RunStarted{
-		ID:          f.ID(0),
-		Operation:   op.Slug,
-		Sheets:      f.Sheets("sheets"),
-		At:          f.Time("at", "the start"),
+		ID: f.ID(0), Operation: op.Slug, Sheets: f.Sheets("sheets"), At: f.Time("at", "the start"),
 		TempC:       f.MaybeNumber("temp_c", "the room’s temperature"),
-		HumidityPct: f.MaybeNumber("humidity_pct", "the room’s humidity"),
-		Aim:         f.Text("aim"),
-		Departure:   f.Text("departure"),
-		Method:      f.Line("method"),
+		HumidityPct: f.MaybeNumber("humidity_pct", "the room’s humidity"), Aim: f.Text("aim"),
+		Departure: f.Text("departure"), Method: f.Line("method"),
 	}
 	if v := f.MaybeNumber("planned_min", "the planned time"); v != nil {
 		run.PlannedMin = *v
@@ -203,16 +203,12 @@ func runOf(f *Form, op *treatment.Operation) record.RunStarted {
 	}
 	if op.Bath {
 		run.Bath = &record.Bath{
-			ID:         f.ID(1),
-			Liquid:     f.Line("liquid"),
-			Water:      f.Line("water"),
-			VolumeMl:   f.Number("volume_ml", "the volume"),
-			TempC:      f.MaybeNumber("bath_temp_c", "the temperature of the bath"),
-			PH:         f.MaybeNumber("bath_ph", "the pH of the bath"),
-			PHMethod:   f.Line("ph_method"),
+			ID: f.ID(1), Liquid: f.Line("liquid"), Water: f.Line("water"),
+			VolumeMl: f.Number("volume_ml", "the volume"),
+			TempC:    f.MaybeNumber("bath_temp_c", "the temperature of the bath"),
+			PH:       f.MaybeNumber("bath_ph", "the pH of the bath"), PHMethod: f.Line("ph_method"),
 			ConductUS:  f.MaybeNumber("conductivity_us_cm", "the conductivity"),
-			CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"),
-			Tray:       f.Line("tray"),
+			CalciumMgL: f.MaybeNumber("calcium_mg_l", "the calcium"), Tray: f.Line("tray"),
 		}
 	}
 	return run
@@ -224,8 +220,7 @@ func minutesOf(f *Form, field string) []float64 {
 		v, err := parseNumber(part)
 		if err != nil {
 			f.Refuse(
-				field,
-				"The due times cannot be %q: minutes from the start are expected, as in 10, 45, 180, 720.",
+				field, "The due times cannot be %q: minutes from the start are expected, as in 10, 45, 180, 720.",
 				clip(f.Line(field)),
 			)
 			return nil
@@ -277,13 +272,8 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 	}
 	f.Refused = shown
 	p := runCheckPage{
-		Page:     s.casePage(r, c, "bench"),
-		C:        c,
-		Form:     f,
-		Plan:     plan,
-		Outcomes: record.RunOutcomes,
-		Facts:    plan.Facts,
-		Hidden:   carried(f),
+		Page: s.casePage(r, c, "bench"), C: c, Form: f, Plan: plan, Outcomes: record.RunOutcomes, Facts: plan.Facts,
+		Hidden: carried(f),
 	}
 	p.Title = upperFirst(plan.Op.Name) + ": " + record.SheetNames(plan.Run.Sheets)
 	p.Change = casePath(c.ID, "runs/new?back=yes&"+p.Hidden.Encode())

@@ -95,7 +95,7 @@ func TestSheetShowsTheSumsOfPractice(t *testing.T) {
 
 // What the page shows is what the engine says of the same question, history
 // included.
-func TestSheetReckonsAfterTheBathsItHasHad(t *testing.T) {
+func TestSheetComputesAfterTheBathsItHasHad(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
 	id := record.NewID(s.now())
@@ -167,7 +167,7 @@ func TestSheetReckonsAfterTheBathsItHasHad(t *testing.T) {
 
 // A bath on record that package paper refuses is told, and is no failure of the
 // page.
-func TestBathOnRecordThatCannotBeReckonedIsTold(t *testing.T) {
+func TestBathOnRecordThatCannotBeComputedIsTold(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
 	appendTo(
@@ -232,7 +232,7 @@ func TestSheetRefusesAtTheField(t *testing.T) {
 			q := trialQuery(x.field, x.value)
 			p := see(t, sheetAt(s, c, "", q))
 			if len(p.all("#sheet-now [data-figure=reserve]")) > 0 {
-				t.Error("it was reckoned all the same")
+				t.Error("it was computed all the same")
 			}
 			if x.field != "kind" {
 				if got := p.text("#water-" + x.field + "-refusal"); !strings.Contains(got, x.want) {
@@ -370,7 +370,7 @@ func TestNoAddressBringsTheSheetDown(t *testing.T) {
 	})
 }
 
-func TestReckoningEndsWhenNobodyWaits(t *testing.T) {
+func TestComputingEndsWhenNobodyWaits(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
 	ctx, cancel := context.WithCancel(t.Context())

@@ -50,7 +50,9 @@ func (x thing[B]) add(s *Server, mux *http.ServeMux) {
 			b = x.fresh(st, r)
 		}
 		return x.view.show(s, w, r, studioFormPage{
-			Page: s.studioSub(r, x.title), Form: s.bodyForm(r, x.form, st.LastSeq, b, false, nil), St: st, Is: have != nil,
+			Page: s.studioSub(
+				r, x.title,
+			), Form: s.bodyForm(r, x.form, st.LastSeq, b, false, nil), St: st, Is: have != nil,
 		})
 	}
 	mux.Handle("GET "+x.path, s.do(page))

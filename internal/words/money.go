@@ -73,7 +73,9 @@ func (l Language) ParseMoney(typed, currency string) (Money, error) {
 		return Money{}, bad
 	}
 	if len(part) > d {
-		return Money{}, fmt.Errorf("cannot be %q: amounts%s have %s", Clip(typed), After(" in ", currency), decimalsOf(d))
+		return Money{}, fmt.Errorf(
+			"cannot be %q: amounts%s have %s", Clip(typed), After(" in ", currency), decimalsOf(d),
+		)
 	}
 	if comma && len(part) == 3 {
 		return Money{}, fmt.Errorf("cannot be %q: please write %s%s or %s.%s", Clip(typed), whole, part, whole, part)

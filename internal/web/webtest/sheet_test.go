@@ -86,7 +86,7 @@ func TestDraggingABathShowsWhatTheEngineSays(t *testing.T) {
 			Baths:    1,
 			TempC:    20,
 		}
-		out := b.reckoned(c, trial)
+		out := b.computed(c, trial)
 		last := out.Steps[0]
 		for _, x := range []struct{ key, part, want string }{
 			{"reserve", "value", words.English.Best(out.ReservePercentChalk.Range, "") + " % CaCO₃"},
@@ -111,8 +111,8 @@ func TestDraggingABathShowsWhatTheEngineSays(t *testing.T) {
 	}
 }
 
-// reckoned is what the engine says of a trial on sheet 1.
-func (b *bench) reckoned(c *record.Case, trial treatment.Trial) paper.Outcome {
+// computed is what the engine says of a trial on sheet 1.
+func (b *bench) computed(c *record.Case, trial treatment.Trial) paper.Outcome {
 	b.t.Helper()
 	s, ok := treatment.TakenSheetOf(c, 1)
 	if !ok {
@@ -153,9 +153,9 @@ func TestABathByKeysAndItsRefusals(t *testing.T) {
 		TempC:    20,
 	}
 	p.until(
-		"it is reckoned",
+		"it is computed",
 		`document.querySelector("[data-figure=reserve] .value").textContent.includes(`+quote(
-			words.English.Best(b.reckoned(c, trial).ReservePercentChalk.Range, ""),
+			words.English.Best(b.computed(c, trial).ReservePercentChalk.Range, ""),
 		)+`)`,
 	)
 	if got := eval[string](p, `document.querySelector("[data-slide='strength'] .unit").textContent`); got != "mmol/L" {

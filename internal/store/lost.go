@@ -1,0 +1,72 @@
+package store
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"benchleaf/internal/record"
+)
+
+// errLost refuses to begin a journal where there was one: a bench that opens empty
+// and is written in would hide what was lost.
+func (s *Store) errLost(what string) error {
+	return fmt.Errorf("the data folder %s holds photographs or journal files, and %s: nothing was changed. Keep the "+
+		"folder as it is. Put its own %[3]s and %[3]s-wal back if you moved them, or restore the last backup into a new "+
+		"folder; where no entry was ever written, move the folder %[4]s away", s.dir, what, dbName, photosDir)
+}
+
+// lostFile looks, before SQLite makes a new one, whether the database is missing
+// or empty beside what only a bench at work leaves.
+func (s *Store) lostFile() error {
+	file := filepath.Join(s.dir, dbName)
+	info, err := os.Stat(file)
+	if err == nil && info.Size() > 0 || err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	// SQLite deletes the log beside an empty database.
+	wal, bad := os.Stat(file + "-wal")
+	logged := bad == nil && wal.Size() > 0
+	if any, bad := s.anyPhoto(); bad != nil || !any && !logged {
+		return bad
+	}
+	if err != nil {
+		return s.errLost("its " + dbName + " is missing")
+	}
+	return s.errLost("its " + dbName + " is empty")
+}
+
+// lostEntries looks whether a database holds no entry beside photographs.
+func (s *Store) lostEntries(db *sql.DB) error {
+	version, err := formatOf(db)
+	if err != nil {
+		return err
+	}
+	some := false
+	if version > 0 {
+		if err := db.QueryRow("SELECT EXISTS (SELECT 1 FROM entries)").Scan(&some); err != nil {
+			return fmt.Errorf("look for entries: %w", plain(err))
+		}
+	}
+	if some {
+		return nil
+	}
+	if any, err := s.anyPhoto(); err != nil || !any {
+		return err
+	}
+	return s.errLost("its " + dbName + " has no entry")
+}
+
+func (s *Store) anyPhoto() (any bool, err error) {
+	_, err = s.photosIn(func(record.Hash, string, int64) error {
+		any = true
+		return fs.SkipAll
+	})
+	if errors.Is(err, fs.ErrNotExist) {
+		err = nil // no folder of photographs
+	}
+	return any, err
+}
