@@ -30,11 +30,12 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 	defer os.Remove(snapshot)
 	return writeWhole(to, func(w io.Writer) error {
 		z := zip.NewWriter(w)
-		if err := addFile(ctx, z, dbName, snapshot, zip.Deflate); err != nil {
+		// Not compressed, so that a damaged byte spoils one page and not all after it.
+		if err := addFile(ctx, z, dbName, snapshot); err != nil {
 			return err
 		}
 		_, err := s.photosIn(func(h record.Hash, file string, _ int64) error {
-			err := addFile(ctx, z, photoMember(h), file, zip.Store)
+			err := addFile(ctx, z, photoMember(h), file)
 			if errors.Is(err, fs.ErrNotExist) {
 				return nil // dropped a moment ago
 			}
@@ -98,7 +99,7 @@ func writeWhole(to string, write func(io.Writer) error) error {
 	return syncDir(filepath.Dir(to))
 }
 
-func addFile(ctx context.Context, z *zip.Writer, name, file string, method uint16) error {
+func addFile(ctx context.Context, z *zip.Writer, name, file string) error {
 	f, err := os.Open(file)
 	if err != nil {
 		return err
@@ -108,7 +109,7 @@ func addFile(ctx context.Context, z *zip.Writer, name, file string, method uint1
 	if err != nil {
 		return err
 	}
-	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: method, Modified: info.ModTime()})
+	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store, Modified: info.ModTime()})
 	if err != nil {
 		return err
 	}
@@ -116,9 +117,10 @@ func addFile(ctx context.Context, z *zip.Writer, name, file string, method uint1
 	return err
 }
 
-// Restore unpacks a backup into a new data folder, then verifies it: what was
-// damaged when the backup was made is in the report. On any failure the folder
-// is taken away again.
+// Restore unpacks a backup into a new data folder, then verifies it: what is not
+// whole, in the backup or since before it was made, is in the report, and all else
+// is there. A journal that is damaged comes back to be read: see
+// record.Journal.Broken. Where nothing can be opened the folder is taken away again.
 func Restore(ctx context.Context, from, dir string) (report *Report, err error) {
 	switch list, err := os.ReadDir(dir); {
 	case err == nil && len(list) > 0:
@@ -135,7 +137,8 @@ func Restore(ctx context.Context, from, dir string) (report *Report, err error) 
 	if err != nil {
 		return nil, err
 	}
-	if err := checkBackup(&z.Reader, uint64(info.Size())); err != nil {
+	members, problems, err := checkBackup(&z.Reader, uint64(info.Size()))
+	if err != nil {
 		return nil, fmt.Errorf("%s is not a backup of benchleaf: %w", from, err)
 	}
 	defer func() {
@@ -143,24 +146,36 @@ func Restore(ctx context.Context, from, dir string) (report *Report, err error) 
 			os.RemoveAll(dir)
 		}
 	}()
-	for _, f := range z.File {
-		if err := restoreFile(ctx, f, dir); err != nil {
+	journalsDamaged := false
+	for _, f := range members {
+		damage, err := restoreFile(ctx, f, dir)
+		if err != nil {
 			return nil, fmt.Errorf("%s: %w", from, err)
+		}
+		if damage != nil {
+			journalsDamaged = journalsDamaged || f.Name == dbName
+			problems = append(problems, fmt.Sprintf("%s is damaged in the backup: %v.", f.Name, damage))
 		}
 	}
 	s, err := Open(dir)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", from, err)
+		return nil, fmt.Errorf("%s: %w", strings.Join(append([]string{from}, problems...), ": "), err)
+	}
+	if journalsDamaged {
+		_ = s.Reindex(ctx) // what it cannot do, Verify tells
 	}
 	report, err = s.Verify(ctx)
+	if err == nil {
+		report.Problems = append(problems, report.Problems...)
+	}
 	return report, errors.Join(err, s.Close())
 }
 
-// checkBackup looks, before anything is written, whether a zip has the members
-// of a backup and no others.
-func checkBackup(z *zip.Reader, size uint64) error {
+// checkBackup looks, before anything is written, whether a zip is a backup. What
+// does not belong in one is passed over and named: no path is made of its name.
+func checkBackup(z *zip.Reader, size uint64) (members []*zip.File, problems []string, err error) {
 	if err := unfolds(z, size); err != nil {
-		return err
+		return nil, nil, err
 	}
 	seen := map[string]bool{}
 	for _, f := range z.File {
@@ -168,16 +183,19 @@ func checkBackup(z *zip.Reader, size uint64) error {
 		isPhoto := err == nil && f.Name == path.Join(photosDir, path.Base(f.Name)[:2], path.Base(f.Name))
 		switch {
 		case f.Name != dbName && !isPhoto:
-			return record.Invalidf("file", "the member %q does not belong in one", strings.ToValidUTF8(f.Name, "?"))
+			problems = append(problems, fmt.Sprintf("The member %q does not belong in a backup, or its name is damaged: "+
+				"it was passed over.", strings.ToValidUTF8(f.Name, "?")))
+			continue
 		case seen[f.Name]:
-			return record.Invalidf("file", "it holds %s twice", f.Name)
+			return nil, nil, record.Invalidf("file", "it holds %s twice", f.Name)
 		}
 		seen[f.Name] = true
+		members = append(members, f)
 	}
 	if !seen[dbName] {
-		return record.Invalidf("file", "it holds no %s", dbName)
+		return nil, nil, record.Invalidf("file", "it holds no %s", dbName)
 	}
-	return nil
+	return members, problems, nil
 }
 
 // unfolds refuses a zip of so many bytes whose members would unfold to far more
@@ -204,23 +222,40 @@ func unfolds(z *zip.Reader, size uint64) error {
 
 var tooLarge = record.Invalidf("file", "The zip would unfold to far more than its own size.")
 
-// restoreFile writes one member under its name, which checkBackup has seen.
-func restoreFile(ctx context.Context, f *zip.File, dir string) error {
+// restoreFile writes one member under its name, which checkBackup has seen. Where
+// the zip cannot give all of it as it was, damage says why, and what came is kept:
+// a picture with a spoilt byte is still a picture.
+func restoreFile(ctx context.Context, f *zip.File, dir string) (damage, err error) {
 	to := filepath.Join(dir, filepath.FromSlash(f.Name))
 	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-		return plain(err)
+		return nil, plain(err)
 	}
 	r, err := f.Open()
 	if err != nil {
-		return err
+		return err, nil
 	}
 	defer r.Close()
+	in := &untilBad{r: r}
 	err = writeWhole(to, func(w io.Writer) error {
-		_, err := io.Copy(w, &ctxReader{ctx, r})
+		_, err := io.Copy(w, &ctxReader{ctx, in})
 		return err
 	})
 	if err != nil || f.Name == dbName {
-		return err
+		return in.err, err
 	}
-	return os.Chmod(to, 0o400)
+	return in.err, os.Chmod(to, 0o400)
+}
+
+// untilBad reads to the end or to the first error, which it keeps.
+type untilBad struct {
+	r   io.Reader
+	err error
+}
+
+func (u *untilBad) Read(p []byte) (int, error) {
+	n, err := u.r.Read(p)
+	if err != nil && err != io.EOF {
+		u.err, err = err, io.EOF
+	}
+	return n, err
 }
