@@ -101,7 +101,7 @@ func Compare(c *record.Case, sheet int, k words.Clock) (SheetRead, error) {
 func (a *SheetRead) row(r *treatment.MeasuredRow) {
 	x := ReadRow{
 		What: en.Upper(r.What), Unit: r.Unit, Where: r.Where, At: r.At, Usual: r.Assumed, Say: r.Say, Note: r.Note,
-		Read: Fact{Basis: Measured, Figure: &words.Figure{Value: r.Value, Uncertainty: &r.Uncertainty}},
+		Read: Fact{Basis: Measured, Text: readText(r)},
 	}
 	if !r.Compared {
 		a.Kept = append(a.Kept, x)
@@ -117,6 +117,18 @@ func (a *SheetRead) row(r *treatment.MeasuredRow) {
 		x.Verdict = Agrees
 	}
 	a.Rows = append(a.Rows, x)
+}
+
+// readText is what was read, in the digits of the record; where no uncertainty was
+// stated and the reading is compared, with the usual one.
+func readText(r *treatment.MeasuredRow) string {
+	switch {
+	case !r.Assumed:
+		return Value(&record.Reading{Value: r.Value, Uncertainty: &r.Uncertainty})
+	case r.Compared:
+		return en.Number(r.Value) + " ± " + rough(r.Uncertainty)
+	}
+	return en.Number(r.Value)
 }
 
 // sumUp takes back an agreement that no reading, or not every one, could show.
@@ -175,10 +187,9 @@ func readOver(title, unit string, l Series, m *treatment.Measured, rows []int, a
 			en.Quantity(math.Round(l.X[len(l.X)-1]), "min")),
 	}
 	for i, row := range rows {
-		r := m.Rows[row]
+		r := &m.Rows[row]
 		low, high = min(low, r.Value-r.Uncertainty), max(high, r.Value+r.Uncertainty)
-		says := en.PlusMinus(r.Value, r.Uncertainty, "") + " after " + en.Quantity(math.Round(at[i]), "min") +
-			": " + r.Say
+		says := readText(r) + " after " + en.Quantity(math.Round(at[i]), "min") + ": " + r.Say
 		mark := Mark{X: at[i], Y: r.Value, Uncertainty: r.Uncertainty, Off: !r.Agrees, Says: says}
 		c.Readings = append(c.Readings, mark)
 		c.Says += "; read " + says

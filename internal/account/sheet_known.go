@@ -41,16 +41,17 @@ func KnownOf(c *record.Case, sheet int, q TrialQuestion) []Known {
 	}
 	size := en.Number(orElse(q.WidthMm, stock.WidthMm)) + " × " + en.Quantity(orElse(q.HeightMm, stock.HeightMm), "mm")
 	list = append(list, Known{Fact: Fact{Code: "size", Name: "Size, opened", Text: size, Basis: basis}})
-	switch g := s.GrammageGsm; {
+	described := words.Figure{Value: stock.GrammageGM2, Unit: "g/m²"}
+	switch {
 	case q.GrammageGM2 != nil:
 		add(Tried, "grammage", "Grammage", words.Figure{Value: *q.GrammageGM2, Unit: "g/m²"}, "taken within 5 %")
 	case s.MassG != nil && basis != Tried:
 		from := s.Basis("mass")
 		add(basisOf(from), "mass", "Mass of the sheet", words.Ranged(*s.MassG, "g"), unlessDescribed(from))
 	case stock.GrammageBasis == "measured":
-		add(Measured, "grammage", "Grammage", words.Ranged(*g, "g/m²"), "in room air")
+		add(Measured, "grammage", "Grammage", described, "in room air; taken within 5 %")
 	default:
-		add(Assumed, "grammage", "Grammage", words.Ranged(*g, "g/m²"),
+		add(Assumed, "grammage", "Grammage", described,
 			record.WordsOf(record.Bases, stock.GrammageBasis)+", so within 15 %")
 	}
 	given := func(name, quantity, class string, r *interval.Range, unit, note string) {
@@ -163,11 +164,11 @@ func surfacePH(c *record.Case, sheet int) string {
 	own, others := phReadings(c, sheet)
 	var list []string
 	for _, b := range own {
-		list = append(list, en.Number(b.Value))
+		list = append(list, Value(&b))
 	}
 	if len(list) == 0 {
 		for _, b := range others {
-			list = append(list, en.Number(b.Value)+" on "+record.SheetNames(b.Place.Sheets))
+			list = append(list, Value(&b)+" on "+record.SheetNames(b.Place.Sheets))
 		}
 	}
 	return strings.Join(list, ", ")

@@ -26,6 +26,7 @@ type measuredPage struct {
 	Sheet int
 	Paper string
 	M     account.SheetRead
+	Left  []account.Left // in this sheet and those that had the same
 	// Others are the sheets that have been in a bath.
 	Others  []measuredTab
 	Plots   []plot
@@ -100,6 +101,11 @@ func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case
 		p.Problem = "The expectation cannot be computed: " + err.Error() + "."
 	}
 	p.Plots, p.Adopted = plotsOf(p.M.Curves), p.M.AdoptedOn(c)
+	for _, x := range s.inPaper(c) {
+		if slices.Contains(x.Sheets, sheet) {
+			p.Left = append(p.Left, x)
+		}
+	}
 	for _, x := range p.M.Rows {
 		p.Usual = p.Usual || x.Usual
 		if x.Verdict == account.CannotTell {

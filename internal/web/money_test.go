@@ -34,15 +34,21 @@ func paperText(t *testing.T, s *Server, path string) string {
 	}
 	var b strings.Builder
 	for page := range strings.SplitSeq(string(out), "\f") {
-		b.WriteString(runningLines.ReplaceAllString(page, "") + "\n")
+		page = runningLines.ReplaceAllString(page, "")
+		// A row that goes on here is told in one piece, without the head between.
+		if head := tableHead.FindString(page); head != "" && strings.Contains(b.String(), "\n"+head) {
+			page = page[len(head):]
+		}
+		b.WriteString(page + "\n")
 	}
 	return oneBlank(brokenWord.ReplaceAllString(b.String(), "$1-$2"))
 }
 
 // runningLines are what stands on every page, head and foot, as a page's text
-// begins; brokenWord is a word with a hyphen of its own that a line ends in.
+// begins; tableHead is the head of a table that it goes on with; brokenWord is a word with a hyphen of its own that a line ends in.
 var (
 	runningLines = regexp.MustCompile(`^[^\n]*?(\n[^\n]*)?page \d+ of \d+\n(From a journal of [^\n]*\n)?`)
+	tableHead    = regexp.MustCompile(`^(Quantity|When|No\.|What|Test|Paper|Sheet|Operation) [^\n]*\n`)
 	brokenWord   = regexp.MustCompile(`(\pL)-\n(\pL)`)
 )
 

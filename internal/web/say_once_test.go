@@ -25,6 +25,7 @@ type saidCase struct {
 	sheets int
 	runs   []string
 	broken []string // damages
+	opened int64    // the last entry before these
 }
 
 func (g *saidCase) add(b ...record.Body)    { g.bodies = append(g.bodies, b...) }
@@ -83,6 +84,21 @@ func (g *saidCase) reading() record.Reading {
 		b.Run = g.runs[g.count(0, len(g.runs)-1)]
 	}
 	return b
+}
+
+// adopted weighs a sheet out of a bath and takes its pick-up for all.
+func (g *saidCase) adopted() {
+	all := make([]int, g.sheets)
+	for i := range all {
+		all[i] = i + 1
+	}
+	best := g.number(1, 2)
+	g.add(g.reading())
+	// What opened the case and what the studio holds come before the generated entries.
+	g.add(record.ValueAdopted{
+		Quantity: "pick-up", Unit: "g/g", Value: record.Range{Low: best * 0.9, Best: best, High: best * 1.13},
+		FromSheet: 1, Readings: []int64{g.opened + int64(len(g.bodies))}, Sheets: all, Reason: "one stock and one look",
+	})
 }
 
 func (g *saidCase) damage() record.Damage {
@@ -169,6 +185,9 @@ func (g *saidCase) journal() []record.Body {
 	for range g.count(4, 9) {
 		g.add(g.reading())
 	}
+	if len(g.runs) > 0 && g.yes() {
+		g.adopted()
+	}
 	for _, d := range g.broken {
 		if g.yes() {
 			g.add(record.DamageAfter{Damage: d, Outcome: "mended", Text: "holds"})
@@ -218,7 +237,7 @@ func TestScreenAndPaperSayTheSame(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		n++
 		id := openCase(t, s)
-		g := &saidCase{T: rt, now: clock.t}
+		g := &saidCase{T: rt, now: clock.t, opened: caseOf(t, s, id).LastSeq}
 		bodies := g.journal()
 		clock.t = g.now.Add(time.Minute)
 		appendTo(t, s, id, bodies...)
@@ -289,6 +308,7 @@ func (x *comparison) compare(g *saidCase) {
 		x.says("/report.pdf", "a total", cells(fact)[0], total+"; "+basis)
 	}
 	x.compareRuns(g)
+	x.compareSheet(g.count(1, g.sheets))
 	x.compareReadings(g, log)
 	if len(x.page("/proposal").all(".option")) > 0 {
 		proposal := x.page("/proposal")
@@ -306,6 +326,45 @@ func (x *comparison) compareRuns(g *saidCase) {
 				x.says("/report.pdf", "a run", c...)
 			}
 		}
+	}
+}
+
+// compareSheet holds the pages of a sheet against the report: its paper, what was
+// read before treatment, each reading of it, what its baths left, what was adopted.
+func (x *comparison) compareSheet(n int) {
+	at := fmt.Sprintf("/sheets/%d", n)
+	known := x.page(at).all(".knowns div")
+	for _, fact := range known {
+		value, _ := apart(fact, 1, ".basis")
+		switch name, how := apart(fact, 0, ".how"); {
+		case name == "Size, opened", name == "Grammage" && how == "measured":
+			x.says("/report.pdf", "the paper of a sheet", value)
+		case name == "Surface pH":
+			for part := range strings.SplitSeq(value, ", ") {
+				part, _, _ = strings.Cut(part, " on ")
+				x.says("/report.pdf", "a pH of a sheet", part)
+			}
+		}
+	}
+	if len(known) == 0 {
+		x.rt.Errorf("%s says nothing of the paper", at)
+	}
+	measured := x.page(at + "/measured")
+	for _, row := range measured.all("#readings tbody tr") {
+		what, unit := apart(row, 0, ".unit")
+		read := cells(row)[2]
+		if usual := strings.Index(read, "*"); usual >= 0 { // the uncertainty is not of the record
+			read, _, _ = strings.Cut(read, " ± ")
+		}
+		x.says("/report.pdf", "a reading of "+what, read, unit)
+	}
+	for _, fact := range measured.all("#left dl.facts div") {
+		x.says("/report.pdf", "left in a sheet", cells(fact)...)
+	}
+	for _, row := range measured.all("#adopted tbody tr") {
+		_, unit := apart(row, 0, ".unit")
+		number, ends := apart(row, 1, ".range")
+		x.says("/report.pdf", "a value adopted", number, unit, "("+ends+")")
 	}
 }
 
