@@ -108,6 +108,16 @@ func notRead(of map[string]*float64) string {
 	return words.After("of the bath at the start: ", en.List(open))
 }
 
+// GatesPassed says of each gate that a run passed over what it said, and why it was
+// passed.
+func GatesPassed(b *record.RunStarted) []string {
+	var list []string
+	for _, o := range b.Overrides {
+		list = append(list, words.Joined(" ", en.Upper(o.Gate)+".", en.Sentence(o.Say), "Passed because: "+o.Reason))
+	}
+	return list
+}
+
 // MaterialText names a material with its strength, amount and lot.
 func MaterialText(x record.Material) string {
 	stays := ""

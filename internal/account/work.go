@@ -175,7 +175,7 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 		add(NotAgreed, b.Sheets, "not as agreed", b.Departure, r.By)
 	}
 	for _, o := range b.Overrides {
-		add(Passed, b.Sheets, "gate passed over: "+o.Gate, o.Reason, r.By)
+		add(Passed, b.Sheets, words.Joined(". ", "gate passed over: "+o.Gate, en.Sentence(o.Say)), o.Reason, r.By)
 	}
 	for i, e := range r.Ends {
 		sheets := EndedSheets(c, r, i)

@@ -68,7 +68,7 @@ var reportFacts = []string{
 	"6 March 2026, 19:30, sheet 5: done, left wet; end point: conductivity level at 210 µS/cm; TV", "6 March 2026, 19:35, sheet 6: stopped early, left wet; seen: loose fibres at the fold; reason: fibres began to lift; TV",
 	"Bath calcium hydroxide in water, 0.40 g/L (0.37 to 0.43); 1500 mL Strength calcium hydroxide, 0.40 g/L (0.37 to " +
 		"0.43)", "Drawn from Lime water, working, 1500 mL, lot L-17",
-	"Gate passed over bottle: made the evening before, pH still 12.4", "Lime water is caustic: goggles and gloves.",
+	"Gates passed Bottle. Passed because: made the evening before, pH still 12.4", "Lime water is caustic: goggles and gloves.",
 	"Reducing bleach: sheet 2", "sodium borohydride in water, 1 % w/v; 750 mL", "abandoned, left wet; reason: " +
 		"bubbles in the sheet", "Not as planned the tide line stayed after washing",
 	"spent borohydride, 750 mL: open bucket, then the waste contractor",

@@ -182,9 +182,7 @@ func (m *maker) run(r *record.Run) {
 			record.SheetNames(account.EndedSheets(m.c, r, i))+": "+record.Words(e.Outcome)+", left "+string(e.Leaves),
 			prefixed("end point: ", e.EndPoint), prefixed("seen: ", e.Seen), prefixed("reason: ", e.Reason), x.By)))
 	}
-	for _, o := range b.Overrides {
-		list = append(list, say("Gate passed over", o.Gate+": "+o.Reason))
-	}
+	list = append(list, say("Gates passed", strings.Join(account.GatesPassed(&b), "\n")))
 	list = append(list, fact{"Cautions shown", []span{{strings.Join(b.Cautions, "\n"), fine}}})
 	for _, x := range m.c.Wastes {
 		if x.Body.Run == b.ID {

@@ -18,7 +18,7 @@ type runPageData struct {
 	Run      *record.Run
 	Op       *treatment.Operation
 	Facts    []account.Fact
-	Held     []record.Override
+	Held     []string
 	Readings []readingRow
 	Plots    []plot
 	Thumbs   []Thumb
@@ -51,7 +51,7 @@ func (s *Server) runData(r *http.Request, c *record.Case, run *record.Run) (runP
 	}
 	p := runPageData{
 		Page: s.casePage(r, c, "bench"), C: c, Run: run, Op: treatment.Find(run.Body.Operation),
-		Facts: account.RunFacts(st, &run.Body), Held: run.Body.Overrides, In: c.SheetsIn(run),
+		Facts: account.RunFacts(st, &run.Body), Held: account.GatesPassed(&run.Body), In: c.SheetsIn(run),
 	}
 	p.Title = upperFirst(run.Body.OperationName)
 	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == run.Body.ID })

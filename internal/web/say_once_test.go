@@ -149,6 +149,11 @@ func (g *saidCase) run() {
 		b.Bath.Liquid, b.Bath.Substance = "calcium hydroxide in water", "calcium hydroxide"
 		b.Bath.StrengthGL = &record.Range{Low: 0.37, Best: 0.4, High: 0.43}
 	}
+	if g.yes() {
+		b.Overrides = []record.Override{{
+			Gate: g.one("inks", "dry"), Say: g.one("", "The red moved.", "red moved in water"), Reason: "not on this sheet",
+		}}
+	}
 	g.runs = append(g.runs, id)
 	end := record.RunEnded{Run: id, At: g.later(g.count(1, 40)), Outcome: "done", Leaves: record.Dry}
 	if g.yes() {
@@ -321,7 +326,11 @@ func (x *comparison) compare(g *saidCase) {
 // compareRuns holds the facts of each run's page against the report.
 func (x *comparison) compareRuns(g *saidCase) {
 	for _, run := range g.runs {
-		for _, fact := range x.page("/runs/" + run).all("main .columns dl.facts div") {
+		page := x.page("/runs/" + run)
+		for _, passed := range page.all("main .columns .notice") {
+			x.says("/report.pdf", "a gate passed", textOf(passed))
+		}
+		for _, fact := range page.all("main .columns dl.facts div") {
 			if c := cells(fact); c[0] != "Sheets" {
 				x.says("/report.pdf", "a run", c...)
 			}
