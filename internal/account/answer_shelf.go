@@ -136,11 +136,19 @@ func StocksFor(way string, st *record.Studio, now time.Time) []*record.ShelfBott
 	return append(fresh, old...)
 }
 
+// PastDate says since when a bottle is past its date; "" where it is not.
+func PastDate(b *record.ShelfBottle, k words.Clock) string {
+	if !b.Expired(k.Today) {
+		return ""
+	}
+	return "past its date since " + k.At(b.Body.ExpiresAt)
+}
+
 // StockChoices name the bottles that a way can start from.
-func StockChoices(way string, st *record.Studio, now time.Time) []record.Choice {
+func StockChoices(way string, st *record.Studio, k words.Clock) []record.Choice {
 	var list []record.Choice
-	for _, b := range StocksFor(way, st, now) {
-		strength, past := "", ""
+	for _, b := range StocksFor(way, st, k.Today) {
+		strength := ""
 		if b.Body.Unit != "pure" {
 			f := StrengthNow(b)
 			if strength = f.Text; f.Figure != nil {
@@ -148,10 +156,7 @@ func StockChoices(way string, st *record.Studio, now time.Time) []record.Choice 
 				strength = words.Joined(words.NBSP, number, f.Figure.Unit)
 			}
 		}
-		if b.Expired(now) {
-			past = "past its date"
-		}
-		say := words.Joined(", ", en.Upper(b.Body.Name), strength, LeftIn(b)+" left", past)
+		say := words.Joined(", ", en.Upper(b.Body.Name), strength, LeftIn(b)+" left", PastDate(b, k))
 		list = append(list, record.Choice{Value: b.Body.ID, Words: say})
 	}
 	return list

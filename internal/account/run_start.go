@@ -106,9 +106,7 @@ func ShelfFor(st *record.Studio, op *treatment.Operation, k words.Clock) []recor
 		if b.Clouded() {
 			say += ", clouded"
 		}
-		if b.Expired(k.Today) {
-			say += ", past its date since " + k.At(b.Body.ExpiresAt)
-		}
+		say += words.After(", ", PastDate(b, k))
 		choice := record.Choice{Value: b.Body.ID, Words: say}
 		if op != nil && slices.Contains(op.Substances, b.Body.Substance) {
 			list = append(list, choice)

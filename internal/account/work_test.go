@@ -162,3 +162,19 @@ func TestTheLogNamesBathAndSheetAndTime(t *testing.T) {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
+
+// A bottle of this morning is past its date at an hour, in every list of bottles.
+func TestABottlePastItsDateSaysSinceWhen(t *testing.T) {
+	b := record.ShelfBottle{LeftMl: 500}
+	b.Body = record.Bottle{
+		ID: record.NewID(evening), Name: "lime water", Substance: "calcium hydroxide", Form: "saturated", Unit: "g/L",
+		VolumeMl: 500, ExpiresAt: evening.Add(-2 * time.Hour),
+	}
+	st := &record.Studio{Bottles: []record.ShelfBottle{b}}
+	k := words.Clock{Language: words.English, Zone: time.UTC, Today: evening}
+	for _, list := range [][]record.Choice{StockChoices(FromStock, st, k), ShelfFor(st, nil, k)} {
+		if len(list) != 1 || !strings.HasSuffix(list[0].Words, "past its date since 16:00") {
+			t.Errorf("%+v, want past its date since 16:00", list)
+		}
+	}
+}

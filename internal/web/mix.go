@@ -160,7 +160,7 @@ func balances(st *record.Studio) []record.Choice {
 }
 
 func (s *Server) mixChoices(p *mixPage, st *record.Studio, q account.MixQuestion) {
-	p.Stocks, p.Scales, p.Meets = account.StockChoices(p.Way, st, p.Now), balances(st), account.Things()
+	p.Stocks, p.Scales, p.Meets = account.StockChoices(p.Way, st, s.words()), balances(st), account.Things()
 	p.Waters, _ = account.MixWaters(p.Way, st)
 	p.Into, p.Becomes = account.SubstanceNames(), account.BecomesChoices()
 	p.Balance = slices.Contains([]string{account.FromSolid, account.Cellulose, account.Paste}, p.Way)

@@ -91,7 +91,7 @@ func (s *Server) cardOf(b *record.ShelfBottle, now time.Time) shelfCard {
 		c.Since, c.Where = b.Emptied.Time, b.Emptied.Body.To
 	case b.Body.ExpiresAt.IsZero():
 	case !at.After(now):
-		c.Expiry, c.Sign = "past its date, "+nearDay(at, now), "stopped"
+		c.Expiry, c.Sign = account.PastDate(b, s.words()), "stopped"
 	case at.Sub(now) < 48*time.Hour:
 		c.Expiry, c.Sign = "use by "+nearDay(at, now), "due"
 	default:
