@@ -54,6 +54,16 @@ func TestDemoIsInTheMiddleOfItsWetEvening(t *testing.T) {
 				len(windlass.Due),
 			)
 		}
+		st, err := s.Studio(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range st.Bottles {
+			// Two baths of 1500 mL were filled from it.
+			if b := &st.Bottles[i]; b.Body.Name == "lime water 0.4 g/L" && b.Body.VolumeMl-b.LeftMl != 3000 {
+				t.Errorf("%v of %v mL of the lime water are left; want 3000 less", b.LeftMl, b.Body.VolumeMl)
+			}
+		}
 		c, err := s.Case(context.Background(), windlass.ID)
 		if err != nil {
 			t.Fatal(err)

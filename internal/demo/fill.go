@@ -35,7 +35,7 @@ func Fill(ctx context.Context, s *store.Store, now time.Time) error {
 		}
 		return last
 	}
-	for _, part := range []func(time.Time) error{f.studio, f.reader, f.almanack, f.windlass} {
+	for _, part := range []func(time.Time) error{f.studio, f.reader, f.almanack, f.windlass, f.poured} {
 		last = time.Time{}
 		if err := part(now); err != nil {
 			return fmt.Errorf("the demonstration cannot be written: %w", err)
@@ -61,6 +61,29 @@ type filler struct {
 type shelf struct {
 	limeStock, limeBath, hydride, mc record.Bottle
 	chart                            record.ChartFile
+
+	draws   []pour
+	seq     int64 // of the studio's last entry
+	written time.Time
+}
+
+// pour is what a run took from a bottle.
+type pour struct {
+	at   time.Time
+	by   string
+	body record.BottleDrawn
+}
+
+// poured takes from the shelf what the runs took.
+func (f *filler) poured(time.Time) error {
+	f.id, f.seq = record.StudioID, f.shelf.seq
+	for _, d := range f.shelf.draws {
+		if f.at(d.at, d.by); f.clock.Before(f.shelf.written) {
+			f.clock = f.shelf.written
+		}
+		f.add(d.body)
+	}
+	return f.err
 }
 
 func (f *filler) open(by string, at time.Time, id record.CaseID) {

@@ -114,7 +114,7 @@ func (f *filler) reader(now time.Time) error {
 		record.Reading{
 			Quantity: "surface-ph", Value: 4.3, Uncertainty: num(0.3),
 			Method: "flat electrode on a drop, read after 60 s", Instrument: "pH meter, flat electrode",
-			Checked: "same day, buffers 4.01 and 7.00", Stage: record.StageBefore,
+			Checked: "same day, buffers 4.00 and 7.00", Stage: record.StageBefore,
 			Place: record.Place{Sheets: []int{1}}, At: t, TempC: num(19),
 		},
 	)

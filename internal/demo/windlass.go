@@ -147,7 +147,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 			record.Reading{
 				Quantity: "surface-ph", Value: r.ph, Uncertainty: num(0.3),
 				Method: "flat electrode on a drop, read after 60 s", Instrument: "pH meter, flat electrode",
-				Checked: "this evening in buffers 4.01 and 7.00", Stage: record.StageBefore,
+				Checked: "this evening in buffers 4.00 and 7.00", Stage: record.StageBefore,
 				Place: record.Place{Sheets: []int{r.sheet}, Words: r.words}, At: t, TempC: num(20),
 			},
 		)
@@ -446,6 +446,11 @@ func (f *filler) start(op string, on []int, t time.Time, more func(*record.RunSt
 		more(&s)
 	}
 	f.add(s)
+	if s.Bath != nil {
+		for _, d := range s.Bath.Bottles {
+			f.shelf.draws = append(f.shelf.draws, pour{t, f.by, record.BottleDrawn{Bottle: d.Bottle, Ml: d.Ml, For: o.Name}})
+		}
+	}
 	return s
 }
 
