@@ -13,6 +13,8 @@ import (
 const (
 	ToMend Code = "to-mend"
 	ToFill Code = "to-fill"
+	// ToMendByNumber counts what was entered without a size.
+	ToMendByNumber Code = "to-mend-by-number"
 )
 
 // Damage is a damage in the words that screen and paper show.
@@ -125,9 +127,12 @@ func DamagePlace(d *record.Damage) string {
 }
 
 // DamageTotals adds up over the whole object what there is to mend: a damage
-// that runs through sheets is mended on each.
+// through several sheets counts on each, and one entered with a count of pieces
+// as often as there are pieces, of its size each. Tears and splits count by
+// their length; losses and holes by their area, else length times width; what
+// has no such size by its number.
 func DamageTotals(c *record.Case) []Fact {
-	var length, area float64
+	var length, area, pieces float64
 	for i := range c.Damages {
 		b := &c.Damages[i].Body
 		k, ok := condition.Look(condition.Term(b.Term))
@@ -135,25 +140,31 @@ func DamageTotals(c *record.Case) []Fact {
 			continue
 		}
 		n := float64(max(len(b.Place.Sheets), 1))
-		if b.LengthMm != nil {
-			length += n * *b.LengthMm
+		if b.Count != nil {
+			n *= float64(*b.Count)
 		}
-		if b.AreaMm2 != nil {
+		switch {
+		case k.Mend == condition.MendStrip && b.LengthMm != nil:
+			length += n * *b.LengthMm
+		case k.Mend == condition.MendPatch && b.AreaMm2 != nil:
 			area += n * *b.AreaMm2
+		case k.Mend == condition.MendPatch && b.LengthMm != nil && b.WidthMm != nil:
+			area += n * *b.LengthMm * *b.WidthMm
+		default:
+			pieces += n
 		}
 	}
 	var facts []Fact
-	if length > 0 {
-		facts = append(facts, Fact{
-			Code: ToMend, Name: "To mend along", Figure: &words.Figure{Value: length, Unit: "mm"}, Basis: Counted,
-			RestsOn: "lengths of tears and splits, each sheet counted",
-		})
+	add := func(code Code, name string, v float64, unit, of string) {
+		if v > 0 {
+			facts = append(facts, Fact{
+				Code: code, Name: name, Figure: &words.Figure{Value: v, Unit: unit}, Basis: Counted,
+				RestsOn: of + ", each sheet and each piece counted",
+			})
+		}
 	}
-	if area > 0 {
-		facts = append(facts, Fact{
-			Code: ToFill, Name: "To fill", Figure: &words.Figure{Value: area, Unit: "mm²"}, Basis: Counted,
-			RestsOn: "areas of losses, each sheet counted",
-		})
-	}
+	add(ToMend, "To mend along", length, "mm", "lengths of tears and splits")
+	add(ToFill, "To fill", area, "mm²", "areas of losses and holes, else length × width")
+	add(ToMendByNumber, "To mend, by number", pieces, "", "holes, tears and losses entered without such a size")
 	return facts
 }
