@@ -353,11 +353,38 @@ func TestUndoWithdraws(t *testing.T) {
 
 func TestBackStaysHere(t *testing.T) {
 	for path, want := range map[string]string{
-		"/cases/x": "/cases/x", "//evil.example": "/", "https://evil.example": "/", `/\evil.example`: "/", "": "/", "cases": "/",
+		"/cases/x": "/cases/x", "/cases/x/photos?stage=before&sheet=3#p7": "/cases/x/photos?stage=before&sheet=3#p7",
+		"//evil.example": "/", "https://evil.example": "/", `/\evil.example`: "/", "": "/", "cases": "/",
+		`/./\evil.example`: "/", "/\t/evil.example": "/", "/\n/evil.example": "/", "/%09/evil.example": "/",
+		"/%5Cevil.example": "/", "/.//evil.example": "/evil.example", "/x/..//evil.example": "/evil.example",
+		"javascript:alert(1)": "/", "/%zz": "/", "\x00/": "/", "///evil.example": "/evil.example", "?x": "/",
 	} {
 		if got := backOf(path); got != want {
 			t.Errorf("back to %q goes to %q, want %q", path, got, want)
 		}
+	}
+}
+
+// The page that asks for a reason links back to this bench alone, also when it is
+// shown again because the reason is missing.
+func TestWithdrawingLeadsBackHere(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	path := casePath(id, "withdraw")
+	foreign := "https://evil.example/x"
+	form := url.Values{"key": {record.NewID(s.now())}, "seq": {"1"}, "by": {"KM"}, "entry": {"1"}, "back": {foreign}}
+	for what, w := range map[string]*httptest.ResponseRecorder{
+		"asked": answerTo(s, request("GET", path+"?entry=1&back="+url.QueryEscape(foreign), nil)),
+		"again": answerTo(s, request("POST", path, form)),
+	} {
+		if body := w.Body.String(); strings.Contains(body, "evil.example") || !strings.Contains(body, casePath(id, "log")) {
+			t.Errorf("%s: status %d, and the page leads elsewhere", what, w.Code)
+		}
+	}
+	ours := casePath(id, "bench")
+	w := answerTo(s, request("GET", path+"?entry=1&back="+url.QueryEscape(ours), nil))
+	if !strings.Contains(w.Body.String(), `href="`+ours+`">Leave it`) {
+		t.Error("a page of this bench is not led back to")
 	}
 }
 

@@ -26,6 +26,7 @@ func (s *Server) studioWithdrawPage(w http.ResponseWriter, r *http.Request) erro
 	}
 	q := r.URL.Query()
 	f := s.form(r, "withdraw", st.LastSeq, fills{"back": q.Get("back")})
+	f.Set("back", backOr(f, "/studio"))
 	if len(f.List("entry")) == 0 {
 		f.values["entry"] = q["entry"]
 	}

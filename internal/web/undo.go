@@ -2,8 +2,12 @@ package web
 
 import (
 	"net/http"
+	"net/url"
+	"path"
 	"slices"
 	"strconv"
+	"strings"
+	"unicode"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
@@ -72,10 +76,16 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) error {
 	)
 }
 
-// backOf is a path of this server to go back to, or the home page.
-func backOf(path string) string {
-	if len(path) > 1 && path[0] == '/' && path[1] != '/' && path[1] != '\\' {
-		return path
+// backOf is a path of this server to go back to, or the home page. Browsers take a
+// backslash for a slash, drop line ends and tabs, and take two slashes for the name
+// of another server; a redirect resolves dots. So what has any of the first is
+// refused, and the rest is checked after it was cleaned.
+func backOf(address string) string {
+	u, err := url.Parse(address)
+	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || !strings.HasPrefix(u.Path, "/") ||
+		strings.ContainsFunc(address+u.Path, func(r rune) bool { return r == '\\' || unicode.IsControl(r) }) {
+		return "/"
 	}
-	return "/"
+	to := url.URL{Path: path.Clean(u.Path), RawQuery: u.RawQuery, Fragment: u.Fragment}
+	return to.String()
 }

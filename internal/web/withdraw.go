@@ -29,6 +29,7 @@ func (s *Server) withdrawPage(w http.ResponseWriter, r *http.Request, c *record.
 		c.LastSeq,
 		map[string]string{"entry": r.URL.Query().Get("entry"), "back": r.URL.Query().Get("back")},
 	)
+	f.Set("back", backOr(f, casePath(c.ID, "log")))
 	n, err := entryOf(c, f)
 	if err != nil {
 		return err
