@@ -5,8 +5,7 @@ import (
 	"testing"
 	"time"
 
-	"pgregory.net/rapid"
-
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -174,7 +173,7 @@ func TestLabelOfACloudedBottle(t *testing.T) {
 func TestInvoiceHoldsWhatItMust(t *testing.T) {
 	st, _, _ := testStudio(t)
 	c := richCase(t)
-	b, err := BillFor(c, Options{})
+	b, err := account.BillFor(c)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -209,66 +208,15 @@ func TestInvoiceHoldsWhatItMust(t *testing.T) {
 		"To pay EUR 465.85",
 		"Due by 10 April 2026. Account 000 (invented)",
 	)
-	if _, err := Invoice(c, st, Bill{Currency: "EUR"}, Options{}); err == nil ||
+	if _, err := Invoice(c, st, account.Bill{Currency: "EUR"}, Options{}); err == nil ||
 		!strings.Contains(err.Error(), "no lines") {
 		t.Errorf("an empty bill gives %v", err)
 	}
-	if _, err := Invoice(c, st, Bill{Lines: []BillLine{{Text: "x"}}}, Options{}); err == nil ||
+	if _, err := Invoice(c, st, account.Bill{Lines: []account.BillLine{{Text: "x"}}}, Options{}); err == nil ||
 		!strings.Contains(err.Error(), "currency") {
 		t.Errorf("a bill without currency gives %v", err)
 	}
-	if _, err := BillFor(record.Fold(nil), Options{}); err == nil {
+	if _, err := account.BillFor(record.Fold(nil)); err == nil {
 		t.Error("a case without consent gave a bill")
 	}
-}
-
-// A bill asks for what the proposal said, to the minor unit, however the hours
-// round.
-func TestBillAddsUpToTheAgreedPrice(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		p := record.Proposal{
-			Version:      1,
-			Currency:     "EUR",
-			RateMinor:    rapid.Int64Range(0, 20000).Draw(t, "rate"),
-			MinimumMinor: rapid.Int64Range(0, 50000).Draw(t, "minimum"),
-			TaxPercent:   float64(rapid.IntRange(0, 250).Draw(t, "tax")) / 10,
-		}
-		o := record.Option{Name: "A", Title: "a"}
-		for range rapid.IntRange(1, 12).Draw(t, "operations") {
-			o.Operations = append(
-				o.Operations,
-				record.Planned{
-					Operation:      "wash",
-					Hours:          float64(rapid.IntRange(0, 999).Draw(t, "hours")) / 60,
-					MaterialsMinor: rapid.Int64Range(0, 3000).Draw(t, "materials"),
-				},
-			)
-		}
-		p.Options = []record.Option{o}
-		c := &record.Case{
-			Proposals: []record.Stamped[record.Proposal]{{Body: p}},
-			Consents: []record.Stamped[record.Consent]{
-				{Body: record.Consent{Version: 1, Option: "A", Answer: "given"}},
-			},
-		}
-		b, err := BillFor(c, Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		want := p.Price(o)
-		if b.NetMinor() != want.NetMinor || b.TaxMinor() != want.TaxMinor || b.DueMinor() != want.TotalMinor {
-			t.Fatalf(
-				"the bill asks for %d + %d = %d, the proposal said %+v",
-				b.NetMinor(),
-				b.TaxMinor(),
-				b.DueMinor(),
-				want,
-			)
-		}
-		for _, l := range b.Lines {
-			if l.AmountMinor < 0 {
-				t.Fatalf("the line %+v is negative", l)
-			}
-		}
-	})
 }

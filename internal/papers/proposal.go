@@ -2,8 +2,6 @@ package papers
 
 import (
 	"fmt"
-	"strconv"
-	"strings"
 
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
@@ -125,7 +123,7 @@ func (m *maker) option(b record.Proposal, o record.Option) {
 	}
 	m.gridOr(g, "This option has no operations.")
 	m.facts(say("Expected", o.Expect))
-	m.sums(b.Currency, priceLines(b, o))
+	m.sums(account.PriceLines(&b, &o))
 	// A short option stands on one page; of a longer one what is expected stands
 	// with its price.
 	const short = 8 // operations
@@ -136,48 +134,15 @@ func (m *maker) option(b record.Proposal, o record.Option) {
 	}
 }
 
-// sumLine is one line of a sum of money.
-type sumLine struct {
-	text  string
-	minor int64
-	total bool
-}
-
-// priceLines writes out how an option's price comes about.
-func priceLines(b record.Proposal, o record.Option) []sumLine {
-	p := b.Price(o)
-	lines := []sumLine{
-		{fmt.Sprintf("Work, %s at %s", quantity(o.Hours(), "h"), money(b.RateMinor, b.Currency)), p.WorkMinor, false},
-	}
-	if p.MaterialsMinor > 0 {
-		lines = append(lines, sumLine{"Materials", p.MaterialsMinor, false})
-	}
-	if more := p.NetMinor - p.WorkMinor - p.MaterialsMinor; more > 0 {
-		lines = append(lines, sumLine{"Up to the minimum fee of " + money(b.MinimumMinor, b.Currency), more, false})
-	}
-	if b.TaxPercent > 0 {
-		lines = append(
-			lines,
-			sumLine{"Net", p.NetMinor, false},
-			sumLine{
-				"Tax, " + strings.ReplaceAll(strconv.FormatFloat(b.TaxPercent, 'f', -1, 64), "-", "−") + nbsp + "%",
-				p.TaxMinor,
-				false,
-			},
-		)
-	}
-	return append(lines, sumLine{"Total", p.TotalMinor, true})
-}
-
 // sums sets lines of money under each other at the right.
-func (m *maker) sums(currency string, lines []sumLine) {
+func (m *maker) sums(lines []account.SumLine) {
 	rows := make([][]cell, len(lines))
 	for i, l := range lines {
 		st := fine
-		if l.total {
+		if l.Total {
 			st = &style{smallBold, 10, 13, ink}
 		}
-		rows[i] = []cell{{{l.text, st}}, {{money(l.minor, currency), st}}}
+		rows[i] = []cell{{{l.Text, st}}, {{en.Money(l.Amount), st}}}
 	}
 	m.add(table{t: m.t, whole: true, cols: []column{{align: right}, {align: right, fixed: 96}}, cells: rows,
 		look: tableLook{head: head, gutter: 11, padTop: 1.6, padFoot: 1.6, rule: rule}}, 5, 8, false)

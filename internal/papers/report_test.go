@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -173,7 +174,7 @@ func TestSameInputGivesTheSameBytes(t *testing.T) {
 		"proposal": func() ([]byte, error) { return Proposal(c, st, 2, Options{}) },
 		"labels":   func() ([]byte, error) { return Labels(st, []string{lime, hydride}, Options{}) },
 		"invoice": func() ([]byte, error) {
-			b, err := BillFor(c, Options{})
+			b, err := account.BillFor(c)
 			if err != nil {
 				return nil, err
 			}

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/papers"
 	"benchleaf/internal/record"
 	"benchleaf/internal/store"
@@ -151,7 +152,7 @@ func (s *Server) reportPDF(w http.ResponseWriter, r *http.Request, c *record.Cas
 
 func (s *Server) invoicePDF(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	return s.pdf(w, r, c, "invoice-"+c.Number, func(st *record.Studio, o papers.Options) ([]byte, error) {
-		bill, err := papers.BillFor(c, o)
+		bill, err := account.BillFor(c)
 		if err != nil {
 			return nil, record.Invalidf("", "%s", upperFirst(err.Error())+".")
 		}

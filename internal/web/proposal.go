@@ -37,8 +37,7 @@ type proposalPage struct {
 
 type optionView struct {
 	record.Option
-	Price  record.Price
-	Hours  string
+	Price  []account.SumLine
 	Agreed bool
 	Rows   []plannedView
 }
@@ -70,8 +69,7 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 		for _, o := range b.Options {
 			v := optionView{
 				Option: o,
-				Price:  b.Price(o),
-				Hours:  fig(o.Hours()),
+				Price:  account.PriceLines(&b, &o),
 				Agreed: agreed != nil && consent.Version == b.Version && agreed.Name == o.Name,
 			}
 			for _, x := range o.Operations {

@@ -92,7 +92,7 @@ func (g *saidCase) adopted() {
 	for i := range all {
 		all[i] = i + 1
 	}
-	best := g.number(1, 2)
+	best := float64(g.count(50, 300)) / 100
 	g.add(g.reading())
 	// What opened the case and what the studio holds come before the generated entries.
 	g.add(record.ValueAdopted{
@@ -319,6 +319,11 @@ func (x *comparison) compare(g *saidCase) {
 		proposal := x.page("/proposal")
 		price := proposal.text(".option .price")
 		x.says("/proposal/1", "a price", "Total", price)
+		var lines []string
+		for _, row := range proposal.all(".option tfoot tr") {
+			lines = append(lines, cells(row)...)
+		}
+		x.says("/proposal/1", "how a price comes about", lines...)
 		x.says("/invoice.pdf", "a price", "To pay", price)
 	}
 }

@@ -102,7 +102,7 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"sheets":       record.SheetNames,
 		"words":        wordsOf,
 		"plural":       plural,
-		"money":        money,
+		"money":        words.English.Money,
 		"amount":       amount,
 		"path":         casePath,
 		"upper":        upperFirst,
