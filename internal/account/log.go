@@ -118,8 +118,13 @@ func tellBody(c *record.Case, b record.Body) string {
 	case record.Incident:
 		return "incident, " + b.Place.String() + ": " + b.What
 	case record.Photo:
-		return "photograph, " + b.Place.String() + ", " + record.Words(b.Stage) +
-			words.After(": ", b.Caption)
+		stage := record.Words(b.Stage)
+		for i := range c.Photos {
+			if p := &c.Photos[i]; p.Body.Hash == b.Hash && p.Body.Stage == b.Stage {
+				stage = StageWords(c, p)
+			}
+		}
+		return "photograph, " + b.Place.String() + ", " + stage + words.After(": ", b.Caption)
 	case record.PhotoColour:
 		return "colour of photograph " + b.Photo.Short() + " set by " + ColourBy(&b) + ", " + colourError(&b)
 	case record.Stock:

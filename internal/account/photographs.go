@@ -77,7 +77,7 @@ func (x *PhotoPair) choose(c *record.Case) {
 	// What was taken for the colour chart in it counts where there is no other.
 	byStage := func(a, b record.Stamped[record.Photo]) int {
 		return cmp.Or(cmp.Compare(boolRank(!ForChart(c, a)), boolRank(!ForChart(c, b))),
-			cmp.Compare(stageRank(a.Body.Stage), stageRank(b.Body.Stage)))
+			cmp.Compare(stageRank(StageOf(c, &a)), stageRank(StageOf(c, &b))))
 	}
 	slices.SortStableFunc(x.AllBefore, byStage)
 	slices.SortStableFunc(x.AllAfter, byStage)
@@ -164,14 +164,15 @@ func ForChart(c *record.Case, p record.Stamped[record.Photo]) bool {
 	})
 }
 
-// StageWords names the stage of a photograph. What was taken as after treatment
-// is called during, as long as a sheet on it is wet, in a run, or was treated
-// again since.
+// StageWords names the stage of a photograph, as StageOf tells it.
 func StageWords(c *record.Case, p *record.Stamped[record.Photo]) string {
 	return record.Words(StageOf(c, p))
 }
 
-// StageOf is the stage by which a photograph is called.
+// StageOf is the stage by which a photograph is called wherever it is shown. What
+// was taken as after treatment is called during, as long as a sheet on it is wet,
+// in a run, or was treated again since; to put the sheets back in order and to
+// house them is no treatment of what the photograph shows.
 func StageOf(c *record.Case, p *record.Stamped[record.Photo]) record.Stage {
 	if p.Body.Stage != record.StageAfter {
 		return p.Body.Stage
@@ -181,7 +182,8 @@ func StageOf(c *record.Case, p *record.Stamped[record.Photo]) record.Stage {
 			return record.StageDuring
 		}
 		for _, r := range c.RunsOn(n) {
-			if r.Open() || r.Body.At.After(p.Time) {
+			treats := r.Body.Operation != "reassemble" && r.Body.Operation != "house"
+			if treats && (r.Open() || r.Body.At.After(p.Time)) {
 				return record.StageDuring
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"benchleaf/internal/record"
 )
@@ -82,5 +83,28 @@ func TestPhotoWithAreasStaysBefore(t *testing.T) {
 	}}}
 	if got := pairsText(FacePairs(c)); got != "1>3" {
 		t.Errorf("pairs %q, want the outlined one before", got)
+	}
+}
+
+// To put a sheet back in order and to house it is no treatment of what a
+// photograph shows; a bath after it is. The log says the same as every caption.
+func TestStageOfAPhotographIsSetBackByTreatmentAlone(t *testing.T) {
+	photo := record.Photo{
+		Hash: record.Hash{1}, Stage: record.StageAfter, Light: record.LightNormal,
+		Place: record.Place{Sheets: []int{1}, Face: "outer"},
+	}
+	const during, after = "during treatment", "after treatment"
+	for slug, want := range map[string]string{"house": after, "reassemble": after, "wash": during, "flatten": during} {
+		c := &record.Case{Photos: []record.Stamped[record.Photo]{{Stamp: record.Stamp{Time: evening}, Body: photo}}}
+		r := record.Run{Stamped: record.Stamped[record.RunStarted]{Body: record.RunStarted{
+			ID: record.NewID(evening), Operation: slug, Sheets: []int{1}, At: evening.Add(time.Hour),
+		}}}
+		c.Runs = []record.Run{r}
+		if got := StageWords(c, &c.Photos[0]); got != want {
+			t.Errorf("photograph before %s: %s, want %s", slug, got, want)
+		}
+		if got := Said(c, photo); !strings.Contains(got, want) {
+			t.Errorf("photograph before %s in the log: %s", slug, got)
+		}
 	}
 }

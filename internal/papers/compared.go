@@ -510,7 +510,7 @@ func (m *maker) colours() {
 		rows = append(rows, []cell{
 			txt(
 				joined(
-					", ", upper(record.WordsOf(record.Stages, p.Body.Stage)), p.Body.Place.String(),
+					", ", upper(account.StageWords(m.c, &p)), p.Body.Place.String(),
 				) + "\n" + joined(" ", p.Body.FileName, p.Body.Hash.Short()),
 			),
 			txt(joined("\n", by, from, prefixed("values: ", b.ChartSource))), txt(joined("\n", b.Fit, patches)),

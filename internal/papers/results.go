@@ -159,7 +159,7 @@ func (m *maker) gallery() {
 	var row []picture
 	for _, stage := range record.Stages {
 		for _, p := range m.c.Photos {
-			if string(p.Body.Stage) == stage.Value && !m.shown[p.Seq] {
+			if string(account.StageOf(m.c, &p)) == stage.Value && !m.shown[p.Seq] {
 				row = append(row, m.photo(p))
 			}
 		}
