@@ -141,7 +141,7 @@ type RunEnded struct {
 func (RunEnded) Kind() Kind { return "run-ended" }
 
 func (b RunEnded) rules(k *check) {
-	if b.Outcome != RunDone && b.Reason == "" {
+	if b.Outcome != "" && b.Outcome != RunDone && b.Reason == "" {
 		k.refuse("reason", "Say why the run was %s.", Words(b.Outcome))
 	}
 }

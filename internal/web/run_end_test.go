@@ -50,6 +50,9 @@ func TestEndSaysWhatEndingNowMeans(t *testing.T) {
 	for outcome, want := range map[string]string{"": "outcome is not chosen", "stopped": "Say why the run was stopped early"} {
 		form.Set("run_outcome", outcome)
 		w := answerTo(s, request("POST", endPath(c, run), form))
+		if strings.Contains(see(t, w).text(".refusals"), "was .") {
+			t.Errorf("outcome %q: an outcome that is not chosen is asked a reason", outcome)
+		}
 		if w.Code != http.StatusUnprocessableEntity || !strings.Contains(see(t, w).text(".refusals"), want) {
 			t.Errorf("outcome %q: %d, %s; want %q", outcome, w.Code, see(t, w).text(".refusals"), want)
 		}
