@@ -338,7 +338,7 @@ func (a *SheetRead) AdoptedOn(c *record.Case) []AdoptedRow {
 		}
 		row := AdoptedRow{
 			Stamped: x, What: b.Quantity, Value: ranged(Code(b.Quantity), "", b.Value, ""),
-			From: record.SheetName(b.FromSheet), Readings: entries(b.Readings), Later: on && !has(counts, x.Seq),
+			From: record.SheetName(b.FromSheet), Readings: Entries(b.Readings), Later: on && !has(counts, x.Seq),
 			Out: has(a.left, x.Seq),
 		}
 		row.Value.Basis, row.Value.RestsOn = Adopted, b.Spread
@@ -353,8 +353,8 @@ func (a *SheetRead) AdoptedOn(c *record.Case) []AdoptedRow {
 	return list
 }
 
-// entries names entries of the log.
-func entries(seqs []int64) string {
+// Entries names entries of the log: "entries 3 and 5", "" for none.
+func Entries(seqs []int64) string {
 	var list []string
 	for _, n := range seqs {
 		list = append(list, fmt.Sprint(n))

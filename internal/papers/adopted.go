@@ -3,9 +3,9 @@ package papers
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -17,16 +17,9 @@ func (m *maker) learnt() {
 	m.sub("Values carried over to other sheets")
 	for i := range m.c.Adopted {
 		b := &m.c.Adopted[i].Body
-		words := fmt.Sprintf(
-			"%s was measured on %s: %s. %s from then on planned with what was found, in place of %s.",
-			upper(
-				adoptedName(b),
-			),
-			record.SheetName(b.FromSheet),
-			rangeText(&b.Value, b.Unit),
-			upper(areSheets(b.Sheets)),
-			formerly(b),
-		)
+		words := fmt.Sprintf("%s was measured on %s: %s. %s from then on planned with what was found, in place of %s.",
+			upper(adoptedName(b)), record.SheetName(b.FromSheet), rangeText(&b.Value, b.Unit),
+			upper(areSheets(b.Sheets)), formerly(b))
 		m.para(span{words, body}, span{" Why: " + sentence(b.Reason), bodyMuted})
 	}
 }
@@ -81,48 +74,21 @@ func (m *maker) adoptedAnnex() {
 		return
 	}
 	m.annex("Values taken over to other sheets")
-	m.lead(
-		span{
-			"A value is fitted to readings on one sheet by the program’s model of the bath and the drying. The " +
-				"numbers of entries are those of the journal. The latest value counts for each sheet.",
-			bodyMuted,
-		},
-	)
-	var rows [][]cell
+	m.lead(span{
+		"A value is fitted to readings on one sheet by the program’s model of the bath and the drying. The numbers " +
+			"of entries are those of the journal. The latest value counts for each sheet.", bodyMuted,
+	})
+	g := grid("Quantity|Value and 10 to 90 % range|In place of|Read on|Taken for|Reason|When, by")
 	for i := range m.c.Adopted {
 		x := &m.c.Adopted[i]
 		b := &x.Body
-		readings := make([]string, len(b.Readings))
-		for k, n := range b.Readings {
-			readings[k] = strconv.FormatInt(n, 10)
-		}
-		was := joined("\n", rangeText(b.Was, b.Unit), b.WasBasis)
-		rows = append(rows, []cell{
-			txt(upper(quantityAdopted(b))), {{rangeText(&b.Value, b.Unit), fineBold}}, txt(was),
-			txt(
-				joined(
-					"\n",
-					record.SheetName(b.FromSheet),
-					prefixed(map[bool]string{true: "entry ", false: "entries "}[len(readings) == 1], list(readings)),
-				),
-			),
-			txt(
-				joined("\n", record.SheetNames(b.Sheets), prefixed("now replaced for ", m.replaced(x))),
-			), txt(b.Reason), txt(joined(", ", m.k.ShortDay(x.Time), x.By)),
-		})
+		g.row(upper(quantityAdopted(b)), strong(rangeText(&b.Value, b.Unit)),
+			joined("\n", rangeText(b.Was, b.Unit), b.WasBasis),
+			joined("\n", record.SheetName(b.FromSheet), account.Entries(b.Readings)),
+			joined("\n", record.SheetNames(b.Sheets), prefixed("now replaced for ", m.replaced(x))), b.Reason,
+			joined(", ", m.k.ShortDay(x.Time), x.By))
 	}
-	m.table(
-		[]column{
-			{head: "Quantity"},
-			{head: "Value and 10 to 90 % range"},
-			{head: "In place of"},
-			{head: "Read on"},
-			{head: "Taken for"},
-			{head: "Reason"},
-			{head: "When, by"},
-		},
-		rows,
-	)
+	m.grid("", g)
 }
 
 // replaced names the sheets for which a later value counts.
