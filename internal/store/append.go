@@ -61,7 +61,7 @@ func (s *Store) serve() {
 		select {
 		case r := <-s.requests:
 			batch := s.waiting(r)
-			for i, a := range s.commit(batch) {
+			for i, a := range s.commitAll(batch) {
 				batch[i].done <- a
 			}
 		case <-s.closing:
@@ -85,9 +85,9 @@ func (s *Store) waiting(r request) []request {
 	return batch
 }
 
-// commit writes a batch in one transaction. When the database itself fails,
+// commitAll writes a batch in one transaction. When the database itself fails,
 // the whole batch does: SQLite may have rolled back everything by then.
-func (s *Store) commit(batch []request) []answer {
+func (s *Store) commitAll(batch []request) []answer {
 	answers := make([]answer, len(batch))
 	tx, err := s.write.Begin()
 	if err != nil {
@@ -101,7 +101,7 @@ func (s *Store) commit(batch []request) []answer {
 			return failed(answers, w.broken)
 		}
 	}
-	if err := tx.Commit(); err != nil {
+	if err := s.commit(tx); err != nil {
 		// Whether it reached the disk is not known: read what is there.
 		s.cache.clear()
 		return failed(answers, err)

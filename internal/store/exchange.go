@@ -428,7 +428,7 @@ func (s *Store) importEntries(
 			return fmt.Errorf("photograph %s: %w", h, ErrNotFound)
 		}
 	}
-	if err := tx.Commit(); err != nil {
+	if err := s.commit(tx); err != nil {
 		return plain(err)
 	}
 	s.cache.offer(c)

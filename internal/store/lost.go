@@ -60,6 +60,31 @@ func (s *Store) lostEntries(db *sql.DB) error {
 	return s.errLost("its " + dbName + " has no entry")
 }
 
+// commit is tx.Commit, and fails where what it writes is not in the folder that
+// was opened: the system lets a program write on in files that have no name.
+func (s *Store) commit(tx *sql.Tx) error {
+	if err := s.sameFolder(); err != nil {
+		return err
+	}
+	if err := tx.Commit(); err != nil {
+		return err
+	}
+	return s.sameFolder()
+}
+
+func (s *Store) sameFolder() error {
+	file := filepath.Join(s.dir, dbName)
+	now, err := os.Stat(file)
+	if err != nil || !os.SameFile(s.file, now) {
+		return ErrGone
+	}
+	// Once a transaction has begun there is a log, until the last one closes it.
+	if _, err := os.Stat(file + "-wal"); err != nil {
+		return ErrGone
+	}
+	return nil
+}
+
 func (s *Store) anyPhoto() (any bool, err error) {
 	_, err = s.photosIn(func(record.Hash, string, int64) error {
 		any = true

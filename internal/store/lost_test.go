@@ -1,8 +1,10 @@
 package store
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 )
@@ -69,6 +71,40 @@ func TestALogBesideAnEmptyDatabaseIsKept(t *testing.T) {
 	}
 	if left, err := os.ReadFile(filepath.Join(dir, dbName+"-wal")); err != nil || len(left) != len(wal) {
 		t.Errorf("%d bytes of the log are left of %d, %v", len(left), len(wal), err)
+	}
+}
+
+// What is written in a folder that is no longer there is not acknowledged.
+func TestAFolderTakenAwayIsNotWrittenIn(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("Windows keeps files that are open")
+	}
+	for what, take := range map[string]func(dir string) error{
+		"deleted": os.RemoveAll,
+		"moved":   func(dir string) error { return os.Rename(dir, dir+"-old") },
+		"replaced": func(dir string) error {
+			if err := os.Rename(dir, dir+"-old"); err != nil {
+				return err
+			}
+			return os.CopyFS(dir, os.DirFS(dir+"-old"))
+		},
+		"without its log": func(dir string) error { return os.Remove(filepath.Join(dir, dbName+"-wal")) },
+	} {
+		dir := filepath.Join(t.TempDir(), "data")
+		s := mustOpen(t, dir)
+		id := newCase(t, s)
+		other := opened(t)
+		file := exportOf(t, other, newCase(t, other))
+		if err := take(dir); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.Append(ctx, draft(id, 2, note("x"))); !errors.Is(err, ErrGone) {
+			t.Errorf("%s: append gives %v, want that the folder is gone", what, err)
+		}
+		if _, err := importInto(s, file); !errors.Is(err, ErrGone) {
+			t.Errorf("%s: import gives %v, want that the folder is gone", what, err)
+		}
+		s.Close()
 	}
 }
 

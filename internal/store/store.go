@@ -30,8 +30,9 @@ type Store struct {
 	Now func() time.Time
 
 	dir   string
-	lock  *os.File // nil when the folder is only looked at
-	write *sql.DB  // one connection, since SQLite has one writer; nil likewise
+	lock  *os.File    // nil when the folder is only looked at
+	file  fs.FileInfo // of the database, to see whether it is still the same
+	write *sql.DB     // one connection, since SQLite has one writer; nil likewise
 	read  *sql.DB
 
 	requests chan request
@@ -50,6 +51,11 @@ var ErrNotFound = errors.New("there is no such thing in this data folder")
 // whole, says so itself: see record.Journal.
 var ErrDamaged = errors.New("a journal in this data folder cannot be read: keep the folder as it is, and restore the " +
 	"last backup into a new one")
+
+// ErrGone says that the data folder is no longer the one that was opened.
+var ErrGone = errors.New("the data folder was deleted, moved or replaced while benchleaf had it open: nothing of this " +
+	"was saved. Note what the page holds, close the program, put the folder back or restore the last backup, and " +
+	"start again")
 
 // ErrClosed says that the data folder was put away, or is only looked at:
 // nothing was written.
@@ -184,6 +190,9 @@ func (s *Store) openDB() error {
 	}
 	if err == nil {
 		s.read, err = connect(path, readers, false)
+	}
+	if err == nil {
+		s.file, err = os.Stat(path)
 	}
 	if err != nil {
 		return errors.Join(err, s.write.Close())

@@ -429,7 +429,7 @@ func TestFailureInABatchFailsTheBatch(t *testing.T) {
 		d.By = by
 		batch = append(batch, request{ctx: ctx, drafts: []record.Draft{d}})
 	}
-	for i, a := range s.commit(batch) {
+	for i, a := range s.commitAll(batch) {
 		if a.err == nil || !strings.Contains(a.err.Error(), "no more") {
 			t.Errorf("request %d: %v, want the failure", i, a.err)
 		}

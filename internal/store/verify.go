@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
+	"path/filepath"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/words"
@@ -171,6 +173,10 @@ func (v *verifier) indexHasNoMore(ctx context.Context) error {
 }
 
 func (v *verifier) photographs(ctx context.Context) (err error) {
+	if _, err := os.Stat(filepath.Join(v.s.dir, photosDir)); errors.Is(err, fs.ErrNotExist) {
+		v.say("The folder %s is missing.", photosDir)
+		return nil
+	}
 	v.Others, err = v.s.photosIn(func(want record.Hash, path string, size int64) error {
 		of := "no case"
 		number, named := v.named[want]

@@ -246,3 +246,18 @@ func TestVerifyNamesWhatIsMissing(t *testing.T) {
 		t.Errorf("the entry missing at the end went unseen: %v", r.Problems)
 	}
 }
+
+func TestVerifyGoesOnWithoutTheFolderOfPhotographs(t *testing.T) {
+	s := opened(t)
+	id := newCase(t, s)
+	p := mustPut(t, s, "photo")
+	mustAppend(t, s, draft(id, 2, photoOf(p)))
+	if err := os.RemoveAll(filepath.Join(s.dir, photosDir)); err != nil {
+		t.Fatal(err)
+	}
+	r, err := s.Verify(ctx)
+	if all := strings.Join(r.Problems, " "); err != nil || !strings.Contains(all, p.Hash.String()) ||
+		!strings.Contains(all, "folder photographs is missing") {
+		t.Errorf("%v, %v; want the photograph and the folder named", r.Problems, err)
+	}
+}

@@ -110,6 +110,9 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 }
 
 func sentence(status int, err error) string {
+	if errors.Is(err, store.ErrGone) {
+		return upperFirst(store.ErrGone.Error()) + "."
+	}
 	if errors.Is(err, store.ErrDamaged) {
 		return upperFirst(err.Error()) + "."
 	}
