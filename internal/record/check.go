@@ -84,6 +84,11 @@ func (k *check) number(field, what string, v, low, high float64, unit string) {
 			num(low),
 			quantity(high, unit),
 		)
+		return
+	}
+	const least = 1e-12 // of anything that is weighed, timed or read here, in its unit
+	if v != 0 && math.Abs(v) < least {
+		k.refuse(field, "%s cannot be %g: that is nearer to 0 than anything can be measured.", upper(what), v)
 	}
 }
 

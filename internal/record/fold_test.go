@@ -498,3 +498,14 @@ func TestAJournalWithGapsKeepsItsPlaces(t *testing.T) {
 		}
 	}
 }
+
+// A number nearer to 0 than can be measured is a slip of the hand or of a program.
+func TestNumbersBeyondAnyMeasureAreRefused(t *testing.T) {
+	for _, u := range []float64{1e-320, 5e-324, -1e-320} {
+		err := Validate(Reading{Quantity: "surface-ph", Value: 5, Uncertainty: &u, Method: "flat electrode", Stage: "before"})
+		list, ok := Refusals(err)
+		if !ok || len(list) == 0 || list[0].Field != "uncertainty" {
+			t.Errorf("an uncertainty of %g: %v, want it refused", u, err)
+		}
+	}
+}

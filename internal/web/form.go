@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -74,7 +75,11 @@ const maxForm = 1 << 20
 func (s *Server) sent(w http.ResponseWriter, r *http.Request, name string) (*Form, error) {
 	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 	if err := r.ParseForm(); err != nil {
-		return nil, fmt.Errorf("read the form: %w", err)
+		if errors.As(err, new(*http.MaxBytesError)) {
+			return nil, err
+		}
+		return nil, record.Invalidf("", "The form did not arrive as one of this bench (%v): nothing was saved. Load its "+
+			"page again.", err)
 	}
 	return s.formOf(r, name, r.PostForm), nil
 }
@@ -279,7 +284,7 @@ func (f *Form) time(field, what, want string, layouts ...string) time.Time {
 		return time.Time{}
 	}
 	for _, l := range layouts {
-		if t, err := time.ParseInLocation(l, typed, f.now.Location()); err == nil {
+		if t, err := time.ParseInLocation(l, typed, f.now.Location()); err == nil && !t.IsZero() {
 			return t
 		}
 	}

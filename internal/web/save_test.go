@@ -214,6 +214,36 @@ func TestAFormFromTheFutureIsRefused(t *testing.T) {
 	}
 }
 
+// What no page of this bench sends is refused with a sentence, and nothing of it
+// is written.
+func TestRubbishInAFormIsRefused(t *testing.T) {
+	s, _ := newServer(t)
+	id := openCase(t, s)
+	for what, change := range map[string]func(url.Values){
+		"an entry to correct that is none": func(f url.Values) { f.Set("corrects", "the third") },
+		"a negative one":                   func(f url.Values) { f.Set("corrects", "-1") },
+		"too many fields": func(f url.Values) {
+			for i := range 20_000 {
+				f.Set(fmt.Sprint("f", i), "1")
+			}
+		},
+	} {
+		form := noteForm(s, 1, "x")
+		change(form)
+		w := answerTo(s, request("POST", casePath(id, "note"), form))
+		if w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("%s: status %d, want 422\n%.300s", what, w.Code, w.Body)
+		}
+	}
+	if n := entriesOf(t, s, id); n != 1 {
+		t.Errorf("the journal has %d entries, want 1", n)
+	}
+	f := s.formOf(httptest.NewRequest("POST", "/", nil), "x", url.Values{"at": {"0001-01-01T00:00"}})
+	if at := f.Time("at", "the time"); len(f.Refused) != 1 {
+		t.Errorf("a time of the year 1 is read as %v", at)
+	}
+}
+
 func TestADeviceIsToldWhatWasTaken(t *testing.T) {
 	s, _ := newServer(t)
 	id := openCase(t, s)

@@ -67,7 +67,11 @@ func (s *Server) withdraw(w http.ResponseWriter, r *http.Request, c *record.Case
 
 // item is a body, in the place of the entry that the form corrects, if any.
 func item(f *Form, b record.Body) record.Item {
-	n, _ := strconv.ParseInt(f.Line("corrects"), 10, 64) // none: a new entry
+	typed := f.Line("corrects") // none: a new entry
+	n, err := strconv.ParseInt(typed, 10, 64)
+	if typed != "" && (err != nil || n < 1) {
+		f.Refuse("", "There is no entry %q to correct: load the page again.", clip(typed))
+	}
 	return record.Item{Body: b, Corrects: n}
 }
 
