@@ -1,6 +1,7 @@
 package account
 
 import (
+	"slices"
 	"strings"
 
 	"benchleaf/internal/record"
@@ -60,8 +61,18 @@ func RunFacts(st *record.Studio, b *record.RunStarted) []Fact {
 	}
 	add("Materials", strings.Join(materials, "; "))
 	add("Room", words.Joined(", ", maybe(b.TempC, "°C"), words.After("relative humidity ", maybe(b.HumidityPct, "%"))))
-	add("Not as planned", b.Departure)
+	add("Not as planned", ownDeparture(b))
 	return list
+}
+
+// ownDeparture is the reason for departing from the plan that no gate holds
+// already: earlier versions wrote the reason at the gate of consent twice.
+func ownDeparture(b *record.RunStarted) string {
+	s := b.Departure
+	for _, o := range b.Overrides {
+		s = strings.TrimSpace(strings.TrimSuffix(s, o.Reason))
+	}
+	return s
 }
 
 func bathFacts(st *record.Studio, b *record.Bath, add func(name, text string)) {
@@ -149,6 +160,21 @@ func EndedSheets(c *record.Case, r *record.Run, i int) []int {
 		}
 	}
 	return left
+}
+
+// InProgress is what is said of work that has not ended.
+const InProgress = "in progress, not ended at the last entry"
+
+// SheetsOut lists the sheets that have left a run.
+func SheetsOut(c *record.Case, r *record.Run) []int {
+	in := c.SheetsIn(r)
+	var out []int
+	for _, n := range sheetsOf(c, r.Body.Sheets) {
+		if !slices.Contains(in, n) {
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 // Lasted is how long a run lasted, from its start to the leaving of its last

@@ -31,7 +31,7 @@ func InPaper(c *record.Case) []Left {
 	var list []Left
 	at := map[string]int{}
 	for _, n := range Alkalised(c) {
-		h := treatment.History(c, n)
+		h := treatment.History(c, n) + " in " + c.ConditionOf(n).Run // what it lies in now
 		i, known := at[h]
 		if !known {
 			i = len(list)
@@ -53,7 +53,10 @@ func (x *Left) fill(c *record.Case) {
 	}
 	reserve := Fact{Code: ReserveLeft, Name: "Alkaline reserve", Basis: Computed, Text: "neither measured nor computed"}
 	o, ok, err := treatment.Expect(c, x.Sheets[0], nil, 0)
-	if ok && err == nil {
+	if r := c.Run(c.ConditionOf(x.Sheets[0]).Run); r != nil && r.Body.Bath != nil {
+		reserve.Text = "its " + r.Body.OperationName + " is " + InProgress
+		x.Facts = append(x.Facts, reserve)
+	} else if ok && err == nil {
 		figure := func(r *record.Range, unit string) *words.Figure {
 			return &words.Figure{Value: r.Best, Unit: unit, Range: r}
 		}
@@ -104,12 +107,13 @@ func LeavesReserve(b *record.RunStarted) bool {
 	return b.Operation == "lime" || b.Operation == "bicarbonate" || err == nil && sub.LeavesReserve()
 }
 
-// Alkalised lists the sheets that were in a bath that leaves a reserve.
+// Alkalised lists the sheets that were in a bath that leaves a reserve, and have
+// come out of it.
 func Alkalised(c *record.Case) []int {
 	var sheets []int
 	for i := range c.Runs {
-		if b := &c.Runs[i].Body; LeavesReserve(b) {
-			sheets = append(sheets, sheetsOf(c, b.Sheets)...)
+		if r := &c.Runs[i]; LeavesReserve(&r.Body) {
+			sheets = append(sheets, SheetsOut(c, r)...)
 		}
 	}
 	slices.Sort(sheets)

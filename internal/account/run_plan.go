@@ -366,9 +366,6 @@ func (p *RunPlan) write(a *RunAsked, all []SheetsOf) {
 				continue
 			}
 			run.Overrides = append(run.Overrides, record.Override{Gate: g.Gate, Reason: g.Reason, Say: g.Say})
-			if g.Gate == "consent" {
-				run.Departure = words.Joined(" ", run.Departure, g.Reason)
-			}
 		}
 		add(run)
 		if i == 0 {

@@ -20,12 +20,17 @@ type Change struct {
 	At    time.Time
 }
 
-// Added lists what was added and is still in or on the object.
+// Added lists what was added and is still in or on the object. A bath that a
+// sheet still lies in has left nothing in it yet.
 func Added(c *record.Case) []Change {
 	var list []Change
 	for i := range c.Runs {
-		b := &c.Runs[i].Body
-		change := Change{Where: record.SheetNames(b.Sheets), Work: b.OperationName, By: c.Runs[i].By, At: b.At}
+		r := &c.Runs[i]
+		b := &r.Body
+		change := Change{Where: record.SheetNames(b.Sheets), Work: b.OperationName, By: r.By, At: b.At}
+		if r.Open() {
+			change.Work += ", " + InProgress
+		}
 		for _, x := range b.Materials {
 			if x.Stays {
 				x.Stays = false // said by the heading
@@ -33,8 +38,9 @@ func Added(c *record.Case) []Change {
 				list = append(list, change)
 			}
 		}
-		if LeavesReserve(b) {
+		if out := SheetsOut(c, r); LeavesReserve(b) && len(out) > 0 {
 			change.What = "alkaline reserve from " + b.Bath.Liquid
+			change.Where, change.Work = record.SheetNames(out), b.OperationName
 			list = append(list, change)
 		}
 	}
@@ -71,10 +77,14 @@ func Removed(c *record.Case, k words.Clock) []Change {
 				fate += "; at: " + p.Body.Where
 			}
 		}
-		list = append(list, Change{
+		change := Change{
 			What:  words.Joined(": ", record.Words(p.Body.Sort), p.Body.What),
 			Where: p.Body.From.String(), Label: p.Body.Label, Work: fate, By: p.By, At: p.Time,
-		})
+		}
+		if p.Body.Sort == record.PartStaple && len(p.Body.From.Sheets) == 0 && p.Body.From.Words == "" {
+			change.What, change.Where = p.Body.What, "spine"
+		}
+		list = append(list, change)
 	}
 	for i := range c.Staples {
 		s := &c.Staples[i]
@@ -160,6 +170,8 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 		})
 	}
 	var extra []int
+	departure := ownDeparture(b)
+	noConsent := slices.ContainsFunc(b.Overrides, func(o record.Override) bool { return o.Gate == "consent" })
 	for _, n := range sheetsOf(c, b.Sheets) {
 		if option == nil || !treatment.Agreed(option, b.Operation, n) {
 			extra = append(extra, n)
@@ -169,10 +181,10 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 		extra = b.Sheets
 	}
 	switch {
-	case len(extra) > 0 && option != nil:
-		add(NotAgreed, extra, "not in the agreed plan", b.Departure, r.By)
-	case b.Departure != "":
-		add(NotAgreed, b.Sheets, "not as agreed", b.Departure, r.By)
+	case len(extra) > 0 && option != nil && !noConsent:
+		add(NotAgreed, extra, "not in the agreed plan", departure, r.By)
+	case departure != "":
+		add(NotAgreed, b.Sheets, "not as agreed", departure, r.By)
 	}
 	for _, o := range b.Overrides {
 		add(Passed, b.Sheets, words.Joined(". ", "gate passed over: "+o.Gate, en.Sentence(o.Say)), o.Reason, r.By)
@@ -247,29 +259,47 @@ func notDone(c *record.Case, option *record.Option) []Departure {
 		code, what = NotFinished, "agreed, and not done yet"
 	}
 	var list []Departure
-	for _, p := range option.Operations {
-		var left []int
+	add := func(p *record.Planned, sheets []int, code Code, what string) {
+		if len(sheets) == 0 {
+			return
+		}
+		if len(sheets) == len(sheetsOf(c, p.Sheets)) {
+			sheets = p.Sheets
+		}
+		list = append(list, Departure{
+			Code: code, Work: en.Upper(treatment.Name(p.Operation)) + ", " + record.SheetNames(sheets), What: what,
+		})
+	}
+	for i := range option.Operations {
+		p := &option.Operations[i]
+		var left, going []int
 		for _, n := range sheetsOf(c, p.Sheets) {
-			if !done(c, p.Operation, n) {
+			switch {
+			case inProgress(c, p.Operation, n):
+				going = append(going, n)
+			case !done(c, p.Operation, n):
 				left = append(left, n)
 			}
 		}
-		if len(left) == 0 {
-			continue
-		}
-		if len(left) == len(sheetsOf(c, p.Sheets)) {
-			left = p.Sheets
-		}
-		list = append(list, Departure{
-			Code: code, Work: en.Upper(treatment.Name(p.Operation)) + ", " + record.SheetNames(left), What: what,
-		})
+		add(p, left, code, what)
+		add(p, going, NotFinished, "agreed, and "+InProgress)
 	}
 	return list
 }
 
+// inProgress says whether a sheet is in a run of an operation now.
+func inProgress(c *record.Case, operation string, sheet int) bool {
+	r := c.Run(c.ConditionOf(sheet).Run)
+	return r != nil && r.Body.Operation == operation
+}
+
 // done says whether an operation was performed on a sheet and not given up.
-// A mend that was logged by itself is one of mending.
+// A mend that was logged by itself is one of mending, and staples come out by
+// their moves.
 func done(c *record.Case, operation string, sheet int) bool {
+	if operation == staplesOut && treatment.StaplesTaken(c) {
+		return true
+	}
 	for _, r := range c.RunsOn(sheet) {
 		if r.Body.Operation != operation {
 			continue

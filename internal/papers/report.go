@@ -350,22 +350,14 @@ func (m *maker) people() {
 	m.gridOr(g, "Nobody is named in the record.")
 }
 
-// did says whether an operation was performed and not given up on all sheets.
+// did says whether an operation was performed on some sheets, and not given up.
 func (m *maker) did(slugs ...string) bool {
-	for i := range m.c.Runs {
-		r := &m.c.Runs[i]
-		if !slices.Contains(slugs, r.Body.Operation) {
-			continue
-		}
-		if len(r.Ends) == 0 ||
-			slices.ContainsFunc(
-				r.Ends,
-				func(e record.Stamped[record.RunEnded]) bool { return e.Body.Outcome != "abandoned" },
-			) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(m.c.Runs, func(r record.Run) bool {
+		return slices.Contains(slugs, r.Body.Operation) &&
+			slices.ContainsFunc(r.Ends, func(e record.Stamped[record.RunEnded]) bool {
+				return e.Body.Outcome != "abandoned"
+			})
+	})
 }
 
 // disclosed are the operations that must not be hidden in a later sale, in the
@@ -429,6 +421,13 @@ func (m *maker) disclosure() {
 		m.para(span{"Up to the date of this report the object was: " + strings.Join(acts, "; ") + ". Washing, " +
 			"bleaching and making alkaline cannot be undone. Details, with materials and sheets, stand in this report.",
 			body})
+	}
+	var going []string
+	for _, r := range m.c.OpenRuns() {
+		going = append(going, r.Body.OperationName+" of "+record.SheetNames(m.c.SheetsIn(r)))
+	}
+	if len(going) > 0 {
+		m.para(span{upper(account.InProgress) + ", and not counted above: " + strings.Join(going, "; ") + ".", body})
 	}
 	var married []string
 	for _, n := range m.c.Sheets() {

@@ -79,6 +79,9 @@ func bottleInDate(st *record.Studio, id string, at time.Time) (string, bool) {
 var gateConsent = gate{"consent", func(c *record.Case, s Start) (string, bool) {
 	consent, option := c.Consented()
 	if consent == nil || option == nil {
+		if say := Refused(c, s.At.Location()); say != "" {
+			return say, true
+		}
 		return "There is no consent to treat this object yet.", true
 	}
 	var missing []int
@@ -98,6 +101,28 @@ var gateConsent = gate{"consent", func(c *record.Case, s Start) (string, bool) {
 	}
 	return "", false
 }}
+
+// Refused says who refused the proposal, and when, "" where the last answer is
+// no refusal.
+func Refused(c *record.Case, zone *time.Location) string {
+	if consent, _ := c.Consented(); consent != nil || len(c.Consents) == 0 {
+		return ""
+	}
+	last := c.Consents[0]
+	for _, x := range c.Consents {
+		if x.Body.Version >= last.Body.Version {
+			last = x
+		}
+	}
+	at := last.Body.At
+	if at.IsZero() {
+		at = last.Time
+	}
+	who := last.Body.Who + " (" + last.Body.Standing + ")"
+	k := words.Clock{Language: words.English, Zone: zone}
+	return fmt.Sprintf("%s refused version %d on %s.", who,
+		last.Body.Version, k.Day(at))
+}
 
 // Agreed says whether an option holds an operation for a sheet.
 func Agreed(o *record.Option, slug string, sheet int) bool {

@@ -20,7 +20,8 @@ type Step struct {
 // Next says what comes next: first what must follow at once, then what was
 // decided at the bench, then the chosen baths that have begun, then what the
 // agreed plan holds and no run has done.
-// Sheets that are in a run are left out.
+// Sheets that are in a run are left out, and so is dry work on a sheet that is
+// not dry.
 func Next(c *record.Case) []Step {
 	busy := map[int]bool{}
 	for _, r := range c.OpenRuns() {
@@ -54,7 +55,7 @@ func Next(c *record.Case) []Step {
 			continue
 		}
 		for _, n := range d.Body.Sheets {
-			if !busy[n] && !settled[n] && !doneSince(c, o.Slug, n, d.Time) {
+			if !busy[n] && !settled[n] && !tooWet(c, o, n) && !doneSince(c, o.Slug, n, d.Time) {
 				add(o, n, "decided: "+d.Body.Text, false)
 				settled[n] = true
 			}
@@ -86,6 +87,11 @@ func Next(c *record.Case) []Step {
 		return a.Operation.Rank - b.Operation.Rank
 	})
 	return steps
+}
+
+// tooWet says whether a sheet must dry before an operation.
+func tooWet(c *record.Case, o *Operation, sheet int) bool {
+	return o.Makes == record.Dry && c.ConditionOf(sheet).Wetness != record.Dry
 }
 
 // doneSince says whether an operation was started on a sheet after a time.
@@ -123,6 +129,12 @@ func mustFollow(c *record.Case, sheet int) (*Operation, string) {
 	return Find(o.ThenAtOnce), last.Body.OperationName
 }
 
+// StaplesTaken says whether staples were mapped and each was moved.
+func StaplesTaken(c *record.Case) bool {
+	return len(c.Staples) > 0 &&
+		!slices.ContainsFunc(c.Staples, func(s record.MappedStaple) bool { return len(s.Moves) == 0 })
+}
+
 // nextPlanned is the first operation of the agreed option for a sheet, in the
 // order that benches keep, that comes after the furthest one done.
 func nextPlanned(c *record.Case, sheet int) *Operation {
@@ -130,14 +142,14 @@ func nextPlanned(c *record.Case, sheet int) *Operation {
 	if option == nil {
 		return nil
 	}
-	done := map[string]bool{}
+	done := map[string]bool{"staples-out": StaplesTaken(c)}
 	for _, r := range c.RunsOn(sheet) {
 		done[r.Body.Operation] = true
 	}
 	var best *Operation
 	for _, p := range option.Operations {
 		o := Find(p.Operation)
-		if o == nil || done[o.Slug] || !Agreed(option, o.Slug, sheet) {
+		if o == nil || done[o.Slug] || tooWet(c, o, sheet) || !Agreed(option, o.Slug, sheet) {
 			continue
 		}
 		if best == nil || o.Rank < best.Rank {

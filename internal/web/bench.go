@@ -47,7 +47,10 @@ func (s *Server) doRun(h runHandler) http.Handler {
 // benchPage is the work as it stands: what comes next, the clocks, the sheets.
 type benchPage struct {
 	Page
-	C      *record.Case
+	C *record.Case
+	// Refused says who refused the proposal, where it was refused.
+	Refused string
+
 	Next   []nextAct
 	Clocks []runCard
 	Sheets []sheetNow
@@ -109,6 +112,7 @@ var benchView = declare[benchPage]("bench")
 func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	p := benchPage{Page: s.casePage(r, c, "bench"), C: c}
 	now := s.now()
+	p.Refused = treatment.Refused(c, s.zone)
 	steps := treatment.Next(c)
 	p.Next = s.nextActs(c, steps, now)
 	for _, run := range c.OpenRuns() {
@@ -277,6 +281,9 @@ func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 			}
 		}
 		x.Done = strings.Join(done, ", ")
+		if run := c.Run(w.Run); x.Done == "" && run != nil && run.Body.Bath != nil {
+			x.Done = "in its first bath"
+		}
 		if win, ok := treatment.MendWindow(c, n); ok {
 			x.Mend = s.windowWords(win)
 		}

@@ -79,7 +79,7 @@ func casePath(id record.CaseID, place string) string {
 // Running is a clock of the bench.
 type Running struct {
 	Case    record.CaseID
-	Title   string
+	Number  string // of the case, empty on its own pages
 	What    string
 	Due     time.Time
 	Urgency account.Urgency
@@ -127,7 +127,7 @@ func running(busy []record.Summary, now time.Time) []Running {
 				what = record.SheetNames(d.Sheets) + ": " + what
 			}
 			u := account.UrgencyOf(&d, now)
-			list = append(list, Running{Case: c.ID, Title: c.Title, What: what, Due: d.At, Urgency: u})
+			list = append(list, Running{Case: c.ID, Number: c.Number, What: what, Due: d.At, Urgency: u})
 		}
 	}
 	sortBy(list, func(a, b Running) int { return account.Order(a.Urgency, a.Due, b.Urgency, b.Due) })
@@ -157,6 +157,11 @@ func (s *Server) casePage(r *http.Request, c *record.Case, place string) Page {
 	}
 	p := s.page(r, title)
 	p.Section, p.Case, p.Place = "cases", head, place
+	for i := range p.Running {
+		if p.Running[i].Case == c.ID {
+			p.Running[i].Number = ""
+		}
+	}
 	p.broken(c.Broken)
 	return p
 }

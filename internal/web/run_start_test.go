@@ -140,7 +140,7 @@ func TestSharedBathIsRecordedInEachCase(t *testing.T) {
 		want string
 	}{{ra[0].Body, "agreed on the telephone"}, {ro[0].Body, "her letter is on the way"}} {
 		if o := x.run.Overrides; len(o) != 1 || o[0].Gate != "consent" || o[0].Reason != x.want ||
-			!strings.Contains(o[0].Say, "no consent") || x.run.Departure != x.want || len(x.run.Cautions) == 0 {
+			!strings.Contains(o[0].Say, "no consent") || x.run.Departure != "" || len(x.run.Cautions) == 0 {
 			t.Errorf("run %+v; want the one gate of its own case passed because %q, and the cautions", x.run, x.want)
 		}
 	}
