@@ -25,6 +25,9 @@ type RunAsked struct {
 	// trays may be in use.
 	Also      []SheetsOf
 	Elsewhere []*record.Case
+	// Ended is how a run that is written later ended; its At is zero for one that
+	// goes on.
+	Ended record.RunEnded
 	// Reasons for going on where a gate does not hold, by the gate's key; CameOut
 	// what is said of runs that sheets are still in, by the run's ID.
 	Reasons map[string]string
@@ -120,6 +123,7 @@ func PlanRun(a RunAsked) *RunPlan {
 	for _, x := range all {
 		p.judge(&a, x)
 	}
+	p.judgeEnd(&a)
 	slices.SortStableFunc(p.Gates, func(x, y RunGate) int {
 		switch {
 		case x.Stops == y.Stops:
@@ -137,7 +141,12 @@ func PlanRun(a RunAsked) *RunPlan {
 	if pressed {
 		start.Text = "when you press"
 	}
-	p.Facts = append([]Fact{start}, RunFacts(a.Studio, run)...)
+	p.Facts = []Fact{start}
+	if e := a.Ended; !e.At.IsZero() {
+		p.Facts = append(p.Facts, Fact{Name: "End", Text: words.Joined(", ", a.Now.At(e.At), record.Words(e.Outcome)) +
+			"; the sheet was then " + record.Words(e.Leaves)})
+	}
+	p.Facts = append(p.Facts, RunFacts(a.Studio, run)...)
 	if x := a.Studio.Bottle(a.Bottle); x != nil && run.Bath != nil {
 		left := words.Figure{Value: max(0, x.LeftMl-run.Bath.VolumeMl), Unit: "mL"}
 		p.Facts = append(p.Facts, Fact{Name: "Left in the bottle then", Figure: &left, Basis: Computed})
@@ -150,6 +159,38 @@ func PlanRun(a RunAsked) *RunPlan {
 
 func (p *RunPlan) refuse(field, say string) {
 	p.Refused = append(p.Refused, &record.Invalid{Field: field, Say: say})
+}
+
+// judgeEnd completes the end of a run that is written later, and asks for it
+// where one of the sheets went into another run since.
+func (p *RunPlan) judgeEnd(a *RunAsked) {
+	e := &a.Ended
+	if e.At.IsZero() {
+		for _, n := range p.Run.Sheets {
+			for _, r := range a.Case.RunsOn(n) {
+				if r.Body.At.After(p.Run.At) {
+					p.refuse("ended_at", en.Upper(record.SheetName(n))+" went into "+r.Body.OperationName+" "+
+						a.Now.At(r.Body.At)+", after this start: give the end of this run too.")
+					return
+				}
+			}
+		}
+		return
+	}
+	e.Run = p.Run.ID
+	if e.Leaves == "" && p.Op.Makes == p.Op.Leaves {
+		e.Leaves = p.Op.Leaves
+	}
+	list, _ := record.Refusals(record.Validate(*e))
+	for _, x := range list {
+		p.refuse(x.Field, x.Say)
+	}
+	switch {
+	case e.At.Before(p.Run.At):
+		p.refuse("ended_at", "The end ("+a.Now.At(e.At)+") lies before the start ("+a.Now.At(p.Run.At)+").")
+	case e.At.After(a.Now.Today):
+		p.refuse("ended_at", "The end ("+a.Now.At(e.At)+") is still to come: leave it empty until it is there.")
+	}
 }
 
 // fillBath says of the bath what follows from the bottle, the water, and the
@@ -368,6 +409,11 @@ func (p *RunPlan) write(a *RunAsked, all []SheetsOf) {
 			run.Overrides = append(run.Overrides, record.Override{Gate: g.Gate, Reason: g.Reason, Say: g.Say})
 		}
 		add(run)
+		if !a.Ended.At.IsZero() {
+			e := a.Ended
+			e.Run = run.ID
+			add(e)
+		}
 		if i == 0 {
 			p.Run = run
 		}

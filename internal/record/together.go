@@ -21,11 +21,17 @@ func (r *Run) LeftAt(sheet int) time.Time {
 type together struct {
 	sheet         int
 	first, second string // IDs of runs, the first was there before
+	// endless: the first was written after the second, without its end.
+	endless bool
 }
 
-// twice lists the sheets that were in two runs at one time. A run written later
-// than it happened may be open while its end is still to be written. Times are
-// typed to the minute, so an overlap of a minute is none.
+// overlap says whether one run that ended there reaches into one that began
+// here. Times are typed to the minute, so less than a minute is no overlap.
+func overlap(end, begin time.Time) bool { return end.Sub(begin) >= time.Minute }
+
+// twice lists the sheets that were in two runs at one time. A run that has no
+// end reaches into all that began after it, also where it is written later than
+// it happened: who writes it then knows how it ended, and says so with it.
 func (c *Case) twice() map[together]bool {
 	found := map[together]bool{}
 	for _, n := range c.Sheets() {
@@ -36,10 +42,8 @@ func (c *Case) twice() map[together]bool {
 				if b.Body.At.Before(a.Body.At) {
 					first, second = b, a
 				}
-				left := first.LeftAt(n)
-				stillToBeWritten := left.IsZero() && first == b
-				if !stillToBeWritten && (left.IsZero() || left.After(second.Body.At.Add(time.Minute))) {
-					found[together{n, first.Body.ID, second.Body.ID}] = true
+				if left := first.LeftAt(n); left.IsZero() || overlap(left, second.Body.At) {
+					found[together{n, first.Body.ID, second.Body.ID, left.IsZero() && first == b}] = true
 				}
 			}
 		}
@@ -60,6 +64,11 @@ func (c *Case) notTwice(after *Case, items []Item) error {
 			continue
 		}
 		first, second := after.Run(x.first).Body, after.Run(x.second).Body
+		if x.endless {
+			return Invalidf("ended_at", "%s went into %s at %s, after this start of %s at %s: give the end of %s too.",
+				words.English.Upper(SheetName(x.sheet)), second.OperationName, second.At.Format("15:04"),
+				first.OperationName, first.At.Format("15:04"), first.OperationName)
+		}
 		return Invalidf("sheets", "%s is in %s, started %s, and cannot be in %s of %s too: it must come out first.",
 			words.English.Upper(SheetName(x.sheet)), first.OperationName, first.At.Format("15:04"),
 			second.OperationName, second.At.Format("15:04"))

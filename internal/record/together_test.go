@@ -31,10 +31,53 @@ func TestSheetIsInOneRunAtATime(t *testing.T) {
 	}
 	end := j.add(endOf(rinse, at(-9)))
 	j.refused("Sheet 2 is in rinsing", Item{Body: Withdrawn{Reason: "not so"}, Corrects: end - 2})
-	// What was done earlier may be written later, as long as it ends before.
-	j.add(startOf(late, at(-60), 1))
-	j.refused("Sheet 1 is in rinsing", Item{Body: endOf(late, at(-20))})
-	j.add(endOf(late, at(-40)))
+	// What was done earlier may be written later with its end, as long as it ends before.
+	j.refused("give the end of rinsing too", Item{Body: startOf(late, at(-60), 1)})
+	j.refused("Sheet 1 is in rinsing", Item{Body: startOf(late, at(-60), 1)}, Item{Body: endOf(late, at(-20))})
+	if err := j.try(Item{Body: startOf(late, at(-60), 1)}, Item{Body: endOf(late, at(-40))}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// A sheet is as wet as its last run made it, in whatever order they are written.
+func TestRunWrittenLateWetsNothingNow(t *testing.T) {
+	j := opened(t)
+	at := func(min int) time.Time { return j.now.Add(time.Duration(min) * time.Minute) }
+	dry, late := startOf(NewID(day), at(-20), 1), startOf(NewID(day), at(-60), 1)
+	dry.Makes = Damp
+	j.add(dry)
+	if err := j.try(Item{Body: late}, Item{Body: endOf(late.ID, at(-40))}); err != nil {
+		t.Fatal(err)
+	}
+	if got := Fold(j.entries).ConditionOf(1); got.Wetness != Damp || got.Run != dry.ID {
+		t.Errorf("sheet 1 is %s in %q, want damp in the drying", got.Wetness, got.Run)
+	}
+}
+
+// A journal of an earlier version with a start that has no end reads as it did,
+// and the end that is missing can be written.
+func TestEndlessRunOfOldJournal(t *testing.T) {
+	j := opened(t)
+	at := func(min int) time.Time { return day.Add(time.Duration(min) * time.Minute) }
+	late := startOf(NewID(day), at(-60), 1)
+	j.add(startOf(NewID(day), at(-20), 1))
+	kind, version, raw, err := Encode(late)
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := j.entries[len(j.entries)-1]
+	old := Entry{Case: j.id, Seq: last.Seq + 1, Time: day, By: "KM", Kind: kind, Version: version, Body: raw}
+	if err := old.Seal(last.Hash); err != nil {
+		t.Fatal(err)
+	}
+	j.entries = append(j.entries, old)
+	if c := Fold(j.entries); len(c.Problems) > 0 {
+		t.Fatal(c.Problems)
+	}
+	j.refused("Sheet 1 is in rinsing", Item{Body: endOf(late.ID, at(-5))})
+	// To the minute: the last minute in one may be the first in the other, and no more.
+	j.refused("Sheet 1 is in rinsing", Item{Body: endOf(late.ID, at(-19))})
+	j.add(endOf(late.ID, at(-20)))
 }
 
 func TestBottleGivesNoMoreThanItHolds(t *testing.T) {

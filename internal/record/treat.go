@@ -119,7 +119,9 @@ func (b RunStarted) apply(c *Case, s Stamp) error {
 	}
 	c.Runs = append(c.Runs, Run{Stamped: Stamped[RunStarted]{s, b}})
 	for _, n := range c.sheetsOf(b.Sheets) {
-		c.wet[n] = Condition{Wetness: b.Makes, Since: b.At, Run: b.ID}
+		if !overlap(c.wet[n].Since, b.At) { // what is written later than it happened changes nothing since
+			c.wet[n] = Condition{Wetness: b.Makes, Since: b.At, Run: b.ID}
+		}
 	}
 	return first(s.notAfter(b.At), c.haveSheets(b.Sheets), c.isOpen())
 }
@@ -175,7 +177,7 @@ func (b RunEnded) apply(c *Case, s Stamp) error {
 	r.Ends = append(r.Ends, Stamped[RunEnded]{s, b})
 	for _, n := range out {
 		// A later run may have taken the sheet on while this one was still open.
-		if c.wet[n].Run == b.Run || c.wet[n].Run == "" {
+		if c.wet[n].Run == b.Run || c.wet[n].Run == "" && !overlap(c.wet[n].Since, b.At) {
 			c.wet[n] = Condition{Wetness: b.Leaves, Since: b.At, After: b.Run}
 		}
 	}

@@ -326,7 +326,7 @@ func TestReadingsThatAreNotCompared(t *testing.T) {
 	peroxideStart := peroxide[0].(record.RunStarted)
 	peroxideStart.Bath.Substance = "hydrogen peroxide"
 	peroxide[0] = peroxideStart
-	bodies = append(bodies, peroxide...)
+	bodies = slices.Insert(bodies, len(bodies)-2, peroxide...)
 	bodies = append(bodies, dry...)
 	bodies = append(bodies,
 		inRun(onSheet("mass", 9, 0.02, "during", 90, 1), dry[0].(record.RunStarted).ID),

@@ -146,6 +146,10 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case) (*account.Run
 	a := account.RunAsked{
 		Case: c, Studio: st, Run: runOf(f, op), ID: f.ID, Now: s.words(),
 		Reasons: map[string]string{}, CameOut: map[string]account.CameOut{},
+		Ended: record.RunEnded{
+			At: f.Time("ended_at", "the end"), Outcome: record.RunOutcome(f.Line("run_outcome")),
+			Leaves: record.Wetness(f.Line("leaves")), Reason: f.Text("reason"),
+		},
 	}
 	a.Now.Today = f.At()
 	if op.Bath {
@@ -373,6 +377,9 @@ func (s *Server) runStart(w http.ResponseWriter, r *http.Request, c *record.Case
 		return again(w, r, f, errRefused, page)
 	}
 	said := upperFirst(plan.Op.Name) + " of " + record.SheetNames(plan.Run.Sheets) + " has started."
+	if f.Line("ended_at") != "" {
+		said = upperFirst(plan.Op.Name) + " of " + record.SheetNames(plan.Run.Sheets) + " is recorded."
+	}
 	own, also := plan.Drafts[0], plan.Drafts[1:]
 	return s.save(w, r, f, Saving{Case: c.ID, Items: own.Items, Also: also, To: to, Said: said}, page)
 }

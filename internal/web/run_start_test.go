@@ -440,3 +440,48 @@ func TestBottleIsNotDrawnBelowNothing(t *testing.T) {
 		t.Errorf("the shelf does not say what is left: %q", got)
 	}
 }
+
+// A run that is written later than it happened, before another of the same sheet,
+// is written with its end or not at all.
+func TestRunWrittenLateBringsItsEnd(t *testing.T) {
+	s, clock := newServer(t)
+	c := wetCase(t, s, "31-1")
+	appendTo(t, s, c.ID, agreed()...)
+	clock.t = clock.t.Add(time.Hour)
+	appendTo(t, s, c.ID, record.RunStarted{
+		ID: record.NewID(s.now()), Operation: "dry-absorbent", OperationName: "drying", Sheets: []int{1}, At: s.now(),
+		Makes: record.Damp,
+	})
+	at := func(min int) string { return s.now().Add(time.Duration(min) * time.Minute).Format(timeValue) }
+	q := url.Values{
+		"operation": {"wash"}, "sheets": {"1"}, "volume_ml": {"1000"}, "liquid": {"tap water"}, "at": {at(-20)},
+	}
+	look := func(code int, want string) looked {
+		t.Helper()
+		w := answerTo(s, request("GET", casePath(c.ID, "runs/check?"+q.Encode()), nil))
+		if got := see(t, w); w.Code != code || !strings.Contains(got.text("main"), want) {
+			t.Fatalf("%d: %q; want %d with %q", w.Code, got.text("main"), code, want)
+		}
+		return see(t, w)
+	}
+	look(http.StatusUnprocessableEntity, "Sheet 1 went into drying")
+	q.Set("ended_at", at(-30))
+	look(http.StatusUnprocessableEntity, "lies before the start")
+	q.Set("ended_at", at(-5))
+	look(http.StatusUnprocessableEntity, "The outcome is not chosen")
+	q.Set("run_outcome", "done")
+	form := look(http.StatusOK, "done; the sheet was then wet").form("form.form")
+	form.Set("by", "KM")
+	for field := range form {
+		if strings.HasPrefix(field, "override_") {
+			form.Set(field, "it was so")
+		}
+	}
+	if w := answerTo(s, request("POST", casePath(c.ID, "runs"), form)); w.Code != http.StatusSeeOther {
+		t.Fatalf("%d: %s", w.Code, see(t, w).text("main"))
+	}
+	c = caseOf(t, s, c.ID)
+	if w := c.ConditionOf(1); len(c.Runs) != 2 || c.Runs[1].Open() || w.Wetness != record.Damp {
+		t.Errorf("%+v, sheet 1 %s; want the wash ended and the sheet damp in the drying", c.Runs, w.Wetness)
+	}
+}
