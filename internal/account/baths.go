@@ -84,16 +84,13 @@ func bathFacts(st *record.Studio, b *record.Bath, add func(name, text string)) {
 	if !strings.Contains(b.Liquid, b.Substance) || !strings.Contains(b.Liquid, strength) {
 		add("Strength", words.Joined(", ", b.Substance, strength))
 	}
-	var from, with []string
+	var from []string
 	for _, d := range b.Bottles {
 		ml := ""
 		if d.Ml > 0 {
 			ml = en.Quantity(d.Ml, "mL")
 		}
 		from = append(from, words.Joined(", ", d.Name, ml, words.After("lot ", d.Lot)))
-	}
-	for _, w := range b.With {
-		with = append(with, "case "+w.Number+", "+record.SheetNames(w.Sheets))
 	}
 	add("Drawn from", strings.Join(from, "\n"))
 	add("Water", NameOf(st, b.Water))
@@ -105,7 +102,24 @@ func bathFacts(st *record.Studio, b *record.Bath, add func(name, text string)) {
 		words.After("conductivity ", maybe(b.ConductUS, "µS/cm")),
 		words.After("calcium ", words.Joined(", ", maybe(b.CalciumMgL, "mg/L"), b.CalciumFrom))))
 	add("Not read", notRead(map[string]*float64{"temperature": b.TempC, "pH": b.PH, "conductivity": b.ConductUS}))
-	add("Shared with", strings.Join(with, "\n"))
+	add("Shared with", words.Joined("; ", SharedWith(b), ifShared(b)))
+}
+
+// SharedWith names the other cases whose sheets were put into a bath, as known
+// when it was started.
+func SharedWith(b *record.Bath) string {
+	var with []string
+	for _, w := range b.With {
+		with = append(with, "case "+w.Number+", "+record.SheetNames(w.Sheets))
+	}
+	return strings.Join(with, "; ")
+}
+
+func ifShared(b *record.Bath) string {
+	if len(b.With) == 0 {
+		return ""
+	}
+	return "as the bath was started; a reading that was entered there is in that record alone"
 }
 
 // notRead lists the readings of a bath that nobody took.

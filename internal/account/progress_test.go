@@ -121,3 +121,14 @@ func TestARefusalIsToldWithWhoAndWhen(t *testing.T) {
 		t.Errorf("the gates say %+v; want that of consent to tell the refusal", all)
 	}
 }
+
+func TestASharedBathNamesTheOtherCaseAndItsSheets(t *testing.T) {
+	b := limed(false)[0].(record.RunStarted)
+	b.Bath.With = []record.Sharing{{Number: "31-08", Sheets: []int{1, 2}}}
+	facts := RunFacts(nil, &b)
+	i := slices.IndexFunc(facts, func(f Fact) bool { return f.Name == "Shared with" })
+	if i < 0 || !strings.HasPrefix(facts[i].Text, SharedWith(b.Bath)+"; ") || !strings.Contains(facts[i].Text, "alone") ||
+		SharedWith(b.Bath) != "case 31-08, sheets 1 and 2" {
+		t.Errorf("facts %+v; want the other case, its sheets, and where its readings are", facts)
+	}
+}

@@ -210,7 +210,8 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 	}
 	card.Due, card.DueWhat = run.NextDue()
 	if b.Bath != nil {
-		card.Bath, card.InBath = account.BathWords(b.Bath), true
+		shared := words.After("shared with ", account.SharedWith(b.Bath))
+		card.Bath, card.InBath = words.Joined("; ", account.BathWords(b.Bath), shared), true
 	}
 	if card.Op != nil {
 		card.Drying, card.Leaves = card.Op.Drying, card.Op.Leaves

@@ -34,6 +34,7 @@ type runPageData struct {
 	With                                string
 	Methods                             []string
 	Unit                                string
+	Shared                              string // with whom, on the page that ends it
 	Late                                string
 }
 
@@ -89,6 +90,9 @@ func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	}
 	p.EndForm = s.form(r, "end", c.LastSeq, m).setSheets("sheets", p.In)
 	p.Title = "End: " + run.Body.OperationName
+	if b := run.Body.Bath; b != nil {
+		p.Shared = account.SharedWith(b)
+	}
 	return runEndView.show(s, w, r, p)
 }
 
