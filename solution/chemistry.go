@@ -57,6 +57,9 @@ func (w Water) analysis(t Celsius) (a chem.Analysis, ok bool) {
 		return a, false
 	}
 	a.Ions["Mg"] = magnesium
+	if w.PH != nil {
+		a.PH = chem.Figure(*w.PH)
+	}
 	return a, true
 }
 
@@ -74,6 +77,23 @@ func (w Water) water(t Celsius) (chem.Water, bool, error) {
 	return b.Water, true, err
 }
 
+// lowestPH is the pH of the most free carbon dioxide that a drinking water whose
+// pH is not known is taken to hold; the least is none, about pH 8 (common
+// practice, no source).
+const lowestPH = 6.8
+
+// mostAcid is the water with the most free carbon dioxide that it may hold: as it
+// is where its pH is known.
+func (w Water) mostAcid(t Celsius, known chem.Water) (chem.Water, error) {
+	if w.Pure || w.PH != nil {
+		return known, nil
+	}
+	ph := lowestPH
+	w.PH = &ph
+	x, _, err := w.water(t)
+	return x, err
+}
+
 // settle computes what becomes of perLitre of s in water at t: share of the
 // mixture's volume is the water, the rest brought the substance in. Nil without
 // an error where nothing is known of the water, or chem does not know s.
@@ -86,10 +106,18 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 	if err != nil || !known {
 		return nil, err
 	}
+	acid, err := w.mostAcid(t, diluent)
+	if err != nil {
+		return nil, err
+	}
 	out := &Chemistry{TempC: t}
 	var ph, left [3]float64
 	for i, c := range []float64{perLitre.Low, perLitre.Best, perLitre.High} {
-		state, err := mixed(solute, c, diluent, share, t)
+		in := diluent
+		if i == 0 {
+			in = acid
+		}
+		state, err := mixed(solute, c, in, share, t)
 		if err != nil {
 			return nil, err
 		}
@@ -160,6 +188,11 @@ func (r *Recipe) settles(s *Substance, perLitre interval.Range, w Water, share f
 				float64(t),
 			),
 		)
+		if !w.Pure && w.PH == nil {
+			r.RestsOn = append(r.RestsOn, fmt.Sprintf(
+				"The pH of %s is not known, and so not its free carbon dioxide: the range covers drinking water of "+
+					"pH %.1f to 8 (common practice, no source), its best value none.", w.called(), lowestPH))
+		}
 		for _, w := range c.Warnings {
 			// A recipe's own cautions say it better.
 			if w != chem.CausticWarning {

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"benchleaf/chem"
 	"benchleaf/interval"
 )
 
@@ -284,6 +285,8 @@ type Water struct {
 	AlkalinityMgL *float64 `json:"alkalinity_mg_l,omitempty"`
 	HardnessMgL   *float64 `json:"hardness_mg_l,omitempty"`
 	MagnesiumMgL  *float64 `json:"magnesium_mg_l,omitempty"`
+	// PH tells how much free carbon dioxide it holds.
+	PH *float64 `json:"ph,omitempty"`
 }
 
 // Deionised is pure water.
@@ -313,6 +316,9 @@ func (w Water) Check() error {
 			)
 		}
 	}
+	if w.PH != nil && !(*w.PH >= 3 && *w.PH <= 13) {
+		return fmt.Errorf("the pH of %s must lie between 3 and 13, not at %g", w.called(), *w.PH)
+	}
 	return nil
 }
 
@@ -328,8 +334,9 @@ const (
 // LimeLost is the most lime that 1 L of the water can take out of solution.
 // Each bicarbonate uses one hydroxide, Ca(OH)2 + Ca(HCO3)2 = 2 CaCO3 + 2 H2O,
 // and each magnesium two, Mg2+ + Ca(OH)2 = Mg(OH)2 + Ca2+. It is a bound from
-// stoichiometry: less is lost where not all of it falls out, and free carbon
-// dioxide, which an analysis seldom gives, is not in it.
+// stoichiometry: less is lost where not all of it falls out. Free carbon dioxide
+// uses two hydroxides, CO2 + Ca(OH)2 = CaCO3 + H2O; it is in the bound where the
+// water's pH tells it.
 //
 // says is the sentence on what the bound rests on; known is false when nothing
 // is known of the water.
@@ -340,10 +347,10 @@ func (w Water) LimeLost() (bound GramsPerLitre, says string, known bool) {
 		return 0, "", true
 	case w.AlkalinityMgL != nil:
 		bicarbonate = *w.AlkalinityMgL / molarBicarbonate
-		says = fmt.Sprintf("its alkalinity of %g mg/L HCO₃", *w.AlkalinityMgL)
+		says = fmt.Sprintf("its alkalinity of %.4g mg/L HCO₃", *w.AlkalinityMgL)
 	case w.HardnessMgL != nil:
 		bicarbonate = 2 * *w.HardnessMgL / molarChalk
-		says = fmt.Sprintf("its hardness of %g mg/L CaCO₃, all of it taken as bicarbonate", *w.HardnessMgL)
+		says = fmt.Sprintf("its hardness of %.4g mg/L CaCO₃, all of it taken as bicarbonate", *w.HardnessMgL)
 	default:
 		return 0, "", false
 	}
@@ -351,5 +358,13 @@ func (w Water) LimeLost() (bound GramsPerLitre, says string, known bool) {
 		magnesium = *w.MagnesiumMgL / molarMagnesium
 		says += fmt.Sprintf(" and its magnesium of %.3g mg/L", *w.MagnesiumMgL)
 	}
-	return GramsPerLitre((bicarbonate/2 + magnesium) * molarLime / 1000), says, true
+	carbon := bicarbonate // mmol/L, all of it; more by the free carbon dioxide
+	if w.PH == nil {
+		return GramsPerLitre((carbon/2 + magnesium) * molarLime / 1000), says + ", free CO₂ not known", true
+	}
+	if x, ok, err := w.water(roomTemp); ok && err == nil {
+		carbon = x.Total(chem.C) * 1000 / x.LitresPerKg()
+		says += fmt.Sprintf(" and the free CO₂ of its pH %.4g", *w.PH)
+	}
+	return GramsPerLitre(max(0, carbon-bicarbonate/2+magnesium) * molarLime / 1000), says, true
 }

@@ -44,6 +44,7 @@ type mixCmd struct {
 	WaterName       string   `help:"Name of the water, as \"tap water\"; without any of these it is de-ionised."`
 	WaterAlkalinity *float64 `help:"Its alkalinity, mg/L HCO₃."`
 	WaterHardness   *float64 `help:"Its hardness, mg/L CaCO₃."`
+	WaterPH         *float64 `name:"water-ph" help:"Its pH: it tells the free carbon dioxide, which takes lime too."`
 	WaterMagnesium  *float64 `help:"Its magnesium, mg/L."`
 
 	Room float64 `help:"Volume of the room in m³, for the air that hydrogen from borohydride needs."`
@@ -160,7 +161,7 @@ const titrationWithin = 0.02
 func (c *mixCmd) water() solution.Water {
 	w := solution.Water{
 		Name: c.WaterName, AlkalinityMgL: c.WaterAlkalinity, HardnessMgL: c.WaterHardness,
-		MagnesiumMgL: c.WaterMagnesium,
+		MagnesiumMgL: c.WaterMagnesium, PH: c.WaterPH,
 	}
 	if w == (solution.Water{}) {
 		return solution.Deionised()

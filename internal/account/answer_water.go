@@ -19,7 +19,7 @@ const pureAlkalinityMgL, pureHardnessMgL, pureCalciumMgL = 5, 5, 2
 
 // WaterOf is a water of the studio as a recipe needs it.
 func WaterOf(x *record.WaterSource) solution.Water {
-	w := solution.Water{Name: x.Name, AlkalinityMgL: x.AlkalinityMgL, HardnessMgL: x.HardnessMgL}
+	w := solution.Water{Name: x.Name, AlkalinityMgL: x.AlkalinityMgL, HardnessMgL: x.HardnessMgL, PH: x.PH}
 	if x.Source == "deionised" || x.Source == "distilled" {
 		w.Pure = orElse(x.AlkalinityMgL, 0) < pureAlkalinityMgL && orElse(x.HardnessMgL, 0) < pureHardnessMgL &&
 			orElse(x.CalciumMgL, 0) < pureCalciumMgL
