@@ -201,6 +201,6 @@ func ColourChange(name string, v, sd float64) Fact {
 	return f
 }
 
-// Changed says whether a change of colour was found: one of less than two standard
+// Changed says whether a change of colour was found: one of no more than two standard
 // deviations is none that was measured.
-func Changed(v, sd float64) bool { return v >= 2*sd }
+func Changed(v, sd float64) bool { return v > 2*sd*(1+within) }

@@ -228,10 +228,14 @@ func (x *Compared) change(a, b *record.Reading) {
 	}
 	u := math.Hypot(*a.Uncertainty, *b.Uncertainty)
 	x.Change = sign + en.PlusMinus(rounded(d, places), rounded(u, places), unit)
-	if math.Abs(d) <= u {
+	if math.Abs(d) <= u*(1+within) {
 		x.remark(NoChange, "No change found: the difference is within its uncertainty.")
 	}
 }
+
+// within is the share by which a difference may pass its bound and still be taken
+// as on it: 4.4 - 3.9 is more than 0.5 in binary numbers.
+const within = 1e-9
 
 // decimals is to how many places a reading was written.
 func decimals(b *record.Reading) int {
