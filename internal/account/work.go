@@ -173,7 +173,7 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 	departure := ownDeparture(b)
 	noConsent := slices.ContainsFunc(b.Overrides, func(o record.Override) bool { return o.Gate == "consent" })
 	for _, n := range sheetsOf(c, b.Sheets) {
-		if option == nil || !treatment.Agreed(option, b.Operation, n) {
+		if option == nil || !treatment.Agreed(option, b.Operation, n) && !goesWithBath(option, b.Operation, n) {
 			extra = append(extra, n)
 		}
 	}
@@ -183,6 +183,8 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 	switch {
 	case len(extra) > 0 && option != nil && !noConsent:
 		add(NotAgreed, extra, "not in the agreed plan", departure, r.By)
+	case departure != "" && option == nil:
+		add(NotAgreed, b.Sheets, "not as planned", departure, r.By)
 	case departure != "":
 		add(NotAgreed, b.Sheets, "not as agreed", departure, r.By)
 	}
@@ -214,6 +216,14 @@ func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Depar
 			en.Range(*p.Body.StrengthGL, "g/L")), "", r.By)
 	}
 	return list
+}
+
+// goesWithBath says whether an operation is part of any bath that is agreed for a
+// sheet: to let it drain after it.
+func goesWithBath(option *record.Option, slug string, sheet int) bool {
+	return slug == "drain" && slices.ContainsFunc(treatment.Operations, func(o *treatment.Operation) bool {
+		return o.Makes == record.Wet && treatment.Agreed(option, o.Slug, sheet)
+	})
 }
 
 // compare says whether a value is apart from its plan.

@@ -127,12 +127,13 @@ func TestDeparturesCompareThePlanWithTheRuns(t *testing.T) {
 		record.Consent{Version: 1, Option: "A", Answer: "given", Who: "O.", Standing: "owner", Way: "letter"},
 	}
 	all = append(append(all, run(a, "wash", "washing", 10, 1, 2)...), run(b, "drain", "draining", 20, 1)...)
+	all = append(all, run(record.NewID(evening), "flatten", "flattening", 20, 1)...)
 	var got []string
 	for _, d := range Departures(folded(t, all...)) {
 		got = append(got, string(d.Code)+" "+strings.ReplaceAll(d.Work+", "+d.What, words.NBSP, " "))
 	}
 	want := "shorter Washing, sheets 1 and 2, shorter than planned: 10 min of 20 min; " +
-		"not-agreed Draining, sheet 1, not in the agreed plan; "
+		"not-agreed Flattening, sheet 1, not in the agreed plan; "
 	if s := strings.Join(got, "; "); !strings.HasPrefix(s, want) || !strings.Contains(s, "not-finished") {
 		t.Errorf("%s, want first\n%s", s, want)
 	}

@@ -396,5 +396,9 @@ func (m *maker) departures() {
 	for _, x := range account.Departures(m.c) {
 		g.row(m.k.ShortMoment(x.At), x.Work, strong(x.What), x.Why(), x.By)
 	}
-	m.gridOr(g, "None is recorded, and none was found where the agreed plan was compared with what was done.")
+	none := "None is recorded, and none was found where the agreed plan was compared with what was done."
+	if _, option := m.c.Consented(); option == nil {
+		none = "None is recorded. No plan was agreed that what was done could be compared with."
+	}
+	m.gridOr(g, none)
 }
