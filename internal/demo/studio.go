@@ -1,12 +1,12 @@
 package demo
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
+	say "benchleaf/internal/words"
 	"benchleaf/solution"
 )
 
@@ -161,7 +161,7 @@ func strength(b record.Bottle) string {
 	if b.Strength == nil {
 		return "strength as supplied"
 	}
-	return fmt.Sprintf("%.2g %s (%.2g to %.2g)", b.Strength.Best, b.Unit, b.Strength.Low, b.Strength.High)
+	return say.English.Range(*b.Strength, b.Unit)
 }
 
 func drawn(b record.Bottle, ml float64) record.Drawn {
