@@ -45,9 +45,7 @@ func TestEveryScreenIsClean(t *testing.T) {
 			}
 			pages["windlass area"] = base + "area?" + b.pairOf(c.ID) + "&left=500&top=500&width=120&height=90"
 			pages["windlass cover results"] = base + "results?face=cover%2C+outer+face"
-			pages["windlass run check"] = base + "runs/check?operation=reduce&sheets=1&volume_ml=1000&bottle=" + b.bottle(
-				"sodium borohydride 0.5 % w/v",
-			)
+			pages["windlass run check"] = base + "runs/check?operation=reduce&sheets=1&volume_ml=1000&bottle=" + b.freshHydride()
 			pages["windlass lime check"] = base + "runs/check?operation=lime&sheets=8&sheets=9&volume_ml=1500&bottle=" + b.bottle(
 				"lime water 0.4 g/L",
 			)

@@ -62,6 +62,26 @@ func (b *bench) evening() (id record.CaseID, base string) {
 	return id, base
 }
 
+// freshHydride puts a bottle of the bleach on the demonstration's shelf, whose own
+// was drawn empty, and returns its ID.
+func (b *bench) freshHydride() string {
+	b.t.Helper()
+	st, err := b.store.Studio(b.t.Context())
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	fresh := record.Bottle{
+		ID: record.NewID(time.Now()), Name: "sodium borohydride, fresh", Substance: "sodium borohydride", Form: "solution",
+		Unit: "% w/v", Strength: &record.Range{Low: 0.49, Best: 0.5, High: 0.51}, VolumeMl: 1000, MadeAt: time.Now(),
+	}
+	if _, err := b.store.Append(b.t.Context(), record.Draft{
+		Case: record.StudioID, Expect: st.LastSeq, By: "KM", Zone: "UTC", Items: []record.Item{{Body: fresh}},
+	}); err != nil {
+		b.t.Fatal(err)
+	}
+	return fresh.ID
+}
+
 // runOf is the address of the last run of an operation that is under way.
 func (b *bench) runOf(id record.CaseID, operation string) string {
 	b.t.Helper()
@@ -82,19 +102,7 @@ func (b *bench) runOf(id record.CaseID, operation string) string {
 func TestTapsOfAnEvening(t *testing.T) {
 	b := newBench(t)
 	id, base := b.evening()
-	st, err := b.store.Studio(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	fresh := record.Bottle{
-		ID: record.NewID(time.Now()), Name: "sodium borohydride, fresh", Substance: "sodium borohydride", Form: "solution",
-		Unit: "% w/v", Strength: &record.Range{Low: 0.49, Best: 0.5, High: 0.51}, VolumeMl: 1000, MadeAt: time.Now(),
-	}
-	if _, err := b.store.Append(t.Context(), record.Draft{
-		Case: record.StudioID, Expect: st.LastSeq, By: "KM", Zone: "UTC", Items: []record.Item{{Body: fresh}},
-	}); err != nil {
-		t.Fatal(err)
-	}
+	b.freshHydride()
 	p := b.open(tablet, "/")
 	p.as("KM")
 	bench := func() { p.goTo(base + "/bench") }
