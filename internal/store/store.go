@@ -53,8 +53,8 @@ var ErrDamaged = errors.New("a journal in this data folder cannot be read: keep 
 	"last backup into a new one")
 
 // ErrGone says that the data folder is no longer the one that was opened.
-var ErrGone = errors.New("the data folder was deleted, moved or replaced while benchleaf had it open: nothing of this " +
-	"was saved. Note what the page holds, close the program, put the folder back or restore the last backup, and " +
+var ErrGone = errors.New("the data folder was deleted, moved or replaced while benchleaf had it open: nothing of " +
+	"this was saved. Note what the page holds, close the program, put the folder back or restore the last backup, and " +
 	"start again")
 
 // ErrClosed says that the data folder was put away, or is only looked at:

@@ -37,9 +37,6 @@ func (g *saidCase) later(minutes int) time.Time {
 	g.now = g.now.Add(time.Duration(minutes) * time.Minute)
 	return g.now
 }
-func (g *saidCase) number(low, high int) float64 {
-	return float64(g.count(low*100, high*100)) / float64([]int{1, 10, 100}[g.count(0, 2)]) / 100
-}
 func (g *saidCase) maybe(low, high float64) *float64 {
 	if !g.yes() {
 		return nil

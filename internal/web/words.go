@@ -14,7 +14,6 @@ var (
 	fig        = en.Number
 	upperFirst = en.Upper
 	plural     = en.Plural
-	lasted     = en.Lasted
 	clip       = words.Clip
 	after      = words.After
 	orElse     = cmp.Or[string]
