@@ -57,14 +57,18 @@ func (l Language) Amount(m Money) string {
 // ParseMoney reads an amount as a person types it: "120", "120.50", "120,5".
 // More decimals than the currency has are refused, idle ones too: a part of a
 // minor unit cannot be paid, and "1,200" may mean 1200. For the same reason a
-// comma before three figures is refused where three decimals are possible. No
+// comma before three figures is refused where three decimals are possible. In a
+// currency without decimals it can only mark thousands, and does: "12,000". No
 // floating point is used.
 func (l Language) ParseMoney(typed, currency string) (Money, error) {
 	d := MinorDigits(currency)
 	bad := fmt.Errorf("cannot be %q: an amount such as %s is expected", Clip(typed), example(d))
 	s := strings.NewReplacer("−", "-", NBSP, "", "\u202f", "", " ", "").Replace(typed)
 	comma := strings.Count(s, ",") == 1 && !strings.Contains(s, ".")
-	if comma {
+	switch {
+	case comma && d == 0 && len(s)-strings.Index(s, ",") == len(",000"):
+		s = strings.Replace(s, ",", "", 1)
+	case comma:
 		s = strings.Replace(s, ",", ".", 1)
 	}
 	negative := strings.HasPrefix(s, "-")

@@ -53,6 +53,7 @@ func TestMoneyIsReadAndWrittenByItsCurrency(t *testing.T) {
 		written         string
 	}{
 		{"12000", "JPY", 12000, "JPY" + NBSP + "12000"},
+		{"12,000", "JPY", 12000, "JPY" + NBSP + "12000"},
 		{"12000", "KWD", 12000000, "KWD" + NBSP + "12000.000"},
 		{"12000", "EUR", 1200000, "EUR" + NBSP + "12000.00"},
 		{"0,5", "EUR", 50, "EUR" + NBSP + "0.50"}, {"1.25", "KWD", 1250, "KWD" + NBSP + "1.250"},
@@ -66,7 +67,7 @@ func TestMoneyIsReadAndWrittenByItsCurrency(t *testing.T) {
 			t.Errorf("%s %s is written %q, want %q", tc.typed, tc.currency, got, tc.written)
 		}
 	}
-	for typed, currency := range map[string]string{"0.5": "JPY", "1.234": "EUR", "ten": "EUR", "": "EUR", "1e3": "EUR",
+	for typed, currency := range map[string]string{"0.5": "JPY", "1,20": "JPY", "1,2000": "JPY", "1.234": "EUR", "ten": "EUR", "": "EUR", "1e3": "EUR",
 		// 1200 as others write it
 		"1,200": "EUR", "1.200": "JPY", "1,200 ": "KWD", "1,200.50": "EUR"} {
 		if m, err := English.ParseMoney(typed, currency); err == nil {
