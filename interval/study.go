@@ -20,7 +20,8 @@ type Study struct {
 	Inputs []Input
 	// Samples, 20 to 100,000; 0 means 500.
 	Samples int
-	// Seed of the sampling: the same seed gives the same answer.
+	// Seed of the sampling: the same seed gives the same answer. 0 means 1, so that
+	// whoever asks the same without a seed reads the same.
 	Seed uint64
 }
 
@@ -129,7 +130,7 @@ func (s Study) Run(outputs int, f func(in, out []float64)) ([]Result, error) {
 // draw gives each input n values, one from each of n slices of equal
 // probability, in an order of its own.
 func (s Study) draw(n int) [][]float64 {
-	rng := rand.New(rand.NewPCG(s.Seed, 0x9e3779b97f4a7c15))
+	rng := rand.New(rand.NewPCG(max(s.Seed, 1), 0x9e3779b97f4a7c15))
 	drawn := make([][]float64, len(s.Inputs))
 	for j, in := range s.Inputs {
 		drawn[j] = make([]float64, n)

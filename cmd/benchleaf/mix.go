@@ -18,6 +18,7 @@ import (
 type mixCmd struct {
 	From      string `enum:"saturated-lime,conditioned-water,solid,bottle,starch-paste" required:"" help:"What there is: saturated-lime (a stock over its solid, no balance), conditioned-water (the same, for --calcium in pure water), solid (weighed), bottle (a concentrate, a stock, a pure liquid), starch-paste."`
 	Want      string `help:"Strength or parts, as \"0.4 g/L\", \"1 % w/v\", \"0.05 mol/L\", \"1 + 3\"."`
+	Left      bool   `help:"What is wanted is what is left of the lime once it has clouded and settled."`
 	Volume    string `required:"" help:"How much, as \"400 mL\" or \"1.5 L\"."`
 	Substance string `help:"Name or formula, for solid and bottle."`
 
@@ -108,7 +109,7 @@ func (c *mixCmd) question() (q account.MixQuestion, err error) {
 	q = account.MixQuestion{
 		Way: mixWays[c.From], Want: c.Want, Volume: c.Volume, Substance: c.Substance, BottleStrength: c.BottleStrength,
 		DensityGMl: &c.Density, StockTempC: &c.StockTemp, TempWithinC: &c.StockTempWithin, Becomes: c.As, Into: c.Into,
-		ByVolume: c.ByVolume, CalciumMgL: &c.Calcium, Seed: c.Seed,
+		ByVolume: c.ByVolume, CalciumMgL: &c.Calcium, Seed: c.Seed, Left: c.Left,
 	}
 	q.PastDate, q.Liquid = c.PastDate, c.water()
 	q.Scale = solution.Balance{ResolutionG: solution.Grams(c.Balance), CapacityG: solution.Grams(c.BalanceCapacity)}
@@ -175,7 +176,7 @@ func (c *mixCmd) water() solution.Water {
 // writeMix writes the recipe for a person.
 func writeMix(w io.Writer, mix *account.Mix, a mixAnswer, gas *account.Gas) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\n", mix.Title)
+	fmt.Fprintf(&b, "%s\n", words.Joined("\n", mix.Title, words.English.Sentence(mix.Said)))
 	list(&b, "Caution", a.Cautions)
 	b.WriteByte('\n')
 	for _, s := range a.Steps {

@@ -5,6 +5,11 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
+
+	"benchleaf/internal/account"
+	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // The sum by hand, as in package solution's test: 17 °C lies between the
@@ -127,5 +132,35 @@ func TestMixRefuses(t *testing.T) {
 				row.says,
 			)
 		}
+	}
+}
+
+// The command and the screen's shelf give one question one answer, and pour more
+// where so much is to be left: tap water of 205 mg/L takes lime out of it.
+func TestMixAnswersAsTheScreenDoes(t *testing.T) {
+	q := account.MixQuestion{
+		Way: account.FromStock, Want: "0.4 g/L", Volume: "1.5 L", StockTempC: new(17.0), Left: true,
+	}
+	st := record.Studio{Waters: []record.WaterSource{
+		{ID: "tap", Name: "tap water", Source: "tap", AlkalinityMgL: new(250.0), HardnessMgL: new(205.0)},
+	}}
+	q.Water = "tap"
+	q.OnTheShelf(&st, time.Now())
+	screen, refused, cannot := account.MixOf(q, time.Now())
+	if screen == nil {
+		t.Fatal(refused, cannot)
+	}
+	status, out, errs := do(t, "", "mix", "--from", "saturated-lime", "--stock-temp", "17", "--want", "0.4 g/L", "--left",
+		"--volume", "1.5 L", "--water-alkalinity", "250", "--water-hardness", "205")
+	if status != 0 {
+		t.Fatal(errs)
+	}
+	for _, f := range append(screen.Answers, screen.Facts...) {
+		if want := strings.ReplaceAll(f.Name+": "+f.Value(words.English), words.NBSP, " "); !strings.Contains(out, want) {
+			t.Errorf("the screen says %q, the command\n%s", want, out)
+		}
+	}
+	if !strings.Contains(out, "0.4 g/L is left after clouding.") {
+		t.Errorf("the command does not say what is left:\n%s", out)
 	}
 }

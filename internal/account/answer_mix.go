@@ -1,7 +1,6 @@
 package account
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -25,6 +24,7 @@ type MixQuestion struct {
 	TempWithinC    *float64 `field:"temp_within_c" what:"how far off the temperature may be"`
 	ByTitration    bool     `field:"by_titration"`
 	Want           string   `field:"want"`
+	Left           bool     `field:"left"` // want is what is left of the lime once it has settled
 	CalciumMgL     *float64 `field:"calcium_mg_l" what:"the calcium"`
 	Volume         string   `field:"volume"`
 	Water          string   `field:"water"`   // one of the studio's
@@ -57,7 +57,7 @@ type Supplies struct {
 
 // OnTheShelf takes what a question names from the studio.
 func (q *MixQuestion) OnTheShelf(st *record.Studio, now time.Time) {
-	q.Supplies, q.Seed = Supplies{Liquid: solution.Deionised()}, 1
+	q.Supplies = Supplies{Liquid: solution.Deionised()}
 	if x := st.Water(q.Water); x != nil {
 		q.Liquid = WaterOf(x)
 	}
@@ -97,6 +97,7 @@ func (q *MixQuestion) OnTheShelf(st *record.Studio, now time.Time) {
 type Mix struct {
 	Recipe  solution.Recipe // what the facts are made of
 	Title   string
+	Said    string // what the recipe was asked to leave; mostly empty
 	Steps   []MixStep
 	Answers []Fact // strength as poured, what is left of lime, pH
 	Facts   []Fact
@@ -132,7 +133,10 @@ func MixOf(q MixQuestion, now time.Time) (a *Mix, refused []*record.Invalid, can
 	case err != nil:
 		return nil, nil, refusal(err)
 	}
-	return mixOf(recipe, now), nil, ""
+	if a = mixOf(recipe, now); q.Left && a.Clouded {
+		a.Said = q.Want + " is left after clouding"
+	}
+	return a, nil, ""
 }
 
 // mixer reads a question and puts it to package solution.
@@ -189,7 +193,29 @@ func (m *mixer) lime() solution.LimeFromStock {
 	}
 }
 
-func (m *mixer) fromStock() (solution.Recipe, error) { return m.ask(m.lime()) }
+// fromStock pours what is wanted, or more of it where that much is to be left in a
+// water that takes lime out.
+func (m *mixer) fromStock() (solution.Recipe, error) {
+	q := m.lime()
+	target := q.Want.Strength
+	if m.q.Left && target.Unit != solution.GramL {
+		m.say("want", "What is to be left of the lime is wanted in g/L, as 0.4 g/L.")
+	}
+	r, err := m.ask(q)
+	for range 4 { // what falls out hardly changes with the strength: it settles in two
+		if err != nil || !m.q.Left || r.Chemistry == nil {
+			break
+		}
+		short := target.Value - r.Chemistry.LimeLeft.Best
+		if math.Abs(short) <= 0.02*target.Value || q.Want.Strength == target && short < 0 {
+			break
+		}
+		q.Want.Strength.Value += short
+		r, err = m.ask(q)
+	}
+	r.Wanted = m.q.Want
+	return r, err
+}
 
 func (m *mixer) conditioned() (solution.Recipe, error) {
 	if m.q.CalciumMgL == nil {
@@ -424,37 +450,27 @@ func OtherWaters(q MixQuestion, a *Mix, st *record.Studio, now time.Time) []Othe
 	return list
 }
 
-// Repour is the recipe that leaves the strength wanted, once it has settled.
+// Repour is the offer of the recipe that leaves the strength wanted, once it has
+// settled. Where there is none, Cannot is set and Say tells why.
 type Repour struct {
-	Want string // the strength to pour, for the question
-	Say  string
+	Say    string
+	Cannot bool
 }
 
 // StrongerFor finds what to pour so that, in a water that takes lime out, the
-// strength wanted is left. Where the stock cannot give it, Want is empty and Say
-// tells so. It is nil for a recipe that keeps its strength.
+// strength wanted is left (MixQuestion.Left). It is nil for a recipe that keeps its
+// strength, and for one that has been asked for so.
 func StrongerFor(q MixQuestion, a *Mix, now time.Time) *Repour {
-	if !a.Clouded || q.Way != FromStock {
+	if !a.Clouded || q.Left || q.Way != FromStock {
 		return nil
 	}
-	wanted, err := solution.ParseWanted(q.Want)
-	if err != nil || wanted.Strength.IsZero() || wanted.Strength.Unit != solution.GramL {
+	q.Left = true
+	b, refused, cannot := MixOf(q, now)
+	switch {
+	case len(refused) > 0:
 		return nil
-	}
-	target := wanted.Strength.Value
-	pour, b := target, a
-	for range 4 { // what falls out hardly changes with the strength: it settles in two
-		left := b.Recipe.Chemistry.LimeLeft.Best
-		if math.Abs(left-target) <= 0.02*target {
-			break
-		}
-		pour += target - left
-		other := q
-		other.Want = fmt.Sprintf("%.3g g/L", pour)
-		var cannot string
-		if b, _, cannot = MixOf(other, now); b == nil || b.Recipe.Chemistry == nil {
-			return &Repour{Say: "For " + q.Want + " left with this water: " + cannot}
-		}
+	case b == nil:
+		return &Repour{Say: "For " + q.Want + " left with this water: " + cannot, Cannot: true}
 	}
 	var amounts []string
 	for _, s := range b.Steps {
@@ -462,11 +478,8 @@ func StrongerFor(q MixQuestion, a *Mix, now time.Time) *Repour {
 			amounts = append(amounts, s.Amount+" of "+s.What)
 		}
 	}
-	return &Repour{
-		Want: fmt.Sprintf("%.3g g/L", pour),
-		Say: "For " + q.Want + " left with this water pour " + en.List(amounts) + ": " +
-			en.Range(b.Recipe.Chemistry.LimeLeft.Range, "g/L") + " is left of it",
-	}
+	return &Repour{Say: "For " + q.Want + " left with this water pour " + en.List(amounts) + ": " +
+		en.Range(b.Recipe.Chemistry.LimeLeft.Range, "g/L") + " is left of it"}
 }
 
 // MixCurves are what belongs beside a recipe with lime: the stock's strength by

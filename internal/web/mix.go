@@ -192,8 +192,8 @@ func (s *Server) showMix(r *http.Request, p *mixPage, st *record.Studio, q accou
 	}
 	if x := account.StrongerFor(q, mix, now); x != nil {
 		p.Stronger = &mixLink{Name: x.Say}
-		if x.Want != "" {
-			p.Stronger.Href = to("want", x.Want)
+		if !x.Cannot {
+			p.Stronger.Href = to("left", "yes")
 		}
 	}
 	for _, x := range account.OtherWaters(q, mix, st, now) {

@@ -226,6 +226,12 @@ func TestCloudedLimeIsKeptAsWhatIsLeft(t *testing.T) {
 	if fmt.Sscan(p.figure("left"), &left); math.Abs(left-0.4) > 0.02 {
 		t.Errorf("poured as offered %q is left, want 0.4", p.figure("left"))
 	}
+	if got := attr(p.one("form.mix-form [name=want]"), "value"); got != "0.4 g/L" {
+		t.Errorf("what is wanted has become %q", got)
+	}
+	if len(p.all("#stronger")) != 0 || !strings.Contains(p.text("#recipe"), "0.4 g/L is left after clouding") {
+		t.Errorf("poured as offered the page says %q", p.text("#recipe"))
+	}
 }
 
 func TestEveryWayShowsARecipeAtOnce(t *testing.T) {
