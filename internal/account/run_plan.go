@@ -219,9 +219,6 @@ func (p *RunPlan) fillBath(a *RunAsked) {
 	if b.Liquid == "" {
 		b.Liquid = b.Water
 	}
-	if b.PH != nil && b.PHMethod == "" {
-		b.PHMethod = record.QuantityOf("bath-ph").Methods[0]
-	}
 	for _, x := range a.Studio.Waters {
 		if x.Name == b.Water && x.CalciumMgL != nil && b.CalciumMgL == nil {
 			b.CalciumMgL, b.CalciumFrom = x.CalciumMgL, "as listed for the water, not read in the bath"

@@ -103,6 +103,7 @@ func TestSharedBathIsRecordedInEachCase(t *testing.T) {
 		"volume_ml":            {"1500"},
 		"planned_min":          {"20"},
 		"bath_ph":              {"12,1"},
+		"ph_method":            {"electrode in the bath"},
 		"seq_studio":           {"1"},
 		"seq_" + string(o.ID):  {"6"},
 	}
@@ -159,6 +160,7 @@ func TestRunsRefuseAtTheirField(t *testing.T) {
 		{"no volume", "volume_ml", "", "Please enter"},
 		{"no sheet", "sheets", "", "No sheet is chosen"},
 		{"impossible pH", "bath_ph", "15", "cannot be 15"},
+		{"pH by no method", "bath_ph", "12.1", "Please enter the method of the pH"},
 		{"impossible time", "planned_min", "-1", "cannot be −1 min"},
 		{"impossible date", "at", "2031-02-30T10:00", "a date and a time are expected"},
 		{"unknown operation", "operation", "boil", "not chosen"},
