@@ -78,6 +78,11 @@ func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case,
 }
 
 func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	if !run.Open() && refusedOf(r.Context()) == nil {
+		// Nothing is left to end: the run's own page says when it ended.
+		http.Redirect(w, r, casePath(c.ID, "runs/"+run.Body.ID), http.StatusSeeOther)
+		return nil
+	}
 	p, err := s.runData(r, c, run)
 	if err != nil {
 		return err
@@ -201,6 +206,10 @@ func (s *Server) runReading(w http.ResponseWriter, r *http.Request, c *record.Ca
 	b.Run = run.Body.ID
 	if no := account.OnSheet(c, run, &b); no != nil && len(f.Refused) == 0 {
 		f.take([]*record.Invalid{no})
+	}
+	// A start has seconds where a typed time has none.
+	if start := run.Body.At.Truncate(time.Minute); !b.At.IsZero() && b.At.Before(start) {
+		f.Refuse("at", "The reading lies before the start of the run at %s.", start.In(s.zone).Format("15:04"))
 	}
 	st, err := s.store.Studio(r.Context())
 	if err != nil {

@@ -97,3 +97,25 @@ func TestMassNamesItsSheet(t *testing.T) {
 		}
 	}
 }
+
+// A bath is read while it is there, and a run that has ended is not ended again.
+func TestRunIsReadAfterItsStartAndEndedOnce(t *testing.T) {
+	s, clock := newServer(t)
+	c := wetCase(t, s, "31-1")
+	clock.t = clock.t.Add(time.Minute)
+	run := started(t, s, c, "lime", 20, 1)
+	base := casePath(c.ID, "runs/"+run.ID)
+	form := see(t, answerTo(s, request("GET", base+"/reading?quantity=bath-ph", nil))).form("form.form")
+	form.Set("by", "KM")
+	form.Set("value", "12.1")
+	form.Set("at", run.At.Add(-time.Hour).In(s.zone).Format(timeValue))
+	w := answerTo(s, request("POST", base+"/reading", form))
+	if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "before the start of the run") {
+		t.Errorf("a reading before the run: %d", w.Code)
+	}
+	appendTo(t, s, c.ID, record.RunEnded{Run: run.ID, Sheets: []int{1}, At: s.now(), Outcome: "done", Leaves: record.Wet})
+	if w := answerTo(s, request("GET", base+"/end", nil)); w.Code != http.StatusSeeOther ||
+		w.Header().Get("Location") != base {
+		t.Errorf("the end of an ended run: %d to %q", w.Code, w.Header().Get("Location"))
+	}
+}
