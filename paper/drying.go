@@ -112,14 +112,18 @@ type DryingPoint struct {
 	MoistureGPerG interval.Range `json:"moisture_g_per_g"`
 }
 
-// Moistures between which a sheet is damp enough to mend, g/g: below the first no
-// liquid stands on it (common practice, no source), below the second its fibres
-// lose water and it shrinks (fibre saturation; Wood Handbook has 0.30 for wood,
-// from memory).
-const (
-	mendFrom   = 1.0
-	fibresFull = 0.30
-)
+// GlossGone is the moisture at which no liquid stands on a sheet any more, g/g: its
+// gloss is gone and it is dark and matt (common practice, no source; Sugarman and
+// Vitale, below, found 43 % solids, 1.3 g/g, in sheets just wetted through).
+var GlossGone = interval.Range{Low: 0.8, Best: 1.0, High: 1.3}
+
+// ShrinkageOnset is the moisture at which a drying sheet begins to distort and to
+// shrink, g/g. Sugarman and Vitale, JAIC 31-2, 175, 1992 (abstract read): 63 ± 3 %
+// solids in all of seven old papers that dried in air, 0.59 (0.52 to 0.67) g/g. The
+// upper end is drawn out to 0.75 for groundwood, which begins earlier (paper physics
+// has 0.5 to 0.8 for pulp sheets; from memory: Page and Tydeman 1961, Nanko and Wu
+// 1995).
+var ShrinkageOnset = interval.Range{Low: 0.52, Best: 0.59, High: 0.75}
 
 // Inputs of drying. The rate's factor covers what a room does that the equation
 // does not know.
@@ -132,7 +136,8 @@ const (
 	dFactor
 	dCritical
 	dIsotherm // -1 to 1 across the range of the isotherm
-	dCount
+	dGloss
+	dOnset
 )
 
 const dryingPoints = 13
@@ -147,6 +152,26 @@ const dryingPoints = 13
 func DryInAir(s Sheet, held Held, air Air, onSupport bool, weighings []Weighing, o Options) (Drying, error) {
 	d, _, err := dryInAir(s, held, air, onSupport, weighings, nil, o)
 	return d, err
+}
+
+// DryBlotted is DryInAir for a sheet that is pressed once between absorbents when
+// it has lain open for minutes (0 to 1440): its window opens then. Errors: those of
+// DryInAir, other minutes.
+func DryBlotted(s Sheet, air Air, onSupport bool, minutes float64, o Options) (Drying, error) {
+	if !(minutes >= 0 && minutes <= 24*60) {
+		return Drying{}, fmt.Errorf("a sheet is blotted 0 to 1440 min after it came out, not after %g min", minutes)
+	}
+	d, err := DryInAir(s, Blotted, air, onSupport, nil, o)
+	if err != nil {
+		return Drying{}, err
+	}
+	for _, r := range []*interval.Result{&d.MendFromMin, &d.MendUntilMin, &d.DryMin} {
+		*r = later(*r, minutes)
+	}
+	for i := range d.Course {
+		d.Course[i].Minutes += minutes
+	}
+	return d, nil
 }
 
 // dryInAir also gives the sheet's mass in g at the minutes of also.
@@ -195,7 +220,8 @@ func dryInAir(
 	r, err := study.Run(6+dryingPoints+len(also), func(in, out []float64) {
 		p := airPlan(in, faces, length)
 		out[0], out[1] = in[dStart], p.end
-		out[2], out[3], out[4] = p.minutesTo(mendFrom), p.minutesTo(fibresFull), p.minutesTo(p.end+0.01)
+		out[2], out[3] = window(in[dGloss], in[dOnset], held == Blotted, p.minutesTo)
+		out[4] = p.minutesTo(p.end + 0.01)
 		out[5] = p.rate * 60
 		for i, t := range times {
 			out[6+i] = p.at(t)
@@ -220,8 +246,7 @@ func dryInAir(
 		RestsOn: []string{
 			"Constant rate down to a critical moisture of 0.3 to 0.8 g/g, then in proportion to what is above the " +
 				"isotherm.",
-			"Damp enough to mend: from 1.0 g/g, where no liquid stands on it (common practice, no source), to 0.30 " +
-				"g/g, where fibres begin to shrink (Wood Handbook).",
+			windowRests,
 		},
 	}
 	switch {
@@ -248,6 +273,10 @@ func dryInAir(
 	}
 	return d, masses, nil
 }
+
+const windowRests = "Damp enough to mend: from 1.0 (0.8 to 1.3) g/g, where its gloss is gone (common practice, no " +
+	"source), to 0.59 (0.52 to 0.75) g/g, where old papers that dried in air began to distort and shrink (63 ± 3 % " +
+	"solids: Sugarman and Vitale, JAIC 31-2, 1992; the upper end for groundwood is from memory)."
 
 func checkDrying(s Sheet, held Held, err error) error {
 	if e := s.Check(); e != nil {
@@ -306,7 +335,19 @@ func (k known) dryingInputs(air Air) []interval.Input {
 			Range: interval.Range{Low: 0.3, Best: 0.5, High: 0.8},
 		}, // memory: drying literature
 		{Name: "the isotherm", Range: interval.Range{Low: -1, Best: 0, High: 1}},
+		{Name: "when the gloss is gone", Range: GlossGone},
+		{Name: "when it begins to shrink", Range: ShrinkageOnset},
 	}
+}
+
+// window is from when to when a mend shrinks as one with its sheet; to is when a
+// moisture is reached. A blotted sheet carries no liquid on its face: it opens at once.
+func window(gloss, onset float64, blotted bool, to func(gPerG float64) float64) (from, until float64) {
+	until = to(onset)
+	if blotted {
+		return 0, until
+	}
+	return min(to(gloss), until), until
 }
 
 // plan is drying in closed form.
@@ -488,6 +529,8 @@ const (
 	bGrammage
 	bDiffusion
 	bEnd
+	bGloss
+	bOnset
 )
 
 // DryBetween is a sheet between absorbents under weight: in the first seconds they
@@ -528,6 +571,7 @@ func DryBetween(s Sheet, a Absorbents, t Celsius, h Humidity, o Options) (Drying
 			Range: interval.Range{Low: 2e-11, Best: 8e-11, High: 3e-10},
 		}, // m2/s; no source: so that changes come as benches keep them
 		{Name: "the isotherm", Range: end},
+		{Name: "when the gloss is gone", Range: GlossGone}, {Name: "when it begins to shrink", Range: ShrinkageOnset},
 	}
 	b := best(inputs)
 	changes := a.ChangesMin
@@ -544,16 +588,10 @@ func DryBetween(s Sheet, a Absorbents, t Celsius, h Humidity, o Options) (Drying
 	r, err := study.Run(5+sets+dryingPoints, func(in, out []float64) {
 		out[0], out[1] = in[bStart], in[bEnd]
 		p := between{in: in, tau: relaxMin(in, a.ThicknessMm), changes: changes}
-		out[2], out[3], out[4] = p.minutesTo(
-			mendFrom,
-			horizon*4,
-		), p.minutesTo(
-			fibresFull,
-			horizon*4,
-		), p.minutesTo(
-			in[bEnd]+0.01,
-			horizon*4,
-		)
+		to := func(x float64) float64 { return p.minutesTo(x, horizon*4) }
+		// Absorbents take what stands on it at once.
+		out[2], out[3] = window(in[bGloss], in[bOnset], true, to)
+		out[4] = to(in[bEnd] + 0.01)
 		for i := range sets {
 			out[5+i] = p.took(i, horizon)
 		}
@@ -715,18 +753,18 @@ func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Exp
 	if row == "" {
 		return Expansion{}, fmt.Errorf("the direction of a mend is cross or machine, not %q", g)
 	}
-	if !(moistureGPerG >= 0 && moistureGPerG <= 5) || !(end >= 0 && end < fibresFull) ||
+	if !(moistureGPerG >= 0 && moistureGPerG <= 5) || !(end >= 0 && end < ShrinkageOnset.Best) ||
 		!(length >= 1 && length <= 2500) {
 		return Expansion{}, fmt.Errorf(
 			"a moisture of 0 to 5 g/g, an equilibrium below %g g/g and a length of 1 to 2500 mm can be computed, "+
 				"not %g, %g and %g",
-			fibresFull,
+			ShrinkageOnset.Best,
 			moistureGPerG,
 			end,
 			float64(length),
 		)
 	}
-	has := min(1, max(0, (moistureGPerG-end)/(fibresFull-end)))
+	has := min(1, max(0, (moistureGPerG-end)/(ShrinkageOnset.Best-end)))
 	e := Expansion{MismatchPercent: tableSpan(row).Scale(1 - has)}
 	e.MismatchMm = e.MismatchPercent.Scale(float64(length) / 100)
 	switch m := e.MismatchPercent.Best; {

@@ -1,6 +1,7 @@
 package account
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -22,6 +23,8 @@ type DryingQuestion struct {
 	AbsorbentMm  *float64 `field:"absorbent_mm" what:"their thickness" from:"0.05" to:"50" unit:"mm" start:"0.7"`
 	MendMm       float64  `field:"mend_mm" what:"the length of the mend" from:"1" to:"2500" unit:"mm" start:"80"`
 	MendGrain    string   `field:"mend_grain" start:"cross"` // cross or machine
+	// BlottedMin is after how long in air it is blotted; nil: it is not.
+	BlottedMin *float64 `field:"blotted_min" what:"the time of blotting" from:"0" to:"1440" unit:"min"`
 	// ChangesMin are the changes of absorbents, empty: the best are found;
 	// Weighings are minutes and grams.
 	ChangesMin []float64
@@ -99,6 +102,16 @@ func (x *Trial) dries(q DryingQuestion) (d paper.Drying, field string, err error
 	if q.Air == "moving" {
 		air.SpeedMS = movingAir
 	}
+	if q.BlottedMin != nil {
+		if len(q.Weighings) > 0 {
+			return d, "blotted_min", errors.New("weighings are taken from the drained sheet on: leave out either them " +
+				"or the blotting")
+		}
+		s := x.sheet
+		s.PickUpGPerG = nil // that of the drained sheet
+		d, err = paper.DryBlotted(s, air, q.Way != "hung", *q.BlottedMin, o)
+		return d, "blotted_min", err
+	}
 	var weighings []paper.Weighing
 	for _, w := range q.Weighings {
 		weighings = append(weighings, paper.Weighing{Minutes: w[0], MassG: w[1]})
@@ -123,13 +136,15 @@ func span(code Code, name string, r interval.Range, rests string) Fact {
 func DryingFacts(d *paper.Drying, hung bool) []Fact {
 	end := ranged("end", "Water it keeps", d.EndGPerG.Range, "g/g")
 	end.RestsOn = "level with the room"
-	var list []Fact
-	if d.MendFromMin.Best >= 1 {
-		list = append(list, span("mend-from", "Damp enough to mend from", d.MendFromMin.Range,
-			"when no liquid stands on it; blotted, it starts now"))
+	from := span("mend-from", "Damp enough to mend from", d.MendFromMin.Range,
+		"after it is out of the bath: its gloss is gone; blotted, at once")
+	if d.MendFromMin.High < 1 {
+		from = said("mend-from", from.Name, "at once", "no liquid stands on it")
 	}
+	list := []Fact{from}
 	list = append(list,
-		span("mend-until", "Damp enough to mend until", d.MendUntilMin.Range, "after it is out of the bath"),
+		span("mend-until", "Damp enough to mend until", d.MendUntilMin.Range,
+			"after it is out of the bath: it begins to shrink"),
 		span("dry", "Dry, pressing may end", d.DryMin.Range, "within 0.01 g/g of its end; weigh it to be sure"), end)
 	if d.RateGPerM2H.Best > 0 {
 		rate := ranged("rate", "Loses at first", d.RateGPerM2H.Range, "g/m² h")
@@ -162,9 +177,8 @@ func dryingCurve(d paper.Drying) Curve {
 	}
 }
 
-// Moistures of a sheet that is mended, g/g: damp, and as the window closes (fibre
-// saturation, as in package paper).
-const dampGG, closingGG = 0.5, 0.30
+// Moistures of a sheet that is mended, g/g: damp, and as the window closes.
+var dampGG, closingGG = 0.8, paper.ShrinkageOnset.Best
 
 // pulls is the mismatch, in per cent, from which a mend cockles its place (common
 // practice, no source).

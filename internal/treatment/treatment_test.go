@@ -377,3 +377,20 @@ func TestMendWindow(t *testing.T) {
 func stillGoing(op string, startMin int, sheets ...int) record.Body {
 	return run(op, startMin, startMin+1, sheets...)[0]
 }
+
+// Blotted, the window opens at that time and closes earlier than undisturbed
+// (Sugarman and Vitale, JAIC 31-2, 1992: what counts is the water in the sheet).
+func TestMendWindowBlotted(t *testing.T) {
+	c := fold(t, append(ready(), run("wash", 0, 20, 2)...)...)
+	w, ok := MendWindow(c, 2)
+	b, okb := MendWindowBlotted(c, 2, at(25))
+	if !ok || !okb || b.From.Best != 5 || b.From.High != 5 {
+		t.Fatalf("%+v; want a window that opens 5 min after minute 20", b)
+	}
+	if w.From.Best <= 5 || b.Until.Best >= w.Until.Best || b.Until.Best <= b.From.Best {
+		t.Errorf("drained %v to %v, blotted %v to %v", w.From, w.Until, b.From, b.Until)
+	}
+	if _, ok := MendWindowBlotted(c, 2, at(10)); ok {
+		t.Error("it was blotted while it lay in the bath")
+	}
+}

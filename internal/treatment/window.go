@@ -9,8 +9,8 @@ import (
 	"benchleaf/paper"
 )
 
-// Window is the time in which a mend dries as one with its sheet: after no
-// liquid stands on the sheet any more, before it begins to shrink.
+// Window is the time in which a mend dries as one with its sheet: it opens when no
+// liquid stands on the sheet any more and closes when the sheet begins to shrink.
 type Window struct {
 	Out time.Time // when the sheet came out of its last bath
 	// From and Until are minutes after Out.
@@ -35,6 +35,24 @@ func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
 	if out.IsZero() || !pressed.IsZero() {
 		return w, false
 	}
+	return window(of, out, air, restsOn, nil)
+}
+
+// MendWindowBlotted is MendWindow for a sheet that was pressed once between
+// absorbents at a time: nothing stands on it any more, and the window opens then.
+func MendWindowBlotted(c *record.Case, sheet int, at time.Time) (w Window, ok bool) {
+	if w, ok = MendWindow(c, sheet); !ok || at.Before(w.Out) {
+		return w, false
+	}
+	of, _ := TakenSheetOf(c, sheet)
+	out, _, air, restsOn := openDrying(c, sheet)
+	after := at.Sub(out).Minutes()
+	return window(of, out, air, "blotted, then "+restsOn, &after)
+}
+
+// window is that of a sheet that lies open since out; blotted, after so many minutes,
+// unless nil.
+func window(of TakenSheet, out time.Time, air paper.Air, restsOn string, blotted *float64) (w Window, ok bool) {
 	w.Out, w.RestsOn = out, restsOn
 	air.RateFactor = of.RateFactor
 	for _, q := range []string{"pick-up", "drying-rate"} {
@@ -42,7 +60,14 @@ func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
 			w.RestsOn += "; " + record.AdoptedQuantityOf(q).Words + " " + b.Words
 		}
 	}
-	d, err := paper.DryInAir(of.Sheet, paper.Drained, air, true, nil, paper.Options{Seed: 1, Samples: 100})
+	o := paper.Options{Seed: 1, Samples: 100}
+	d, err := paper.Drying{}, error(nil)
+	if blotted != nil {
+		of.PickUpGPerG = nil // that of the drained sheet
+		d, err = paper.DryBlotted(of.Sheet, air, true, *blotted, o)
+	} else {
+		d, err = paper.DryInAir(of.Sheet, paper.Drained, air, true, nil, o)
+	}
 	if err != nil {
 		return w, false
 	}

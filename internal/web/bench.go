@@ -220,11 +220,8 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 	if in := c.SheetsIn(run); card.Op != nil && card.Op.Slug == "mend-damp" && len(in) > 0 && card.Due.IsZero() {
 		if w, ok := treatment.MendWindow(c, in[0]); ok {
 			// The clock goes by the early end: a mend may be early, not late.
-			card.Due, card.DueWhat, card.Mend = w.Out.Add(
-				minutes(w.Until.Low),
-			), "may be too dry to mend as one", s.windowWords(
-				w,
-			)
+			card.Due, card.DueWhat, card.Mend = w.Out.Add(minutes(w.Until.Low)), "may be too dry to mend as one",
+				account.WindowWords(w, s.words())
 		}
 	}
 	var last []string
@@ -239,18 +236,6 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 }
 
 func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Minute)) }
-
-// windowWords says until when a sheet is damp enough, as a range of clock times.
-func (s *Server) windowWords(w treatment.Window) string {
-	at := func(m float64) string { return s.words().At(w.Out.Add(minutes(m))) }
-	return "damp enough to mend until about " + at(
-		w.Until.Best,
-	) + " (" + at(
-		w.Until.Low,
-	) + " to " + at(
-		w.Until.High,
-	) + "), " + w.RestsOn
-}
 
 func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 	var list []sheetNow
@@ -286,7 +271,7 @@ func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 			x.Done = "in its first bath"
 		}
 		if win, ok := treatment.MendWindow(c, n); ok {
-			x.Mend = s.windowWords(win)
+			x.Mend = account.WindowWords(win, s.words())
 		}
 		for _, st := range steps {
 			if slices.Contains(st.Sheets, n) {

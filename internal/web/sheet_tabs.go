@@ -47,6 +47,7 @@ type dryingPage struct {
 	Answer     *account.Drying
 	Plots      []plot
 	Settled    string
+	Window     string // when it may be mended, as it lies now
 	Weighed    []account.Fact
 	Absorbents bool
 }
@@ -80,6 +81,7 @@ func (s *Server) sheetDrying(w http.ResponseWriter, r *http.Request, c *record.C
 		if f.take(refused); a != nil {
 			p.Answer, p.Plots = a, plotsOf(a.Curves)
 		}
+		p.Window = account.WindowNow(c, sheet, s.words(), q.BlottedMin)
 		p.Settled, p.Weighed = account.Settled(c, sheet, s.words())
 	}
 	p.sheetHead = s.sheetHead(r, c, sheet, "drying", f)

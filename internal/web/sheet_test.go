@@ -694,8 +694,15 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, want := air.figure("mend-until"), best(d.MendUntilMin.Range.Scale(1./60))+" h"; got != want {
+	if got, want := air.figure("mend-until"), best(d.MendUntilMin.Range)+" min"; got != want {
 		t.Errorf("mend until %q, want %q", got, want)
+	}
+	if got, want := air.figure("mend-from"), best(d.MendFromMin.Range)+" min"; got != want {
+		t.Errorf("mend from %q, want %q", got, want)
+	}
+	blotted := see(t, sheetAt(s, c, "drying", trialQuery("way", "air", "blotted_min", "0")))
+	if got := blotted.figure("mend-from"); got != "at once" {
+		t.Errorf("blotted, mend from %q, want at once", got)
 	}
 	// Dry against soaked, across the grain: 1.5 to 2.5 % (Lindner 2018, from memory)
 	// of 80 mm is 1.2 to 2.0 mm.
@@ -707,7 +714,7 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 	if n := len(press.all(".recipe table tbody tr")); n < 5 { // changes, and four mends
 		t.Errorf("%d rows; want changes of absorbents and mends", n)
 	}
-	for _, x := range []struct{ way, field, value, want string }{{"absorbents", "changes", "60, 10", "out of order"}, {"air", "weighings", "0: 13, 12", "minutes and grams"}, {"air", "weighings", "10: 12, 0: 13", "order"}, {"air", "mend_mm", "9000", "1 to 2500"}, {"air", "humidity_pct", "130", "10 to 85"}} {
+	for _, x := range []struct{ way, field, value, want string }{{"absorbents", "changes", "60, 10", "out of order"}, {"air", "weighings", "0: 13, 12", "minutes and grams"}, {"air", "weighings", "10: 12, 0: 13", "order"}, {"air", "mend_mm", "9000", "1 to 2500"}, {"air", "blotted_min", "-5", "0 to 1440"}, {"air", "humidity_pct", "130", "10 to 85"}} {
 		p := see(t, sheetAt(s, c, "drying", trialQuery("way", x.way, x.field, x.value)))
 		if got := p.text("#water-" + x.field + "-refusal"); !strings.Contains(got, x.want) {
 			t.Errorf("%s %s: %q, want %q", x.field, x.value, got, x.want)
