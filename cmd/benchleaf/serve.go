@@ -39,6 +39,9 @@ func (g *globals) openStore() (*store.Store, error) {
 		return nil, err
 	}
 	g.onClose(st.Close)
+	for _, d := range st.Lost() {
+		fmt.Fprintf(g.Stderr, "benchleaf: %v\n", d.Refusal())
+	}
 	return st, nil
 }
 

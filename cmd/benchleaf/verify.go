@@ -67,7 +67,8 @@ func tellWhole(g *globals, r *store.Report) error {
 			Orphans     int      `json:"photographs_without_entry"`
 			Others      int      `json:"other_files"`
 			Problems    []string `json:"problems"`
-		}{r.Cases, r.Entries, r.Photographs, r.Orphans, r.Others, problems})
+			Notes       []string `json:"notes,omitempty"`
+		}{r.Cases, r.Entries, r.Photographs, r.Orphans, r.Others, problems, r.Notes})
 	}
 	for _, p := range r.Problems {
 		if _, err := fmt.Fprintln(g.Stdout, p); err != nil {
@@ -86,6 +87,11 @@ func tellWhole(g *globals, r *store.Report) error {
 		r.Photographs,
 		whole,
 	)
+	for _, n := range r.Notes {
+		if err == nil {
+			_, err = fmt.Fprintln(g.Stdout, n)
+		}
+	}
 	if err == nil && r.Orphans > 0 {
 		_, err = fmt.Fprintf(
 			g.Stdout,

@@ -214,6 +214,7 @@ type Break struct {
 	Case CaseID
 	Seq  int64  // of the entry, or of the place where it is missing
 	Say  string // about the entry, as in "was changed after it was written"
+	Lost bool   // what is there is whole, and its end is gone
 }
 
 // Error names the journal and the entry.
@@ -228,6 +229,13 @@ func (d *Break) Error() string {
 // Refusal is why nothing is written to the journal and no paper made of it, and
 // what to do.
 func (d *Break) Refusal() error {
+	if d.Lost {
+		return Invalidf("", "The record has lost something (%s). What is left can be read here; nothing is written to it, "+
+			"and no paper or export is made of it. Keep this data folder as it is. Put its own files back if they were "+
+			"moved, or restore the last backup into a new folder, or import a copy of the case that has more. Where "+
+			"nothing has it any more, make a backup of this folder and restore that: it names the loss, and goes on.",
+			d.Error())
+	}
 	return Invalidf("", "The record is damaged (%s). It can be read here; nothing is written to it, and no paper or "+
 		"export is made of it. Keep this data folder as it is, and restore the last backup into a new folder.", d.Error())
 }

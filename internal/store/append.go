@@ -101,7 +101,7 @@ func (s *Store) commitAll(batch []request) []answer {
 			return failed(answers, w.broken)
 		}
 	}
-	if err := s.commit(tx); err != nil {
+	if err := s.commit(tx, w.heads()); err != nil {
 		// Whether it reached the disk is not known: read what is there.
 		s.cache.clear()
 		return failed(answers, err)
@@ -113,6 +113,18 @@ func (s *Store) commitAll(batch []request) []answer {
 		s.cache.offerStudio(w.studio)
 	}
 	return answers
+}
+
+// heads are the ends of the journals that this transaction wrote in.
+func (w *writer) heads() map[record.CaseID]head {
+	heads := map[record.CaseID]head{}
+	for id, c := range w.cases {
+		heads[id] = head{c.LastSeq, c.LastHash}
+	}
+	if w.studio != nil {
+		heads[record.StudioID] = head{w.studio.LastSeq, w.studio.LastHash}
+	}
+	return heads
 }
 
 // failed gives every request of a batch the error: a refusal too may have
@@ -375,9 +387,7 @@ func (w *writer) caseNow(id record.CaseID) (*record.Case, error) {
 		return c, nil
 	}
 	entries, err := journal(context.Background(), w.tx, id)
-	c := record.Fold(entries)
-	c.ID = id // also where nothing is written yet
-	return c, err
+	return w.s.fold(id, entries), err
 }
 
 func (w *writer) studioNow() (*record.Studio, error) {
@@ -392,7 +402,7 @@ func (w *writer) studioNow() (*record.Studio, error) {
 		return st, nil
 	}
 	entries, err := journal(context.Background(), w.tx, record.StudioID)
-	return record.FoldStudio(entries), err
+	return w.s.foldStudio(entries), err
 }
 
 // lastSeq is the seq of a journal's last entry, 0 when there is none.

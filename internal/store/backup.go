@@ -7,12 +7,15 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // Backup writes the whole data folder into one new zip file while the bench
@@ -22,6 +25,11 @@ import (
 func (s *Store) Backup(ctx context.Context, to string) error {
 	if _, err := os.Lstat(to); err == nil {
 		return record.Invalidf("file", "%s is there already: choose a new name, so that no earlier backup is lost.", to)
+	}
+	// Before the database, which may go on meanwhile and never goes back.
+	said, err := s.testimony()
+	if err != nil {
+		return err
 	}
 	snapshot, err := s.snapshot(ctx, to)
 	if err != nil {
@@ -33,6 +41,15 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 		// Not compressed, so that a damaged byte spoils one page and not all after it.
 		if err := addFile(ctx, z, dbName, snapshot); err != nil {
 			return err
+		}
+		if said != nil {
+			w, err := z.Create(witnessName)
+			if err == nil {
+				_, err = w.Write(said.file())
+			}
+			if err != nil {
+				return err
+			}
 		}
 		_, err := s.photosIn(func(h record.Hash, file string, _ int64) error {
 			err := addFile(ctx, z, photoMember(h), file)
@@ -147,7 +164,14 @@ func Restore(ctx context.Context, from, dir string) (report *Report, err error) 
 		}
 	}()
 	journalsDamaged := false
+	said := &testimony{}
 	for _, f := range members {
+		if f.Name == witnessName {
+			if said, err = readMemberWitness(f); err != nil {
+				problems = append(problems, fmt.Sprintf("%s is damaged in the backup: %v.", f.Name, err))
+			}
+			continue
+		}
 		damage, err := restoreFile(ctx, f, dir)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", from, err)
@@ -157,18 +181,45 @@ func Restore(ctx context.Context, from, dir string) (report *Report, err error) 
 			problems = append(problems, fmt.Sprintf("%s is damaged in the backup: %v.", f.Name, damage))
 		}
 	}
-	s, err := Open(dir)
+	s, err := openFolder(dir, true)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", strings.Join(append([]string{from}, problems...), ": "), err)
 	}
 	if journalsDamaged {
 		_ = s.Reindex(ctx) // what it cannot do, Verify tells
 	}
+	problems = append(problems, s.lostSince(ctx, said.heads)...)
 	report, err = s.Verify(ctx)
 	if err == nil {
 		report.Problems = append(problems, report.Problems...)
 	}
 	return report, errors.Join(err, s.Close())
+}
+
+// lostSince names what a restored folder lacks of what was acknowledged when the
+// backup was made. The folder itself begins with a new witness and goes on.
+func (s *Store) lostSince(ctx context.Context, heads map[record.CaseID]head) (problems []string) {
+	for _, id := range slices.Sorted(maps.Keys(heads)) {
+		if d := lostOf(ctx, s.read, id, heads[id], 0); d != nil {
+			problems = append(problems, words.English.Upper(d.Error())+".")
+		}
+	}
+	return problems
+}
+
+// readMemberWitness reads the witness of a backup.
+func readMemberWitness(f *zip.File) (*testimony, error) {
+	r, err := f.Open()
+	if err != nil {
+		return &testimony{}, err
+	}
+	defer r.Close()
+	raw, err := io.ReadAll(r)
+	t := parseWitness(raw)
+	if err == nil && len(t.damage) > 0 {
+		err = errors.New(t.damage[0])
+	}
+	return t, err
 }
 
 // checkBackup looks, before anything is written, whether a zip is a backup. What
@@ -182,7 +233,7 @@ func checkBackup(z *zip.Reader, size uint64) (members []*zip.File, problems []st
 		_, err := record.ParseHash(path.Base(f.Name))
 		isPhoto := err == nil && f.Name == path.Join(photosDir, path.Base(f.Name)[:2], path.Base(f.Name))
 		switch {
-		case f.Name != dbName && !isPhoto:
+		case f.Name != dbName && f.Name != witnessName && !isPhoto:
 			problems = append(problems, fmt.Sprintf("The member %q does not belong in a backup, or its name is damaged: "+
 				"it was passed over.", strings.ToValidUTF8(f.Name, "?")))
 			continue

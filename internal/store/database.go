@@ -59,7 +59,7 @@ func connect(path string, connections int, writer bool) (*sql.DB, error) {
 
 // migrations are applied in order, each in its own transaction; new ones go at
 // the end, and none is ever changed.
-var migrations = []string{schema1, schema2, schema3}
+var migrations = []string{schema1, schema2, schema3, schema4}
 
 //go:embed schema1.sql
 var schema1 string
@@ -69,6 +69,9 @@ var schema2 string
 
 //go:embed schema3.sql
 var schema3 string
+
+//go:embed schema4.sql
+var schema4 string
 
 func migrate(db *sql.DB) error {
 	version, err := formatOf(db)
@@ -214,7 +217,7 @@ const timeLayout = "2006-01-02T15:04:05.000Z"
 
 // caseIDs lists every journal, the studio's too.
 func caseIDs(ctx context.Context, q querier) ([]record.CaseID, error) {
-	rows, err := q.QueryContext(ctx, "SELECT DISTINCT case_id FROM entries ORDER BY case_id")
+	rows, err := q.QueryContext(ctx, journalsCTE+"SELECT id FROM journals WHERE id IS NOT NULL ORDER BY id")
 	if err != nil {
 		return nil, fmt.Errorf("list the journals: %w", err)
 	}

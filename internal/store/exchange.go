@@ -52,7 +52,7 @@ func (s *Store) Export(ctx context.Context, id record.CaseID, report []byte, w i
 	if err != nil {
 		return err
 	}
-	c := record.Fold(entries)
+	c := s.fold(id, entries)
 	if c.Broken != nil {
 		return c.Broken.Refusal()
 	}
@@ -192,6 +192,11 @@ func samePath(have, entries []record.Entry) error {
 		}
 	}
 	return nil
+}
+
+// holds says whether a journal has come as far as h.
+func holds(entries []record.Entry, h head) bool {
+	return int64(len(entries)) >= h.Seq && entries[h.Seq-1].Hash == h.Hash
 }
 
 // memberTable refuses names that no export has: no path can leave the folder,
@@ -412,6 +417,10 @@ func (s *Store) importEntries(
 	if len(have) >= len(entries) {
 		return nil // the other holds nothing new
 	}
+	if was := s.witness.said().heads[id]; s.lost.get(id) != nil && !holds(entries, was) {
+		return record.Invalidf("file", "Case %s has lost its end here, up to entry %d (%s), and the file does not have "+
+			"that: nothing was changed.", id, was.Seq, was.Hash.Short())
+	}
 	for i := len(have); i < len(entries); i++ {
 		if err := insert(tx, &entries[i]); err != nil {
 			return plain(err)
@@ -428,9 +437,10 @@ func (s *Store) importEntries(
 			return fmt.Errorf("photograph %s: %w", h, ErrNotFound)
 		}
 	}
-	if err := s.commit(tx); err != nil {
+	if err := s.commit(tx, map[record.CaseID]head{id: {c.LastSeq, c.LastHash}}); err != nil {
 		return plain(err)
 	}
+	s.lost.found(id)
 	s.cache.offer(c)
 	return nil
 }

@@ -14,9 +14,10 @@ import (
 // errLost refuses to begin a journal where there was one: a bench that opens empty
 // and is written in would hide what was lost.
 func (s *Store) errLost(what string) error {
-	return fmt.Errorf("the data folder %s holds photographs or journal files, and %s: nothing was changed. Keep the "+
-		"folder as it is. Put its own %[3]s and %[3]s-wal back if you moved them, or restore the last backup into a new "+
-		"folder; where no entry was ever written, move the folder %[4]s away", s.dir, what, dbName, photosDir)
+	return fmt.Errorf("the data folder %s holds photographs, journal files or a witness, and %s: nothing was changed. "+
+		"Keep the folder as it is. Put its own %[3]s and %[3]s-wal back if you moved them, or restore the last backup into "+
+		"a new folder; where no entry was ever written, move %[4]s and %[5]s away",
+		s.dir, what, dbName, photosDir, witnessName)
 }
 
 // lostFile looks, before SQLite makes a new one, whether the database is missing
@@ -30,7 +31,7 @@ func (s *Store) lostFile() error {
 	// SQLite deletes the log beside an empty database.
 	wal, bad := os.Stat(file + "-wal")
 	logged := bad == nil && wal.Size() > 0
-	if any, bad := s.anyPhoto(); bad != nil || !any && !logged {
+	if any, bad := s.anyLeft(); bad != nil || !any && !logged {
 		return bad
 	}
 	if err != nil {
@@ -39,7 +40,7 @@ func (s *Store) lostFile() error {
 	return s.errLost("its " + dbName + " is empty")
 }
 
-// lostEntries looks whether a database holds no entry beside photographs.
+// lostEntries looks whether a database holds no entry beside what entries leave.
 func (s *Store) lostEntries(db *sql.DB) error {
 	version, err := formatOf(db)
 	if err != nil {
@@ -54,7 +55,7 @@ func (s *Store) lostEntries(db *sql.DB) error {
 	if some {
 		return nil
 	}
-	if any, err := s.anyPhoto(); err != nil || !any {
+	if any, err := s.anyLeft(); err != nil || !any {
 		return err
 	}
 	return s.errLost("its " + dbName + " has no entry")
@@ -62,14 +63,25 @@ func (s *Store) lostEntries(db *sql.DB) error {
 
 // commit is tx.Commit, and fails where what it writes is not in the folder that
 // was opened: the system lets a program write on in files that have no name.
-func (s *Store) commit(tx *sql.Tx) error {
+// The ends of the journals go to the witness once their entries are safe: what it
+// cannot take then is written before the next commit.
+func (s *Store) commit(tx *sql.Tx, heads map[record.CaseID]head) error {
 	if err := s.sameFolder(); err != nil {
 		return err
+	}
+	if err := s.witness.ready(len(heads)); err != nil {
+		return fmt.Errorf("make room in the witness: %w", err)
 	}
 	if err := tx.Commit(); err != nil {
 		return err
 	}
-	return s.sameFolder()
+	if err := s.sameFolder(); err != nil {
+		return err
+	}
+	if err := s.witness.put(heads); err != nil {
+		return fmt.Errorf("write the witness: %w", err)
+	}
+	return nil
 }
 
 func (s *Store) sameFolder() error {
@@ -85,7 +97,12 @@ func (s *Store) sameFolder() error {
 	return nil
 }
 
-func (s *Store) anyPhoto() (any bool, err error) {
+// anyLeft says whether there is something that only a bench at work leaves: a
+// photograph, or a witness that knows a journal.
+func (s *Store) anyLeft() (any bool, err error) {
+	if said, err := readWitness(s.dir); err != nil || said != nil && len(said.heads) > 0 {
+		return true, err
+	}
 	_, err = s.photosIn(func(record.Hash, string, int64) error {
 		any = true
 		return fs.SkipAll

@@ -40,8 +40,10 @@ type Store struct {
 	close    sync.Once
 	stopped  chan struct{}
 
-	cache cache
-	fresh fresh
+	cache   cache
+	fresh   fresh
+	witness *witness // nil when the folder is only looked at
+	lost    lost
 }
 
 // ErrNotFound says that there is no such case or photograph.
@@ -133,7 +135,11 @@ func plain(err error) error {
 
 // Open opens a data folder for this process alone, making it when it is not
 // there. The error is *InUse when another process has it.
-func Open(dir string) (*Store, error) {
+func Open(dir string) (*Store, error) { return openFolder(dir, false) }
+
+// openFolder is Open; fresh gives a folder that was just restored a new name and a new
+// witness.
+func openFolder(dir string, fresh bool) (*Store, error) {
 	if err := makeFolders(dir); err != nil {
 		return nil, fmt.Errorf("the data folder %s cannot be made: %w", dir, plain(err))
 	}
@@ -149,7 +155,7 @@ func Open(dir string) (*Store, error) {
 		closing:  make(chan struct{}),
 		stopped:  make(chan struct{}),
 	}
-	if err := s.openDB(); err != nil {
+	if err := s.openDB(fresh); err != nil {
 		return nil, errors.Join(err, releaseLock(lock))
 	}
 	s.clearTemp()
@@ -173,7 +179,7 @@ func makeFolders(dir string) error {
 	return nil
 }
 
-func (s *Store) openDB() error {
+func (s *Store) openDB(fresh bool) error {
 	path := filepath.Join(s.dir, dbName)
 	if err := s.lostFile(); err != nil {
 		return err
@@ -187,6 +193,9 @@ func (s *Store) openDB() error {
 	}
 	if err == nil {
 		err = renewIndex(s.write)
+	}
+	if err == nil {
+		err = s.guard(fresh)
 	}
 	if err == nil {
 		s.read, err = connect(path, readers, false)
@@ -237,6 +246,9 @@ func Look(dir string) (*Store, error) {
 		}
 	}
 	s.read = db
+	if err := s.guardLooked(); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
 	return s, nil
 }
 
@@ -250,7 +262,7 @@ func (s *Store) Close() (err error) {
 			return
 		}
 		<-s.stopped
-		err = errors.Join(s.read.Close(), s.write.Close(), releaseLock(s.lock))
+		err = errors.Join(s.read.Close(), s.write.Close(), s.witness.close(), releaseLock(s.lock))
 	})
 	return err
 }
@@ -267,8 +279,7 @@ func (s *Store) Case(ctx context.Context, id record.CaseID) (*record.Case, error
 	if err != nil {
 		return nil, err
 	}
-	c := record.Fold(entries)
-	c.ID = id // also where no entry is fit to be shown
+	c := s.fold(id, entries)
 	s.keep(c)
 	return c, nil
 }
@@ -289,7 +300,7 @@ func (s *Store) Studio(ctx context.Context) (*record.Studio, error) {
 	if err != nil && !errors.Is(err, ErrNotFound) {
 		return nil, err
 	}
-	st := record.FoldStudio(entries)
+	st := s.foldStudio(entries)
 	if s.lock != nil {
 		s.cache.offerStudio(st)
 	}

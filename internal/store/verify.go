@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
+	"time"
 
 	"benchleaf/internal/record"
 	"benchleaf/internal/words"
@@ -23,6 +25,9 @@ type Report struct {
 	Others int
 	// Problems are sentences, each naming the case, entry or file.
 	Problems []string
+	// Notes are sentences about the witness: nothing is wrong, and a person may want
+	// to know.
+	Notes []string
 }
 
 // Clean says that nothing is wrong.
@@ -37,6 +42,10 @@ func (r *Report) say(format string, args ...any) {
 // what the journals fold to. The bench may go on working meanwhile.
 func (s *Store) Verify(ctx context.Context) (*Report, error) {
 	v := &verifier{s: s, named: map[record.Hash]string{}}
+	// Before the journals are read: they may go on meanwhile, and never go back.
+	if err := v.witness(); err != nil {
+		return nil, err
+	}
 	if err := v.database(ctx); err != nil {
 		return nil, err
 	}
@@ -47,6 +56,14 @@ func (s *Store) Verify(ctx context.Context) (*Report, error) {
 	for _, id := range all {
 		if err := v.journal(ctx, id); err != nil {
 			return nil, err
+		}
+	}
+	for id, h := range v.heads {
+		if slices.Contains(all, id) {
+			continue
+		}
+		if d := lostOf(ctx, s.read, id, h, 0); d != nil {
+			v.broken(d)
 		}
 	}
 	if err := v.indexHasNoMore(ctx); err != nil {
@@ -62,6 +79,54 @@ type verifier struct {
 	Report
 	s     *Store
 	named map[record.Hash]string // photographs, with the number of a case that names them
+	heads map[record.CaseID]head // the ends of the journals, as the witness knew them before
+}
+
+// witness looks at the witness itself, and takes what it says of the journals.
+func (v *verifier) witness() error {
+	t, err := v.s.testimony()
+	if err != nil {
+		v.say("%s.", words.English.Upper(err.Error()))
+		return nil
+	}
+	if t == nil {
+		id, err := folderID(context.Background(), v.s.read)
+		if err == nil && id != "" {
+			v.say("The file %s is missing, which knows where each journal ends: whether a journal has lost its end "+
+				"cannot be told. It is made anew when the bench opens this folder.", witnessName)
+		} else {
+			v.Notes = append(v.Notes, "No witness stands beside the database yet: whether a journal has lost its end "+
+				"cannot be told. One is made when the bench opens this folder.")
+		}
+		return nil
+	}
+	v.heads = t.heads
+	damage := t.damage
+	if v.s.witness != nil {
+		damage = v.s.witness.check()
+	}
+	for _, what := range damage {
+		v.say("The file %s is damaged: %s. The journals are not touched by that; the bench makes it anew when it opens "+
+			"this folder.", witnessName, what)
+	}
+	if !t.remade.IsZero() {
+		v.Notes = append(v.Notes, fmt.Sprintf("The witness was missing or damaged and was made anew on %s: what was lost "+
+			"from the end of a journal before that cannot be told.", t.remade.Format(time.DateOnly)))
+	} else if !t.begun.IsZero() {
+		v.Notes = append(v.Notes, fmt.Sprintf("The witness knows where each journal ends since %s.",
+			t.begun.Format(time.DateOnly)))
+	}
+	return nil
+}
+
+// ended compares the end of a journal with what the witness knew.
+func (v *verifier) ended(ctx context.Context, q querier, id record.CaseID, j *record.Journal) {
+	h, known := v.heads[id]
+	if j.Broken != nil && !j.Broken.Lost {
+		v.broken(j.Broken)
+	} else if d := lostOf(ctx, q, id, h, j.LastSeq); known && d != nil {
+		v.broken(d)
+	}
 }
 
 func (v *verifier) database(ctx context.Context) error {
@@ -105,7 +170,7 @@ func (v *verifier) journal(ctx context.Context, id record.CaseID) error {
 	v.Entries += len(entries)
 	if id == record.StudioID {
 		st := record.FoldStudio(entries)
-		v.broken(st.Broken)
+		v.ended(ctx, tx, id, &st.Journal)
 		for _, p := range st.Problems {
 			v.say("The studio's journal, entry %d: %s", p.Seq, p.Say)
 		}
@@ -123,7 +188,7 @@ func (v *verifier) broken(d *record.Break) {
 }
 
 func (v *verifier) folded(ctx context.Context, q querier, id record.CaseID, c *record.Case) {
-	v.broken(c.Broken)
+	v.ended(ctx, q, id, &c.Journal)
 	for _, p := range c.Problems {
 		v.say("Case %s, entry %d: %s", id, p.Seq, p.Say)
 	}

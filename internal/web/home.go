@@ -96,6 +96,11 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	if fromHere(r) && len(s.beyond) > 0 {
 		p.Reach, p.Code = s.beyond, s.pairing.codeNow()
 	}
+	for _, d := range s.store.Lost() {
+		if d.Case != record.StudioID { // which every page speaks of
+			p.broken(d)
+		}
+	}
 	busy, err := s.busy(r.Context())
 	if err != nil {
 		return err
