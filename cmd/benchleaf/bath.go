@@ -72,6 +72,8 @@ type ageingQuestion struct {
 	HumidityPercent interval.Range `json:"humidity_percent"`
 	DP              interval.Range `json:"dp"`
 	Years           float64        `json:"years"`
+	// AgeYears of the paper gives the life of its reserve; 0: it is not asked for.
+	AgeYears float64 `json:"age_years"`
 }
 
 // bathAnswer is the command's output in JSON: the outcome, and what else was asked.
@@ -83,9 +85,10 @@ type bathAnswer struct {
 	Readings *paper.Verdict `json:"readings,omitempty"`
 	Drying   *paper.Drying  `json:"drying,omitempty"`
 	Ageing   *paper.Ageing  `json:"ageing,omitempty"`
+	// ReserveLife is for how many years the reserve lasts, at least.
+	ReserveLife *interval.Range `json:"reserve_life_years,omitempty"`
 
 	// What the prose needs besides.
-	class     paper.Class
 	years     float64
 	bothFaces bool
 }
@@ -188,13 +191,19 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 	}
 	if q := in.Ageing; q != nil {
 		q.Humidity = q.HumidityPercent.Scale(0.01)
+		if q.AgeYears != 0 {
+			var err error
+			if a.ReserveLife, err = account.LifeOf(&a.Outcome, q.AgeYears, in.Options); err != nil {
+				return a, fmt.Errorf("ageing: %w", err)
+			}
+		}
 		x, err := paper.CompareAgeing(
-			in.Sheet.Class, q.PHBefore, a.ExtractPH.Range, q.Climate, q.DP, q.Years, in.Options,
+			in.Sheet.Class, q.PHBefore, a.ExtractPH.Range, q.Climate, q.DP, q.Years, a.ReserveLife, in.Options,
 		)
 		if err != nil {
 			return a, fmt.Errorf("ageing: %w", err)
 		}
-		a.Ageing, a.class, a.years = &x, in.Sheet.Class, q.Years
+		a.Ageing, a.years = &x, q.Years
 	}
 	return a, nil
 }
@@ -393,7 +402,7 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 		list(w, "Of drying", x.Warnings)
 	}
 	if x := a.Ageing; x != nil {
-		y := account.AgeingOf(a.class, *x, a.years)
+		y := account.AgeingOf(*x, a.ReserveLife, a.years)
 		fmt.Fprintf(w, "\n%s\n", words.Joined(" ", y.Limit, y.Headline))
 		facts(w, y.Figures)
 		list(w, "Where it holds", y.Domain)

@@ -773,11 +773,15 @@ func TestAgeingBeforeAndAfter(t *testing.T) {
 	p := see(t, sheetAt(s, c, "ageing", q))
 	if got := p.text(".recipe"); !strings.Contains(got, "not a promise") ||
 		!strings.Contains(got, "not measured: 5 stands in") ||
-		!strings.HasPrefix(got, "The published function was not made for groundwood") {
+		!strings.HasPrefix(got, "The published function was made for papers of chemical pulp and rag, and not for ground") ||
+		!strings.Contains(p.figure("reserve-life"), " years") {
 		t.Errorf("%q", got)
 	}
 	if got := p.figure("slower"); got != "slower" || len(p.all("[data-plot=years]")) != 0 {
 		t.Errorf("groundwood: %q, want the direction alone", got)
+	}
+	if got := p.text(".recipe"); strings.Contains(got, "times slower") {
+		t.Errorf("groundwood has an amount: %q", got)
 	}
 	appendTo(t, s, c.ID, record.Stock{
 		ID: record.NewID(s.now()), Name: "rag", Class: "rag", Sheets: []int{0}, WidthMm: 340, HeightMm: 262,
