@@ -208,8 +208,18 @@ func (a *Analysis) Balance() (Balanced, error) {
 		}
 		alk /= q
 	}
+	acid, err := a.acidity(&w, &alk, &b)
+	if err != nil {
+		return b, err
+	}
 	if err := a.balanceCharge(&w, alk, &b); err != nil {
 		return b, err
+	}
+	if acid {
+		b.PH = a.PH.Value
+		w.balance()
+		b.Water = w
+		return b, a.conductivity(&b)
 	}
 	if err := a.carbon(&w, &b); err != nil {
 		return b, err
@@ -322,6 +332,48 @@ func (b *Balanced) remark(format string, args ...any) {
 	b.Remarks = append(b.Remarks, fmt.Sprintf(format, args...))
 }
 
+// acidPH is the pH of pure water open to the air: an analysis below it that
+// reports no alkalinity has none, and its free acid counts among the cations.
+const acidPH = 5.6
+
+// acidity sees whether the water is acid without alkalinity (rain, a water from
+// an ion exchanger). If so it sets alk to the negative alkalinity of its pH
+// without inorganic carbon: H+ less what of it the sulfate holds.
+func (a *Analysis) acidity(w *Water, alk *float64, b *Balanced) (bool, error) {
+	if !a.PH.Known || !(a.PH.Value >= 3 && a.PH.Value < acidPH) || *alk > 0 {
+		return false, nil
+	}
+	v := *w
+	v.n[C] = 0
+	var s Solver
+	var o State
+	cations := 0.0 // of the ions reported, less the anions
+	for c := range v.n {
+		cations += v.n[c] * allSpecies[c].z
+	}
+	more, err := rising(func(strong float64) (float64, error) {
+		x := v
+		if strong > 0 {
+			x.n[Na] += strong
+		} else {
+			x.n[Cl] -= strong
+		}
+		x.balance()
+		err := s.Solve(&x, Conditions{}, &o)
+		return o.PH() - a.PH.Value, err
+	}, -math.Abs(cations)-0.1, math.Abs(cations)+0.1, 1e-9)
+	if err != nil {
+		return false, fmt.Errorf("%w: no water of these ions has pH %.2f", ErrAnalysis, a.PH.Value)
+	}
+	*alk = cations + more
+	b.remark(
+		"At pH %.2f the water holds no alkalinity: %.3g mmol/kg of free acid counts among its cations.",
+		a.PH.Value,
+		-1000**alk,
+	)
+	return true, nil
+}
+
 // balanceCharge sets the alkalinity and adds chloride or sodium. The amounts
 // are per kg of water.
 func (a *Analysis) balanceCharge(w *Water, alk float64, b *Balanced) error {
@@ -336,6 +388,9 @@ func (a *Analysis) balanceCharge(w *Water, alk float64, b *Balanced) error {
 	}
 	if math.IsNaN(alk) {
 		alk = cations - anions
+		if alk < 0 && -alk < imbalanceUsual/100.0*(cations+anions) {
+			alk = 0 // within what laboratories keep; what is short is made up below
+		}
 		if alk < 0 {
 			return fmt.Errorf(
 				"%w: without alkalinity the anions already outweigh the cations (%.3g to %.3g mmol charge per kg)",
@@ -346,7 +401,8 @@ func (a *Analysis) balanceCharge(w *Water, alk float64, b *Balanced) error {
 		}
 		b.remark("No alkalinity was reported: it is taken as what balances the ions, %.3g mmol/kg.", 1000*alk)
 	}
-	anions += alk
+	anions += max(alk, 0)
+	cations += max(-alk, 0)
 	b.AlkalinityPerKg = alk
 	diff := cations - anions
 	if cations+anions > 0 {
@@ -465,8 +521,46 @@ func (a *Analysis) carbon(w *Water, b *Balanced) error {
 		return err
 	}
 	b.PH = ph
+	return b.carbonDioxide(&o)
+}
+
+// Pressures of CO2, atm, that an analysis may imply. Ground water from deep soil
+// holds up to about 0.1 atm (Appelo and Postma, Geochemistry, Groundwater and
+// Pollution, 2nd ed. 2005, chapter 5; from memory, not verified); above 1 atm it
+// would boil over in an open jug.
+const (
+	muchCO2Atm    = 0.1
+	tooMuchCO2Atm = 1.0
+)
+
+// carbonDioxide says what the alkalinity and the pH together imply of CO2.
+func (b *Balanced) carbonDioxide(o *State) error {
+	atm := o.CO2Fugacity()
+	if atm > tooMuchCO2Atm {
+		return fmt.Errorf(
+			"%w: an alkalinity of %.3g mmol/kg at pH %.2f means carbon dioxide at %.2g atm, which no open water "+
+				"holds: the pH or the alkalinity is wrong",
+			ErrAnalysis,
+			1000*b.AlkalinityPerKg,
+			b.PH,
+			atm,
+		)
+	}
+	if atm > muchCO2Atm {
+		b.remark(
+			"An alkalinity of %.3g mmol/kg at pH %.2f means carbon dioxide at %.2g atm, %.0f times that of air: "+
+				"only a spring or a bottled water holds so much, and it loses it on standing. Check the pH.",
+			1000*b.AlkalinityPerKg,
+			b.PH,
+			atm,
+			atm/outdoorCO2Atm,
+		)
+	}
 	return nil
 }
+
+// outdoorCO2Atm is that of outdoor air.
+const outdoorCO2Atm = 4.2e-4
 
 // conductivity computes the conductivity and compares.
 func (a *Analysis) conductivity(b *Balanced) error {

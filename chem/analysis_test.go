@@ -201,3 +201,55 @@ func TestConductivity(t *testing.T) {
 		t.Errorf("lime water: %.0f", got)
 	}
 }
+
+// Free acid counts in the charge balance: rain of pH 4.8 (an invented analysis, in
+// the proportions of published ones) balances within 5 %, where without its H+ it
+// would be 15 % short of cations; its acid is that of its pH.
+func TestAcidRain(t *testing.T) {
+	a := Analysis{TemperatureC: 20, Unit: MilligramPerLitre, PH: Figure(4.8),
+		Ions: map[string]float64{"Na": 0.5, "Ca": 0.2, "Cl": 0.8, "SO4": 1.0}}
+	for _, none := range []bool{true, false} {
+		if !none {
+			a.Ions["HCO3"] = 0
+		}
+		b, err := a.Balance()
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := atRest(t, b.Water, Conditions{})
+		if math.Abs(o.PH()-4.8) > 1e-6 || math.Abs(b.ImbalancePercent) > 5 || b.AddedNa != 0 {
+			t.Errorf("pH %.3f, %.1f %% apart, %g Na added", o.PH(), b.ImbalancePercent, b.AddedNa)
+		}
+		if acid := math.Pow(10, -4.8); math.Abs(-b.AlkalinityPerKg/acid-1) > 0.02 {
+			t.Errorf("%g mol/kg of acid, want %g", -b.AlkalinityPerKg, acid)
+		}
+	}
+	a.Ions["Cl"] = 8
+	if _, err := a.Balance(); !errors.Is(err, ErrAnalysis) {
+		t.Errorf("anions ten times the cations passed: %v", err)
+	}
+}
+
+// Bicarbonate of 285 mg/L at pH 3.9 would be some 35 atm of CO2; at pH 6.2 it is
+// about 0.16 atm, by Henry's law and the first constant alone (pK1 6.38, log KH
+// -1.41 at 20 deg C, Plummer and Busenberg 1982): said; at 7.5 nothing is said.
+func TestImpliedCO2(t *testing.T) {
+	for ph, want := range map[float64]string{3.9: "refused", 5.3: "refused", 6.2: "means carbon dioxide", 7.5: ""} {
+		a := Analysis{TemperatureC: 20, Unit: MilligramPerLitre, PH: Figure(ph), Ions: map[string]float64{
+			"Ca": 80, "Mg": 20, "Na": 15, "K": 2, "Cl": 30, "SO4": 40, "HCO3": 285}}
+		b, err := a.Balance()
+		if want == "refused" {
+			if !errors.Is(err, ErrAnalysis) || !strings.Contains(err.Error(), "atm") {
+				t.Errorf("pH %g: %v", ph, err)
+			}
+			continue
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := strings.Contains(strings.Join(b.Remarks, " "), "means carbon dioxide")
+		if said != (want != "") {
+			t.Errorf("pH %g: %q", ph, b.Remarks)
+		}
+	}
+}

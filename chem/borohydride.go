@@ -64,11 +64,7 @@ func BorohydrideCourse(w Water, minutes []float64) ([]HydridePoint, error) {
 	var o State
 	for i := 0; i <= hydrideGrid; i++ {
 		share := decayed(i)
-		v := w
-		v.n[BH4] = c0 * (1 - share)
-		v.n[B] += c0 * share
-		v = v.renormal(1 - 3*c0*share/waterMolKg) // BH4- + H+ + 3 H2O = H3BO3 + 4 H2
-		v.balance()
+		v := hydrolysed(w, share)
 		if err := s.Follow(&v, Conditions{}, &o); err != nil {
 			return nil, err
 		}
@@ -116,6 +112,54 @@ func BorohydrideCourse(w Water, minutes []float64) ([]HydridePoint, error) {
 			estimate(litres*mid.rate, litres*fast.rate*hydrideFactor, litres*slow.rate/hydrideFactor)}
 	}
 	return out, nil
+}
+
+// FreshHydrideMinutes is the age at which a borohydride bath is described: pure
+// borohydride in water has no pH that anyone reads, as its first traces of borate
+// raise it from 7 to 10 within seconds.
+const FreshHydrideMinutes = 1
+
+// mostAcidHydrogenLPerL is the hydrogen, litres from each litre in the first
+// minute, from which acid and borohydride together are no bath.
+const mostAcidHydrogenLPerL = 0.1
+
+// FreshHydride is a water of dissolved borohydride FreshHydrideMinutes later, part
+// of it turned to borate (see BorohydrideCourse); another water is returned as it
+// is. It fails with ErrHydride where acid in it drives off much of the hydrogen at
+// once.
+func FreshHydride(w Water) (Water, error) {
+	c0 := w.n[BH4]
+	if c0 <= leastAmount {
+		return w, nil
+	}
+	course, err := BorohydrideCourse(w, []float64{0, FreshHydrideMinutes})
+	if err != nil {
+		return Water{}, err
+	}
+	start, now := course[0], course[1]
+	left := now.NaBH4GramPerL.Value / start.NaBH4GramPerL.Value
+	if start.PH.Value < 6.5 && left < 0.95 && now.HydrogenLPerL.Value > mostAcidHydrogenLPerL {
+		return Water{}, fmt.Errorf(
+			"%w: acid (pH %.1f) destroys borohydride in a breath, here %.0f %% of it with %.2g L of hydrogen from "+
+				"each litre in the first minute; hydrogen burns, so never bring the two together",
+			ErrHydride,
+			start.PH.Value,
+			100*(1-left),
+			now.HydrogenLPerL.Value,
+		)
+	}
+	return hydrolysed(w, 1-left), nil
+}
+
+// hydrolysed is the water with a share of its borohydride turned to borate:
+// BH4- + H+ + 3 H2O = H3BO3 + 4 H2.
+func hydrolysed(w Water, share float64) Water {
+	gone := w.n[BH4] * share
+	w.n[BH4] -= gone
+	w.n[B] += gone
+	w = w.renormal(1 - 3*gone/waterMolKg)
+	w.balance()
+	return w
 }
 
 // decayed is the share gone at a point of the grid: by decades from a

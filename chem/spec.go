@@ -222,6 +222,8 @@ const maxDepth = 8
 // Answer is what is in a water, in JSON.
 type Answer struct {
 	PH            float64            `json:"ph"`
+	PHLow         float64            `json:"ph_low"` // what the model may be off, see State.PHRange
+	PHHigh        float64            `json:"ph_high"`
 	IonicStrength float64            `json:"ionic_strength"`
 	Alkalinity    float64            `json:"alkalinity_mol_per_kg"`
 	Totals        map[string]float64 `json:"totals_mol_per_kg"`
@@ -249,6 +251,10 @@ func (s *Spec) Answer() (Answer, error) {
 	}
 	return o.Answer(remarks...), nil
 }
+
+// hydrideRemark says what age the figures of a borohydride bath are for.
+const hydrideRemark = "The figures are for a minute after the borohydride was dissolved, when its first borate has " +
+	"set the pH."
 
 func (s *Spec) make(remarks *[]string, inherited *float64, depth int, where string) (State, error) {
 	fail := func(err error) (State, error) {
@@ -288,6 +294,12 @@ func (s *Spec) make(remarks *[]string, inherited *float64, depth int, where stri
 		measures = append(measures, Measure{sol, m.Amount, unit})
 	}
 	if w, err = w.Dissolve(measures...); err != nil {
+		return fail(err)
+	}
+	if w.n[BH4] > leastAmount {
+		*remarks = append(*remarks, hydrideRemark)
+	}
+	if w, err = FreshHydride(w); err != nil {
 		return fail(err)
 	}
 	o, err := Equilibrate(w, cond)
@@ -386,7 +398,7 @@ next:
 // warnings.
 func (o *State) Answer(remarks ...string) Answer {
 	a := Answer{PH: o.pH, IonicStrength: o.ionic, Alkalinity: o.AlkalinityPerKg(), Residual: o.residual,
-		Totals: map[string]float64{}, Species: map[string]float64{},
+		PHLow: o.PHRange().Low, PHHigh: o.PHRange().High, Totals: map[string]float64{}, Species: map[string]float64{},
 		Precipitated: map[string]float64{}, Dissolved: map[string]float64{}, Saturation: map[string]float64{},
 		Warnings: append(append([]string{}, remarks...), o.Warnings()...)}
 	for _, c := range Components() {

@@ -17,6 +17,14 @@ func (o *State) Warnings() []string {
 			o.ionic,
 		)
 	}
+	if r := o.PHRange(); o.strongBicarbonate(warnBicarbonateI) {
+		say(
+			"Strong bicarbonate (ionic strength %.2f mol/kg): published models of activity differ, and most give a "+
+				"lower pH, down to %.2f.",
+			o.ionic,
+			r.Low,
+		)
+	}
 	if o.cond.StandsOver&Portlandite != 0 {
 		say(
 			"Saturated lime water: published solubilities differ by about 8 %% either way, with the fineness and " +
@@ -49,29 +57,24 @@ func (o *State) Warnings() []string {
 	return out
 }
 
-// warnHydride says that fresh borohydride does not stay so.
+// warnHydride says that borohydride does not stay so.
 func (o *State) warnHydride(say func(string, ...any)) {
 	if o.Total(BH4) <= leastAmount {
 		return
 	}
-	course, err := BorohydrideCourse(o.Water(), []float64{1, 60, 1e7})
+	course, err := BorohydrideCourse(o.Water(), []float64{0, 60, 1e7})
 	if err != nil {
 		return
 	}
-	share := func(i int) float64 {
-		return 100 * course[i].NaBH4GramPerL.Value / (course[2].HydrogenLPerL.Value / hydrogenLPerGram(o.water.temperatureC))
-	}
+	now, hour, end := course[0], course[1], course[2]
 	say(
-		"Borohydride is taken as fresh. It turns to borate and hydrogen: by estimate (time good to a factor of two) "+
-			"%.0f %% is left after a minute, at pH %.1f, and %.0f %% after an hour, at pH %.1f; in the end %.2g L "+
-			"of hydrogen have come off each litre and the pH is %.1f. Hydrogen burns: leave the vessel open, "+
-			"air the room, no flame.",
-		share(0),
-		course[0].PH.Value,
-		share(1),
-		course[1].PH.Value,
-		course[2].HydrogenLPerL.Value,
-		course[2].PH.Value,
+		"Borohydride turns to borate and hydrogen: by estimate (time good to a factor of two) %.0f %% of it is left "+
+			"an hour on, at pH %.1f; in the end %.2g L of hydrogen have come off each litre and the pH is %.1f. "+
+			"Hydrogen burns: leave the vessel open, air the room, no flame.",
+		100*hour.NaBH4GramPerL.Value/now.NaBH4GramPerL.Value,
+		hour.PH.Value,
+		end.HydrogenLPerL.Value,
+		end.PH.Value,
 	)
 }
 

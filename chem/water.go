@@ -159,6 +159,41 @@ func (o *State) fill(s *Solver, w *Water, c Conditions) {
 // PH is -log10 of the activity of H+.
 func (o *State) PH() float64 { return o.pH }
 
+// PHRange is the pH with what the model may be off: 0.05 either way for a weak
+// solution (the published buffers are met within 0.03, docs/chem.md), 0.1 above
+// WarnIonicStrength. Where carbonate and bicarbonate carry much of the charge the
+// activity models part above an ionic strength of 0.1 mol/kg: sodium bicarbonate
+// of 0.1, 0.3 and 0.5 mol/kg reads 0.07 to 0.13, 0.13 to 0.2 and 0.18 to 0.24
+// lower by pitzer.dat, minteq.v4.dat and sit.dat than by phreeqc.dat (PHREEQC
+// 3.8.9, 20 deg C, testdata/bicarbonate-models.csv), so the low end goes down by
+// 0.6 for each mol/kg. A borohydride bath's time is known to a factor of
+// two, which is 0.15.
+func (o *State) PHRange() Estimate {
+	below, above := 0.05, 0.05
+	if o.ionic > WarnIonicStrength {
+		below, above = 0.1, 0.1
+	}
+	if o.strongBicarbonate(strongBicarbonateI) {
+		below = max(below, 0.05+0.6*o.ionic)
+	}
+	if o.Total(BH4) > leastAmount {
+		below, above = 0.15, 0.15
+	}
+	return Estimate{o.pH, o.pH - below, o.pH + above}
+}
+
+// strongBicarbonateI is the ionic strength, mol/kg, above which the published
+// activity models part over bicarbonate; warnBicarbonateI is that from which it is
+// said.
+const strongBicarbonateI, warnBicarbonateI = 0.03, 0.1
+
+// strongBicarbonate reports whether the ionic strength is above a limit, a tenth of
+// it or more from carbonate and bicarbonate.
+func (o *State) strongBicarbonate(limit float64) bool {
+	return o.ionic > limit &&
+		(o.Molality("HCO3-")+4*o.Molality("CO3-2"))/2 > o.ionic/10
+}
+
 // IonicStrength in mol/kg.
 func (o *State) IonicStrength() float64 { return o.ionic }
 

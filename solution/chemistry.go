@@ -12,7 +12,7 @@ import (
 // to air.
 type Chemistry struct {
 	TempC Celsius `json:"temp_c"`
-	// PH with its range: the strength's range, and the model's own 0.05.
+	// PH with its range: the strength's range, and the model's own (chem.State.PHRange).
 	PH interval.Range `json:"ph"`
 	// ChalkMgPerL and BruciteMgPerL are the calcium carbonate and magnesium
 	// hydroxide that fall out.
@@ -23,10 +23,6 @@ type Chemistry struct {
 	LimeLeft StrengthRange `json:"lime_left,omitzero"`
 	Warnings []string      `json:"warnings,omitempty"`
 }
-
-// modelPH is how far a computed pH of a weak solution may be off, either way:
-// the published buffers are met within 0.03, and constants differ (docs/chem.md).
-const modelPH = 0.05
 
 // cloudMgPerL is the chalk from which a liquid is plainly cloudy (common
 // practice, no source).
@@ -112,6 +108,7 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 	}
 	out := &Chemistry{TempC: t}
 	var ph, left [3]float64
+	var off chem.Estimate
 	for i, c := range []float64{perLitre.Low, perLitre.Best, perLitre.High} {
 		in := diluent
 		if i == 0 {
@@ -122,6 +119,9 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 			return nil, err
 		}
 		ph[i] = state.PH()
+		if i == 1 {
+			off = state.PHRange()
+		}
 		left[i] = (state.Molality("OH-") + state.Molality("CaOH+")) / 2 * molarLime / state.Water().LitresPerKg()
 		if i == 1 {
 			litres := state.Water().LitresPerKg()
@@ -131,9 +131,9 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 		}
 	}
 	out.PH = interval.Range{
-		Low:  min(ph[0], ph[1], ph[2]) - modelPH,
+		Low:  min(ph[0], ph[1], ph[2]) - (off.Value - off.Low),
 		Best: ph[1],
-		High: max(ph[0], ph[1], ph[2]) + modelPH,
+		High: max(ph[0], ph[1], ph[2]) + (off.High - off.Value),
 	}
 	if s.Is(Lime) {
 		out.LimeLeft = StrengthRange{interval.Range{Low: left[0], Best: left[1], High: left[2]}, GramL}
@@ -160,6 +160,9 @@ func mixed(solute chem.Solute, c float64, diluent chem.Water, share float64, t C
 		}
 	}
 	if err != nil {
+		return chem.State{}, err
+	}
+	if w, err = chem.FreshHydride(w); err != nil {
 		return chem.State{}, err
 	}
 	state, err := chem.Equilibrate(w, chem.Conditions{MayFall: chem.Calcite | chem.Brucite | chem.Portlandite})

@@ -41,7 +41,7 @@ func (c *waterCmd) Run(g *globals) error {
 func waterProse(o *chem.State, remarks []string) string {
 	a := o.Answer(remarks...)
 	var b strings.Builder
-	fmt.Fprintf(&b, "pH %.2f at %g °C\n", a.PH, o.TemperatureC())
+	fmt.Fprintf(&b, "pH %.2f (%.2f to %.2f) at %g °C\n", a.PH, a.PHLow, a.PHHigh, o.TemperatureC())
 	if math.Abs(a.Alkalinity) < 1e-10 {
 		a.Alkalinity = 0 // rounding
 	}
