@@ -117,7 +117,7 @@ func (q FromBottle) once() (Recipe, error) {
 	if q.PastDate {
 		r.Warnings = append(r.Warnings, upper(q.called())+" is past its date: check its strength before relying on it.")
 	}
-	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
+	if err := r.refuseConflicts(Thing{q.Substance.Name, q.Strength.Strength()}, q.Into); err != nil {
 		return Recipe{}, err
 	}
 	if q.Into == nil && r.Form == "solution" && !parent.Is(Hydride) {
@@ -325,9 +325,7 @@ func (q FromBottle) restsOn(bottle interval.Range) []string {
 
 // lines writes the steps: diluent first, so that acid and alkali go into water.
 func (q FromBottle) lines(r *Recipe, m mixture) {
-	for _, s := range notesOf("before", q.Substance) {
-		r.say(s)
-	}
+	r.say(beforeSteps(q.Substance, q.Into)...)
 	into := q.Water.called()
 	if q.Into != nil {
 		into = q.Into.Name
@@ -341,7 +339,10 @@ func (q FromBottle) lines(r *Recipe, m mixture) {
 		r.Draws = append(r.Draws, Draw{Substance: name, Ml: m.water.Volume})
 	}
 	r.Lines = append(r.Lines, Line{m.stock.Volume.Text(), q.called(), m.stock.Text()})
-	if q.Substance.State != Solid {
+	switch {
+	case q.Into != nil:
+		r.say(addInto(q.Into))
+	case q.Substance.State != Solid:
 		r.say(notesOf("add", q.Substance)...)
 	}
 	r.say("Mix gently.")

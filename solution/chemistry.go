@@ -141,13 +141,18 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 	return out, nil
 }
 
+// concentrate is from what strength, g/L, a stock is taken to bring no water of
+// its own into a mixture: a pure liquid holds none, glacial acetic acid hardly any.
+const concentrate = 700
+
 // mixed is the equilibrium of c g/L of a solute, brought in by the share of the
-// mixture that is not the diluent, or dissolved in the diluent when that is all.
+// mixture that is not the diluent, or dissolved in the diluent when that is all,
+// or when the stock is a concentrate.
 func mixed(solute chem.Solute, c float64, diluent chem.Water, share float64, t Celsius) (chem.State, error) {
 	m := chem.Measure{Solute: solute, Amount: c, Unit: chem.GramPerLitre}
 	var w chem.Water
 	var err error
-	if share >= 1-1e-9 {
+	if share >= 1-1e-9 || c >= concentrate*(1-share) {
 		w, err = diluent.Dissolve(m)
 	} else {
 		w, err = chem.Pure(float64(t))

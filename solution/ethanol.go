@@ -24,7 +24,7 @@ func ethanolDensity(w float64) GramsPerMillilitre {
 // at 20 °C. g/L grows with the mass fraction throughout, so halving finds it.
 func ethanolMassFraction(c GramsPerLitre) float64 {
 	lo, hi := 0.0, 1.0
-	for range 60 {
+	for range 100 {
 		mid := (lo + hi) / 2
 		if 1000*mid*float64(ethanolDensity(mid)) < float64(c) {
 			lo = mid

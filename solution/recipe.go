@@ -66,9 +66,11 @@ type Recipe struct {
 	Dominant string   `json:"dominant"`
 	Cautions []string `json:"cautions,omitempty"`
 	Warnings []string `json:"warnings,omitempty"`
-	Waste    []string `json:"waste,omitempty"`
-	Label    Label    `json:"label"`
-	Keeping  Keeping  `json:"keeping"`
+	// Conflicts need care; what must not meet at all has no recipe.
+	Conflicts []Conflict `json:"conflicts,omitempty"`
+	Waste     []string   `json:"waste,omitempty"`
+	Label     Label      `json:"label"`
+	Keeping   Keeping    `json:"keeping"`
 }
 
 // Steps are the lines as numbered sentences.

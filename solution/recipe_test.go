@@ -315,8 +315,8 @@ func TestFromSolidRefuses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !strings.Contains(strings.Join(r.Warnings, " "), "need care together") {
-		t.Errorf("warnings: got %q", r.Warnings)
+	if len(r.Conflicts) != 1 || r.Conflicts[0].Code != "hydride-alcohol" || r.Conflicts[0].Level != Warn {
+		t.Errorf("conflicts: got %+v", r.Conflicts)
 	}
 }
 
@@ -692,5 +692,32 @@ func TestFreeCarbonDioxideTakesLime(t *testing.T) {
 	}
 	if s := strings.Join(r.RestsOn, " "); !strings.Contains(s, "free carbon dioxide") {
 		t.Errorf("nothing says that free carbon dioxide is not known: %s", s)
+	}
+}
+
+// What a recipe goes into is named in its steps, and water's own steps do not
+// stand in a recipe without water.
+func TestRecipeIntoAnotherLiquid(t *testing.T) {
+	r, err := FromSolid{
+		Substance: find(t, "methyl cellulose"), Want: Strength{2, PercentWV}, Volume: 100, Into: find(t, "ethanol"),
+		Balance: Balance{ResolutionG: 0.01},
+	}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps := strings.Join(r.Steps(), "\n")
+	if strings.Contains(steps, "water") || strings.Contains(steps, "80 °C") || !strings.Contains(steps, "to the ethanol") {
+		t.Errorf("into ethanol:\n%s", steps)
+	}
+	r, err = FromBottle{
+		Substance: find(t, "acetic acid"), Want: Wanted{Strength: Strength{5, PercentVV}}, Volume: 1000,
+		Water: Deionised(),
+	}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	// 52.4 g/L of a monoprotic acid, pKa 4.76, is at pH (4.76 - log10 0.873)/2 = 2.41.
+	if r.Chemistry == nil || math.Abs(r.Chemistry.PH.Best-2.41) > 0.05 {
+		t.Errorf("5 %% v/v acetic acid: got %+v, want pH 2.41 (%v)", r.Chemistry, r.Warnings)
 	}
 }

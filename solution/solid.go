@@ -143,7 +143,7 @@ func (q FromSolid) Recipe() (Recipe, error) {
 		r.about(q.Substance)
 	}
 	r.warnOfMiss(q.Want.Value)
-	if err := r.refuseConflicts(q.Substance, q.Into); err != nil {
+	if err := r.refuseConflicts(Thing{Name: q.Substance.Name}, q.Into); err != nil {
 		return Recipe{}, err
 	}
 	// A borohydride bath's pH is that of the buffered water it goes into.
@@ -307,14 +307,12 @@ const rinseBack = "keep back about a quarter"
 
 // lines writes the steps: water first, the solid into it, then the rest.
 func (q FromSolid) lines(r *Recipe, mass Grams, m Pour, how []string) {
-	for _, s := range notesOf("before", q.Substance) {
-		r.say(s)
-	}
+	r.say(beforeSteps(q.Substance, q.Into)...)
 	share := rinseBack
 	if how != nil {
 		share = "cold"
 	}
-	if own := notesOf("measure", q.Substance); len(own) > 0 {
+	if own := notesOf("measure", q.Substance); len(own) > 0 && q.Into == nil {
 		share = own[0]
 	}
 	r.Lines = append(r.Lines,
@@ -325,14 +323,33 @@ func (q FromSolid) lines(r *Recipe, mass Grams, m Pour, how []string) {
 		return
 	}
 	add := notesOf("add", q.Substance)
-	if len(add) == 0 {
+	switch {
+	case q.Into != nil:
+		add = []string{addInto(q.Into)}
+	case len(add) == 0:
 		add = []string{"Add it to the water and stir till it is dissolved."}
 	}
 	r.say(add...)
 	if share == rinseBack {
 		r.say("Rinse the last of it in with the rest of the liquid, and stir.")
 	}
-	r.say(notesOf("finish", q.Substance.Parent())...)
+	if q.Into == nil {
+		r.say(notesOf("finish", q.Substance.Parent())...)
+	}
+}
+
+// beforeSteps are what must hold before the first step; into is nil for water.
+func beforeSteps(s, into *Substance) []string {
+	steps := notesOf("before", s)
+	if into == nil {
+		steps = append(steps, notesOf("before-water", s)...)
+	}
+	return steps
+}
+
+// addInto is how anything goes into another liquid than water.
+func addInto(into *Substance) string {
+	return "Add it to the " + into.Name + " a little at a time, and stir till it is dissolved."
 }
 
 func (q FromSolid) restsOn(parent *Substance, perGram float64, purity interval.Range, pours pourInputs) []string {
@@ -374,15 +391,20 @@ func (q FromSolid) restsOn(parent *Substance, perGram float64, purity interval.R
 	return out
 }
 
-// refuseConflicts refuses what must not meet, and warns of what needs care.
-func (r *Recipe) refuseConflicts(things ...*Substance) error {
-	var names []string
-	for _, s := range things {
-		if s != nil {
-			names = append(names, s.Name)
-		}
+// refuseConflicts refuses what must not meet, and warns of what needs care: a
+// stock with what it goes into, nil for water. Where a substance has its own step
+// for going into water, that says what water does to it.
+func (r *Recipe) refuseConflicts(stock Thing, into *Substance) error {
+	other := Thing{Name: "water"}
+	switch s, err := Find(stock.Name); {
+	case err != nil:
+		return err
+	case into != nil:
+		other.Name = into.Name
+	case len(notesOf("add", s)) > 0:
+		return nil
 	}
-	found, err := Conflicts(names...)
+	found, err := ConflictsOf(stock, other)
 	if err != nil {
 		return err
 	}
@@ -390,7 +412,7 @@ func (r *Recipe) refuseConflicts(things ...*Substance) error {
 		if c.Level == Stop {
 			return fmt.Errorf("this mixture is refused: %s", c.Sentence())
 		}
-		r.Warnings = append(r.Warnings, c.Sentence())
+		r.Conflicts = append(r.Conflicts, c)
 	}
 	return nil
 }

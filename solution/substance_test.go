@@ -139,11 +139,9 @@ func TestTablesReferToEachOther(t *testing.T) {
 			}
 		}
 	}
-	for _, r := range conflictRows() {
-		for _, column := range []string{"groups", "with_groups"} {
-			if r[column] == "" {
-				t.Errorf("the row %s with %s has no %s", r["substance"], r["with"], column)
-			}
+	for _, m := range meetingRows() {
+		if len(m.groups) == 0 || len(m.with) == 0 || m.effect == "" || m.source == "" && m.level != None {
+			t.Errorf("the row %s is not whole", m.code)
 		}
 	}
 }

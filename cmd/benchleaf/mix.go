@@ -38,9 +38,10 @@ type mixCmd struct {
 	Purity          float64 `help:"Purity of the solid, % by mass."`
 	ByVolume        bool    `help:"Starch paste by volume of loose powder, without a balance."`
 
-	As        string `help:"What the solid becomes in the bottle, as magnesium hydroxide under carbon dioxide becomes \"magnesium bicarbonate\"."`
-	Glassware string `help:"Capacity:graduation in mL, as \"500:5,100:1\"; a third number is the tolerance."`
-	Into      string `help:"What it goes into, when that is not water."`
+	As        string   `help:"What the solid becomes in the bottle, as magnesium hydroxide under carbon dioxide becomes \"magnesium bicarbonate\"."`
+	Glassware string   `help:"Capacity:graduation in mL, as \"500:5,100:1\"; a third number is the tolerance."`
+	Into      string   `help:"What it goes into, when that is not water."`
+	Meets     []string `sep:";" help:"What it will meet, as \"an aluminium vessel;an acid sheet\": what must not meet is refused."`
 
 	WaterName       string   `help:"Name of the water, as \"tap water\"; without any of these it is de-ionised."`
 	WaterAlkalinity *float64 `help:"Its alkalinity, mg/L HCO₃."`
@@ -95,7 +96,7 @@ func (c *mixCmd) Run(g *globals) error {
 var mixFlags = map[string]string{
 	"way": "--from", "want": "--want", "volume": "--volume", "substance": "--substance", "into": "--into",
 	"becomes": "--as", "bottle_strength": "--bottle-strength", "balance_g": "--balance", "calcium_mg_l": "--calcium",
-	"stock_temp_c": "--stock-temp",
+	"stock_temp_c": "--stock-temp", "meets": "--meets",
 }
 
 // mixWays are the ways of account behind --from.
@@ -109,7 +110,7 @@ func (c *mixCmd) question() (q account.MixQuestion, err error) {
 	q = account.MixQuestion{
 		Way: mixWays[c.From], Want: c.Want, Volume: c.Volume, Substance: c.Substance, BottleStrength: c.BottleStrength,
 		DensityGMl: &c.Density, StockTempC: &c.StockTemp, TempWithinC: &c.StockTempWithin, Becomes: c.As, Into: c.Into,
-		ByVolume: c.ByVolume, CalciumMgL: &c.Calcium, Seed: c.Seed, Left: c.Left,
+		Meets: c.Meets, ByVolume: c.ByVolume, CalciumMgL: &c.Calcium, Seed: c.Seed, Left: c.Left,
 	}
 	q.PastDate, q.Liquid = c.PastDate, c.water()
 	q.Scale = solution.Balance{ResolutionG: solution.Grams(c.Balance), CapacityG: solution.Grams(c.BalanceCapacity)}
@@ -185,6 +186,11 @@ func writeMix(w io.Writer, mix *account.Mix, a mixAnswer, gas *account.Gas) erro
 	b.WriteByte('\n')
 	facts(&b, mix.Answers)
 	facts(&b, mix.Facts)
+	var care []string
+	for _, x := range mix.Meetings {
+		care = append(care, x.Say+" "+words.English.Sentence(x.RestsOn))
+	}
+	list(&b, "Care", care)
 	list(&b, "Note", mix.Warnings)
 	if gas != nil {
 		b.WriteByte('\n')

@@ -105,7 +105,9 @@ type Mix struct {
 	// Signal is the word of the label under which the cautions stand.
 	Signal             string
 	Cautions, Warnings []string
-	Hydride            bool
+	// Meetings need care: what the recipe brings together, and what it is to meet.
+	Meetings []Meeting
+	Hydride  bool
 	// Kept is the strength that the bottle holds once it has settled: what is
 	// left where the water takes lime out (Clouded).
 	Kept     words.Figure
@@ -309,15 +311,16 @@ func (m *mixer) meet(r *solution.Recipe) {
 		if thing == "" {
 			continue
 		}
-		found, err := Meetings(r.Substance, thing)
+		found, err := solution.ConflictsOf(
+			Thing{Name: r.Substance, Strength: r.Strength.Strength()}, Thing{Name: thing})
 		if err != nil {
 			m.at("meets", err)
 		}
 		for _, x := range found {
-			if x.Stop {
-				m.say("meets", "Refused: %s", x.Say)
+			if x.Level == solution.Stop {
+				m.say("meets", "Refused: %s", x.Sentence())
 			}
-			r.Warnings = append(r.Warnings, x.Say)
+			r.Conflicts = append(r.Conflicts, x)
 		}
 	}
 }
@@ -330,7 +333,7 @@ func mixOf(r solution.Recipe, now time.Time) *Mix {
 	a := &Mix{
 		Recipe: r, Title: r.Title, RestsOn: r.RestsOn, Signal: r.Label.SignalWord, VolumeMl: r.VolumeMl.Best,
 		Kept: kept(r.Strength), Until: r.Keeping.Until(now), Keeping: r.Keeping.Text, Cautions: r.Cautions,
-		Warnings: r.Warnings,
+		Warnings: r.Warnings, Meetings: meetings(r.Conflicts),
 	}
 	for _, l := range r.Lines {
 		a.Steps = append(a.Steps, MixStep{l.Amount, l.What, l.How})
@@ -516,6 +519,9 @@ func (a *Mix) Bottle(q MixQuestion) (b record.Bottle, drawn []record.BottleDrawn
 		VolumeMl: figures4(a.VolumeMl), ExpiryBasis: r.Keeping.Text + " (" + string(r.Keeping.Basis) + ")",
 		Water: q.Liquid.Name, Recipe: r.Steps(), RestsOn: strings.Join(r.RestsOn, " "),
 		Cautions: r.Cautions, Warnings: slices.Clone(r.Warnings),
+	}
+	for _, x := range a.Meetings {
+		b.Warnings = append(b.Warnings, x.Say)
 	}
 	if a.Clouded {
 		b.Poured = kept(r.Strength).Range

@@ -210,23 +210,6 @@ func orElse[T any](v *T, other T) T {
 	return *v
 }
 
-// Meeting is what happens when two things meet.
-type Meeting struct {
-	Stop         bool // they must not
-	Say, RestsOn string
-}
-
-// Meetings says what happens when things meet, substances and others (Things).
-// Errors: a thing that is not known, in a sentence.
-func Meetings(things ...string) ([]Meeting, error) {
-	found, err := solution.Conflicts(things...)
-	var list []Meeting
-	for _, c := range found {
-		list = append(list, Meeting{c.Level == solution.Stop, c.Sentence(), c.Source + " (" + string(c.Basis) + ")"})
-	}
-	return list, err
-}
-
 // Things are vessels, sheets and metals that a substance may meet.
 func Things() []record.Choice {
 	var list []record.Choice

@@ -80,7 +80,9 @@ type togetherPage struct {
 	Names  []string
 	Things []record.Choice
 	Found  []account.Meeting
-	Asked  bool
+	// Harmless says why nothing dangerous is known of the others.
+	Harmless []account.Sentence
+	Asked    bool
 }
 
 var togetherView = declare[togetherPage]("together")
@@ -98,10 +100,10 @@ func (s *Server) togetherPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	if names = append(names, f.List("things")...); len(names) > 1 && len(f.Refused) == 0 {
 		var err error
-		if p.Found, err = account.Meetings(names...); err != nil {
+		if p.Found, err = account.Meetings(account.Named(names...)...); err != nil {
 			f.fails("", err)
 		} else {
-			p.Asked = true
+			p.Asked, p.Harmless = true, account.Harmless(names...)
 		}
 	}
 	return togetherView.show(s, w, r, p)

@@ -1,0 +1,257 @@
+package solution
+
+import (
+	"slices"
+	"strings"
+	"sync"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Level says how grave it is when two things meet.
+type Level string
+
+const (
+	Stop Level = "stop" // must not meet
+	Warn Level = "warn" // needs care
+	// None is a pair that was looked at, and of which nothing dangerous is known.
+	None Level = "none"
+)
+
+// Thing is what may meet another: a substance, or one of Things.
+type Thing struct {
+	Name string
+	// Strength of a substance that is not as its name says; zero: as named, and the
+	// strongest that it comes in where the name says no strength.
+	Strength Strength
+}
+
+// Conflict is a pair that must not meet, or needs care.
+type Conflict struct {
+	// Code names the finding, whatever its wording.
+	Code   string `json:"code"`
+	A      string `json:"a"`
+	B      string `json:"b"`
+	Effect string `json:"effect"`
+	Level  Level  `json:"level"`
+	Source string `json:"source"`
+	Basis  Basis  `json:"basis"`
+}
+
+// Sentence says the conflict for a person.
+func (c Conflict) Sentence() string {
+	verb := "must not meet"
+	if c.Level == Warn {
+		verb = "need care together"
+	}
+	return upper(c.A) + " and " + c.B + " " + verb + ": " + c.Effect + "."
+}
+
+// upper makes the first letter a capital.
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToTitle(r)) + s[n:]
+}
+
+// Names of things that the program itself asks about.
+const (
+	ClosedVessel = "a closed vessel"
+	AcidSheet    = "an acid sheet"
+	LigninPaper  = "lignin-rich paper"
+	Staples      = "staples"
+)
+
+// Things that are no substances but meet them: vessels, sheets, metal.
+var things = map[string][]string{
+	ClosedVessel:                {"vessel-closed"},
+	"an aluminium vessel":       {"vessel-aluminium"},
+	"a galvanised vessel":       {"vessel-zinc"},
+	"an iron vessel":            {"metal"},
+	"a copper or brass vessel":  {"metal", "metal-copper"},
+	"an iron or copper vessel":  {"metal", "metal-copper"},
+	AcidSheet:                   {"object-acid"},
+	LigninPaper:                 {"object-lignin"},
+	"a lignin-rich acid sheet":  {"object-lignin", "object-acid"},
+	"ink that alkali moves":     {"object-sensitive-ink"},
+	"iron or copper":            {"metal", "metal-copper"},
+	"copper":                    {"metal", "metal-copper"},
+	Staples:                     {"metal"},
+	"rust":                      {"metal"},
+	"a sheet with metal specks": {"metal"},
+	"a salt of iron, copper, cobalt or nickel": {"metal-salt"},
+}
+
+// Things lists the names, besides substances, that Conflicts knows.
+func Things() []string {
+	var names []string
+	for name := range things {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	return names
+}
+
+// met is a thing with the groups that the table speaks of.
+type met struct {
+	name   string
+	groups []string
+}
+
+func (m met) any(groups []string) bool {
+	return slices.ContainsFunc(m.groups, func(g string) bool { return slices.Contains(groups, g) })
+}
+
+func (t Thing) met() (met, error) {
+	if g, ok := things[fold(t.Name)]; ok {
+		return met{fold(t.Name), g}, nil
+	}
+	s, err := Find(t.Name)
+	if err != nil {
+		return met{}, err
+	}
+	groups := slices.Clone(s.Groups)
+	percent := s.percentWW(t.Strength)
+	for _, r := range strongFrom() {
+		switch g := r["group"]; {
+		case !s.Is(Group(g)):
+		case percent >= r.number("percent_ww"):
+			groups = append(groups, g+"-strong")
+		default:
+			groups = append(groups, g+"-weak")
+		}
+	}
+	return met{s.Name, groups}, nil
+}
+
+var strongFrom = sync.OnceValue(func() []row { return readTable("strong-from.csv") })
+
+// percentWW is the strength of s in % by mass: as given, else as the substance
+// stands on the shelf, else 100. A density that is not known is taken as that of
+// water, which is within a third for what is mixed at a bench.
+func (s *Substance) percentWW(strength Strength) float64 {
+	if strength.IsZero() {
+		if s.Supplied.IsZero() {
+			return 100
+		}
+		strength = s.Supplied
+	}
+	if strength.Unit == PercentWW {
+		return strength.Value
+	}
+	c, err := strength.PerLitre(s.Parent(), 0)
+	if err != nil {
+		return 100
+	}
+	density := 1.0
+	if s.State == Liquid && s.Density > 0 && float64(c) > 900*float64(s.Density) {
+		density = float64(s.Density)
+	}
+	return min(100, float64(c)/10/density)
+}
+
+// meeting is a row of the table of incompatibilities, read once.
+type meeting struct {
+	code, family string
+	groups, with []string
+	level        Level
+	effect       string
+	source       string
+	basis        Basis
+}
+
+var meetingRows = sync.OnceValue(func() []meeting {
+	var list []meeting
+	for _, r := range readTable("incompatibilities.csv") {
+		family, _, _ := strings.Cut(r["code"], "-")
+		list = append(list, meeting{
+			r["code"], family, r.list("groups", " "), r.list("with", " "), Level(r["level"]), r["effect"], r["source"],
+			Basis(r["basis"]),
+		})
+	}
+	return list
+})
+
+// Conflicts finds every pair among names that must not meet or needs care, the
+// gravest first. A name is a substance, of the strength that it says or the
+// strongest that it comes in, or one of Things. Errors: a name that is neither.
+func Conflicts(names ...string) ([]Conflict, error) {
+	var all []Thing
+	for _, n := range names {
+		all = append(all, Thing{Name: n})
+	}
+	return ConflictsOf(all...)
+}
+
+// ConflictsOf is Conflicts for things of a known strength.
+func ConflictsOf(things ...Thing) ([]Conflict, error) {
+	var all []met
+	for _, t := range things {
+		m, err := t.met()
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, m)
+	}
+	var out []Conflict
+	for i, a := range all {
+		for _, b := range all[i+1:] {
+			out = append(out, meetings(a, b)...)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Conflict) int {
+		return strings.Compare(string(a.Level), string(b.Level)) // "stop" before "warn"
+	})
+	return out, nil
+}
+
+// meetings finds what the table says of a and b, in either order: of each family
+// of rows the first, which is the most special, and no care where they must not
+// meet at all.
+func meetings(a, b met) []Conflict {
+	var out []Conflict
+	said := map[string]bool{}
+	for _, m := range meetingRows() {
+		first, second := a, b
+		switch {
+		case m.level == None || said[m.family]:
+			continue
+		case a.any(m.groups) && b.any(m.with):
+		case b.any(m.groups) && a.any(m.with):
+			first, second = b, a
+		default:
+			continue
+		}
+		said[m.family] = true
+		out = append(out, Conflict{m.code, first.name, second.name, m.effect, m.level, m.source, m.basis})
+	}
+	if slices.ContainsFunc(out, func(c Conflict) bool { return c.Level == Stop }) {
+		out = slices.DeleteFunc(out, func(c Conflict) bool { return c.Level != Stop })
+	}
+	return out
+}
+
+// Reviewed is why nothing dangerous is known of a and b; "" where the table says
+// something of them, or nobody looked. Errors: a name that is not known.
+func Reviewed(a, b string) (string, error) {
+	x, err := Thing{Name: a}.met()
+	if err != nil {
+		return "", err
+	}
+	y, err := Thing{Name: b}.met()
+	if err != nil || len(meetings(x, y)) > 0 {
+		return "", err
+	}
+	return reviewed(x, y), nil
+}
+
+func reviewed(x, y met) string {
+	for _, m := range meetingRows() {
+		if x.any(m.groups) && y.any(m.with) || y.any(m.groups) && x.any(m.with) {
+			return m.effect
+		}
+	}
+	return ""
+}
