@@ -205,6 +205,8 @@ func tellWork(c *record.Case, b record.Body) string {
 			s += "; " + o.Gate + " passed: " + o.Reason
 		}
 		return s
+	case record.RunExpected:
+		return tellExpected(c, &b)
 	case record.RunEnded:
 		sheets := b.Sheets
 		if r := c.Run(b.Run); r != nil && len(sheets) == 0 {

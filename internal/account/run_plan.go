@@ -64,6 +64,9 @@ type RunPlan struct {
 	Refused []*record.Invalid
 	// Drafts are the entries, those of the case itself first.
 	Drafts []record.Draft
+
+	cases []*record.Case // of the drafts
+	late  bool           // written down after it began: nothing was expected before
 }
 
 // RunGate is a gate that does not hold, in one of the cases.
@@ -106,6 +109,7 @@ func PlanRun(a RunAsked) *RunPlan {
 	if pressed {
 		run.At = a.Now.Today
 	}
+	p.late = !a.Ended.At.IsZero() || a.Now.Today.Sub(run.At) > startedLate
 	if op.Drying && len(run.DueMin) > 0 {
 		run.DueWhat = "change the absorbents"
 	}
@@ -423,6 +427,7 @@ func (p *RunPlan) write(a *RunAsked, all []SheetsOf) {
 			}
 		}
 		p.Drafts = append(p.Drafts, record.Draft{Case: x.Case.ID, Expect: x.Case.LastSeq, Items: items})
+		p.cases = append(p.cases, x.Case)
 	}
 	if b := p.Run.Bath; b != nil && len(b.Bottles) > 0 && b.VolumeMl > 0 {
 		d := record.BottleDrawn{Bottle: b.Bottles[0].Bottle, Ml: b.VolumeMl, For: p.Op.Name}

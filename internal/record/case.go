@@ -43,7 +43,10 @@ type Case struct {
 	Consents  []Stamped[Consent]
 	BathPlans []Stamped[BathPlan]
 
-	Runs  []Run
+	Runs []Run
+	// Expected are what was expected of runs before they began.
+	Expected []Stamped[RunExpected]
+
 	Mends []Stamped[Mend]
 	// Next are the decisions still standing; Decisions all that were taken.
 	Next      []Stamped[NextStep]

@@ -85,6 +85,7 @@ func init() {
 	register[BathPlan](1, ordered)
 
 	register[RunStarted](1, ordered)
+	register[RunExpected](1, commutes)
 	register[RunEnded](1, ordered)
 	register[AbsorbentChanged](1, commutes)
 	register[Mend](1, commutes)
@@ -109,6 +110,7 @@ func init() {
 	register[InstrumentChecked](1, commutes)
 	register[Method](1, ordered)
 	register[ChartFile](1, ordered)
+	register[OwnRange](1, ordered)
 }
 
 // Commutes says whether entries of this kind may be appended after entries

@@ -360,6 +360,8 @@ type Studio struct {
 	Checks      []Stamped[InstrumentChecked]
 	Methods     []Method
 	Charts      []ChartFile
+	// OwnRanges are in order; OwnRangeFor says which counts.
+	OwnRanges []Stamped[OwnRange]
 }
 
 // Bottle finds a bottle by ID, or nil.

@@ -184,6 +184,19 @@ var StockClasses = listOf[PaperClass]([]Choice{
 	{"rag", "rag paper"}, {"other", "other, see note"},
 })
 
+// Moment is when a reading of what was expected of a run is made.
+type Moment string
+
+const (
+	InBath  Moment = "in-bath" // in the bath, so many minutes after its start
+	OutWet  Moment = "out"     // of sheet or bath as the sheet comes out
+	OnceDry Moment = "dry"
+)
+
+var Moments = listOf[Moment]([]Choice{
+	{"in-bath", "in the bath"}, {"out", "as the sheet comes out"}, {"dry", "once dry"},
+})
+
 // Grain is the direction of the fibres.
 type Grain string
 

@@ -267,7 +267,7 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 	})
 	shown := f.Refused
 	f.Refused = nil
-	plan, _, err := s.planRun(r, f, c)
+	plan, st, err := s.planRun(r, f, c)
 	if err != nil {
 		return err
 	}
@@ -289,7 +289,7 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 	if say != "" {
 		p.Gas, p.GasFacts = &Caution{Title: "Hydrogen", Points: []string{say}, Grave: true}, facts
 	}
-	p.Expect = account.ExpectRun(c, plan)
+	p.Expect = account.ExpectRun(c, st, plan)
 	return runCheckView.show(s, w, r, p)
 }
 
@@ -375,6 +375,9 @@ func (s *Server) runStart(w http.ResponseWriter, r *http.Request, c *record.Case
 	f.take(plan.Unsaid())
 	if len(f.Refused) > 0 {
 		return again(w, r, f, errRefused, page)
+	}
+	if err := plan.KeepExpected(st); err != nil {
+		return err
 	}
 	said := upperFirst(plan.Op.Name) + " of " + record.SheetNames(plan.Run.Sheets) + " has started."
 	if f.Line("ended_at") != "" {
