@@ -185,23 +185,6 @@ func TestContradictions(t *testing.T) {
 	}
 }
 
-// Conductivity of potassium chloride at 25 deg C: 147 and 1413 microsiemens/cm
-// at 0.001 and 0.01 mol/L (common calibration standards, OIML R 56), 12 880 at
-// 0.1 mol/L; and of saturated lime water, some 8 to 9 mS/cm (common practice,
-// no source).
-func TestConductivity(t *testing.T) {
-	for mol, want := range map[float64]float64{0.001: 147, 0.01: 1413, 0.1: 12880} {
-		o := atRest(t, made(t, 25, "KCl", mol, MolPerLitre), Conditions{})
-		if got := o.ConductivityMicroS(); math.Abs(got/want-1) > 0.02 {
-			t.Errorf("%g mol/L: %.0f, want %.0f", mol, got, want)
-		}
-	}
-	o := atRest(t, Water{temperatureC: 25}, Conditions{StandsOver: Portlandite})
-	if got := o.ConductivityMicroS(); got < 6500 || got > 10000 {
-		t.Errorf("lime water: %.0f", got)
-	}
-}
-
 // Free acid counts in the charge balance: rain of pH 4.8 (an invented analysis, in
 // the proportions of published ones) balances within 5 %, where without its H+ it
 // would be 15 % short of cations; its acid is that of its pH.

@@ -23,7 +23,6 @@ type species struct {
 	logK           logKForm
 	gammaA, gammaB float64 // angstrom, kg/mol
 	davies         bool    // no parameters of its own
-	diffusion      float64 // m2/s at 25 deg C; 0 unknown
 	fromMemory     bool    // the constant is to be confirmed
 }
 
@@ -57,6 +56,7 @@ const maxSpecies = 80
 // init fills the tables in the order in which they need each other.
 func init() {
 	load()
+	loadMobilities()
 	loadSolutes()
 	loadAnalysisIons()
 }
@@ -233,9 +233,6 @@ func (s *species) setGamma(r map[string]string) {
 	s.davies = true
 	if r == nil {
 		return
-	}
-	if v := r["dw_m2_per_s"]; v != "" {
-		s.diffusion = number(v)
 	}
 	if r["gamma_a"] == "" {
 		return

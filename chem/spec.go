@@ -231,8 +231,14 @@ type Answer struct {
 	Precipitated  map[string]float64 `json:"precipitated_mol_per_kg"`
 	Dissolved     map[string]float64 `json:"dissolved_mol_per_kg"`
 	Saturation    map[string]float64 `json:"saturation_index"`
-	Residual      float64            `json:"residual"`
-	Warnings      []string           `json:"warnings"`
+	// Conductivity is at the water's temperature, Conductivity25 the same water's at 25 deg C; the ranges
+	// are [low, high].
+	Conductivity        float64    `json:"conductivity_us_cm"`
+	ConductivityRange   [2]float64 `json:"conductivity_range_us_cm"`
+	Conductivity25      float64    `json:"conductivity_25_us_cm"`
+	Conductivity25Range [2]float64 `json:"conductivity_25_range_us_cm"`
+	Residual            float64    `json:"residual"`
+	Warnings            []string   `json:"warnings"`
 }
 
 // Make composes the water of a description and brings it to equilibrium. The
@@ -277,7 +283,7 @@ func (s *Spec) make(remarks *[]string, inherited *float64, depth int, where stri
 	if s.CO2Atm != nil {
 		cond.Open, cond.CO2Atm = true, *s.CO2Atm
 	}
-	w, err := s.compose(remarks, inherited, depth, where)
+	w, madeUp, err := s.compose(remarks, inherited, depth, where)
 	if err != nil {
 		return State{}, err
 	}
@@ -306,11 +312,13 @@ func (s *Spec) make(remarks *[]string, inherited *float64, depth int, where stri
 	if err != nil {
 		return fail(err)
 	}
+	o.madeUp = madeUp
 	return o, nil
 }
 
-// compose makes the water before solutes: pure, analysed or mixed.
-func (s *Spec) compose(remarks *[]string, inherited *float64, depth int, where string) (Water, error) {
+// compose makes the water before solutes: pure, analysed or mixed. The
+// second result is State.madeUp of it.
+func (s *Spec) compose(remarks *[]string, inherited *float64, depth int, where string) (Water, float64, error) {
 	t := float64(presetTemperatureC)
 	switch {
 	case s.TemperatureC != nil:
@@ -320,42 +328,43 @@ func (s *Spec) compose(remarks *[]string, inherited *float64, depth int, where s
 	}
 	w, err := Pure(t)
 	if err != nil {
-		return w, fmt.Errorf("%stemperature_c: %w", where, err)
+		return w, 0, fmt.Errorf("%stemperature_c: %w", where, err)
 	}
 	switch {
 	case s.Analysis != nil && len(s.Mix) > 0:
-		return w, fmt.Errorf(
+		return w, 0, fmt.Errorf(
 			"%sa water is either analysed or mixed: put the analysis into one of the parts of mix",
 			where,
 		)
 	case s.Analysis != nil:
 		a, err := s.Analysis.analysis(t)
 		if err != nil {
-			return w, fmt.Errorf("%sanalysis: %w", where, err)
+			return w, 0, fmt.Errorf("%sanalysis: %w", where, err)
 		}
 		b, err := a.Balance()
 		if err != nil {
-			return w, fmt.Errorf("%sanalysis: %w", where, err)
+			return w, 0, fmt.Errorf("%sanalysis: %w", where, err)
 		}
 		*remarks = append(*remarks, b.Remarks...)
-		return b.Water, nil
+		return b.Water, b.madeUp(), nil
 	case len(s.Mix) > 0:
 		return s.mixture(remarks, inherited, depth, where)
 	}
-	return w, nil
+	return w, 0, nil
 }
 
-func (s *Spec) mixture(remarks *[]string, inherited *float64, depth int, where string) (Water, error) {
+func (s *Spec) mixture(remarks *[]string, inherited *float64, depth int, where string) (Water, float64, error) {
 	if s.TemperatureC != nil {
 		inherited = s.TemperatureC
 	}
 	var parts []Part
+	madeUp, kg := 0.0, 0.0
 	for i := range s.Mix {
 		p := &s.Mix[i]
 		at := fmt.Sprintf("%smix[%d].", where, i)
 		o, err := p.Water.make(remarks, inherited, depth+1, at+"water.")
 		if err != nil {
-			return Water{}, err
+			return Water{}, 0, err
 		}
 		for _, name := range o.cond.MayFall.Names() {
 			one, _ := ParseSolids([]string{name})
@@ -366,16 +375,18 @@ func (s *Spec) mixture(remarks *[]string, inherited *float64, depth int, where s
 				)
 			}
 		}
-		parts = append(parts, o.Part(p.Parts))
+		part := o.Part(p.Parts)
+		madeUp, kg = madeUp+part.Parts*o.madeUp, kg+part.Parts
+		parts = append(parts, part)
 	}
 	w, err := Mix(parts...)
 	if err != nil {
-		return w, fmt.Errorf("%smix: %w", where, err)
+		return w, 0, fmt.Errorf("%smix: %w", where, err)
 	}
 	if s.TemperatureC != nil {
-		return w.At(*s.TemperatureC)
+		w, err = w.At(*s.TemperatureC)
 	}
-	return w, nil
+	return w, madeUp / kg, err
 }
 
 // ParseSolids finds solids by name. The error offers the names.
@@ -401,6 +412,13 @@ func (o *State) Answer(remarks ...string) Answer {
 		PHLow: o.PHRange().Low, PHHigh: o.PHRange().High, Totals: map[string]float64{}, Species: map[string]float64{},
 		Precipitated: map[string]float64{}, Dissolved: map[string]float64{}, Saturation: map[string]float64{},
 		Warnings: append(append([]string{}, remarks...), o.Warnings()...)}
+	at := o.ConductivityMicroS()
+	a.Conductivity, a.ConductivityRange = at.Value, [2]float64{at.Low, at.High}
+	if at25, err := o.Conductivity25MicroS(); err == nil {
+		a.Conductivity25, a.Conductivity25Range = at25.Value, [2]float64{at25.Low, at25.High}
+	} else {
+		a.Warnings = append(a.Warnings, fmt.Sprintf("Its conductivity at 25 deg C cannot be computed: %v.", err))
+	}
 	for _, c := range Components() {
 		if c != H && o.mask&(1<<c) != 0 {
 			a.Totals[c.String()] = o.Total(c)

@@ -30,6 +30,10 @@ func TestAnswerJSON(t *testing.T) {
 		"precipitated_mol_per_kg",
 		"dissolved_mol_per_kg",
 		"saturation_index",
+		"conductivity_us_cm",
+		"conductivity_range_us_cm",
+		"conductivity_25_us_cm",
+		"conductivity_25_range_us_cm",
 		"residual",
 		"warnings",
 	}

@@ -130,6 +130,9 @@ type State struct {
 	logA     [numComponents]float64 // ln activity of masters
 	amount   [numSolids + 1]float64 // mol per kg of free water
 	lnSI     [numSolids + 1]float64
+	// madeUp is the charge in mol/kg that an analysis lacked and that was put in as
+	// chloride, or below 0 as sodium.
+	madeUp float64
 }
 
 func (o *State) fill(s *Solver, w *Water, c Conditions) {

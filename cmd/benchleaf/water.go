@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 
@@ -47,10 +48,19 @@ func waterProse(o *chem.State, remarks []string) string {
 	}
 	fmt.Fprintf(
 		&b,
-		"alkalinity %.3g mmol/kg, ionic strength %.3g mol/kg, conductivity about %.0f µS/cm\n\n",
+		"alkalinity %.3g mmol/kg, ionic strength %.3g mol/kg\n",
 		1000*a.Alkalinity,
 		a.IonicStrength,
-		o.ConductivityMicroS(),
+	)
+	fmt.Fprintf(
+		&b,
+		"conductivity %s µS/cm (%s to %s), at 25 °C %s (%s to %s)\n\n",
+		figures(a.Conductivity),
+		figures(a.ConductivityRange[0]),
+		figures(a.ConductivityRange[1]),
+		figures(a.Conductivity25),
+		figures(a.Conductivity25Range[0]),
+		figures(a.Conductivity25Range[1]),
 	)
 
 	w := tabwriter.NewWriter(&b, 0, 0, 2, ' ', tabwriter.AlignRight)
@@ -106,6 +116,16 @@ func waterProse(o *chem.State, remarks []string) string {
 		fmt.Fprintf(&b, "\nNote: %s\n", s)
 	}
 	return b.String()
+}
+
+// figures writes a conductivity to three figures, without an exponent.
+func figures(v float64) string {
+	if v <= 0 {
+		return "0"
+	}
+	digits := 2 - int(math.Floor(math.Log10(v)))
+	scale := math.Pow(10, float64(digits))
+	return strconv.FormatFloat(math.Round(v*scale)/scale, 'f', max(digits, 0), 64)
 }
 
 // index writes a saturation index, without a sign where it rounds to nothing.

@@ -6,6 +6,7 @@ import (
 	"benchleaf/chem"
 	"benchleaf/internal/record"
 	"benchleaf/internal/words"
+	"benchleaf/interval"
 	"benchleaf/solution"
 )
 
@@ -110,7 +111,7 @@ func WaterFacts(x *record.WaterSource) (facts []Fact, remarks []string) {
 		ph.Basis, ph.RestsOn = Stated, "as reported"
 	}
 	facts = []Fact{ph,
-		estimate("conductivity", "Conductivity, computed", b.ConductivityMicroS, "µS/cm at 25 °C", "")}
+		conductivityFact(b.ConductivityMicroS)}
 	w := WaterOf(x)
 	if w.MagnesiumMgL != nil {
 		facts = append(facts, estimate("magnesium", "Magnesium", *w.MagnesiumMgL, "mg/L",
@@ -124,6 +125,14 @@ func WaterFacts(x *record.WaterSource) (facts []Fact, remarks []string) {
 		})
 	}
 	return facts, b.Remarks
+}
+
+// conductivityFact is a water's computed conductivity at 25 °C, with its range.
+func conductivityFact(c chem.Estimate) Fact {
+	f := ranged("conductivity", "Conductivity, computed", interval.Range{Low: c.Low, Best: c.Value, High: c.High},
+		"µS/cm at 25 °C")
+	f.RestsOn = "ion by ion"
+	return f
 }
 
 // HardnessScales and AlkalinityScales are those that a report may come in, that of
