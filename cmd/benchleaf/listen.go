@@ -79,6 +79,21 @@ func (l listening) ready(g *globals, ln net.Listener) error {
 	return nil
 }
 
+// opened shows the bench that is open already.
+func (l listening) opened(g *globals, url string) error {
+	if g.JSON {
+		if err := g.writeJSON(map[string]any{"listening": url, "already": true}); err != nil {
+			return err
+		}
+	} else if _, err := fmt.Fprintf(g.Stdout, "The bench is open already, at %s\n", url); err != nil {
+		return err
+	}
+	if !l.NoBrowser {
+		openBrowser(g.Context, url)
+	}
+	return nil
+}
+
 // openBrowser asks the system to show a page; the browser outlives the program.
 func openBrowser(ctx context.Context, url string) {
 	name, args := browserCommand(runtime.GOOS, url)

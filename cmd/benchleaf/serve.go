@@ -1,9 +1,14 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"net"
+	"net/http"
+	"time"
 
 	"benchleaf/internal/store"
 	"benchleaf/internal/web"
@@ -22,10 +27,34 @@ const preferred = "127.0.0.1:7411"
 // Run serves until the person interrupts.
 func (c *serveCmd) Run(g *globals) error {
 	st, err := g.openStore()
+	if in := (*store.InUse)(nil); errors.As(err, &in) && answers(g.Context, in.Owner) {
+		return c.opened(g, in.Owner.Address)
+	}
 	if err != nil {
 		return err
 	}
 	return c.serve(g, st, preferred)
+}
+
+// answers says whether the program that has a data folder shows its pages at the
+// address that it announced.
+func answers(ctx context.Context, o store.Owner) bool {
+	if o.Address == "" {
+		return false
+	}
+	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
+	defer cancel()
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, o.Address+web.ProgramPath, nil)
+	if err != nil {
+		return false
+	}
+	res, err := http.DefaultClient.Do(r)
+	if err != nil {
+		return false
+	}
+	defer res.Body.Close()
+	said, err := io.ReadAll(io.LimitReader(res.Body, 100))
+	return err == nil && string(said) == fmt.Sprintf("benchleaf %d\n", o.PID)
 }
 
 // openStore opens the data folder, and puts it away when the program ends.
@@ -65,6 +94,9 @@ func (l listening) serve(g *globals, st *store.Store, preferred string) error {
 		},
 	})
 	if err != nil {
+		return err
+	}
+	if err := st.Announce(addressOf(ln)); err != nil {
 		return err
 	}
 	if err := l.ready(g, ln); err != nil {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"net/http"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -91,10 +92,17 @@ func TestServe(t *testing.T) {
 		t.Errorf("the home page answers %d with %d bytes", status, len(body))
 	}
 
-	// A second program does not get the folder, and says why.
-	status, _, stderr := do(t, "", "--data", dir, "--listen", "127.0.0.1:0", "--no-browser")
-	if status != 1 || !strings.Contains(stderr, dir) {
-		t.Errorf("a second program on the folder: status %d, %q; want 1 and the folder's name", status, stderr)
+	// A second program shows the one that is open, and does not get the folder;
+	// without the file that says who has it, it says why.
+	status, stdout, stderr := do(t, "", "--data", dir, "--listen", "127.0.0.1:0", "--no-browser")
+	if status != 0 || !strings.Contains(stdout, r.url) || stderr != "" {
+		t.Errorf("a second program on the folder: status %d, %q, %q; want 0 and %s", status, stdout, stderr, r.url)
+	}
+	if err := os.Remove(filepath.Join(dir, "open-by.json")); err == nil {
+		status, _, stderr = do(t, "", "--data", dir, "--listen", "127.0.0.1:0", "--no-browser")
+		if status != 1 || !strings.Contains(stderr, dir+" is open in another benchleaf") {
+			t.Errorf("with the file removed: status %d, %q; want 1 and the folder's name", status, stderr)
+		}
 	}
 
 	r.end(t)

@@ -3,6 +3,7 @@ package store
 import (
 	"archive/zip"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -84,7 +85,13 @@ func (s *Store) snapshot(ctx context.Context, to string) (name string, err error
 	}
 	// A connection of its own: the readers may not write, not even a copy, and
 	// the writer's would keep the bench waiting.
-	db, err := connect(filepath.Join(s.dir, dbName), 1, true)
+	path := filepath.Join(s.dir, dbName)
+	var db *sql.DB
+	if s.fixed {
+		db, err = connectFixed(path, 1)
+	} else {
+		db, err = connect(path, 1, true)
+	}
 	if err == nil {
 		_, err = db.ExecContext(ctx, "VACUUM INTO ?", name)
 		err = errors.Join(err, db.Close())

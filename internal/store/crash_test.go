@@ -33,6 +33,8 @@ func TestMain(m *testing.M) {
 		writeUntilKilled(os.Getenv("BENCHLEAF_TEST_DIR"))
 	case "full":
 		fillDisk(os.Getenv("BENCHLEAF_TEST_DIR"))
+	case "fixed":
+		lookFixed(os.Getenv("BENCHLEAF_TEST_DIR"))
 	case "open":
 		_, err := Open(os.Getenv("BENCHLEAF_TEST_DIR"))
 		fmt.Println(errors.As(err, new(*InUse)), err)

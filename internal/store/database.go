@@ -43,6 +43,16 @@ func connect(path string, connections int, writer bool) (*sql.DB, error) {
 	} else {
 		q.Add("_pragma", "query_only(1)")
 	}
+	return dial(path, q, connections)
+}
+
+// connectFixed opens a database on a medium that cannot be written: there is no log
+// beside it, and nobody changes it meanwhile.
+func connectFixed(path string, connections int) (*sql.DB, error) {
+	return dial(path, url.Values{"mode": {"ro"}, "immutable": {"1"}, "_pragma": {"cache_size(-16000)"}}, connections)
+}
+
+func dial(path string, q url.Values, connections int) (*sql.DB, error) {
 	u := url.URL{Scheme: "file", Path: filepath.ToSlash(path), RawQuery: q.Encode()}
 	db, err := sql.Open("sqlite", u.String())
 	if err != nil {
@@ -88,9 +98,9 @@ func migrate(db *sql.DB) error {
 
 // formatOf is the format of a database; one that this program does not know is
 // refused.
-func formatOf(db *sql.DB) (int, error) {
+func formatOf(q querier) (int, error) {
 	var version int
-	if err := db.QueryRow("PRAGMA user_version").Scan(&version); err != nil {
+	if err := q.QueryRowContext(context.Background(), "PRAGMA user_version").Scan(&version); err != nil {
 		return 0, fmt.Errorf("read the version of the database: %w", err)
 	}
 	if version < 0 || version > len(migrations) {

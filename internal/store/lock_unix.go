@@ -6,6 +6,8 @@ import (
 	"errors"
 	"os"
 	"syscall"
+
+	"golang.org/x/sys/unix"
 )
 
 // lockFile takes the lock that the system lets go of when the process ends,
@@ -17,6 +19,28 @@ func lockFile(f *os.File) (taken bool, err error) {
 	}
 	return err == nil, err
 }
+
+// lockFolder locks the folder itself; taken without a file where its file system
+// knows no such locks.
+func lockFolder(dir string) (folder *os.File, taken bool, err error) {
+	d, err := os.Open(dir)
+	if err != nil {
+		return nil, false, err
+	}
+	taken, err = lockFile(d)
+	if taken {
+		return d, true, nil
+	}
+	d.Close()
+	if errors.Is(err, syscall.EBADF) || errors.Is(err, syscall.ENOLCK) || errors.Is(err, syscall.EINVAL) ||
+		errors.Is(err, syscall.ENOTSUP) {
+		return nil, true, nil
+	}
+	return nil, false, err
+}
+
+// mayWrite says whether this process may write to a file or into a folder.
+func mayWrite(path string) bool { return unix.Access(path, unix.W_OK) == nil }
 
 // syncDir makes the names in a folder safe.
 func syncDir(path string) error {

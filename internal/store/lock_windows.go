@@ -27,5 +27,25 @@ func lockFile(f *os.File) (taken bool, err error) {
 	return err == nil, err
 }
 
+// lockFolder locks nothing: a file that is open cannot be deleted here, and that is
+// lock enough.
+func lockFolder(string) (folder *os.File, taken bool, err error) { return nil, true, nil }
+
+// mayWrite says whether this process may write to a file or into a folder.
+func mayWrite(path string) bool {
+	info, err := os.Stat(path)
+	if err != nil {
+		return false
+	}
+	if !info.IsDir() {
+		return info.Mode().Perm()&0o200 != 0
+	}
+	f, err := os.CreateTemp(path, ".look-*")
+	if err != nil {
+		return false
+	}
+	return errors.Join(f.Close(), os.Remove(f.Name())) == nil
+}
+
 // syncDir does nothing: Windows keeps names safe with the file itself.
 func syncDir(string) error { return nil }

@@ -180,7 +180,7 @@ func (s *Store) PutDerived(h record.Hash, name string, write func(io.Writer) err
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return plain(err)
 	}
-	temp, err := os.CreateTemp(filepath.Join(s.dir, tempDir), "derived-*")
+	temp, err := os.CreateTemp(filepath.Join(s.madeDir(), tempDir), "derived-*")
 	if err != nil {
 		return plain(err)
 	}
@@ -197,8 +197,16 @@ func (s *Store) OpenDerived(h record.Hash, name string) (*os.File, error) {
 	return open(s.derivedPath(h, name))
 }
 
+// madeDir is where what is made from photographs can be kept.
+func (s *Store) madeDir() string {
+	if s.made != "" {
+		return s.made
+	}
+	return s.dir
+}
+
 func (s *Store) derivedPath(h record.Hash, name string) string {
-	return filepath.Join(s.dir, derivedDir, h.String()[:2], h.String(), filepath.Base(name))
+	return filepath.Join(s.madeDir(), derivedDir, h.String()[:2], h.String(), filepath.Base(name))
 }
 
 // clearTemp removes what a killed process left half-written.

@@ -30,8 +30,10 @@ type Store struct {
 	Now func() time.Time
 
 	dir   string
-	lock  *os.File    // nil when the folder is only looked at
+	lock  *lock       // nil when the folder is only looked at
 	file  fs.FileInfo // of the database, to see whether it is still the same
+	fixed bool        // looked at on a medium that cannot be written
+	made  string      // folder for what is made from photographs, where it cannot be in dir
 	write *sql.DB     // one connection, since SQLite has one writer; nil likewise
 	read  *sql.DB
 
@@ -80,6 +82,8 @@ type Owner struct {
 	PID   int       `json:"pid"`
 	Host  string    `json:"host"`
 	Since time.Time `json:"since"`
+	// Address is where its pages are; empty while it has none.
+	Address string `json:"address,omitempty"`
 }
 
 func (e *InUse) Error() string {
@@ -156,17 +160,23 @@ func openFolder(dir string, fresh bool) (*Store, error) {
 		stopped:  make(chan struct{}),
 	}
 	if err := s.openDB(fresh); err != nil {
-		return nil, errors.Join(err, releaseLock(lock))
+		return nil, errors.Join(err, lock.release())
 	}
 	s.clearTemp()
 	go s.serve()
 	return s, nil
 }
 
-// makeFolders makes what is missing of a data folder, and its names safe.
+// makeFolders makes what is missing of a data folder, and its names safe. What lies
+// in it is the owner's affair alone; the folder itself may be one that was there.
 func makeFolders(dir string) error {
 	for _, d := range []string{dir, filepath.Join(dir, photosDir), filepath.Join(dir, tempDir)} {
-		if _, err := os.Stat(d); err == nil {
+		if info, err := os.Stat(d); err == nil {
+			if d != dir && info.Mode().Perm()&0o077 != 0 {
+				if err := os.Chmod(d, 0o700); err != nil {
+					return err
+				}
+			}
 			continue
 		}
 		if err := os.MkdirAll(d, 0o700); err != nil {
@@ -184,11 +194,21 @@ func (s *Store) openDB(fresh bool) error {
 	if err := s.lostFile(); err != nil {
 		return err
 	}
+	if err := s.keepPrivate(); err != nil {
+		return fmt.Errorf("the data folder %s cannot be written: %w", s.dir, plain(err))
+	}
 	var err error
 	if s.write, err = connect(path, 1, true); err != nil {
 		return err
 	}
-	if err = s.lostEntries(s.write); err == nil {
+	var missing []thing
+	if missing, err = checkSchema(context.Background(), s.write, path); err == nil {
+		err = s.lostEntries(s.write)
+	}
+	if err == nil {
+		err = mendSchema(s.write, missing)
+	}
+	if err == nil {
 		err = migrate(s.write)
 	}
 	if err == nil {
@@ -209,6 +229,50 @@ func (s *Store) openDB(fresh bool) error {
 	return nil
 }
 
+// keepPrivate makes the database, before SQLite does, and what lies beside it the
+// account's own: SQLite gives its other files the rights of the first.
+func (s *Store) keepPrivate() error {
+	f, err := os.OpenFile(filepath.Join(s.dir, dbName), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err == nil {
+		err = f.Close()
+	} else if errors.Is(err, fs.ErrExist) {
+		err = nil
+	}
+	for _, name := range []string{dbName, dbName + "-wal", dbName + "-shm", witnessName, lockName} {
+		path := filepath.Join(s.dir, name)
+		if info, bad := os.Stat(path); bad == nil && info.Mode().Perm()&0o077 != 0 {
+			err = errors.Join(err, os.Chmod(path, 0o600))
+		}
+	}
+	return err
+}
+
+// connectLooking opens the database to read it, also on a medium that cannot be
+// written, where the log that SQLite wants cannot be made.
+func connectLooking(path string, connections int) (db *sql.DB, fixed bool, err error) {
+	if !readOnly(path) {
+		db, err = connect(path, connections, false)
+		return db, false, err
+	}
+	if info, err := os.Stat(path + "-wal"); err == nil && info.Size() > 0 {
+		return nil, true, fmt.Errorf("the data folder %s is on a medium that cannot be written, and entries in its %s-wal "+
+			"are not in its %[2]s yet: copy the whole folder to a disk that can be written, and look at it there",
+			filepath.Dir(path), dbName)
+	}
+	db, err = connectFixed(path, connections)
+	return db, true, err
+}
+
+// readOnly says whether nothing can be written beside the database, which even
+// reading it needs while it has a log. It opens nothing: to close a file of SQLite's
+// would let go of the locks that this process has on it.
+func readOnly(path string) bool {
+	if _, err := os.Stat(path + "-shm"); err == nil {
+		return !mayWrite(path + "-shm")
+	}
+	return !mayWrite(filepath.Dir(path))
+}
+
 // Look opens a data folder to read it, also while another process works in it:
 // a backup or a walk through everything does not have to wait for the evening.
 // What writes then gives ErrClosed. A folder of an older format is opened once
@@ -225,13 +289,21 @@ func Look(dir string) (*Store, error) {
 		}
 		return nil, fmt.Errorf("the data folder %s cannot be read: %w", dir, err)
 	}
-	db, err := connect(path, readers, false)
+	db, fixed, err := connectLooking(path, readers)
 	if err != nil {
 		return nil, err
 	}
+	s.fixed = fixed
 	current := false
-	if err = s.lostEntries(db); err == nil {
+	if _, err = checkSchema(context.Background(), db, path); err == nil {
+		err = s.lostEntries(db)
+	}
+	if err == nil {
 		current, err = upToDate(db)
+	}
+	if err == nil && !current && fixed {
+		err = fmt.Errorf("the data folder %s is of an earlier format and on a medium that cannot be written: copy it to a "+
+			"disk that can, and look at it there", dir)
 	}
 	if err != nil {
 		return nil, errors.Join(err, db.Close())
@@ -246,8 +318,14 @@ func Look(dir string) (*Store, error) {
 		}
 	}
 	s.read = db
-	if err := s.guardLooked(); err != nil {
-		return nil, errors.Join(err, db.Close())
+	err = s.guardLooked()
+	if err == nil && fixed {
+		if s.made, err = os.MkdirTemp("", "benchleaf-look-"); err == nil {
+			err = os.Mkdir(filepath.Join(s.made, tempDir), 0o700)
+		}
+	}
+	if err != nil {
+		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
 }
@@ -259,10 +337,13 @@ func (s *Store) Close() (err error) {
 		close(s.closing)
 		if s.lock == nil {
 			err = s.read.Close()
+			if s.made != "" {
+				err = errors.Join(err, os.RemoveAll(s.made))
+			}
 			return
 		}
 		<-s.stopped
-		err = errors.Join(s.read.Close(), s.write.Close(), s.witness.close(), releaseLock(s.lock))
+		err = errors.Join(s.read.Close(), s.write.Close(), s.witness.close(), s.lock.release())
 	})
 	return err
 }

@@ -1,8 +1,10 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
+	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,6 +17,17 @@ import (
 
 func (s *Server) routesHome(mux *http.ServeMux) {
 	mux.Handle("GET /{$}", s.do(s.home))
+	mux.Handle("GET "+ProgramPath, s.do(program))
+}
+
+// ProgramPath answers with the number of the process, by which a program that is
+// started beside this one knows that it has found it.
+const ProgramPath = "/program"
+
+func program(w http.ResponseWriter, _ *http.Request) error {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, err := fmt.Fprintf(w, "benchleaf %d\n", os.Getpid())
+	return err
 }
 
 // homePage answers what is wet, what is due, and what waits for whom; then it
