@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -48,11 +49,14 @@ type Compared struct {
 
 // Fitted is a quantity of the sheet as the readings have it.
 type Fitted struct {
-	Name     string         `json:"name"`
-	Field    string         `json:"field"` // of a Sheet, in JSON
-	Before   interval.Range `json:"before"`
-	After    interval.Range `json:"after"`
-	Sentence string         `json:"sentence"`
+	Name   string         `json:"name"`
+	Field  string         `json:"field"` // of a Sheet, in JSON
+	Before interval.Range `json:"before"`
+	After  interval.Range `json:"after"`
+	// Narrows says that the readings tell of it: they narrow it by a fifth at least, or
+	// move it by a quarter of its range.
+	Narrows  bool   `json:"-"`
+	Sentence string `json:"sentence"`
 }
 
 // Verdict is measured against predicted.
@@ -64,13 +68,15 @@ type Verdict struct {
 	// readings.
 	Fits     []Fitted `json:"fits,omitempty"`
 	Sentence string   `json:"sentence"`
+	// Posterior are all quantities of the sheet given the readings, those too of which
+	// they say nothing; empty where nothing explains them.
+	Posterior []Fitted `json:"-"`
 	// Courses are the predicted courses of the baths, one each, that the readings
 	// lie over: first the bath as filled, at 0 min. Empty for a bath without a time.
 	Courses [][]Moment `json:"-"`
-}
 
-// leastSamples is the number of samples, in effect, below which a fit is not given.
-const leastSamples = 12
+	accepted, distance float64 // of the sampling
+}
 
 // CompareReadings lays readings over the prediction, says whether they agree, and
 // fits the sheet's acid, pick-up and mass to them: each sample of the prediction
@@ -78,6 +84,13 @@ const leastSamples = 12
 // ranges, Gaussian errors), and the 10, 50 and 90 % points of what weighs are the
 // fit. Errors: those of Run; a reading that cannot be.
 func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verdict, error) {
+	return CompareReadingsContext(context.Background(), s, baths, o, readings)
+}
+
+// CompareReadingsContext is CompareReadings, and ends with ctx's error when nobody
+// waits for the answer any more.
+func CompareReadingsContext(ctx context.Context, s Sheet, baths []Bath, o Options, readings []Reading,
+) (Verdict, error) {
 	if err := check(s, baths, o); err != nil {
 		return Verdict{}, err
 	}
@@ -90,14 +103,22 @@ func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verd
 		}
 	}
 	if o.Samples == 0 {
-		o.Samples = 1000
+		o.Samples = 300
 	}
 	k := s.complete(o.EndsAs)
 	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
 	drawn, answers, err := samples(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
 		c := course{baths: baths, areaM2: k.areaM2}
-		return c.follow
+		return func(in, out []float64) error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			return c.follow(in, out)
+		}
 	})
+	if ctx.Err() != nil {
+		return Verdict{}, ctx.Err()
+	}
 	if err != nil {
 		return Verdict{}, err
 	}
@@ -119,7 +140,9 @@ func CompareReadings(s Sheet, baths []Bath, o Options, readings []Reading) (Verd
 		c.Sentence = c.say(baths)
 		v.Readings = append(v.Readings, c)
 	}
-	v.fit(s, k, baths, drawn[:last], answers[:last])
+	if err := v.fit(ctx, s, k, baths, o, drawn[:last], answers[:last]); err != nil {
+		return Verdict{}, err
+	}
 	for i, b := range baths {
 		v.Courses = append(v.Courses, predictedCourse(b, oSteps+pCount*i, answers))
 	}
@@ -261,40 +284,69 @@ func (c *Compared) say(baths []Bath) string {
 	return s + ": it is " + way + " than expected."
 }
 
-// fit weighs the samples by the readings.
-func (v *Verdict) fit(s Sheet, k known, baths []Bath, drawn, answers [][]float64) {
-	weight := make([]float64, len(drawn))
-	least := math.Inf(1)
-	for i, a := range answers {
-		for _, r := range v.Readings {
-			z := (r.predicted(baths, a) - r.Value) / r.Uncertainty
-			weight[i] += z * z / 2
+// fit samples what the inputs can be given the readings, and says so. It returns an
+// error where the sampling was ended.
+func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Options, drawn, answers [][]float64,
+) error {
+	p := interval.Posterior{Inputs: k.inputs(baths, o), Drawn: drawn, Seed: o.Seed, Rounds: o.FitRounds, Stop: ctx.Err}
+	for _, r := range v.Readings {
+		p.Observed = append(p.Observed, interval.Observed{Value: r.Value, Standard: r.Uncertainty})
+	}
+	predict := func(a, out []float64) {
+		for j, r := range v.Readings {
+			out[j] = r.predicted(baths, a)
 		}
-		least = min(least, weight[i])
 	}
-	sum, square := 0.0, 0.0
-	for i := range weight {
-		weight[i] = math.Exp(least - weight[i])
-		sum += weight[i]
-		square += weight[i] * weight[i]
+	for _, a := range answers {
+		out := make([]float64, len(v.Readings))
+		predict(a, out)
+		p.Answers = append(p.Answers, out)
 	}
-	// The best sample must itself explain the readings: within 2.5 standard
-	// uncertainties of each, in the mean.
-	explained := least <= 2.5*2.5/2*float64(len(v.Readings))
+	p.Model = func() func(in, out []float64) error {
+		c := course{baths: baths, areaM2: k.areaM2}
+		a := make([]float64, oSteps+pCount*len(baths))
+		return func(in, out []float64) error {
+			err := c.follow(in, a)
+			predict(a, out)
+			return err
+		}
+	}
+	given, err := p.Sample()
+	if err != nil {
+		return err
+	}
+	v.accepted, v.distance = given.Accepted, given.Distance
 	switch {
-	case !explained:
+	case given.Distance > farFetched(len(v.Readings)):
 		v.Sentence = "Nothing within the ranges explains the readings: check the strength, the volume and the meter " +
 			"before any more of the object."
-		return
-	case sum*sum/square < leastSamples:
+		return nil
+	case given.Accepted < interval.LeastAccepted:
 		v.Sentence = "The readings lie at the edge of what the ranges allow: too few cases are left to fit " +
 			"anything. Widen the ranges or read again."
-		return
+		return nil
 	case v.Agree:
 		v.Sentence = "Measured and predicted agree within their ranges."
 	default:
 		v.Sentence = "Measured and predicted differ by more than their ranges; the fitted values below explain it."
 	}
+	v.fitted(s, k, given.In)
+	return nil
+}
+
+// farFetched is the distance of inputs and readings from what was stated of them
+// beyond which one set of readings in a thousand would lie if all of it held: chi
+// squared with a degree of freedom for each reading, by Wilson and Hilferty (Proc.
+// Natl. Acad. Sci. 17, 684, 1931).
+func farFetched(readings int) float64 {
+	n := float64(readings)
+	const z999 = 3.0902
+	root := 1 - 2/(9*n) + z999*math.Sqrt(2/(9*n))
+	return n * root * root * root
+}
+
+// fitted puts the quantities of the sheet into the verdict.
+func (v *Verdict) fitted(s Sheet, k known, in [][]float64) {
 	fixed := Fitted{Name: "the fixed acid", Field: "fixed_acid_mmol_per_kg"}
 	if s.AcidMmolPerKg != nil {
 		fixed = Fitted{Name: "the acid", Field: "acid_mmol_per_kg"}
@@ -309,12 +361,13 @@ func (v *Verdict) fit(s Sheet, k known, baths []Bath, drawn, answers [][]float64
 		{iPickUp, k.pickUp, Fitted{Name: "the pick-up", Field: "pick_up_g_per_g"}},
 		{iMass, k.massG, Fitted{Name: "the sheet's mass", Field: "mass_g"}},
 	} {
-		f := x.Fitted
-		f.Before, f.After = x.before, weighted(drawn, weight, sum, x.place)
-		if width := f.Before.High - f.Before.Low; width <= 0 ||
-			f.After.High-f.After.Low > 0.8*width && math.Abs(f.After.Best-f.Before.Best) < 0.25*width {
+		width := x.before.High - x.before.Low
+		if width <= 0 {
 			continue
 		}
+		f := x.Fitted
+		f.Before, f.After = x.before, points(in, x.place)
+		f.Narrows = f.After.High-f.After.Low <= 0.8*width || math.Abs(f.After.Best-f.Before.Best) >= 0.25*width
 		f.Sentence = fmt.Sprintf(
 			"%s is %s (%s) by these readings; it was taken as %s (%s).",
 			upper(f.Name),
@@ -323,35 +376,22 @@ func (v *Verdict) fit(s Sheet, k known, baths []Bath, drawn, answers [][]float64
 			f.Before.BestText(),
 			f.Before.Text(),
 		)
-		v.Fits = append(v.Fits, f)
+		v.Posterior = append(v.Posterior, f)
+		if f.Narrows {
+			v.Fits = append(v.Fits, f)
+		}
 	}
 }
 
-// weighted are the 10, 50 and 90 % points of an input by weight.
-func weighted(drawn [][]float64, weight []float64, sum float64, place int) interval.Range {
-	order := make([]int, len(drawn))
-	for i := range order {
-		order[i] = i
+// points are the 10, 50 and 90 % points of an input.
+func points(in [][]float64, place int) interval.Range {
+	all := make([]float64, len(in))
+	for i, x := range in {
+		all[i] = x[place]
 	}
-	slices.SortFunc(order, func(a, b int) int {
-		switch d := drawn[a][place] - drawn[b][place]; {
-		case d < 0:
-			return -1
-		case d > 0:
-			return 1
-		}
-		return 0
-	})
-	point := func(p float64) float64 {
-		at := 0.0
-		for _, i := range order {
-			if at += weight[i]; at >= p*sum {
-				return drawn[i][place]
-			}
-		}
-		return drawn[order[len(order)-1]][place]
-	}
-	return interval.Range{Low: point(0.1), Best: point(0.5), High: point(0.9)}
+	slices.Sort(all)
+	n := len(all)
+	return interval.Range{Low: all[n/10], Best: all[n/2], High: all[n-1-n/10]}
 }
 
 // DryingVerdict is weighings against the drying that was predicted.

@@ -37,7 +37,7 @@ func TestReadingsFindTheAcid(t *testing.T) {
 		t.Fatalf("nothing fitted: %q", v.Sentence)
 	}
 	// The course that the readings lie over is that of the same sheet in Run.
-	plain := run(t, class, Options{Seed: 3, Samples: 1000}, baths...)
+	plain := run(t, class, Options{Seed: 3, Samples: 300}, baths...)
 	for i, m := range v.Courses[0][1:] {
 		want := plain.Steps[0].Course[i]
 		near(t, "time of a moment", float64(m.Minutes), float64(want.Minutes), 1e-9)

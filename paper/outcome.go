@@ -31,6 +31,9 @@ type Options struct {
 	// Samples, 20 to 100,000, 0 for 500, and the seed of the sampling.
 	Samples int    `json:"samples,omitempty"`
 	Seed    uint64 `json:"seed,omitempty"`
+	// FitRounds of 128 samples that a fit to readings rests on; 0 means 5. Fewer are
+	// quicker and rougher.
+	FitRounds int `json:"-"`
 }
 
 // Outcome is what a sequence of baths leaves in a sheet once it is dry.
