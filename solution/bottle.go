@@ -110,7 +110,7 @@ func (q FromBottle) once() (Recipe, error) {
 		RestsOn: append(q.restsOn(bottle), mix.says, "Measured with "+m.in.names()+"."),
 	}
 	q.lines(&r, m)
-	r.about(q.Substance)
+	r.about(q.Into, q.Substance)
 	if q.Want.Parts.IsZero() {
 		r.warnOfMiss(q.Want.Strength.Value)
 	}

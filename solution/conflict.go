@@ -145,6 +145,9 @@ func (s *Substance) percentWW(strength Strength) float64 {
 	if err != nil {
 		return 100
 	}
+	if s.Parent().Name == "ethanol" {
+		return 100 * ethanolMassFraction(c)
+	}
 	density := 1.0
 	if s.State == Liquid && s.Density > 0 && float64(c) > 900*float64(s.Density) {
 		density = float64(s.Density)

@@ -1,6 +1,10 @@
 package solution
 
-import "testing"
+import (
+	"slices"
+	"strings"
+	"testing"
+)
 
 func TestHazardWording(t *testing.T) {
 	h := find(t, "ethanol").HazardOf()
@@ -13,5 +17,86 @@ func TestHazardWording(t *testing.T) {
 	}
 	if h := find(t, "methyl cellulose").HazardOf(); h != nil {
 		t.Errorf("methyl cellulose: got %+v, want it unknown", h)
+	}
+}
+
+// The limits of Regulation (EC) No 1272/2008: acetic acid, index 607-002-00-6 (Skin
+// Corr. 1A from 90 %, 1B from 25 %, irritant from 10 %) and ICSC 0363 (flash point
+// 39 °C); hydrogen peroxide, index 008-003-00-9 and a published classification of
+// its solutions from 8 to 35 %; sodium hydroxide, index 011-002-00-6; Repr. 1B from
+// 0.3 % (Annex I, table 3.7.2); ethanol by its published flash points.
+func TestHazardByStrength(t *testing.T) {
+	percent := func(name string, v float64) Ingredient { return Ingredient{find(t, name), Strength{v, PercentWW}} }
+	pure := func(name string) Ingredient { return Ingredient{Substance: find(t, name)} }
+	for _, row := range []struct {
+		of     []Ingredient
+		codes  string
+		signs  string
+		signal string
+	}{
+		{[]Ingredient{pure("acetic acid")}, "H226 H314", "GHS02 GHS05", "Danger"},
+		{[]Ingredient{percent("acetic acid", 60)}, "H314", "GHS05", "Danger"},
+		{[]Ingredient{percent("acetic acid", 24.9)}, "H315 H319", "GHS07", "Warning"},
+		{[]Ingredient{percent("acetic acid", 5)}, "", "", ""},
+		{[]Ingredient{pure("hydrogen peroxide 30 %")}, "H272 H302 H332 H318", "GHS03 GHS05 GHS07", "Danger"},
+		{[]Ingredient{percent("hydrogen peroxide", 9)}, "H272 H318", "GHS03 GHS05", "Danger"},
+		{[]Ingredient{percent("hydrogen peroxide", 6)}, "H319", "GHS07", "Warning"},
+		{[]Ingredient{pure("hydrogen peroxide 3 %")}, "", "", ""},
+		{[]Ingredient{pure("calcium oxide")}, "H315 H318 H335", "GHS05 GHS07", "Danger"},
+		{[]Ingredient{pure("calcium hydroxide")}, "H315 H318 H335", "GHS05 GHS07", "Danger"},
+		{[]Ingredient{percent("calcium hydroxide", 0.15)}, "H318", "GHS05", "Danger"},
+		{[]Ingredient{percent("calcium hydroxide", 0.01)}, "", "", ""},
+		{[]Ingredient{pure("sodium borohydride")}, "H260 H301 H311 H314 H360FD", "GHS02 GHS05 GHS06 GHS08", "Danger"},
+		{[]Ingredient{percent("sodium borohydride", 0.5)}, "H360FD", "GHS08", "Danger"},
+		{[]Ingredient{percent("sodium borohydride", 0.1)}, "", "", ""},
+		{[]Ingredient{percent("borax", 1)}, "H360FD", "GHS08", "Danger"},
+		{[]Ingredient{pure("sodium hydroxide")}, "H290 H314", "GHS05", "Danger"},
+		{[]Ingredient{percent("sodium hydroxide", 3)}, "H290 H314", "GHS05", "Danger"},
+		{[]Ingredient{percent("sodium hydroxide", 1)}, "H290 H315 H318", "GHS05", "Danger"},
+		{[]Ingredient{pure("ammonia solution 25 %")}, "H314 H335 H400", "GHS05 GHS07 GHS09", "Danger"},
+		{[]Ingredient{percent("ammonia", 2)}, "H315 H319", "GHS07", "Warning"},
+		{[]Ingredient{percent("sodium hypochlorite", 6)}, "H314 H400 H411 EUH031", "GHS05 GHS09", "Danger"},
+		{[]Ingredient{percent("hydrochloric acid", 12)}, "H290 H315 H319 H335", "GHS05 GHS07", "Warning"},
+		{[]Ingredient{percent("ethanol", 62)}, "H225 H319", "GHS02 GHS07", "Danger"},
+		{[]Ingredient{percent("ethanol", 20)}, "H226", "GHS02", "Warning"},
+		// Two halves of a limit make a whole: Annex I, 3.3.3.3.
+		{[]Ingredient{percent("acetic acid", 6), percent("citric acid", 6)}, "H319", "GHS07", "Warning"},
+		{[]Ingredient{percent("sodium borohydride", 0.5), percent("ethanol", 99)}, "H225 H319 H360FD",
+			"GHS02 GHS07 GHS08", "Danger"},
+	} {
+		h := HazardOf(row.of...)
+		if h == nil {
+			t.Errorf("%s: unknown", row.of[0].Substance.Name)
+			continue
+		}
+		var codes []string
+		for _, s := range h.Statements {
+			codes = append(codes, s.Code)
+		}
+		want := strings.Fields(row.codes)
+		slices.Sort(codes)
+		slices.Sort(want)
+		if !slices.Equal(codes, want) || strings.Join(h.Pictograms, " ") != row.signs || h.SignalWord != row.signal {
+			t.Errorf("%s: got %v, %v, %q, want %s, %s, %q", h.Of, codes, h.Pictograms, h.SignalWord, row.codes, row.signs,
+				row.signal)
+		}
+	}
+}
+
+// What is stronger is never on a label with less danger.
+func TestHazardGrowsWithStrength(t *testing.T) {
+	rank := map[string]int{"": 0, "Warning": 1, "Danger": 2}
+	for _, s := range Substances() {
+		last := 0
+		for v := 0.001; v <= 100; v *= 1.3 {
+			h := HazardOf(Ingredient{s, Strength{v, PercentWW}})
+			if h == nil {
+				break
+			}
+			if rank[h.SignalWord] < last {
+				t.Errorf("%s: %q, milder than at a lower strength", h.Of, h.SignalWord)
+			}
+			last = rank[h.SignalWord]
+		}
 	}
 }

@@ -93,7 +93,7 @@ func (q LimeFromStock) Recipe() (Recipe, error) {
 		RestsOn: append(stock.says, "Measured with "+m.in.names()+"."),
 		Draws:   []Draw{{Bottle: q.stockName(), Substance: lime.Name, Ml: m.stock.Volume}},
 	}
-	r.about(lime)
+	r.about(nil, lime)
 	if m.water.Volume > 0 {
 		r.Lines = append(r.Lines, Line{m.water.Volume.Text(), q.Water.called(), m.water.Text()})
 		r.Draws = append(r.Draws, Draw{Substance: "water", Ml: m.water.Volume})

@@ -144,7 +144,7 @@ func (q StarchPaste) recipe(starch *Substance, glass []Glassware, part, water fl
 			),
 		)
 	}
-	r.about(starch)
+	r.about(nil, starch)
 	return r, nil
 }
 

@@ -97,37 +97,31 @@ type Label struct {
 	Note  string   `json:"note"`
 }
 
-// dryOnly are the statements that speak of the dry solid alone: on a bottle of
-// its solution in water they would be nonsense.
-var dryOnly = []string{"H260", "P223", "P231+P232", "P370+P378"}
-
-func wetOnly(all []Statement) []Statement {
-	var out []Statement
-	for _, s := range all {
-		if !slices.Contains(dryOnly, s.Code) {
-			out = append(out, s)
-		}
-	}
-	return out
-}
-
-// labelOf writes the label of a liquid that holds s.
-func labelOf(s *Substance, strength StrengthRange, k Keeping) Label {
+// labelOf writes the label of a liquid that holds s in water, or in another liquid.
+func labelOf(s *Substance, strength StrengthRange, into *Substance, k Keeping) Label {
 	l := Label{Name: upper(s.Name), Strength: strength.Text(), Keep: k.Text, Lines: notesOf("label", s)}
-	h := s.HazardOf()
+	of := []Ingredient{{s, strength.Strength()}}
+	if into != nil {
+		rest := 100 - s.percentWW(strength.Strength())
+		of = append(of, Ingredient{into, Strength{max(rest, 0.01), PercentWW}})
+		l.Lines = append(l.Lines, notesOf("label", into)...)
+	}
+	h := HazardOf(of...)
 	switch {
 	case h == nil:
 		l.Note = "Hazard not in the table: take it from the supplier's sheet."
 	case len(h.Classes) == 0:
-		l.Note = "Not classified as hazardous in the table; the supplier's sheet decides."
+		l.Note = "Not classified as hazardous in the table: " + h.Of + "; the data sheet decides."
 	default:
-		l.SignalWord, l.Pictograms = h.SignalWord, h.Pictograms
-		l.Statements, l.Precautions = wetOnly(h.Statements), wetOnly(h.Precautions)
-		l.Note = "Hazards are those of " + h.Substance + " as supplied; the dilution may be milder. The supplier's " +
-			"sheet decides."
+		l.SignalWord, l.Pictograms, l.Statements, l.Precautions = h.SignalWord, h.Pictograms, h.Statements, h.Precautions
+		l.Note = h.Note()
 	}
 	return l
 }
+
+// LabelLines are plain words for the label of a liquid with s, besides what the
+// law asks for.
+func LabelLines(s *Substance) []string { return notesOf("label", s) }
 
 // Keeping is how long a liquid keeps.
 type Keeping struct {
@@ -162,14 +156,17 @@ func keepingOf(s *Substance, form string) Keeping {
 // Deferral is what stands under the cautions of every recipe and every sum.
 const Deferral = "Local rules and the supplier's safety data sheet go before what is said here."
 
-// about fills in what every recipe with s says.
-func (r *Recipe) about(s *Substance, others ...*Substance) {
+// about fills in what every recipe with s says; into is nil for water.
+func (r *Recipe) about(into, s *Substance, others ...*Substance) {
 	all := append([]*Substance{s}, others...)
+	if into != nil {
+		all = append(all, into)
+	}
 	r.Cautions = append(r.Cautions, notesOf("caution", all...)...)
 	r.Warnings = append(r.Warnings, notesOf("note", all...)...)
 	r.Waste = append(r.Waste, notesOf("waste", all...)...)
 	r.Keeping = keepingOf(s.Parent(), r.Form)
-	r.Label = labelOf(s.Parent(), r.Strength, r.Keeping)
+	r.Label = labelOf(s.Parent(), r.Strength, into, r.Keeping)
 }
 
 // say appends lines that measure nothing.

@@ -721,3 +721,28 @@ func TestRecipeIntoAnotherLiquid(t *testing.T) {
 		t.Errorf("5 %% v/v acetic acid: got %+v, want pH 2.41 (%v)", r.Chemistry, r.Warnings)
 	}
 }
+
+// What stands on a label is that of the strength made: peroxide of 3 % made from
+// 30 % is no oxidiser, and the bottle of 30 % is (Regulation (EC) No 1272/2008,
+// Annex VI, index 008-003-00-9).
+func TestLabelIsOfTheStrengthMade(t *testing.T) {
+	r, err := FromBottle{
+		Substance: find(t, "hydrogen peroxide 30 %"), Want: Wanted{Strength: Strength{3, PercentWV}}, Volume: 500,
+		Water: Deionised(),
+	}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l := r.Label; l.SignalWord != "" || len(l.Statements) != 0 || !strings.Contains(strings.Join(l.Lines, " "), "Vented") {
+		t.Errorf("3 %% peroxide: got %+v", l)
+	}
+	r, err = FromSolid{
+		Substance: find(t, "NaBH4"), Want: Strength{0.5, PercentWV}, Volume: 1000, Balance: Balance{ResolutionG: 0.1},
+	}.Recipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l := r.Label; len(l.Statements) != 1 || l.Statements[0].Code != "H360FD" || l.SignalWord != "Danger" {
+		t.Errorf("0.5 %% borohydride: got %+v", l)
+	}
+}

@@ -138,9 +138,9 @@ func (q FromSolid) Recipe() (Recipe, error) {
 	}
 	q.lines(&r, mass, m, how)
 	if q.As != nil {
-		r.about(q.As, q.Substance)
+		r.about(q.Into, q.As, q.Substance)
 	} else {
-		r.about(q.Substance)
+		r.about(q.Into, q.Substance)
 	}
 	r.warnOfMiss(q.Want.Value)
 	if err := r.refuseConflicts(Thing{Name: q.Substance.Name}, q.Into); err != nil {

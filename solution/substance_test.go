@@ -132,11 +132,25 @@ func TestTablesReferToEachOther(t *testing.T) {
 			}
 		}
 	}
-	for name, h := range hazards() {
-		for _, s := range append(h.Statements, h.Precautions...) {
-			if s.Text == "" {
-				t.Errorf("%s: the statement %s has no wording", name, s.Code)
+	classes := map[string]bool{"none": true}
+	for _, c := range hazardClasses() {
+		classes[c.name] = true
+		for _, code := range append(c.precautions, c.code) {
+			if statements()[code] == "" {
+				t.Errorf("%s: the statement %s has no wording", c.name, code)
 			}
+		}
+	}
+	for name, rows := range hazardRows() {
+		for _, r := range rows {
+			if !classes[r["class"]] || r["basis"] == "" || r["source"] == "" {
+				t.Errorf("%s: the row of the class %q is not whole", name, r["class"])
+			}
+		}
+	}
+	for _, s := range Substances() {
+		if s.Hazard != "" && hazardRows()[s.Hazard] == nil {
+			t.Errorf("%s: the table of hazards has no %q", s.Name, s.Hazard)
 		}
 	}
 	for _, m := range meetingRows() {

@@ -520,6 +520,9 @@ func (a *Mix) Bottle(q MixQuestion) (b record.Bottle, drawn []record.BottleDrawn
 		Water: q.Liquid.Name, Recipe: r.Steps(), RestsOn: strings.Join(r.RestsOn, " "),
 		Cautions: r.Cautions, Warnings: slices.Clone(r.Warnings),
 	}
+	if q.Into != "" {
+		b.Water = q.Into
+	}
 	for _, x := range a.Meetings {
 		b.Warnings = append(b.Warnings, x.Say)
 	}

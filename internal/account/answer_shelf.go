@@ -85,19 +85,6 @@ func LimeByTemperature(b *record.Bottle) {
 	b.Strength, b.Unit, b.RestsOn = &r, string(solution.GramL), solution.LimeSolubilitySource
 }
 
-// HazardsOf is what the table of hazards says of a substance: the signal word, and
-// the statements with their codes; nothing where it says nothing.
-func HazardsOf(substance string) (signal string, statements []string) {
-	sub, err := solution.Find(substance)
-	if err != nil || sub.HazardOf() == nil {
-		return "", nil
-	}
-	for _, x := range sub.HazardOf().Statements {
-		statements = append(statements, x.Code+": "+x.Text)
-	}
-	return sub.HazardOf().SignalWord, statements
-}
-
 // Ways of making a solution.
 const (
 	FromStock   = "stock"

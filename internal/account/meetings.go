@@ -1,6 +1,10 @@
 package account
 
 import (
+	"slices"
+	"strings"
+
+	"benchleaf/internal/record"
 	"benchleaf/solution"
 )
 
@@ -39,6 +43,73 @@ func Named(names ...string) []Thing {
 	var list []Thing
 	for _, n := range names {
 		list = append(list, Thing{Name: n})
+	}
+	return list
+}
+
+// InBottle is what a bottle holds, of the strength that counts now.
+func InBottle(b *record.ShelfBottle) Thing {
+	t := Thing{Name: b.Body.Substance}
+	r := b.StrengthNow()
+	if r == nil || b.Body.Form == record.FormSolid {
+		return t
+	}
+	if s := (solution.Strength{Value: r.Best, Unit: solution.Unit(b.Body.Unit)}); s.Check() == nil {
+		t.Strength = s
+	}
+	return t
+}
+
+// Kept says what happens between a bottle's content and the vessel that it is
+// kept in. Where no vessel is named, it says what may not be closed at all; of a
+// substance that the table does not hold it says nothing.
+func Kept(b *record.ShelfBottle) []Meeting {
+	if b.Body.Vessel != "" {
+		list, _ := Meetings(InBottle(b), Thing{Name: b.Body.Vessel})
+		return list
+	}
+	list, _ := Meetings(InBottle(b), Thing{Name: solution.ClosedVessel})
+	return slices.DeleteFunc(list, func(m Meeting) bool { return !m.Stop })
+}
+
+// DrawnInto says what happens when what is drawn from a bottle meets what it goes
+// into. What must not meet is refused, as is a name that is not known.
+func DrawnInto(field string, b *record.ShelfBottle, into string) (care []Meeting, refused []*record.Invalid) {
+	var r refusals
+	list, err := Meetings(InBottle(b), Thing{Name: into})
+	if err != nil {
+		r.at(field, err)
+	}
+	for _, m := range list {
+		if m.Stop {
+			r.say(field, "Refused: %s", m.Say)
+		}
+	}
+	return list, r
+}
+
+// KeptIn refuses a vessel that must not hold what is put into it.
+func KeptIn(field string, b *record.Bottle) []*record.Invalid {
+	var r refusals
+	if b.Vessel == "" {
+		return nil
+	}
+	for _, m := range Kept(&record.ShelfBottle{Stamped: record.Stamped[record.Bottle]{Body: *b}}) {
+		if m.Stop {
+			r.say(field, "Refused: %s", m.Say)
+		}
+	}
+	return r
+}
+
+// Vessels are those that a bottle's content may be kept in, as the table of what
+// must not mix names them.
+func Vessels() []record.Choice {
+	var list []record.Choice
+	for _, t := range solution.Things() {
+		if strings.HasSuffix(t, "vessel") {
+			list = append(list, record.Choice{Value: t, Words: t})
+		}
 	}
 	return list
 }

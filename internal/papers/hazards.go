@@ -1,137 +1,23 @@
 package papers
 
 import (
-	"embed"
-	"encoding/csv"
-	"fmt"
 	"math"
-	"slices"
 	"strings"
-	"sync"
 
 	"github.com/carlos7ags/folio/content"
 	"github.com/carlos7ags/folio/layout"
+
+	"benchleaf/internal/account"
 )
 
-// The table of hazard classes of bath chemicals carries its basis row by row;
-// most rows are from memory, so that the sheet delivered with the bottle
-// decides, and every label says so.
-//
-//go:embed data/hazard-classes.csv
-var hazardFile embed.FS
-
-// hazard is what the table says of a substance as supplied.
-type hazard struct {
-	substance, signal string
-	pictograms        []string
-	h, p              []string
-	fromMemory        bool
-	none              bool // not classified as hazardous
-}
-
-var hazards = sync.OnceValues(func() ([]hazard, error) {
-	f, err := hazardFile.Open("data/hazard-classes.csv")
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil {
-		return nil, fmt.Errorf("the table of hazard classes cannot be read: %w", err)
-	}
-	var list []hazard
-	for _, row := range rows[1:] {
-		list = append(list, hazard{
-			substance: row[0], none: row[2] == "none", h: strings.Fields(row[3]), p: strings.Fields(row[4]),
-			pictograms: strings.Fields(row[5]), signal: row[6], fromMemory: row[7] == "memory",
-		})
-	}
-	return list, nil
-})
-
-// otherNames of substances of the table, as benches write them.
-var otherNames = map[string]string{
-	"ca(oh)2": "calcium hydroxide", "lime": "calcium hydroxide", "lime water": "calcium hydroxide",
-	"limewater": "calcium hydroxide", "slaked lime": "calcium hydroxide",
-	"nabh4": "sodium borohydride", "borohydride": "sodium borohydride", "isopropanol": "propan-2-ol",
-	"naoh":  "sodium hydroxide",
-	"borax": "sodium tetraborate decahydrate", "sodium bicarbonate": "sodium hydrogencarbonate",
-	"caco3": "calcium carbonate", "mg(oh)2": "magnesium hydroxide",
-}
-
-// hazardOf finds a substance by its name in the table, or nil. Rows that hold
-// for one strength only, such as hydrogen peroxide above 70 percent, are found
-// by that full name alone.
-func hazardOf(substance string) (*hazard, error) {
-	all, err := hazards()
-	if err != nil {
-		return nil, err
-	}
-	name := strings.ToLower(strings.TrimSpace(substance))
-	if other := otherNames[name]; other != "" {
-		name = other
-	}
-	for i := range all {
-		if all[i].substance == name {
-			return &all[i], nil
-		}
-	}
-	return nil, nil
-}
-
-// statements are hazard and precautionary statements of the Globally
-// Harmonized System (UN GHS, annex 3), from memory. A code whose wording is not
-// here is printed alone.
-var statements = map[string]string{
-	"H220": "Extremely flammable gas.",
-	"H225": "Highly flammable liquid and vapour.",
-	"H260": "In contact with water releases flammable gases which may ignite spontaneously.",
-	"H271": "May cause fire or explosion; strong oxidiser.",
-	"H272": "May intensify fire; oxidiser.",
-	"H290": "May be corrosive to metals.",
-	"H301": "Toxic if swallowed.",
-	"H302": "Harmful if swallowed.",
-	"H311": "Toxic in contact with skin.",
-	"H312": "Harmful in contact with skin.",
-	"H314": "Causes severe skin burns and eye damage.",
-	"H315": "Causes skin irritation.",
-	"H318": "Causes serious eye damage.",
-	"H319": "Causes serious eye irritation.",
-	"H332": "Harmful if inhaled.",
-	"H335": "May cause respiratory irritation.",
-	"H336": "May cause drowsiness or dizziness.",
-	"H400": "Very toxic to aquatic life.",
-	"H410": "Very toxic to aquatic life with long lasting effects.",
-
-	"P210": "Keep away from heat, hot surfaces, sparks, open flames and other ignition sources. No smoking.",
-	"P223": "Do not allow contact with water.",
-	"P233": "Keep container tightly closed.",
-	"P261": "Avoid breathing dust, fume, gas, mist, vapours or spray.",
-	"P264": "Wash hands thoroughly after handling.",
-	"P273": "Avoid release to the environment.",
-	"P280": "Wear protective gloves and eye protection.",
-	"P305+P351+P338": "If in eyes: rinse cautiously with water for several minutes. Remove contact lenses, if " +
-		"present and easy to do. Continue rinsing.",
-	"P308+P313": "If exposed or concerned: get medical advice.",
-}
-
-// onlyDry holds for the dry substance, not for its solution in water.
-var onlyDry = []string{"H260", "P223", "P231+P232"}
-
-// statementsOf writes codes, with their wording or without. For a working
-// solution those that hold for the dry substance alone are left out.
-func statementsOf(codes []string, solution, worded bool) string {
+// statementsOf writes the codes of statements, with their wording or without.
+func statementsOf(list []account.Statement, worded bool) string {
 	var parts []string
-	for _, c := range codes {
-		if solution && slices.Contains(onlyDry, c) {
-			continue
+	for _, x := range list {
+		if !worded {
+			x.Text = ""
 		}
-		if worded {
-			c = joined(nbsp, c, statements[c])
-		}
-		parts = append(parts, c)
+		parts = append(parts, joined(nbsp, x.Code, x.Text))
 	}
 	return strings.Join(parts, " ")
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/carlos7ags/folio/layout"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -14,9 +15,8 @@ import (
 // across and four down a page, with lines to cut along. An ID may stand more
 // than once, for more than one bottle.
 //
-// What it says of hazards is that of the substance as supplied, from a table
-// that is mostly from memory, and names that; the data sheet delivered with the
-// bottle decides.
+// What it says of hazards is that of what is in the bottle, at its strength; the
+// data sheet delivered with it decides, and every label says so.
 //
 // Errors: no bottle, or one that is not on the shelf; a size of paper that is
 // not known.
@@ -44,11 +44,7 @@ func Labels(st *record.Studio, bottles []string, o Options) ([]byte, error) {
 		end := min(i+across*down, len(list))
 		g := labelSheet{m: m, w: w, h: h}
 		for _, b := range list[i:end] {
-			hz, err := hazardOf(b.Body.Substance)
-			if err != nil {
-				return nil, err
-			}
-			g.labels = append(g.labels, m.label(b, hz, w, h))
+			g.labels = append(g.labels, m.label(b, account.HazardsOf(b), w, h))
 		}
 		m.add(g, 0, 0, false)
 	}
@@ -74,17 +70,12 @@ var (
 
 const labelPad, labelSide = 10.0, 52.0
 
-// solutionOf says whether the bottle holds the substance in water, not by itself.
-func solutionOf(b record.Bottle) bool {
-	return b.Form == "solution" || b.Form == record.FormSaturated || b.Form == record.FormAdhesive
-}
-
-func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
+func (m *maker) label(b *record.ShelfBottle, hz account.Hazards, w, h float64) label {
 	x := b.Body
 	var l label
 	column := w - 2*labelPad
-	if hz != nil && !hz.none {
-		l.pictograms = hz.pictograms
+	if len(hz.Pictograms) > 0 {
+		l.pictograms = hz.Pictograms
 		l.alt = "Hazard pictograms " + strings.Join(l.pictograms, ", ")
 		column -= labelSide + 7
 	}
@@ -126,8 +117,7 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 	head = set(head, span{expiry, labelBold}, span{prefixed(": ", x.ExpiryBasis), labelText})
 	head = append(head, line{lead: 3})
 
-	signal, basis := hazardTexts(hz, solutionOf(x))
-	tail = set(tail, span{basis, labelMuted})
+	tail = set(tail, span{hz.Note, labelMuted})
 	tail = set(tail, span{joined(" · ", m.studioName(), "bottle "+x.ID), labelMuted})
 	// Signal word and codes always stand; statements are worded as far as there
 	// is room, and cautions go into smaller type before any is cut.
@@ -138,21 +128,13 @@ func (m *maker) label(b *record.ShelfBottle, hz *hazard, w, h float64) label {
 		words int
 		size  *style
 	}{{2, labelText}, {1, labelText}, {0, labelText}, {0, labelTiny}} {
-		cautions = set(nil, span{joined(" ", strings.Join(x.Cautions, " "), strings.Join(x.Warnings, " ")), fit.size})
-		middle = set(nil, span{signal, labelSignal})
-		if hz != nil {
-			middle = set(
-				middle,
-				span{
-					joined(
-						" ",
-						statementsOf(hz.h, solutionOf(x), fit.words > 0),
-						statementsOf(hz.p, solutionOf(x), fit.words > 1),
-					),
-					labelMuted,
-				},
-			)
-		}
+		said := joined(" ", strings.Join(hz.Lines, " "), strings.Join(x.Cautions, " "), strings.Join(x.Warnings, " "))
+		cautions = set(nil, span{said, fit.size})
+		middle = set(nil, span{upper(hz.Signal), labelSignal})
+		middle = set(middle, span{
+			joined(" ", statementsOf(hz.Statements, fit.words > 0), statementsOf(hz.Precautions, fit.words > 1)),
+			labelMuted,
+		})
 		if height(head)+height(middle)+height(cautions)+height(tail) <= room {
 			break
 		}
@@ -187,25 +169,6 @@ func amountText(b record.Bottle) string {
 		parts = append(parts, quantity(b.MassG, "g"))
 	}
 	return strings.Join(parts, ", ")
-}
-
-// hazardTexts are the signal word and what the statements rest on.
-func hazardTexts(hz *hazard, solution bool) (signal, basis string) {
-	switch {
-	case hz == nil:
-		return "", "Hazards: the substance is not in the program’s table. The data sheet delivered with it decides."
-	case hz.none:
-		return "", "Hazards: the substance is listed as not classified. The data sheet delivered with it decides."
-	}
-	from := "read in a supplier’s sheet"
-	if hz.fromMemory {
-		from = "from memory"
-	}
-	basis = "Classes " + from + ", wording from memory: the data sheet decides."
-	if solution {
-		basis = "Classes of the undiluted substance, " + from + ", wording from memory: the data sheet decides."
-	}
-	return upper(hz.signal), basis
 }
 
 // shortened cuts lines that a label cannot hold and says so in the last one.

@@ -88,11 +88,11 @@ func TestLabelsHoldWhatTheyMust(t *testing.T) {
 		"H318 Causes serious eye damage.",
 		"P280",
 		"P305+P351+P338",
-		"the data sheet decides",
+		"The data sheet decides",
 		"bottle "+lime,
 		"sodium borohydride 1.0 % w/v (0.9 to 1.1)",
 		"Gives off hydrogen: never close it.",
-		"H301 Toxic if swallowed.",
+		"H360FD May damage fertility.",
 		"No date of expiry",
 	)
 	got := wordsOf(t, pdf)

@@ -14,6 +14,7 @@ import (
 
 	"github.com/carlos7ags/folio/layout"
 
+	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 )
 
@@ -366,46 +367,27 @@ func TestLeafPages(t *testing.T) {
 	}
 }
 
-func TestHazardTable(t *testing.T) {
-	all, err := hazards()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(all) < 20 {
-		t.Fatalf("%d substances are in the table", len(all))
-	}
-	for _, h := range all {
-		for _, p := range h.pictograms {
-			if signs[p] == nil {
-				t.Errorf("%s: there is no drawing for %s", h.substance, p)
+// Every pictogram that a bottle of the shelf can ask for is drawn.
+func TestHazardSigns(t *testing.T) {
+	seen := map[string]bool{}
+	for _, name := range account.SubstanceNames() {
+		for _, form := range []record.BottleForm{record.FormSolid, "solution"} {
+			var b record.ShelfBottle
+			b.Body = record.Bottle{Substance: name, Form: form, Unit: "pure"}
+			for _, p := range account.HazardsOf(&b).Pictograms {
+				if seen[p] = true; signs[p] == nil {
+					t.Errorf("%s: there is no drawing for %s", name, p)
+				}
 			}
 		}
-		if h.none != (len(h.h) == 0) || h.none != (h.signal == "") {
-			t.Errorf(
-				"%s: classified %v, but its codes are %v and its signal word %q",
-				h.substance,
-				!h.none,
-				h.h,
-				h.signal,
-			)
-		}
 	}
-	for other, name := range otherNames {
-		if h, _ := hazardOf(name); h == nil {
-			t.Errorf("%q stands for %q, which the table does not have", other, name)
-		}
+	if len(seen) < 6 {
+		t.Errorf("the shelf asks for %d signs alone", len(seen))
 	}
-	if h, _ := hazardOf(" Calcium Hydroxide "); h == nil || h.signal != "Danger" {
-		t.Errorf("calcium hydroxide is not found: %v", h)
-	}
-	if h, _ := hazardOf("unobtainium"); h != nil {
+	var unknown record.ShelfBottle
+	unknown.Body.Substance = "unobtainium"
+	if h := account.HazardsOf(&unknown); h.Known {
 		t.Errorf("an unknown substance gives %v", h)
-	}
-	// A label of a solution must not forbid the water that it is made of.
-	if s := statementsOf([]string{"H260", "H301", "P223"}, true, true); strings.Contains(s, "H260") ||
-		strings.Contains(s, "P223") ||
-		!strings.Contains(s, "H301") {
-		t.Errorf("statements of a solution: %q", s)
 	}
 }
 

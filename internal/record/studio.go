@@ -103,6 +103,8 @@ type Bottle struct {
 	From        []Drawn  `json:"from,omitempty" say:"what it was made from"`
 	Water       string   `json:"water,omitempty" say:"the water"`
 	TempC       *float64 `json:"temp_c,omitempty" say:"the temperature" in:"0..60 °C"`
+	// Vessel that it is kept in, where that was said: "a closed vessel".
+	Vessel string `json:"vessel,omitempty" say:"the vessel"`
 	// Recipe is the text that was followed; RestsOn what its strength rests on.
 	Recipe   []string `json:"recipe,omitempty" say:"the recipe" as:"text"`
 	RestsOn  string   `json:"rests_on,omitempty" say:"what its strength rests on" as:"text"`

@@ -5,6 +5,7 @@ import (
 
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // bottleDraw takes some out of a bottle.
@@ -26,6 +27,15 @@ func (s *Server) bottleDraw(w http.ResponseWriter, r *http.Request) error {
 		d.G = f.Number("g", "the mass")
 		said = fig(d.G) + " g"
 	}
+	said += " drawn from " + b.Body.Name + "."
+	if into := f.Line("into"); into != "" {
+		care, refused := account.DrawnInto("into", b, into)
+		f.take(refused)
+		for _, m := range care {
+			said += " " + m.Say
+		}
+		d.For = words.Joined(", ", d.For, "into "+into)
+	}
 	return s.save(
 		w,
 		r,
@@ -34,7 +44,7 @@ func (s *Server) bottleDraw(w http.ResponseWriter, r *http.Request) error {
 			Case:  record.StudioID,
 			Items: items(d),
 			To:    bottlePath(b.Body.ID),
-			Said:  said + " drawn from " + b.Body.Name + ".",
+			Said:  said,
 		},
 		s.bottlePage,
 	)

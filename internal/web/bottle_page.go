@@ -14,10 +14,15 @@ import (
 // it.
 type bottlePage struct {
 	Page
-	B               *record.ShelfBottle
-	Card            shelfCard
-	Facts           []Fact
-	Caution         *Caution
+	B       *record.ShelfBottle
+	Card    shelfCard
+	Facts   []Fact
+	Caution *Caution
+	// Hazard is what the law makes of what it holds; Kept what happens in its vessel.
+	Hazard          *Caution
+	Note            string
+	Kept            []account.Meeting
+	Into            []string
 	From            []bottleSource
 	Uses            []bottleUse
 	Checks          []bottleCheckRow
@@ -76,9 +81,12 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	p.Saturated = b.Body.Form == record.FormSaturated
 	if len(b.Body.Cautions) > 0 {
 		p.Caution = &Caution{Title: "When you use it", Points: b.Body.Cautions}
-	} else {
-		p.Caution = cautionOf(b.Body.Substance)
 	}
+	h := account.HazardsOf(b)
+	if p.Note = h.Note; h.Signal != "" {
+		p.Hazard = &Caution{Title: h.Signal, Points: append(h.Said(), h.Lines...), Grave: h.Signal == "Danger"}
+	}
+	p.Kept, p.Into = account.Kept(b), account.SubstanceNames()
 	for _, d := range b.Body.From {
 		x := bottleSource{ID: d.Bottle, Name: d.Name, Lot: d.Lot}
 		if d.Ml > 0 {
@@ -133,6 +141,7 @@ func (s *Server) bottleFacts(st *record.Studio, b *record.ShelfBottle, p bottleP
 		add("Use by", x.ExpiresAt.In(s.zone).Format("2 January 2006, 15:04"), x.ExpiryBasis)
 	}
 	add("Water", x.Water, "")
+	add("Kept in", x.Vessel, "")
 	if x.TempC != nil {
 		add("Temperature", fig(*x.TempC)+" °C", "")
 	}
@@ -185,16 +194,6 @@ func (s *Server) usesOf(st *record.Studio, id string) []bottleUse {
 		list = append(list, u)
 	}
 	return list
-}
-
-// cautionOf is what the table of hazards says of a substance, nil where it says
-// nothing.
-func cautionOf(substance string) *Caution {
-	signal, points := account.HazardsOf(substance)
-	if len(points) == 0 {
-		return nil
-	}
-	return &Caution{Title: orElse(signal, "Caution"), Points: points, Grave: signal == "Danger"}
 }
 
 // label is the bottle's label; labels is a page of several.

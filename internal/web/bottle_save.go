@@ -15,6 +15,7 @@ type bottleFormPage struct {
 	B          *record.ShelfBottle // set when it is corrected
 	Substances []string
 	Suppliers  []string
+	Vessels    []record.Choice
 }
 
 var bottleFormView = declare[bottleFormPage]("bottle_form")
@@ -45,6 +46,7 @@ func (s *Server) bottleCorrect(w http.ResponseWriter, r *http.Request) error {
 		text("supplier", x.Supplier).
 		text("lot", x.Lot).
 		text("water", x.Water).
+		text("vessel", x.Vessel).
 		number("temp_c", x.TempC).
 		text("note", x.Note).
 		text("expiry_basis", x.ExpiryBasis)
@@ -68,7 +70,7 @@ func (s *Server) showBottleForm(
 	if b != nil {
 		p.Title = "Correct a bottle"
 	}
-	p.Substances = account.SubstanceNames()
+	p.Substances, p.Vessels = account.SubstanceNames(), account.Vessels()
 	for _, x := range st.Bottles {
 		if x.Body.Supplier != "" && !contains(p.Suppliers, x.Body.Supplier) {
 			p.Suppliers = append(p.Suppliers, x.Body.Supplier)
@@ -149,6 +151,8 @@ func (s *Server) readBottle(f *Form, b *record.Bottle) {
 		b.Unit = "pure" // as supplied: no unit to choose
 	}
 	account.LimeByTemperature(b)
+	b.Vessel = f.Line("vessel")
+	f.take(account.KeptIn("vessel", b))
 }
 
 // readRange reads a value that may have its ends named: field, field_low and

@@ -51,6 +51,7 @@ type mixPage struct {
 	Chosen                                 *mixWay
 	Form                                   *Form
 	Stocks, Waters, Scales, Meets, Becomes []record.Choice
+	Vessels                                []record.Choice
 	Into                                   []string
 	Balance                                bool // a balance is needed
 	Stock                                  *record.ShelfBottle
@@ -162,6 +163,7 @@ func balances(st *record.Studio) []record.Choice {
 func (s *Server) mixChoices(p *mixPage, st *record.Studio, q account.MixQuestion) {
 	p.Stocks, p.Scales, p.Meets = account.StockChoices(p.Way, st, s.words()), balances(st), account.Things()
 	p.Waters, _ = account.MixWaters(p.Way, st)
+	p.Vessels = account.Vessels()
 	p.Into, p.Becomes = account.SubstanceNames(), account.BecomesChoices()
 	p.Balance = slices.Contains([]string{account.FromSolid, account.Cellulose, account.Paste}, p.Way)
 	p.Stock, p.Usual = q.Bottle, q.Glass == nil
@@ -280,6 +282,8 @@ func (s *Server) mixSave(w http.ResponseWriter, r *http.Request) error {
 	if v := f.MaybeNumber("volume_ml", "the volume"); v != nil {
 		b.VolumeMl = *v
 	}
+	b.Vessel = f.Line("vessel")
+	f.take(account.KeptIn("vessel", &b))
 	bodies := []record.Body{b}
 	for _, d := range drawn {
 		d.For = b.Name
