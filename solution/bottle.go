@@ -124,6 +124,9 @@ func (q FromBottle) once() (Recipe, error) {
 		r.settles(parent, out[0].Range, q.Water, float64(m.water.Volume/m.total()), roomTemp)
 	}
 	if parent.Is(Hydride) {
+		if err := CheckHydride(parent, GramsPerLitre(out[0].Best)); err != nil {
+			return Recipe{}, err
+		}
 		h, err := hydrogenFrom(parent, Grams(out[0].Best*out[1].Best/1000), 20)
 		if err != nil {
 			return Recipe{}, err

@@ -55,10 +55,14 @@ func hydrogenFrom(s *Substance, m Grams, t Celsius) (Hydrogen, error) {
 	return h, nil
 }
 
-// HydrogenFromBath is hydrogenFrom for a bath of a strength and volume.
+// HydrogenFromBath is hydrogenFrom for a bath of a strength and volume. A strength
+// that no bench uses is refused.
 func HydrogenFromBath(s *Substance, strength Strength, v Millilitres, t Celsius) (Hydrogen, error) {
 	c, err := strength.PerLitre(s, 0)
 	if err != nil {
+		return Hydrogen{}, err
+	}
+	if err := CheckHydride(s, c); err != nil {
 		return Hydrogen{}, err
 	}
 	return hydrogenFrom(s, Grams(float64(c)*float64(v)/1000), t)
@@ -125,6 +129,9 @@ type Ventilation struct {
 // The room is taken as evenly mixed: with bath decay k and air change q the
 // hydrogen peaks at (litres/room) x^(-x/(x-1)), x = q/k, the maximum of
 // k (exp(-kt) - exp(-qt))/(q - k).
+//
+// Errors: a pH, temperature or room that cannot be, or gas that no ventilation
+// takes away, with what would be in bounds.
 func (h Hydrogen) Ventilate(pH float64, room CubicMetres) (Ventilation, error) {
 	if !(room > 0 && room <= 1e6) {
 		return Ventilation{}, fmt.Errorf("the room's volume must be above 0 m³, not %g m³", float64(room))
@@ -159,8 +166,16 @@ func (h Hydrogen) Ventilate(pH float64, room CubicMetres) (Ventilation, error) {
 			"Count on all of the gas at once when acid, metal or an acid sheet may get in.",
 		},
 	}
-	return v, nil
+	if half < allAtOnceMinutes {
+		v.Cautions = append(v.Cautions, "At this pH nearly all of the gas comes within a minute, over the tray: raise the "+
+			"pH to 9 or more before the borohydride goes in.")
+	}
+	return v, v.checkAir(pH)
 }
+
+// allAtOnceMinutes is the half-life from which most of the gas comes within a
+// minute.
+const allAtOnceMinutes = Minutes(0.25)
 
 // changesForPeak is the air change, as a multiple of the bath's decay rate, at
 // which the peak is share of what a closed room would reach.

@@ -154,6 +154,9 @@ func (q FromSolid) Recipe() (Recipe, error) {
 		r.warnOfSolubility(GramsPerLitre(out[0].Best))
 	}
 	if parent.Is(Hydride) {
+		if err := CheckHydride(parent, GramsPerLitre(out[0].Best)); err != nil {
+			return Recipe{}, err
+		}
 		h, err := hydrogenFrom(q.Substance, mass, 20)
 		if err != nil {
 			return Recipe{}, err

@@ -280,6 +280,9 @@ func solutionLiquid(name, strength string, within float64) (paper.Liquid, error)
 	if err != nil {
 		return paper.Liquid{}, err
 	}
+	if err := solution.CheckBath(solution.Thing{Name: name, Strength: x}); err != nil {
+		return paper.Liquid{}, err
+	}
 	parent := sub.Parent()
 	if parent.AlkaliEqPerMol < 0 {
 		return paper.Liquid{}, fmt.Errorf("%s is an acid: this computes alkaline baths and water only", parent.Name)

@@ -27,6 +27,9 @@ func (c *waterCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
+	if err := checkWater(&spec); err != nil {
+		return err
+	}
 	state, remarks, err := spec.Make()
 	if err != nil {
 		return err

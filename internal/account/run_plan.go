@@ -127,6 +127,7 @@ func PlanRun(a RunAsked) *RunPlan {
 	for _, x := range all {
 		p.judge(&a, x)
 	}
+	p.meet(&a, all)
 	p.judgeEnd(&a)
 	slices.SortStableFunc(p.Gates, func(x, y RunGate) int {
 		switch {
@@ -297,14 +298,23 @@ const trayRemembered = 24 * time.Hour
 // trayRemarks says what is in the tray, or was in it last.
 func (p *RunPlan) trayRemarks(a *RunAsked) []Sentence {
 	b := p.Run.Bath
+	list, last, until, of := p.inTray(a)
+	if last == nil || len(list) > 0 || last.Body.Bath.Liquid == b.Liquid || emptied(of, last) {
+		return list
+	}
+	return append(list, Sentence{TrayHeld, en.Upper(b.Tray) + " held " + last.Body.Bath.Liquid + " until " +
+		a.Now.At(until) + " (" + caseNumber(of, a.Case) + last.Body.OperationName +
+		"), and no waste of it is recorded: is it emptied and rinsed?"})
+}
+
+// inTray says which runs use the tray now, and what was in it last, when and in
+// which case; last is nil where that is longer ago than it is asked about.
+func (p *RunPlan) inTray(a *RunAsked) (list []Sentence, last *record.Run, until time.Time, of *record.Case) {
+	b := p.Run.Bath
 	name := trayName(b.Tray)
 	if name == "" {
-		return nil
+		return nil, nil, until, nil
 	}
-	var list []Sentence
-	var last *record.Run
-	var until time.Time
-	var of *record.Case
 	for _, c := range append([]*record.Case{a.Case}, a.Elsewhere...) {
 		for i := range c.Runs {
 			r := &c.Runs[i]
@@ -330,15 +340,17 @@ func (p *RunPlan) trayRemarks(a *RunAsked) []Sentence {
 			}
 		}
 	}
-	if last == nil || len(list) > 0 || last.Body.Bath.Liquid == b.Liquid || p.Run.At.Sub(until) > trayRemembered ||
-		slices.ContainsFunc(
-			of.Wastes, func(w record.Stamped[record.Waste]) bool { return w.Body.Run == last.Body.ID },
-		) {
-		return list
+	if last != nil && p.Run.At.Sub(until) > trayRemembered {
+		last = nil
 	}
-	return append(list, Sentence{TrayHeld, en.Upper(b.Tray) + " held " + last.Body.Bath.Liquid + " until " +
-		a.Now.At(until) + " (" + caseNumber(of, a.Case) + last.Body.OperationName +
-		"), and no waste of it is recorded: is it emptied and rinsed?"})
+	return list, last, until, of
+}
+
+// emptied says whether the waste of a run's bath is recorded.
+func emptied(c *record.Case, r *record.Run) bool {
+	return slices.ContainsFunc(
+		c.Wastes, func(w record.Stamped[record.Waste]) bool { return w.Body.Run == r.Body.ID },
+	)
 }
 
 // trayName is the tray without what is said of its state: "tray B, cleaned" is
@@ -530,14 +542,18 @@ func BathGas(b *record.Bath) (say string, facts []Fact) {
 	if b.PH != nil {
 		ph, rests = *b.PH, "for the pH measured, "+en.Number(*b.PH)
 	}
-	if v, err := h.Ventilate(ph, smallRoomM3); err == nil {
+	v, err := h.Ventilate(ph, smallRoomM3)
+	say = h.Sentence()
+	if err != nil {
+		say = words.Joined(" ", say, en.Sentence(en.Upper(err.Error())))
+	} else {
 		add("Half of it comes in", float64(v.HalfLife), "min", rests+"; good to a factor of two")
 		add("Fan over the tray, at least", float64(v.AirPerHour), "m³/h", "dilutes the first flow of gas to the "+
 			"limit at once")
 		add("Or air change of a 30 m³ room", v.ChangesPerHour, "per hour",
 			"evenly mixed; 0 where the room is large enough without")
 	}
-	return h.Sentence(), facts
+	return say, facts
 }
 
 // twoFigures rounds to two figures, since the models behind it warrant no more.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -367,6 +368,46 @@ func TestTrayInUseIsWarnedOf(t *testing.T) {
 	appendTo(t, s, c.ID, record.Waste{What: "rinse water", To: "drain", Run: rinse.ID})
 	if got := look(); strings.Contains(got, "is it emptied") {
 		t.Errorf("an emptied tray is warned of: %q", got)
+	}
+}
+
+// What must not meet is a gate at the start of a bath: the paper, what the sheet and
+// the tray held last, the tray itself; what stands open beside it is remarked on.
+func TestBathThatMustNotMeet(t *testing.T) {
+	s, clock := newServer(t)
+	c := wetCase(t, s, "31-1")
+	bleach := record.RunStarted{
+		ID: record.NewID(s.now()), Operation: "reduce", OperationName: "reducing bleach", Sheets: []int{1}, At: s.now(),
+		Makes: record.Wet, Bath: &record.Bath{
+			ID: record.NewID(s.now()), Liquid: "sodium borohydride in water, 2 g/L", Substance: "sodium borohydride",
+			StrengthGL: &record.Range{Low: 2, Best: 2, High: 2}, VolumeMl: 900, Tray: "tray B",
+		},
+	}
+	appendTo(t, s, c.ID, bleach)
+	look := func(q string) string {
+		return see(t, answerTo(s, request("GET", casePath(c.ID, "runs/check?operation="+q), nil))).text("main")
+	}
+	oxidise := "oxidise&sheets=%d&volume_ml=1000&liquid=hydrogen+peroxide+3+%%25&tray="
+	beside := look(fmt.Sprintf(oxidise, 2) + "tray+C,+aluminium")
+	if !containsAll(beside, "Open on the bench at once", "tray B", "must not meet: violent reaction") {
+		t.Errorf("an open bath beside it: %q", beside)
+	}
+	if alkaline := look("lime&sheets=2&volume_ml=1000&liquid=calcium+hydroxide&tray=tray+C,+aluminium"); !containsAll(
+		alkaline, "What must not mix", "aluminium dissolves with hydrogen", "Reason for going on all the same") {
+		t.Errorf("lime in an aluminium tray: %q", alkaline)
+	}
+	clock.t = clock.t.Add(10 * time.Minute)
+	appendTo(t, s, c.ID, record.RunEnded{Run: bleach.ID, At: s.now(), Outcome: "done", Leaves: record.Wet})
+	if tray := look(fmt.Sprintf(oxidise, 2) + "tray+B"); !containsAll(
+		tray, "What must not mix", "Tray B held sodium borohydride in water, 2 g/L", "violent reaction") {
+		t.Errorf("the tray of the borohydride: %q", tray)
+	}
+	if sheet := look(fmt.Sprintf(oxidise, 1) + "tray+D"); !containsAll(
+		sheet, "What must not mix", "comes from reducing bleach", "violent reaction") {
+		t.Errorf("a sheet from the borohydride: %q", sheet)
+	}
+	if strong := look("reduce&sheets=2&volume_ml=1000&liquid=sodium+borohydride&tray=tray+E"); strings.Contains(strong, "refused") {
+		t.Errorf("borohydride of no strength: %q", strong)
 	}
 }
 
