@@ -81,7 +81,8 @@ func (v Ventilation) checkAir(pH float64) error {
 		"no ventilation takes this gas away: half of it comes in %s, where a hood draws about %d m³/h and a room has at "+
 			"most about %d air changes an hour (usual design, from memory). In bounds would be %s of its strength or "+
 			"volume, or pH %.1f or more; benches use %g to %g %% w/v at pH 9 to 10.5 (common practice)",
-		v.HalfLife.Text(), hoodAirPerHour, mostChangesPerHour, percentText(0.9/over), min(14, math.Ceil(10*(pH+math.Log10(over)))/10),
+		v.HalfLife.Text(), hoodAirPerHour, mostChangesPerHour, percentText(0.9/over),
+		min(14, math.Ceil(10*(pH+math.Log10(over)))/10),
 		benchHydrideLow, benchHydrideHigh,
 	)
 }

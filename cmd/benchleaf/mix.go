@@ -49,17 +49,21 @@ type mixCmd struct {
 	WaterPH         *float64 `name:"water-ph" help:"Its pH: it tells the free carbon dioxide, which takes lime too."`
 	WaterMagnesium  *float64 `help:"Its magnesium, mg/L."`
 
-	Room float64 `help:"Volume of the room in m³, for the air that hydrogen from borohydride needs."`
-	PH   float64 `name:"ph" default:"9" help:"pH of the borohydride bath, for the same."`
-	Temp float64 `default:"20" help:"Temperature of the borohydride bath, °C, for the same."`
-	Seed uint64  `help:"Seed of the sampling that the ranges come from."`
+	Room       float64 `help:"Volume of the room in m³, for the air that hydrogen from borohydride, or a solvent's vapour, needs."`
+	WetArea    float64 `default:"0.2" help:"Area that is wet with the solvent, m², for the same."`
+	AirChanges float64 `default:"2" help:"Air changes of the room an hour, for the same."`
+	Grade      float64 `help:"Grade of methyl cellulose: the viscosity of a 2 % solution at 20 °C, mPa·s."`
+	PH         float64 `name:"ph" default:"9" help:"pH of the borohydride bath, for the same."`
+	Temp       float64 `default:"20" help:"Temperature of the borohydride bath, °C, for the same."`
+	Seed       uint64  `help:"Seed of the sampling that the ranges come from."`
 }
 
 // mixAnswer is what the command writes as JSON.
 type mixAnswer struct {
 	solution.Recipe
-	Steps       []string              `json:"steps"`
-	Ventilation *solution.Ventilation `json:"ventilation,omitempty"`
+	Steps       []string               `json:"steps"`
+	Ventilation *solution.Ventilation  `json:"ventilation,omitempty"`
+	Vapour      *solution.VapourInRoom `json:"vapour,omitempty"`
 }
 
 // Run writes the recipe.
@@ -78,7 +82,16 @@ func (c *mixCmd) Run(g *globals) error {
 	answer := mixAnswer{Recipe: mix.Recipe, Steps: mix.Recipe.Steps()}
 	answer.Cautions = append(answer.Cautions, solution.Deferral)
 	var gas *account.Gas
-	if c.Room != 0 {
+	if c.Room != 0 && mix.Solvent {
+		v, err := mix.Vapour(c.WetArea, c.Temp, c.Room, c.AirChanges)
+		if err != nil {
+			return badUse("--room: %w", err)
+		}
+		v.Cautions = append(v.Cautions, solution.Deferral)
+		answer.Vapour = &v.Air
+		answer.Vapour.Cautions = v.Cautions
+		gas = &account.Gas{Answers: v.Answers, Facts: v.Facts, Cautions: v.Cautions}
+	} else if c.Room != 0 {
 		if gas, err = mix.Gas(c.Temp, c.PH, c.Room); err != nil {
 			return badUse("--room: %w", err)
 		}
@@ -96,7 +109,7 @@ func (c *mixCmd) Run(g *globals) error {
 var mixFlags = map[string]string{
 	"way": "--from", "want": "--want", "volume": "--volume", "substance": "--substance", "into": "--into",
 	"becomes": "--as", "bottle_strength": "--bottle-strength", "balance_g": "--balance", "calcium_mg_l": "--calcium",
-	"stock_temp_c": "--stock-temp", "meets": "--meets",
+	"stock_temp_c": "--stock-temp", "meets": "--meets", "grade_mpas": "--grade",
 }
 
 // mixWays are the ways of account behind --from.
@@ -114,6 +127,9 @@ func (c *mixCmd) question() (q account.MixQuestion, err error) {
 	}
 	q.PastDate, q.Liquid = c.PastDate, c.water()
 	q.Scale = solution.Balance{ResolutionG: solution.Grams(c.Balance), CapacityG: solution.Grams(c.BalanceCapacity)}
+	if c.Grade != 0 {
+		q.GradeMPas = &c.Grade
+	}
 	if c.Purity != 0 {
 		q.PurityPct = &c.Purity
 	}

@@ -35,6 +35,8 @@ type MixQuestion struct {
 	Into           string   `field:"into"`
 	Meets          []string `field:"meets"`
 	ByVolume       bool     `field:"by_volume"`
+	// GradeMPas is the viscosity of a 2 % solution of the cellulose ether.
+	GradeMPas *float64 `field:"grade_mpas" what:"the grade"`
 
 	Supplies
 	Seed uint64 // of the sampling: the same question gives the same ranges
@@ -108,6 +110,7 @@ type Mix struct {
 	// Meetings need care: what the recipe brings together, and what it is to meet.
 	Meetings []Meeting
 	Hydride  bool
+	Solvent  bool // its vapour is computed
 	// Kept is the strength that the bottle holds once it has settled: what is
 	// left where the water takes lime out (Clouded).
 	Kept     words.Figure
@@ -129,13 +132,19 @@ func MixOf(q MixQuestion, now time.Time) (a *Mix, refused []*record.Invalid, can
 	if err == nil && !m.any() {
 		m.meet(&recipe)
 	}
+	var thick []Fact
+	if err == nil && !m.any() {
+		thick = m.viscosity(&recipe)
+	}
 	switch {
 	case m.any():
 		return nil, m.refusals, ""
 	case err != nil:
 		return nil, nil, refusal(err)
 	}
-	if a = mixOf(recipe, now); q.Left && a.Clouded {
+	a = mixOf(recipe, now)
+	a.Answers = append(a.Answers, thick...)
+	if q.Left && a.Clouded {
 		a.Said = q.Want + " is left after clouding"
 	}
 	return a, nil, ""
@@ -305,6 +314,26 @@ func (m *mixer) paste() (solution.Recipe, error) {
 	return m.ask(q)
 }
 
+// viscosity is how thick a cellulose ether comes out, where its grade is named.
+func (m *mixer) viscosity(r *solution.Recipe) []Fact {
+	sub, err := solution.Find(r.Substance)
+	if err != nil || m.q.GradeMPas == nil || sub.Name != "methyl cellulose" {
+		return nil
+	}
+	percent := r.Strength.Best // % w/v is within a few parts in a hundred of % by mass
+	if r.Strength.Unit == solution.GramL {
+		percent /= 10
+	}
+	v, err := solution.CelluloseViscosity(*m.q.GradeMPas, percent)
+	if err != nil {
+		m.at("grade_mpas", err)
+		return nil
+	}
+	f := ranged("viscosity", "Viscosity at 20 °C", v, "mPa·s")
+	f.RestsOn = "Philippoff’s equation from the grade at 2 % (from memory); an estimate away from 2 %"
+	return []Fact{f}
+}
+
 // meet refuses, or warns of, what the mixture is to meet: a vessel, a sheet.
 func (m *mixer) meet(r *solution.Recipe) {
 	for _, thing := range m.q.Meets {
@@ -340,6 +369,9 @@ func mixOf(r solution.Recipe, now time.Time) *Mix {
 	}
 	if sub, err := solution.Find(r.Substance); err == nil {
 		a.Hydride = sub.Is(solution.Hydride)
+		if t, ok, err := solution.FlashPoint(sub, r.Strength.Strength()); err == nil {
+			a.Solvent, a.Facts = true, append(a.Facts, flash(t, ok))
+		}
 	}
 	strong := ranged("strength", "Strength", r.Strength.Range, string(r.Strength.Unit))
 	strong.RestsOn = r.Dominant

@@ -24,12 +24,14 @@ type Hazards struct {
 // Statement is a statement of the law with its code.
 type Statement = solution.Statement
 
+const unknownHazards = "Hazards: not in the program’s table. The data sheet delivered with it decides."
+
 // HazardsOf classifies what a bottle holds: a solid or a liquid as supplied, a
 // solution at the strength that counts now, with a solvent that it was made in.
 func HazardsOf(b *record.ShelfBottle) Hazards {
 	sub, err := solution.Find(b.Body.Substance)
 	if err != nil {
-		return Hazards{Note: "Hazards: the substance is not in the program’s table. The data sheet delivered with it decides."}
+		return Hazards{Note: unknownHazards}
 	}
 	x := solution.Ingredient{Substance: sub}
 	r, unit := b.StrengthNow(), solution.Unit(b.Body.Unit)
@@ -49,7 +51,7 @@ func HazardsOf(b *record.ShelfBottle) Hazards {
 	}
 	switch c := solution.HazardOf(of...); {
 	case c == nil:
-		h.Note = "Hazards: not in the program’s table. The data sheet delivered with it decides."
+		h.Note = unknownHazards
 	case len(c.Classes) == 0:
 		h.Known, h.Note = true, "Not classified as hazardous: "+c.Of+". The data sheet delivered with it decides."
 	default:

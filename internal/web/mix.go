@@ -245,7 +245,8 @@ func (p mixPage) WantHint() string {
 
 // MoreOpen says whether a field under "More" is in use.
 func (p mixPage) MoreOpen() bool {
-	return slices.ContainsFunc([]string{"purity_pct", "becomes", "density", "into", "temp_within_c", "meets"},
+	more := []string{"purity_pct", "becomes", "density", "into", "temp_within_c", "meets", "grade_mpas"}
+	return slices.ContainsFunc(more,
 		func(name string) bool { return p.Form.Line(name) != "" || len(p.Form.RefusalsAt(name)) > 0 })
 }
 
@@ -255,6 +256,14 @@ func (p mixPage) HydrogenHref() string {
 	return "/solutions/hydrogen?" + url.Values{
 		"substance": {p.Mix.Recipe.Substance}, "strength": {number + " " + p.Mix.Kept.Unit},
 		"volume": {account.Volume(p.Mix.VolumeMl)},
+	}.Encode()
+}
+
+// VapourHref is the calculator of vapour with this recipe in it.
+func (p mixPage) VapourHref() string {
+	number, _ := words.English.Parts(p.Mix.Kept)
+	return "/solutions/vapour?" + url.Values{
+		"substance": {p.Mix.Recipe.Substance}, "strength": {number + " " + p.Mix.Kept.Unit},
 	}.Encode()
 }
 

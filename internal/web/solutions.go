@@ -25,6 +25,7 @@ func (s *Server) routesSolutions(mux *http.ServeMux) {
 	mux.Handle("GET /solutions/lime", s.do(s.limePage))
 	mux.Handle("GET /solutions/strength", s.do(s.strengthPage))
 	mux.Handle("GET /solutions/hydrogen", s.do(s.hydrogenPage))
+	mux.Handle("GET /solutions/vapour", s.do(s.vapourPage))
 	mux.Handle("GET /solutions/tray", s.do(s.trayPage))
 	mux.Handle("GET /solutions/together", s.do(s.togetherPage))
 }

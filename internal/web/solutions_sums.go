@@ -52,6 +52,28 @@ func (s *Server) hydrogenPage(w http.ResponseWriter, r *http.Request) error {
 	return hydrogenView.show(s, w, r, p)
 }
 
+// vapourPage is the vapour of a surface wet with a solvent.
+type vapourPage struct {
+	Page
+	Form     *Form
+	Solvents []record.Choice
+	Vapour   *account.Vapour
+	Caution  *Caution
+}
+
+var vapourView = declare[vapourPage]("vapour")
+
+func (s *Server) vapourPage(w http.ResponseWriter, r *http.Request) error {
+	var q account.VapourQuestion
+	p := vapourPage{Page: s.solutionsPage(r, "Solvent vapour", "vapour"), Form: s.asked(r, "vapour", &q)}
+	p.Solvents = account.Solvents()
+	v, refused := account.VapourOf(q)
+	if p.Form.take(refused); len(p.Form.Refused) == 0 {
+		p.Vapour, p.Caution = &v, &Caution{Title: "Solvents", Points: v.Cautions, Grave: true}
+	}
+	return vapourView.show(s, w, r, p)
+}
+
 // trayPage is the liquid that covers a sheet in a tray.
 type trayPage struct {
 	Page

@@ -1,0 +1,106 @@
+package solution
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"benchleaf/interval"
+)
+
+// FuzzMix asks for recipes of any substance from any bottle or solid, and holds
+// that what is answered can be: figures that are numbers, amounts of 0 or more, no
+// more substance out than in, a pH between 0 and 14, no strength above the
+// bottle's, and nothing made of what must not meet. All else is one sentence.
+func FuzzMix(f *testing.F) {
+	f.Add(uint16(0), uint16(49), "0.4 g/L", "1.5 L", "", 0.1, 20.0, false)
+	f.Add(uint16(29), uint16(49), "5 % v/v", "1 L", "", 0.01, 400.0, false)
+	f.Add(uint16(11), uint16(42), "0.5 % w/v", "1 L", "", 0.1, 0.0, true)
+	f.Add(uint16(35), uint16(29), "3 % w/v", "200 mL", "30 % w/w", 0.1, 0.0, false)
+	f.Add(uint16(42), uint16(49), "70 % v/v", "500 mL", "96 % v/v", 1.0, 5000.0, false)
+	f.Add(uint16(19), uint16(49), "1 + 19", "250 mL", "2 mol/L", 0.001, 30.0, false)
+	all := Substances()
+	f.Fuzz(func(t *testing.T, s, into uint16, want, volume, bottle string, step, alkalinity float64, solid bool) {
+		sub := all[int(s)%len(all)]
+		var other *Substance
+		if o := all[int(into)%len(all)]; o.State == Liquid && o.Name != "water" {
+			other = o
+		}
+		wanted, err := ParseWanted(want)
+		if err != nil {
+			return
+		}
+		v, err := ParseVolume(volume)
+		if err != nil {
+			return
+		}
+		water := Water{Name: "tap water", AlkalinityMgL: &alkalinity}
+		var r Recipe
+		if solid {
+			r, err = FromSolid{
+				Substance: sub, Want: wanted.Strength, Volume: v, Balance: Balance{ResolutionG: Grams(step)}, Into: other,
+				Water: water,
+			}.Recipe()
+		} else {
+			q := FromBottle{Substance: sub, Want: wanted, Volume: v, Into: other, Water: water}
+			if x, failed := ParseStrength(bottle); failed == nil {
+				q.Strength = StrengthRange{interval.Exactly(x.Value), x.Unit}
+			}
+			r, err = q.Recipe()
+		}
+		if err != nil {
+			if len(err.Error()) > 900 || strings.Contains(err.Error(), "NaN") {
+				t.Fatalf("no sentence: %v", err)
+			}
+			return
+		}
+		canBe(t, sub, other, v, r)
+	})
+}
+
+// canBe holds what must be true of any recipe.
+func canBe(t *testing.T, sub, other *Substance, v Millilitres, r Recipe) {
+	t.Helper()
+	numbers := []float64{
+		r.Strength.Low, r.Strength.Best, r.Strength.High, r.VolumeMl.Low, r.VolumeMl.Best, r.VolumeMl.High,
+		float64(r.LimeLostPerLitre), r.Parts.Stock, r.Parts.Diluent, r.Keeping.Hours,
+	}
+	in := 0.0
+	for _, d := range r.Draws {
+		numbers = append(numbers, float64(d.Ml), float64(d.G))
+		in += float64(d.Ml) + float64(d.G)
+	}
+	for _, x := range numbers {
+		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+			t.Fatalf("%s: the figure %g in %+v", sub.Name, x, r)
+		}
+	}
+	if r.Strength.Low > r.Strength.Best || r.Strength.Best > r.Strength.High || r.VolumeMl.Best <= 0 {
+		t.Fatalf("%s: %v, %v", sub.Name, r.Strength, r.VolumeMl)
+	}
+	if r.VolumeMl.Best > 1.02*in+1e-6 {
+		t.Fatalf("%s: %g mL from %g mL and g", sub.Name, r.VolumeMl.Best, in)
+	}
+	if c := r.Chemistry; c != nil && !(c.PH.Low >= 0 && c.PH.High <= 14 && c.ChalkMgPerL >= 0 && c.BruciteMgPerL >= 0 &&
+		c.LimeLeft.Best >= 0 && c.LimeLeft.Best <= r.Strength.Best*1.02+1e-9) {
+		t.Fatalf("%s: %+v", sub.Name, c)
+	}
+	if c, err := r.Strength.Strength().PerLitre(sub.Parent(), 0); err == nil && sub.Density > 0 && sub.State == Liquid &&
+		float64(c) > 1000*float64(sub.Density)*1.001 {
+		t.Fatalf("%s: %v is more than the pure liquid", sub.Name, r.Strength)
+	}
+	for _, c := range r.Conflicts {
+		if c.Level == Stop {
+			t.Fatalf("a recipe of what must not meet: %v", c)
+		}
+	}
+	if other != nil {
+		if found, err := Conflicts(sub.Parent().Name, other.Name); err == nil && len(found) > 0 && found[0].Level == Stop &&
+			sub.percentWW(Strength{}) >= 100 {
+			t.Fatalf("%s into %s: %v", sub.Name, other.Name, found[0])
+		}
+	}
+	if len(r.Lines) == 0 || strings.Contains(strings.Join(r.Steps(), " ")+strings.Join(r.Warnings, " "), "NaN") {
+		t.Fatalf("%s: %v %v", sub.Name, r.Steps(), r.Warnings)
+	}
+}
