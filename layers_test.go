@@ -27,6 +27,7 @@ var rank = map[string]int{
 
 	"internal/words":  1, // stands beside all of internal: knows only ranges
 	"internal/record": 2,
+	"internal/trust":  2, // certificates and the network: knows nothing of the record
 
 	"internal/treatment": 3, "internal/store": 3,
 	"internal/account": 4,

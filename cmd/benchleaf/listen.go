@@ -12,6 +12,7 @@ import (
 // listening is how serve and demo are reached.
 type listening struct {
 	Listen    string `placeholder:"ADDR" help:"Listen on this address, as in 127.0.0.1:7411; 0.0.0.0:7411 lets paired devices of this network in."`
+	Name      string `default:"benchleaf" placeholder:"NAME" help:"Answer in the network to NAME.local, while other devices are let in."`
 	NoBrowser bool   `help:"Do not open a browser."`
 }
 

@@ -8,9 +8,13 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
+	"slices"
+	"strings"
 	"time"
 
 	"benchleaf/internal/store"
+	"benchleaf/internal/trust"
 	"benchleaf/internal/web"
 )
 
@@ -82,17 +86,23 @@ func (l listening) serve(g *globals, st *store.Store, preferred string) error {
 	}
 	defer ln.Close() // the server closes it too, once it has started
 	beyond := beyondLoopback(ln)
-	server, err := web.New(web.Config{
+	cfg := web.Config{
 		Store:   st,
 		Log:     slog.New(slog.NewTextHandler(g.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn})),
 		Version: version(),
 		Beyond:  beyond,
 		CodeChanged: func(code string) {
 			if len(beyond) > 0 {
-				fmt.Fprintf(g.Stderr, "other devices enter this code once: %s\n", code)
+				fmt.Fprintf(g.Stderr, "another device enters this code once: %s\n", code)
 			}
 		},
-	})
+	}
+	if len(beyond) > 0 {
+		if err := l.letIn(g, st.Dir(), &cfg); err != nil {
+			return err
+		}
+	}
+	server, err := web.New(cfg)
 	if err != nil {
 		return err
 	}
@@ -105,6 +115,28 @@ func (l listening) serve(g *globals, st *store.Store, preferred string) error {
 	return server.Serve(g.Context, ln)
 }
 
+// letIn prepares what devices beyond this machine need: the authority that signs
+// for the bench, and its name in the network.
+func (l listening) letIn(g *globals, dir string, cfg *web.Config) error {
+	if err := trust.CheckName(l.Name); err != nil {
+		return badUse("--name: %v", err)
+	}
+	cfg.Names = []string{l.Name + ".local"}
+	if machine, err := os.Hostname(); err == nil { // many systems answer to their own name
+		machine, _, _ = strings.Cut(strings.ToLower(machine), ".")
+		cfg.Names = append(cfg.Names, machine+".local")
+	}
+	var err error
+	cfg.Authority, err = trust.Open(dir, time.Now, func() []string { return append(addresses(), cfg.Names...) })
+	if err != nil {
+		return err
+	}
+	cfg.Named = trust.Answer(g.Context, l.Name)
+	g.onClose(cfg.Named.Close)
+	fmt.Fprintf(g.Stderr, "SHA-256 of the certificate that other devices install: %s\n", cfg.Authority.Fingerprint())
+	return nil
+}
+
 // beyondLoopback lists the addresses at which other devices reach a listener;
 // none when it listens on loopback.
 func beyondLoopback(ln net.Listener) []string {
@@ -112,10 +144,20 @@ func beyondLoopback(ln net.Listener) []string {
 	if !ok || at.IP.IsLoopback() {
 		return nil
 	}
-	url := func(ip net.IP) string { return "http://" + net.JoinHostPort(ip.String(), fmt.Sprint(at.Port)) }
+	url := func(ip string) string { return "http://" + net.JoinHostPort(ip, fmt.Sprint(at.Port)) }
 	if !at.IP.IsUnspecified() {
-		return []string{url(at.IP)}
+		return []string{url(at.IP.String())}
 	}
+	var list []string
+	for _, a := range addresses() {
+		list = append(list, url(a))
+	}
+	return list
+}
+
+// addresses are those of this machine in its networks, the one first by which it
+// reaches others.
+func addresses() []string {
 	addrs, err := net.InterfaceAddrs()
 	if err != nil {
 		return nil
@@ -124,8 +166,32 @@ func beyondLoopback(ln net.Listener) []string {
 	for _, a := range addrs {
 		// Link-local addresses of IPv6 need a zone that no browser takes.
 		if n, ok := a.(*net.IPNet); ok && n.IP.IsGlobalUnicast() {
-			list = append(list, url(n.IP))
+			list = append(list, n.IP.String())
 		}
 	}
+	first := outward()
+	slices.SortStableFunc(list, func(a, b string) int {
+		switch {
+		case a == first && b != first:
+			return -1
+		case b == first && a != first:
+			return 1
+		}
+		return 0
+	})
 	return list
+}
+
+// outward is the address from which this machine would speak to another network,
+// "" where it has none. Nothing is sent: a connection of UDP is a choice of route.
+func outward() string {
+	c, err := net.Dial("udp", "192.0.2.1:9") // an address of nobody's (RFC 5737)
+	if err != nil {
+		return ""
+	}
+	defer c.Close()
+	if at, ok := c.LocalAddr().(*net.UDPAddr); ok {
+		return at.IP.String()
+	}
+	return ""
 }

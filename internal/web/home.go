@@ -46,10 +46,8 @@ type homePage struct {
 	Cases        []homeCase
 	Open, Closed int
 	Earlier      string // address of the page with older cases, or none
-	// Reach and Code are shown on the bench machine alone: how another device
-	// gets here.
-	Reach []string
-	Code  string
+	// In is shown on the bench machine alone: how another device gets here.
+	In *wayIn
 }
 
 // homeWet are sheets of one case that are wet or damp in the same run.
@@ -106,8 +104,8 @@ const homeMost = 48
 func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	p := homePage{Page: s.page(r, "Today"), Text: strings.TrimSpace(r.URL.Query().Get("find")), Tab: "open"}
 	p.Section = "cases"
-	if fromHere(r) && len(s.beyond) > 0 {
-		p.Reach, p.Code = s.beyond, s.pairing.codeNow()
+	if fromHere(r) {
+		p.In = s.wayIn()
 	}
 	for _, d := range s.store.Lost() {
 		if d.Case != record.StudioID { // which every page speaks of

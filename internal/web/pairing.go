@@ -2,10 +2,7 @@ package web
 
 import (
 	"crypto/rand"
-	"crypto/sha256"
 	"crypto/subtle"
-	"encoding/base64"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -15,7 +12,6 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -29,9 +25,10 @@ import (
 // and in its terminal. Requests from this machine itself need none, since who
 // can make them can read the data folder as well.
 //
-// A code has eight figures. Wrong ones are slowed for each address and for all
-// together, and after wrongMost of them the code changes: one code can be
-// guessed with a chance of wrongMost in a hundred million.
+// A code has eight figures, pairs one device, and ends after an hour. Wrong ones
+// are slowed for each address and for all together, and after wrongMost of them
+// the code changes: one code can be guessed with a chance of wrongMost in a
+// hundred million.
 
 const (
 	deviceCookie = "benchleaf_device"
@@ -41,6 +38,8 @@ const (
 	wrongFree = 3
 	// waitMost is the longest that an address must wait.
 	waitMost = 10 * time.Minute
+	// codeFor is how long a code is good.
+	codeFor = time.Hour
 	// between is the least time between two tries, whoever makes them.
 	between = 500 * time.Millisecond
 	// addressesMost bounds what is remembered of addresses.
@@ -52,13 +51,16 @@ type pairing struct {
 	file    string
 	now     func() time.Time
 	changed func(code string)
+	failed  func(error) // told what could not be written down of a device that was seen
 
 	mu        sync.Mutex
 	code      string
-	wrong     int // wrong codes since this code was made
+	made      time.Time // when the code was
+	wrong     int       // wrong codes since this code was made
 	lastTry   time.Time
 	addresses map[netip.Prefix]*tries
-	devices   map[string]device // by the SHA-256 of the token, in hexadecimal
+	devices   map[string]*device // by the SHA-256 of the token, in hexadecimal
+	saved     time.Time          // when the list was last written
 }
 
 // tries are the wrong codes of one address.
@@ -67,25 +69,28 @@ type tries struct {
 	until time.Time // no try before
 }
 
-// device is one that was paired. Its token is kept by the device alone; here
-// only a hash of it is.
-type device struct {
-	Token  string    `json:"token_sha256"`
-	Paired time.Time `json:"paired"`
-	Agent  string    `json:"agent,omitempty"`
+// codeNow gives the code and until when it is good; one that ends soon is
+// replaced, since it is about to be carried to another device.
+func (p *pairing) codeNow() (code string, until time.Time) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.now().Sub(p.made).Abs() > codeFor/2 {
+		p.newCode()
+	}
+	return spaced(p.code), p.made.Add(codeFor)
 }
 
 // newPairing reads the devices that were paired before, and makes a code.
 func newPairing(dir string, now func() time.Time, changed func(string)) (*pairing, error) {
 	p := &pairing{
 		file: filepath.Join(dir, "devices.json"), now: now, changed: changed,
-		addresses: map[netip.Prefix]*tries{}, devices: map[string]device{},
+		addresses: map[netip.Prefix]*tries{}, devices: map[string]*device{},
 	}
 	raw, err := os.ReadFile(p.file)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("read the list of paired devices: %w", err)
 	}
-	var list []device
+	var list []*device
 	if len(raw) > 0 {
 		if err := json.Unmarshal(raw, &list); err != nil {
 			return nil, fmt.Errorf(
@@ -108,7 +113,7 @@ func (p *pairing) newCode() {
 	if err != nil {
 		panic("web: the system gives no random numbers") // documented never to happen
 	}
-	p.code, p.wrong = fmt.Sprintf("%08d", n), 0
+	p.code, p.made, p.wrong = fmt.Sprintf("%08d", n), p.now(), 0
 	if p.changed != nil {
 		p.changed(spaced(p.code))
 	}
@@ -116,12 +121,6 @@ func (p *pairing) newCode() {
 
 // spaced writes a code in two groups, as a person reads it aloud.
 func spaced(code string) string { return code[:4] + " " + code[4:] }
-
-func (p *pairing) codeNow() string {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return spaced(p.code)
-}
 
 // tooSoon says that a try came before its time.
 type tooSoon struct{ wait time.Duration }
@@ -150,6 +149,9 @@ func (p *pairing) enter(addr netip.Addr, typed, agent string) (token string, err
 		return "", &tooSoon{wait}
 	}
 	p.lastTry = now
+	if now.Sub(p.made).Abs() > codeFor {
+		p.newCode() // what was typed is that of before
+	}
 	if subtle.ConstantTimeCompare([]byte(figures(typed)), []byte(p.code)) != 1 {
 		from.wrong++
 		if over := from.wrong - wrongFree; over > 0 {
@@ -161,15 +163,10 @@ func (p *pairing) enter(addr netip.Addr, typed, agent string) (token string, err
 		return "", errWrongCode
 	}
 	delete(p.addresses, network(addr))
-	raw := make([]byte, 32)
-	rand.Read(raw) // documented never to return an error
-	token = base64.RawURLEncoding.EncodeToString(raw)
-	d := device{Token: tokenHash(token), Paired: now.UTC().Truncate(time.Second), Agent: clipTo(agent, 200)}
-	p.devices[d.Token] = d
-	if err := p.save(); err != nil {
-		delete(p.devices, d.Token)
+	if token, err = p.add(agent, now); err != nil {
 		return "", err
 	}
+	p.newCode() // each lets one device in
 	return token, nil
 }
 
@@ -208,50 +205,6 @@ func network(addr netip.Addr) netip.Prefix {
 	return p
 }
 
-// save writes the list of devices whole or not at all.
-func (p *pairing) save() error {
-	list := make([]device, 0, len(p.devices))
-	for _, d := range p.devices {
-		list = append(list, d)
-	}
-	slices.SortFunc(list, func(a, b device) int { return a.Paired.Compare(b.Paired) })
-	raw, err := json.MarshalIndent(list, "", "  ")
-	if err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(p.file), "devices-*")
-	if err != nil {
-		return fmt.Errorf("keep the paired device: %w", err)
-	}
-	defer os.Remove(f.Name()) // nothing is there after the renaming
-	_, err = f.Write(append(raw, '\n'))
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), p.file)
-	}
-	if err != nil {
-		return fmt.Errorf("keep the paired device: %w", err)
-	}
-	return nil
-}
-
-// knows says whether the request comes from a paired device.
-func (p *pairing) knows(r *http.Request) bool {
-	c, err := r.Cookie(deviceCookie)
-	if err != nil {
-		return false
-	}
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	_, ok := p.devices[tokenHash(c.Value)]
-	return ok
-}
-
-func tokenHash(token string) string {
-	sum := sha256.Sum256([]byte(token))
-	return hex.EncodeToString(sum[:])
-}
-
 // figures keeps the figures of what was typed.
 func figures(s string) string {
 	return strings.Map(func(r rune) rune {
@@ -260,13 +213,6 @@ func figures(s string) string {
 		}
 		return r
 	}, s)
-}
-
-func clipTo(s string, most int) string {
-	if r := []rune(s); len(r) > most {
-		return string(r[:most])
-	}
-	return s
 }
 
 // addrOf is the address that a request came from; not valid when it cannot be
@@ -295,30 +241,47 @@ const pairPath = "/pair"
 // paired lets nothing through from a device that has not entered the code, but
 // the page on which it does.
 func (s *Server) paired(next http.Handler) http.Handler {
+	own := s.pairFiles()
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		asks := r.Method == http.MethodGet || r.Method == http.MethodHead
+		d := s.pairing.deviceOf(r)
+		switch {
+		case fromHere(r):
+			next.ServeHTTP(w, r)
+		case d != nil:
+			s.pairing.serve(d, next, w, r)
+		case r.URL.Path == pairPath, asks && own[r.URL.Path]:
+			next.ServeHTTP(w, r)
+		default:
+			toPairing(w, r, "This device is not paired with the bench: open its home page and enter the code that the "+
+				"bench machine shows.")
+		}
+	})
+}
+
+// pairFiles are the paths beside the pairing page that a device gets unpaired.
+func (s *Server) pairFiles() map[string]bool {
 	own := map[string]bool{}
 	for _, name := range pairAssets {
 		if url, err := s.assets.url(name); err == nil {
 			own[url] = true
 		}
 	}
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		asks := r.Method == http.MethodGet || r.Method == http.MethodHead
-		switch {
-		case fromHere(r), s.pairing.knows(r), r.URL.Path == pairPath, asks && own[r.URL.Path]:
-			next.ServeHTTP(w, r)
-		case asks && strings.Contains(r.Header.Get("Accept"), "text/html"):
-			w.Header().Set("Cache-Control", "no-store")
-			http.Redirect(w, r, pairPath, http.StatusSeeOther)
-		default:
-			w.Header().Set("Cache-Control", "no-store")
-			http.Error(
-				w,
-				"This device is not paired with the bench: open its home page and enter the code that the bench "+
-					"machine shows.",
-				http.StatusForbidden,
-			)
-		}
-	})
+	if s.authority != nil {
+		own[certificatePath] = true
+	}
+	return own
+}
+
+// toPairing leads a person to the pairing page, and tells a program why not.
+func toPairing(w http.ResponseWriter, r *http.Request, say string) {
+	w.Header().Set("Cache-Control", "no-store")
+	asks := r.Method == http.MethodGet || r.Method == http.MethodHead
+	if asks && strings.Contains(r.Header.Get("Accept"), "text/html") {
+		http.Redirect(w, r, pairPath, http.StatusSeeOther)
+		return
+	}
+	http.Error(w, say, http.StatusForbidden)
 }
 
 // pairAssets are the files of the pairing page itself.
@@ -338,7 +301,10 @@ func (s *Server) routesPairing(mux *http.ServeMux) {
 
 // pairAsk asks for the code. The page shows nothing of the bench.
 func (s *Server) pairAsk(w http.ResponseWriter, r *http.Request) error {
-	if fromHere(r) || s.pairing.knows(r) {
+	if s.inTheClear(r) {
+		return s.doorShow(w, r)
+	}
+	if fromHere(r) || s.pairing.deviceOf(r) != nil {
 		http.Redirect(w, r, "/", http.StatusSeeOther)
 		return nil
 	}
@@ -378,9 +344,10 @@ func (s *Server) pairEnter(w http.ResponseWriter, r *http.Request) error {
 			Name:     deviceCookie,
 			Value:    token,
 			Path:     "/",
-			MaxAge:   400 * 24 * 3600,
+			MaxAge:   int(pairedFor / time.Second),
 			HttpOnly: true,
 			SameSite: http.SameSiteStrictMode,
+			Secure:   r.TLS != nil,
 		},
 	)
 	http.Redirect(w, r, "/", http.StatusSeeOther)

@@ -7,6 +7,8 @@ import "net/http"
 var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesAssets,
 	(*Server).routesPairing,
+	(*Server).routesDoor,
+	(*Server).routesDevices,
 	(*Server).routesWriter,
 	(*Server).routesUndo,
 	(*Server).routesHome,

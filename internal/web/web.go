@@ -13,6 +13,7 @@ import (
 
 	"benchleaf/internal/pictures"
 	"benchleaf/internal/store"
+	"benchleaf/internal/trust"
 )
 
 // Config is what the program gives the server.
@@ -25,6 +26,13 @@ type Config struct {
 	// Log takes what went wrong inside, in full; nil: slog.Default().
 	Log     *slog.Logger
 	Version string
+	// Authority signs for the bench towards devices beyond loopback, which then
+	// come in by https alone; nil: they come by plain http, as they are.
+	Authority *trust.Authority
+	// Named answers to a name of the bench in the network; may be nil.
+	Named *trust.Named
+	// Names are the names under .local that the authority vouches for.
+	Names []string
 	// Beyond lists the addresses, as in "http://192.0.2.7:8080", at which other
 	// devices reach this server; empty when it listens on loopback alone. It
 	// opens nothing by itself: it is what the home page tells a person to type.
@@ -45,6 +53,9 @@ type Server struct {
 	version   string
 	beyond    []string
 	hosts     []string
+	names     []string
+	authority *trust.Authority
+	named     *trust.Named
 	assets    *assets
 	templates *templates
 	once      *once
@@ -62,7 +73,7 @@ type Server struct {
 func New(cfg Config) (*Server, error) {
 	s := &Server{
 		store: cfg.Store, now: cfg.Now, zone: cfg.Zone, log: cfg.Log, version: cfg.Version,
-		beyond: cfg.Beyond, hosts: cfg.Hosts,
+		beyond: cfg.Beyond, hosts: cfg.Hosts, names: cfg.Names, authority: cfg.Authority, named: cfg.Named,
 		once: newOnce(), pictures: pictures.New(cfg.Store),
 	}
 	if s.now == nil {
@@ -85,6 +96,7 @@ func New(cfg Config) (*Server, error) {
 	if s.pairing, err = newPairing(cfg.Store.Dir(), s.now, cfg.CodeChanged); err != nil {
 		return nil, err
 	}
+	s.pairing.failed = func(err error) { s.log.Warn("a device that was seen was not written down", "error", err) }
 	mux := http.NewServeMux()
 	for _, add := range routes {
 		add(s, mux)
@@ -98,7 +110,10 @@ func New(cfg Config) (*Server, error) {
 func (s *Server) Handler() http.Handler { return s.handler }
 
 // PairingCode is what a device beyond loopback must enter once.
-func (s *Server) PairingCode() string { return s.pairing.codeNow() }
+func (s *Server) PairingCode() string {
+	code, _ := s.pairing.codeNow()
+	return code
+}
 
 // Close stops what is made in the background and waits until nothing is.
 func (s *Server) Close() { s.pictures.Close() }
@@ -116,11 +131,19 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		MaxHeaderBytes:    64 << 10,
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
-	failed := make(chan error, 1)
+	failed := make(chan error, 2)
+	serving := 1
+	if s.authority != nil {
+		var secure net.Listener
+		ln, secure = trust.Split(ln)
+		server.TLSConfig = s.authority.Config()
+		serving = 2
+		go func() { failed <- server.ServeTLS(secure, "", "") }()
+	}
 	go func() { failed <- server.Serve(ln) }()
 	select {
 	case err := <-failed:
-		return err
+		return errors.Join(err, server.Close())
 	case <-ctx.Done():
 	}
 	grace, cancel := context.WithTimeout(context.Background(), 10*time.Second)
@@ -129,8 +152,10 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	if errors.Is(err, context.DeadlineExceeded) {
 		err = server.Close()
 	}
-	if e := <-failed; !errors.Is(e, http.ErrServerClosed) {
-		err = errors.Join(err, e)
+	for range serving {
+		if e := <-failed; !errors.Is(e, http.ErrServerClosed) {
+			err = errors.Join(err, e)
+		}
 	}
 	return err
 }

@@ -37,6 +37,7 @@ type bench struct {
 	dir    string
 	addr   string
 	wrap   func(http.Handler) http.Handler
+	change func(*web.Config) // may be nil
 	down   func()
 }
 
@@ -46,8 +47,14 @@ func newBench(t *testing.T) *bench { return newBenchWith(t, nil) }
 // newBenchWith puts pages of the test's own beside those of the server.
 func newBenchWith(t *testing.T, wrap func(http.Handler) http.Handler) *bench {
 	t.Helper()
+	return newBenchAs(t, wrap, nil)
+}
+
+// newBenchAs changes besides what the server is told.
+func newBenchAs(t *testing.T, wrap func(http.Handler) http.Handler, change func(*web.Config)) *bench {
+	t.Helper()
 	browser(t) // before anything is made: a skip must come first
-	b := &bench{t: t, dir: t.TempDir(), addr: "127.0.0.1:0", wrap: wrap}
+	b := &bench{t: t, dir: t.TempDir(), addr: "127.0.0.1:0", wrap: wrap, change: change}
 	b.start()
 	t.Cleanup(b.stop)
 	return b
@@ -60,9 +67,13 @@ func (b *bench) start() {
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	srv, err := web.New(
-		web.Config{Store: st, Log: slog.New(slog.NewTextHandler(logTo{b.t}, nil)), Version: "test", Zone: time.UTC},
-	)
+	cfg := web.Config{
+		Store: st, Log: slog.New(slog.NewTextHandler(logTo{b.t}, nil)), Version: "test", Zone: time.UTC,
+	}
+	if b.change != nil {
+		b.change(&cfg)
+	}
+	srv, err := web.New(cfg)
 	if err != nil {
 		b.t.Fatal(err)
 	}
