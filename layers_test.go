@@ -23,7 +23,7 @@ var rank = map[string]int{
 	"interval": arithmetic, "unit": arithmetic,
 
 	"chem": science, "solution": science, "paper": science, "colour": science,
-	"photo": science, "makeup": science, "condition": science,
+	"photo": science, "makeup": science, "condition": science, "schedule": science,
 
 	"internal/words":  1, // stands beside all of internal: knows only ranges
 	"internal/record": 2,

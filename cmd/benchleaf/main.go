@@ -34,6 +34,7 @@ type grammar struct {
 	Water      waterCmd      `cmd:"" help:"What is in a water: pH, species, what falls out."`
 	Mix        mixCmd        `cmd:"" help:"A recipe: what to weigh and pour, and what comes of it."`
 	Bath       bathCmd       `cmd:"" help:"What a sequence of baths leaves in a sheet."`
+	Schedule   scheduleCmd   `cmd:"" help:"When to do what, with shared resources and lags between tasks."`
 	Stains     stainsCmd     `cmd:"" help:"Stains in a photograph of a sheet: outlines, areas, how far they differ."`
 	Report     reportCmd     `cmd:"" help:"The treatment report of a case as PDF."`
 	Export     exportCmd     `cmd:"" help:"Write one case, with its photographs, into a zip file."`
