@@ -46,7 +46,7 @@ type Absorbents struct {
 	// ThicknessMm of them on one face.
 	ThicknessMm float64 `json:"thickness_mm"`
 	// ChangesMin are the times of the changes, minutes from the start, in order;
-	// none: the best times are found.
+	// none: those that benches keep.
 	ChangesMin []float64 `json:"changes_min,omitempty"`
 }
 
@@ -99,11 +99,18 @@ type Drying struct {
 	// each set takes up.
 	ChangesMin []float64         `json:"changes_min,omitempty"`
 	EachGPerM2 []interval.Result `json:"each_g_per_m2,omitempty"`
-	Course     []DryingPoint     `json:"course"`
-	Dominant   string            `json:"dominant"`
-	Warnings   []string          `json:"warnings,omitempty"`
-	Assumed    []string          `json:"assumed,omitempty"`
-	RestsOn    []string          `json:"rests_on"`
+	// AtChange is the water in the sheet at each change, g/g; SetMin how long a set
+	// takes for nine tenths of what it can take: sooner leaves it unused, later gains
+	// little.
+	AtChange []interval.Result `json:"at_change_g_per_g,omitempty"`
+	SetMin   interval.Result   `json:"set_min,omitzero"`
+	Course   []DryingPoint     `json:"course"`
+	Dominant string            `json:"dominant"`
+	Warnings []string          `json:"warnings,omitempty"`
+	Assumed  []string          `json:"assumed,omitempty"`
+	// Taken are what decides most and was not measured.
+	Taken   []Taken  `json:"taken,omitempty"`
+	RestsOn []string `json:"rests_on"`
 }
 
 // DryingPoint is the water in the sheet at a time.
@@ -243,6 +250,7 @@ func dryInAir(
 		RateFactor:   inputs[dFactor].Range,
 		Dominant:     r[4].Sentence(),
 		Assumed:      k.assumed,
+		Taken:        k.takenInAir(s, held, inputs, len(weighings) > 0, fitted || air.RateFactor != nil),
 		RestsOn: []string{
 			"Constant rate down to a critical moisture of 0.3 to 0.8 g/g, then in proportion to what is above the " +
 				"isotherm.",
@@ -288,6 +296,13 @@ func checkDrying(s Sheet, held Held, err error) error {
 	return err
 }
 
+// roomFactor is the drying rate over the computed one (common practice, no source);
+// criticalMoisture is where the rate begins to fall, g/g (drying literature, memory).
+var (
+	roomFactor       = interval.Range{Low: 0.6, Best: 1, High: 1.6}
+	criticalMoisture = interval.Range{Low: 0.3, Best: 0.5, High: 0.8}
+)
+
 // mouldMin is how long a sheet may stay damp, min: 48 h (common practice, notes on practice
 // section 5).
 const mouldMin = 48 * 60
@@ -319,7 +334,7 @@ func (k known) dryingInputs(air Air) []interval.Input {
 	for _, v := range []*float64{&dry.Low, &dry.Best, &dry.High} {
 		*v /= (1 + k.moisture.Best) * k.areaM2
 	}
-	factor := interval.Range{Low: 0.6, Best: 1, High: 1.6} // common practice, no source
+	factor := roomFactor
 	if air.RateFactor != nil {
 		factor = *air.RateFactor
 	}
@@ -330,10 +345,7 @@ func (k known) dryingInputs(air Air) []interval.Input {
 		{Name: "the air's humidity", Range: air.Humidity},
 		{Name: "the air's speed", Range: air.SpeedMS},
 		{Name: "how the air moves at the bench", Range: factor},
-		{
-			Name:  "the critical moisture",
-			Range: interval.Range{Low: 0.3, Best: 0.5, High: 0.8},
-		}, // memory: drying literature
+		{Name: "the critical moisture", Range: criticalMoisture},
 		{Name: "the isotherm", Range: interval.Range{Low: -1, Best: 0, High: 1}},
 		{Name: "when the gloss is gone", Range: GlossGone},
 		{Name: "when it begins to shrink", Range: ShrinkageOnset},
@@ -518,274 +530,6 @@ func fitFactor(
 	// Weighing to a hundredth of what was lost, at least.
 	r.Low, r.High = min(a, b, 0.97*r.Best), max(a, b, 1.03*r.Best)
 	return r, nil
-}
-
-// Inputs of drying between absorbents.
-const (
-	bStart = iota
-	bDry
-	bFirst
-	bTakes
-	bGrammage
-	bDiffusion
-	bEnd
-	bGloss
-	bOnset
-)
-
-// DryBetween is a sheet between absorbents under weight: in the first seconds they
-// suck it down to what a pressed sheet holds; then water goes into them by diffusion,
-// with the relaxation time 4 L^2/(pi^2 D) of their thickness L, until sheet and
-// absorbents share what is above equilibrium; each change brings dry ones. A set
-// takes up 15 to 20 % of its mass (notes on practice, section 10, 11). Without
-// given changes each comes when its set has taken four fifths of its share.
-// Errors: an impossible sheet, absorbent or humidity (0.05 to 0.90).
-func DryBetween(s Sheet, a Absorbents, t Celsius, h Humidity, o Options) (Drying, error) {
-	if err := checkDrying(s, Drained, a.check()); err != nil {
-		return Drying{}, err
-	}
-	end, err := equilibriumMoisture(t, h, true)
-	if err != nil {
-		return Drying{}, err
-	}
-	k := s.complete(Drained)
-	first := typicals()[s.Class][qBlotted].Range
-	k.assumed = append(
-		k.assumed,
-		fmt.Sprintf(
-			"water after the first suction: %g to %g g/g, best %g, for %s",
-			first.Low,
-			first.High,
-			first.Best,
-			s.Class,
-		),
-	)
-	dry := k.dryingInputs(Air{})[dDry].Range
-	inputs := []interval.Input{
-		{Name: "the liquid held at the start", Range: k.pickUp}, {Name: "the sheet's mass", Range: dry},
-		{Name: "the water after the first suction", Range: first},
-		{Name: "what absorbents take up", Range: interval.Range{Low: 0.15, Best: 0.175, High: 0.20}},
-		{Name: "the absorbents' grammage", Range: a.GrammageGsm},
-		{
-			Name:  "how fast water spreads in them",
-			Range: interval.Range{Low: 2e-11, Best: 8e-11, High: 3e-10},
-		}, // m2/s; no source: so that changes come as benches keep them
-		{Name: "the isotherm", Range: end},
-		{Name: "when the gloss is gone", Range: GlossGone}, {Name: "when it begins to shrink", Range: ShrinkageOnset},
-	}
-	b := best(inputs)
-	changes := a.ChangesMin
-	if len(changes) == 0 {
-		changes = suggestChanges(b, a.ThicknessMm)
-	}
-	var last float64
-	if len(changes) > 0 {
-		last = changes[len(changes)-1]
-	}
-	horizon := last + 8*relaxMin(b, a.ThicknessMm)
-	study := interval.Study{Inputs: inputs, Samples: o.Samples, Seed: o.Seed}
-	sets := len(changes) + 1
-	r, err := study.Run(5+sets+dryingPoints, func(in, out []float64) {
-		out[0], out[1] = in[bStart], in[bEnd]
-		p := between{in: in, tau: relaxMin(in, a.ThicknessMm), changes: changes}
-		to := func(x float64) float64 { return p.minutesTo(x, horizon*4) }
-		// Absorbents take what stands on it at once.
-		out[2], out[3] = window(in[bGloss], in[bOnset], true, to)
-		out[4] = to(in[bEnd] + 0.01)
-		for i := range sets {
-			out[5+i] = p.took(i, horizon)
-		}
-		for i := range dryingPoints {
-			out[5+sets+i] = p.at(horizon * math.Pow(float64(i)/(dryingPoints-1), 1.6))
-		}
-	})
-	if err != nil {
-		return Drying{}, err
-	}
-	d := Drying{
-		StartGPerG:   r[0],
-		EndGPerG:     r[1],
-		MendFromMin:  r[2],
-		MendUntilMin: r[3],
-		DryMin:       r[4],
-		ChangesMin:   changes,
-		EachGPerM2:   r[5 : 5+sets],
-		Dominant:     r[4].Sentence(),
-		Assumed:      k.assumed,
-		RestsOn: []string{
-			"What one set takes up: 15 to 20 % of its mass (common practice, no source). How fast water spreads in " +
-				"it: 2e-11 to 3e-10 m²/s (no source: so that changes come about as benches keep them), so times are " +
-				"good to a factor of four.",
-			"A sheet is dry when it is within 0.01 g/g of the isotherm: weigh it; constant within 0.02 g over a day " +
-				"in steady air is the end of pressing (common practice, no source).",
-		},
-	}
-	for i := range dryingPoints {
-		d.Course = append(
-			d.Course,
-			DryingPoint{horizon * math.Pow(float64(i)/(dryingPoints-1), 1.6), r[5+sets+i].Range},
-		)
-	}
-	if d.DryMin.Best >= horizon*3.9 {
-		d.Warnings = append(
-			d.Warnings,
-			"With these changes the sheet does not come to the dryness of the air: change the absorbents more often "+
-				"or take more of them.",
-		)
-	}
-	d.warn()
-	return d, nil
-}
-
-// relaxMin is the relaxation time of the absorbents, min.
-func relaxMin(in []float64, thicknessMm float64) float64 {
-	l := thicknessMm / 1000
-	return 4 * l * l / (math.Pi * math.Pi * in[bDiffusion]) / 60
-}
-
-type between struct {
-	in      []float64
-	tau     float64
-	changes []float64
-}
-
-// excess is the water above equilibrium after minutes, g/m2.
-func (p between) excess(minutes float64) float64 {
-	e := p.in[bDry] * (min(p.in[bStart], p.in[bFirst]) - p.in[bEnd])
-	takes := 2 * p.in[bTakes] * p.in[bGrammage]
-	// The first set has taken the suction's water already.
-	room := max(0.02*takes, takes-p.in[bDry]*max(0, p.in[bStart]-p.in[bFirst]))
-	from := 0.0
-	for i := 0; ; i++ {
-		until := minutes
-		if i < len(p.changes) {
-			until = min(minutes, p.changes[i])
-		}
-		e -= e * room / (e + room) * -math.Expm1(-(until-from)/p.tau)
-		if until >= minutes {
-			return max(0, e)
-		}
-		from, room = until, takes
-	}
-}
-
-func (p between) at(minutes float64) float64 {
-	if minutes <= 0 {
-		return p.in[bStart]
-	}
-	return p.in[bEnd] + p.excess(minutes)/p.in[bDry]
-}
-
-// took is what a set takes up, g/m2.
-func (p between) took(set int, horizon float64) float64 {
-	from, until := 0.0, horizon
-	if set > 0 {
-		from = p.changes[set-1]
-	}
-	if set < len(p.changes) {
-		until = p.changes[set]
-	}
-	return p.in[bDry] * (p.at(from) - p.at(until))
-}
-
-// minutesTo finds when a moisture is reached, at most within most.
-func (p between) minutesTo(x, most float64) float64 {
-	if p.at(0) <= x || p.at(1e-9) <= x {
-		return 0
-	}
-	if p.at(most) > x {
-		return most
-	}
-	lo, hi := 0.0, most
-	for range 60 {
-		m := (lo + hi) / 2
-		if p.at(m) > x {
-			lo = m
-		} else {
-			hi = m
-		}
-	}
-	return hi
-}
-
-// suggestChanges are changes at four fifths of what each set can take, until the
-// sheet is within 0.01 g/g.
-func suggestChanges(in []float64, thicknessMm float64) []float64 {
-	tau := relaxMin(in, thicknessMm)
-	step := tau * math.Log(5)
-	var changes []float64
-	for len(changes) < mostChanges {
-		p := between{in: in, tau: tau, changes: changes}
-		next := step * float64(len(changes)+1)
-		if p.at(next) <= in[bEnd]+0.01 {
-			break
-		}
-		changes = append(changes, math.Round(next*10)/10)
-	}
-	return changes
-}
-
-// Grain is the direction of a length in the sheet.
-type Grain string
-
-const (
-	Cross   Grain = "cross"   // across the machine direction
-	Machine Grain = "machine" // along it
-)
-
-// Expansion is what wetting a mend does beside a sheet that is drier.
-type Expansion struct {
-	// MismatchPercent is by how much mend and sheet differ in length while wet, and
-	// so in what they shrink; MismatchMm the same over the length.
-	MismatchPercent interval.Range `json:"mismatch_percent"`
-	MismatchMm      interval.Range `json:"mismatch_mm"`
-	Sentence        string         `json:"sentence"`
-}
-
-// MendExpansion is the strain between a soaked mend and a sheet of a moisture (g/g,
-// 0 to 5) over a length in mm (1 to 2500), equilibrium being end. Wet expansion by the
-// rows of moisture-sorption-hygroexpansion.csv (Lindner 2018, from memory): 1.5 to
-// 2.5 % across, 0.1 to 0.5 % along; the sheet has its share of it up to fibre
-// saturation. Errors: figures outside these.
-func MendExpansion(moistureGPerG, end float64, g Grain, length Millimetres) (Expansion, error) {
-	row := map[Grain]string{Cross: "wet expansion cross direction, dry to soaked newsprint",
-		Machine: "wet expansion machine direction"}[g]
-	if row == "" {
-		return Expansion{}, fmt.Errorf("the direction of a mend is cross or machine, not %q", g)
-	}
-	if !(moistureGPerG >= 0 && moistureGPerG <= 5) || !(end >= 0 && end < ShrinkageOnset.Best) ||
-		!(length >= 1 && length <= 2500) {
-		return Expansion{}, fmt.Errorf(
-			"a moisture of 0 to 5 g/g, an equilibrium below %g g/g and a length of 1 to 2500 mm can be computed, "+
-				"not %g, %g and %g",
-			ShrinkageOnset.Best,
-			moistureGPerG,
-			end,
-			float64(length),
-		)
-	}
-	has := min(1, max(0, (moistureGPerG-end)/(ShrinkageOnset.Best-end)))
-	e := Expansion{MismatchPercent: tableSpan(row).Scale(1 - has)}
-	e.MismatchMm = e.MismatchPercent.Scale(float64(length) / 100)
-	switch m := e.MismatchPercent.Best; {
-	case m < 0.1:
-		e.Sentence = "Mend and sheet shrink as one."
-	case m < 0.5:
-		e.Sentence = fmt.Sprintf(
-			"The mend shrinks %s mm more than the sheet over %g mm: use stiff paste, little water, and restraint at "+
-				"once.",
-			e.MismatchMm.Text(),
-			float64(length),
-		)
-	default:
-		e.Sentence = fmt.Sprintf(
-			"The mend shrinks %s mm more than the sheet over %g mm: it will pull the sheet into a cockle. Damp the "+
-				"whole sheet first, or mend it before it dries.",
-			e.MismatchMm.Text(),
-			float64(length),
-		)
-	}
-	return e, nil
 }
 
 // Settled is the end point of pressing by weighing: constant within 0.02 g over a

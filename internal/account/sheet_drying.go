@@ -23,23 +23,51 @@ type DryingQuestion struct {
 	AbsorbentMm  *float64 `field:"absorbent_mm" what:"their thickness" from:"0.05" to:"50" unit:"mm" start:"0.7"`
 	MendMm       float64  `field:"mend_mm" what:"the length of the mend" from:"1" to:"2500" unit:"mm" start:"80"`
 	MendGrain    string   `field:"mend_grain" start:"cross"` // cross or machine
+	TissueGsm    float64  `field:"tissue_gsm" what:"the tissue" from:"1" to:"60" unit:"g/m²" start:"5"`
 	// BlottedMin is after how long in air it is blotted; nil: it is not.
 	BlottedMin *float64 `field:"blotted_min" what:"the time of blotting" from:"0" to:"1440" unit:"min"`
-	// ChangesMin are the changes of absorbents, empty: the best are found;
-	// Weighings are minutes and grams.
+	// ChangesMin are the changes of absorbents, empty: the usual; Weighings are minutes
+	// and grams.
 	ChangesMin []float64
 	Weighings  [][2]float64
+
+	steady bool // the air's speed is taken as known
 }
 
 // Drying is how it dries, how long it may be mended, and when pressing is done.
 type Drying struct {
 	Answers    []Fact
 	Curves     []Curve
-	Changes    []Fact // named by when
+	Changes    []ChangeAt
+	Settings   []Setting
+	Narrower   string // which measurement would narrow it most, and to what
 	Expansions []MendAt
+	Tissues    []TissueAt
+	Curl       string
+	Taken      []Fact // what decides most and was not measured, with its basis
 	Warnings   []string
 	RestsOn    []string
 	Dominant   string
+}
+
+// ChangeAt is a change of absorbents: when, what the set before it has taken up, and
+// the water that is then in the sheet.
+type ChangeAt struct {
+	When            string
+	Takes, Moisture Fact
+}
+
+// Setting is a way of drying, for comparison: when the mending window closes and when
+// it is dry.
+type Setting struct {
+	Name       string
+	Until, Dry Fact
+}
+
+// TissueAt is what a tissue does to its tear as both dry.
+type TissueAt struct {
+	How                    string
+	Differs, Draws, Radius Fact
 }
 
 // MendAt is a mend made at a moisture of the sheet. Bad says that it will pull.
@@ -66,20 +94,94 @@ func (x *Trial) Drying(q DryingQuestion) (*Drying, []*record.Invalid) {
 	}
 	a := &Drying{
 		Answers: DryingFacts(&d, q.Way == "hung"), Dominant: d.Dominant, Warnings: d.Warnings, RestsOn: d.RestsOn,
-		Curves: []Curve{dryingCurve(d)},
+		Curves: []Curve{dryingCurve(d)}, Taken: TakenFacts(d.Taken),
 	}
 	for i, at := range d.ChangesMin {
-		f := Fact{Code: "change", Name: lasting(at), Basis: Computed}
-		if i < len(d.EachGPerM2) {
-			f.Figure = some(words.Ranged(d.EachGPerM2[i].Range, ""))
+		c := ChangeAt{When: lasting(at)}
+		if i < len(d.EachGPerM2) && i < len(d.AtChange) {
+			c.Takes, c.Moisture = ranged("takes", "takes up", d.EachGPerM2[i].Range, ""),
+				ranged("moisture", "in the sheet", d.AtChange[i].Range, "")
 		}
-		a.Changes = append(a.Changes, f)
+		a.Changes = append(a.Changes, c)
 	}
-	if err := a.mends(d, paper.Grain(q.MendGrain), q.MendMm); err != nil {
+	if err := x.compare(a, q, d); err != nil {
+		r.at("way", err)
+		return nil, r
+	}
+	if err := x.mends(a, d, q); err != nil {
 		r.at("mend_mm", err)
 		return nil, r
 	}
 	return a, nil
+}
+
+// usualAbsorbents stand in where none are asked about: one blotter on a face (common
+// practice, no source).
+const usualGsm, usualMm = 350.0, 0.7
+
+// compare sets the ways of drying beside each other, in one room, and says what would
+// narrow the asked one.
+func (x *Trial) compare(a *Drying, q DryingQuestion, asked paper.Drying) error {
+	for _, w := range []struct{ name, way, air string }{
+		{"open on its support, still room", "air", "still"}, {"open on its support, fan", "air", "moving"},
+		{"open on both faces, still room", "hung", "still"}, {"between absorbents under weight", "absorbents", ""},
+	} {
+		p := q
+		p.Way, p.Air, p.Weighings, p.ChangesMin, p.BlottedMin = w.way, w.air, nil, nil, nil
+		if p.AbsorbentGsm == nil || p.AbsorbentMm == nil {
+			p.AbsorbentGsm, p.AbsorbentMm = some(usualGsm), some(usualMm)
+		}
+		d, _, err := x.dries(p)
+		if err != nil {
+			return err
+		}
+		a.Settings = append(a.Settings, Setting{
+			w.name, span("until", "", d.MendUntilMin.Range, ""), span("dry", "", d.DryMin.Range, ""),
+		})
+	}
+	switch {
+	case q.Way == "absorbents":
+		a.Narrower = "A set takes nine tenths of what it can in " + en.Range(asked.SetMin.Range, "min") +
+			": changing sooner leaves it unused, later gains little. Dry is not flat: benches keep a sheet under " +
+			"weight for 1 to 3 days all the same (common practice, no source)."
+	case len(q.Weighings) < 2 && x.rate == nil:
+		weighed := *x
+		weighed.rate = some(interval.Range{Low: 0.95, Best: 1, High: 1.05})
+		p := q
+		p.steady = true
+		d, _, err := weighed.dries(p)
+		if err != nil {
+			return err
+		}
+		dry := span("dry", "", d.DryMin.Range, "").Figure
+		a.Narrower = "The air decides: two weighings of this sheet, ten minutes apart, would make it about " +
+			en.Figure(*dry) + " or as much sooner or later as they show."
+	}
+	return nil
+}
+
+// TakenFacts are values that nobody measured, with their basis in words.
+func TakenFacts(list []paper.Taken) (facts []Fact) {
+	for _, x := range list {
+		f := ranged("taken", x.Name, x.Range, x.Unit)
+		f.Basis, f.RestsOn = Assumed, BasisWords(x.Basis)
+		if x.Basis == "read" {
+			f.RestsOn = x.Source
+		}
+		facts = append(facts, f)
+	}
+	return facts
+}
+
+// BasisWords say how a value is known that was not measured.
+func BasisWords(basis string) string {
+	switch basis {
+	case "memory":
+		return "from memory, not verified"
+	case "read":
+		return "as published"
+	}
+	return basis + ", no source"
 }
 
 // dries asks package paper; field is where its refusal belongs.
@@ -101,6 +203,9 @@ func (x *Trial) dries(q DryingQuestion) (d paper.Drying, field string, err error
 	}
 	if q.Air == "moving" {
 		air.SpeedMS = movingAir
+	}
+	if q.steady {
+		air.SpeedMS = interval.Exactly(air.SpeedMS.Best)
 	}
 	if q.BlottedMin != nil {
 		if len(q.Weighings) > 0 {
@@ -177,24 +282,24 @@ func dryingCurve(d paper.Drying) Curve {
 	}
 }
 
-// Moistures of a sheet that is mended, g/g: damp, and as the window closes.
-var dampGG, closingGG = 0.8, paper.ShrinkageOnset.Best
+// closingGG is the moisture at which the window closes, g/g.
+var closingGG = paper.ShrinkageOnset.Best
 
 // pulls is the mismatch, in per cent, from which a mend cockles its place (common
 // practice, no source).
 const pulls = 0.5
 
-// mends says what a mend does that is made at several moistures of the sheet.
-func (a *Drying) mends(d paper.Drying, g paper.Grain, lengthMm float64) error {
-	end := d.EndGPerG.Best
+// mends says what a mend does that is made at several moistures of the sheet, what its
+// tissue does, and how the sheet curls when one face is wetted.
+func (x *Trial) mends(a *Drying, d paper.Drying, q DryingQuestion) error {
+	end, g, length := d.EndGPerG.Best, paper.Grain(q.MendGrain), paper.Millimetres(q.MendMm)
 	for _, m := range []struct {
 		when string
 		gg   float64
 	}{
-		{"while it is damp", dampGG}, {"as the window closes", closingGG}, {"half dry", (closingGG + end) / 2},
-		{"dry", end},
+		{"before the window closes", closingGG}, {"half dry", (closingGG + end) / 2}, {"dry", end},
 	} {
-		e, err := paper.MendExpansion(m.gg, end, g, paper.Millimetres(lengthMm))
+		e, err := paper.MendExpansion(x.sheet.Class, m.gg, end, g, length)
 		if err != nil {
 			return err
 		}
@@ -202,6 +307,35 @@ func (a *Drying) mends(d paper.Drying, g paper.Grain, lengthMm float64) error {
 			When: m.when, Moisture: rough(m.gg), MismatchMm: ranged("mismatch", m.when, e.MismatchMm, ""),
 			Says: e.Sentence, Bad: e.MismatchPercent.Best >= pulls,
 		})
+	}
+	o := paper.Options{Samples: fullSamples, Seed: 1}
+	for _, w := range []struct {
+		how         string
+		along, held bool
+	}{
+		{"grain along the tear", true, false}, {"grain across the tear", false, false},
+		{"grain across, under weight at once", false, true},
+	} {
+		p, err := paper.TissuePull(x.sheet, paper.Tissue{
+			GrammageGsm: interval.Within(q.TissueGsm, 0.1*q.TissueGsm), TearRuns: g, GrainAlong: w.along, LengthMm: length,
+			Held: w.held,
+		}, o)
+		if err != nil {
+			return err
+		}
+		a.Tissues = append(a.Tissues, TissueAt{
+			w.how, ranged("differs", "", p.DiffersMm.Range, ""), ranged("draws", "", p.DrawsMm.Range, ""),
+			ranged("radius", "", p.RadiusMm.Range, ""),
+		})
+	}
+	curl, err := paper.OneFaceCurl(x.sheet, o)
+	if err != nil {
+		return err
+	}
+	a.Curl = "Wetted on one face alone the sheet rolls up about its grain, away from the water, to a radius of about " +
+		en.Range(curl.Range, "mm") + " until the water is through: mist both faces, or hold it flat."
+	for _, dir := range []paper.Grain{paper.Cross, paper.Machine} {
+		a.Taken = append(a.Taken, TakenFacts([]paper.Taken{paper.WetGrowth(x.sheet.Class, dir)})...)
 	}
 	return nil
 }

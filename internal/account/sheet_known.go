@@ -21,6 +21,7 @@ const Tried Basis = "tried"
 type Known struct {
 	Fact
 	Source string // of what is assumed
+	How    string // how a value is known that nobody measured: "from memory, not verified"
 }
 
 // KnownOf are all that the calculation takes of a sheet: what was measured, what
@@ -62,7 +63,9 @@ func KnownOf(c *record.Case, sheet int, q TrialQuestion) []Known {
 		}
 		t, _ := paper.TypicalOf(s.Class, class)
 		add(Assumed, Code(quantity), name, words.Ranged(t.Range, t.Unit), note)
-		list[len(list)-1].Source = fmt.Sprintf("%s, of %s: %s; %s", name, className(s.Class), t.Basis, t.Source)
+		last := &list[len(list)-1]
+		last.Source = fmt.Sprintf("%s, of %s: %s; %s", name, className(s.Class), t.Basis, t.Source)
+		last.How = BasisWords(t.Basis)
 	}
 	moisture, _ := paper.TypicalOf(s.Class, "moisture")
 	pickUp := s.PickUpGPerG
@@ -89,6 +92,9 @@ func KnownOf(c *record.Case, sheet int, q TrialQuestion) []Known {
 		given("Fixed acid", "fixed-acid", "fixed_acid", s.FixedAcidMmolPerKg, "mmol/kg", "")
 	}
 	given("Moisture in room air", "moisture", "moisture", nil, "g/g", "")
+	film := paper.FilmTaken(paper.Motion(q.Motion))
+	add(Assumed, "film", film.Name, words.Ranged(film.Range, film.Unit), "how the bath moves decides it")
+	list[len(list)-1].Source, list[len(list)-1].How = film.Name+": "+film.Basis+"; "+film.Source, BasisWords(film.Basis)
 	if ph := surfacePH(c, sheet); ph != "" {
 		list = append(list, Known{Fact: Fact{
 			Code: "surface-ph", Name: "Surface pH", Text: ph, Basis: Measured, RestsOn: "not used in the calculation",

@@ -711,8 +711,16 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 		t.Errorf("mends: %q", got)
 	}
 	press := see(t, sheetAt(s, c, "drying", trialQuery("way", "absorbents", "room_c", "20", "humidity_pct", "50")))
-	if n := len(press.all(".recipe table tbody tr")); n < 5 { // changes, and four mends
-		t.Errorf("%d rows; want changes of absorbents and mends", n)
+	// Four changes as benches keep them, four settings, three mends, three tissues.
+	if n := len(press.all(".recipe table tbody tr")); n != 14 {
+		t.Errorf("%d rows; want changes of absorbents, settings, mends and tissues", n)
+	}
+	if got := press.text(".recipe table th"); !strings.Contains(got, "10 min") || !strings.Contains(got, "45 min") ||
+		!strings.Contains(got, "3 h") || !strings.Contains(got, "14 h") {
+		t.Errorf("changes: %q", got)
+	}
+	if got := press.text(".recipe .facts"); !strings.Contains(got, "from memory, not verified") {
+		t.Errorf("what is from memory does not say so: %q", got)
 	}
 	for _, x := range []struct{ way, field, value, want string }{{"absorbents", "changes", "60, 10", "out of order"}, {"air", "weighings", "0: 13, 12", "minutes and grams"}, {"air", "weighings", "10: 12, 0: 13", "order"}, {"air", "mend_mm", "9000", "1 to 2500"}, {"air", "blotted_min", "-5", "0 to 1440"}, {"air", "humidity_pct", "130", "10 to 85"}} {
 		p := see(t, sheetAt(s, c, "drying", trialQuery("way", x.way, x.field, x.value)))
