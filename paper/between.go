@@ -22,7 +22,7 @@ const (
 
 // benchChanges are the changes that benches keep, min: after 5 to 15, 30 to 60, 2 to
 // 4 h and overnight (common practice, no source: notes on practice, section 5).
-var benchChanges = []float64{10, 45, 180, 14 * 60}
+var benchChanges = []float64{10, 45, 180, 12 * 60}
 
 // affinity is what a sheet holds at one humidity over what absorbents hold, both
 // above equilibrium: mechanical pulp retains 1.2 to 1.6 g/g of water, cotton linters

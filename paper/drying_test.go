@@ -219,7 +219,7 @@ func TestDryBetween(t *testing.T) {
 	if d.SetMin.Low > 15 || d.SetMin.High < 30 || d.SetMin.Best < 5 || d.SetMin.Best > 60 {
 		t.Errorf("a set takes most of its share in %v min; benches change after 5 to 15, then 30 to 60", d.SetMin.Range)
 	}
-	if d.AtChange[0].Best < 0.3 || d.AtChange[2].Best > d.EndGPerG.Best+0.03 || d.DryMin.High > 14*60 {
+	if d.AtChange[0].Best < 0.3 || d.AtChange[2].Best > d.EndGPerG.Best+0.03 || d.DryMin.High > 12*60 {
 		t.Errorf("at the changes %v, dry at %v", d.AtChange, d.DryMin.Range)
 	}
 	sum := 0.0

@@ -22,7 +22,8 @@ const (
 // read), 3.96 and 0.21 % on a bond paper measured dry and soaked (a printing trade
 // article, read). A sheet made by hand has no grain and lies between.
 func WetGrowth(c Class, g Grain) Taken {
-	row, t := "wet expansion cross direction, dry to soaked newsprint", Taken{Unit: "%", Name: "Wet growth across the grain"}
+	row := "wet expansion cross direction, dry to soaked newsprint"
+	t := Taken{Unit: "%", Name: "Wet growth across the grain"}
 	if g == Machine {
 		row, t.Name = "wet expansion machine direction", "Wet growth along the grain"
 	}

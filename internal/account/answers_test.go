@@ -55,7 +55,8 @@ func TestAReadingCannotTellWhereTheBandIsWide(t *testing.T) {
 func TestQuestionsAreWhole(t *testing.T) {
 	for _, q := range []any{
 		&LimeTrayQuestion{}, &StrengthQuestion{}, &HydrogenQuestion{}, &TrayQuestion{}, &MixQuestion{}, &TrialQuestion{},
-		&ReachQuestion{}, &EconomyQuestion{}, &DryingQuestion{}, &AgeingQuestion{},
+		&ReachQuestion{}, &EconomyQuestion{}, &DryingQuestion{}, &AgeingQuestion{}, &WashingQuestion{},
+		&HumidityQuestion{},
 	} {
 		var names []string
 		for _, x := range Fields(q) {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -163,7 +164,7 @@ func (x *Trial) compare(a *Drying, q DryingQuestion, asked paper.Drying) error {
 // TakenFacts are values that nobody measured, with their basis in words.
 func TakenFacts(list []paper.Taken) (facts []Fact) {
 	for _, x := range list {
-		f := ranged("taken", x.Name, x.Range, x.Unit)
+		f := ranged("taken", x.Name, x.Range, strings.Replace(x.Unit, "um", "µm", 1))
 		f.Basis, f.RestsOn = Assumed, BasisWords(x.Basis)
 		if x.Basis == "read" {
 			f.RestsOn = x.Source
@@ -180,6 +181,8 @@ func BasisWords(basis string) string {
 		return "from memory, not verified"
 	case "read":
 		return "as published"
+	case "computed":
+		return "computed"
 	}
 	return basis + ", no source"
 }

@@ -21,6 +21,8 @@ type Operation struct {
 	// Purpose says what it is for; Usual what benches usually do, with Basis.
 	// Neither is an instruction: the object and its tests decide.
 	Purpose, Usual, Basis string
+	// WhyNot says what one might look for here, and why it is not done or calculated.
+	WhyNot string
 	// Rank is its place in the order that benches keep.
 	Rank int
 	// Bath says that a liquid in a container is part of it; Substances are
@@ -116,6 +118,16 @@ var (
 
 const common = "common practice, no source"
 
+// RigidGels says why rigid gels are not calculated.
+const RigidGels = "Rigid gels (gellan, agar) are not calculated: what they release depends on make, strength, " +
+	"weight and thickness, and no figures are held here that carry over. Weigh the gel before and after; residues " +
+	"of gel can stay on the paper (Heritage Science, February 2024, abstract read)."
+
+// peroxideOnGroundwood says why peroxide does not belong on groundwood.
+const peroxideOnGroundwood = "Out of place on groundwood: it bleaches lignin only for a time, since that darkens " +
+	"again in light, makes new acid groups, and iron or copper specks set it off; all oxidants have damaged " +
+	"cellulose at times. So no bath of it is calculated (common practice; notes on practice, section 5)."
+
 // Operations in the order that benches keep (common practice, no source).
 var Operations = []*Operation{
 	{Slug: "surface-clean", Name: "surface cleaning", Rank: 10, Purpose: "takes off loose soil that water would set",
@@ -161,7 +173,7 @@ var Operations = []*Operation{
 	},
 	{Slug: "wash", Name: "washing", Rank: 50, Purpose: "takes out soluble acid and stain",
 		Usual: "2 to 4 baths of calcium-conditioned water, 10 to 30 min, 50 to 100 mL per g of paper; until the " +
-			"bath stays colourless and its conductivity levels", Basis: common, Bath: true,
+			"bath stays colourless and its conductivity levels", WhyNot: RigidGels, Basis: common, Bath: true,
 		Substances: []string{"water"},
 		Makes:      record.Wet, Leaves: record.Wet,
 		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
@@ -199,8 +211,8 @@ var Operations = []*Operation{
 		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateBleach, gateAcidOut},
 	},
 	{Slug: "oxidise", Name: "oxidising bleach", Rank: 61, Purpose: "oxidises coloured matter",
-		Usual: "hydrogen peroxide 0.5 to 3 %, pH 8.5 to 10, 5 to 60 min; not on lignin, not with iron or copper",
-		Basis: common, Bath: true, Substances: []string{"hydrogen peroxide"},
+		Usual:  "hydrogen peroxide 0.5 to 3 %, pH 8.5 to 10, 5 to 60 min; not on lignin, not with iron or copper",
+		WhyNot: peroxideOnGroundwood, Basis: common, Bath: true, Substances: []string{"hydrogen peroxide"},
 		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse", Cautions: []Caution{cautionPeroxide},
 		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gatePeroxide, gateNoLignin}},
 	{

@@ -20,6 +20,8 @@ func (s *Server) routesSheet(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/sheets/{sheet}/answer", s.doSheet(s.sheetAnswer))
 	mux.Handle("POST /cases/{case}/sheets/{sheet}/plan", s.doSheet(s.sheetPlan))
 	mux.Handle("GET /cases/{case}/sheets/{sheet}/tray", s.doSheet(s.sheetTray))
+	mux.Handle("GET /cases/{case}/sheets/{sheet}/washing", s.doSheet(s.sheetWashing))
+	mux.Handle("GET /cases/{case}/sheets/{sheet}/humidity", s.doSheet(s.sheetHumidity))
 	mux.Handle("GET /cases/{case}/sheets/{sheet}/drying", s.doSheet(s.sheetDrying))
 	mux.Handle("GET /cases/{case}/sheets/{sheet}/ageing", s.doSheet(s.sheetAgeing))
 }
@@ -73,6 +75,8 @@ type sheetTab struct {
 var sheetTabs = []struct{ slug, name string }{
 	{"", "Bath"},
 	{"tray", "Tray"},
+	{"washing", "Washing"},
+	{"humidity", "Humidity"},
 	{"drying", "Drying and mending"},
 	{"ageing", "Ageing"},
 	{"measured", "Measured"},

@@ -363,7 +363,7 @@ func TestNoAddressBringsTheSheetDown(t *testing.T) {
 			q.Set(rapid.SampledFrom(fields).Draw(t, "field"), rapid.SampledFrom(values).Draw(t, "value"))
 		}
 		q.Set("quick", "yes")
-		tab := rapid.SampledFrom([]string{"answer", "tray", "drying", "ageing"}).Draw(t, "tab")
+		tab := rapid.SampledFrom([]string{"answer", "tray", "washing", "humidity", "drying", "ageing"}).Draw(t, "tab")
 		if w := sheetAt(s, c, tab, q); w.Code != http.StatusOK {
 			t.Fatalf("%s?%s: %d", tab, q.Encode(), w.Code)
 		}
@@ -628,7 +628,7 @@ func TestPlanIsRefusedWithTheTrial(t *testing.T) {
 func TestSheetWithoutPaperAndSheetsThatAreNot(t *testing.T) {
 	s, _ := newServer(t)
 	c := wetCase(t, s, "31-1")
-	for _, tab := range []string{"", "tray", "drying", "ageing"} {
+	for _, tab := range []string{"", "tray", "washing", "humidity", "drying", "ageing"} {
 		w := answerTo(s, request("GET", sheetPath(c.ID, 0, tab), nil))
 		if p := see(t, w); w.Code != http.StatusOK || len(p.all(".empty")) != 1 || len(p.all("#trial")) != 0 {
 			t.Errorf("cover, %q: %d", tab, w.Code)
@@ -716,7 +716,7 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 		t.Errorf("%d rows; want changes of absorbents, settings, mends and tissues", n)
 	}
 	if got := press.text(".recipe table th"); !strings.Contains(got, "10 min") || !strings.Contains(got, "45 min") ||
-		!strings.Contains(got, "3 h") || !strings.Contains(got, "14 h") {
+		!strings.Contains(got, "3 h") || !strings.Contains(got, "12 h") {
 		t.Errorf("changes: %q", got)
 	}
 	if got := press.text(".recipe .facts"); !strings.Contains(got, "from memory, not verified") {
@@ -727,6 +727,44 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 		if got := p.text("#water-" + x.field + "-refusal"); !strings.Contains(got, x.want) {
 			t.Errorf("%s %s: %q, want %q", x.field, x.value, got, x.want)
 		}
+	}
+}
+
+// The science is checked in package paper; here, that the pages ask it, show every
+// way with its range and what was not measured, and refuse at the field.
+func TestOtherWaysToWashAndToHumidify(t *testing.T) {
+	s, _ := newServer(t)
+	c := wetCase(t, s, "31-1")
+	p := see(t, sheetAt(s, c, "washing", trialQuery("minutes_each", "20", "changes", "3")))
+	if n := len(p.all(".washings tbody tr")); n != 5 {
+		t.Errorf("%d ways, want 5", n)
+	}
+	got := p.text(".recipe")
+	for _, want := range []string{"Afloat", "On wet blotters", "On a slant", "suction table", "to wet itself over 340",
+		"Rigid gels", "from memory, not verified"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("no %q in %q", want, got)
+		}
+	}
+	p = see(t, sheetAt(s, c, "humidity", trialQuery("damper", "KCl", "chamber_c", "20", "room_pct", "50")))
+	if got := p.text(".recipe"); !strings.Contains(got, "comes to 85 %") || !strings.Contains(got, "over a day risks mould") {
+		t.Errorf("humidity: %q", got)
+	}
+	if p.figure("most") == "" || len(p.all("[data-plot=humid] path.band")) != 1 {
+		t.Error("no time, or no curve with its band")
+	}
+	for _, x := range []struct{ tab, field, value, want string }{
+		{"washing", "changes", "0", "1 to 20"}, {"washing", "suction_kpa", "200", "0.5 to 90"},
+		{"humidity", "chamber_c", "50", "5 to 30"}, {"humidity", "piled", "99", "1 to 50"},
+	} {
+		p := see(t, sheetAt(s, c, x.tab, trialQuery(x.field, x.value)))
+		if got := p.text("#water-" + x.field + "-refusal"); !strings.Contains(got, x.want) {
+			t.Errorf("%s %s: %q, want %q", x.field, x.value, got, x.want)
+		}
+	}
+	p = see(t, sheetAt(s, c, "humidity", trialQuery("damper", "sugar")))
+	if got := p.text("main"); !strings.Contains(got, "no humidity is known over") && !strings.Contains(got, "No humidity is known over") {
+		t.Errorf("a chamber over sugar: %q", got)
 	}
 }
 
