@@ -36,15 +36,10 @@ const (
 // ratio over several units of pH.
 var exponentPH = interval.Range{Low: doseA2 - 0.05, Best: doseA2, High: doseA2 + 0.05}
 
-// hydrolysisRate is k in 1/year of 1/DP(t) = 1/DP(0) + k t, for paper of a pH at
-// a temperature in deg C and a humidity. It was made for paper of pH
-// about 4 to 8.5 in the dark.
-func hydrolysisRate(pH float64, t Celsius, h Humidity) float64 {
-	return rateWith(doseA2, pH, t, h)
-}
-
-// rateWith is hydrolysisRate with another exponent of [H+]. The experiments lay about
-// pivotPH, where an error of the exponent changes nothing.
+// rateWith is k in 1/year of 1/DP(t) = 1/DP(0) + k t, for paper of a pH at a temperature
+// in deg C and a humidity, with doseA2 or another exponent of [H+]. It was made for paper
+// of pH about 4 to 8.5 in the dark; the experiments lay about pivotPH, where an error of
+// the exponent changes nothing.
 func rateWith(exponent, pH float64, t Celsius, h Humidity) float64 {
 	return math.Exp(doseA0 + doseA1*fibreMoisture(t, h) - doseA2*math.Ln10*pivotPH -
 		exponent*math.Ln10*(pH-pivotPH) - doseA3/(float64(t)+273.15))

@@ -26,7 +26,7 @@ func TestDoseResponseWorkedValues(t *testing.T) {
 				1e-4)
 			moistures++
 		case r["quantity"] == "worked k" && m != nil:
-			k := hydrolysisRate(f(m[3]), Celsius(f(m[1])), Humidity(f(m[2])))
+			k := rateWith(doseA2, f(m[3]), Celsius(f(m[1])), Humidity(f(m[2])))
 			near(t, "k, "+r["condition"], k, f(r["value"]), 1e-4)
 			y := years.FindStringSubmatch(r["note"])
 			if f(y[1]) > 10 {

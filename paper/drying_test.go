@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"math"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -375,5 +376,31 @@ func TestSettled(t *testing.T) {
 	}
 	if _, _, err := Settled([]Weighing{{5, 4}, {1, 4}}); err == nil {
 		t.Error("weighings out of order were accepted")
+	}
+}
+
+// The notes on practice and the program take the same of a drained and of a blotted
+// sheet, and change absorbents at the same times (sections 5 and 10).
+func TestNotesOnPracticeAgreeOnTheLiquidHeld(t *testing.T) {
+	notes, err := os.ReadFile("../docs/practice.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	span := func(c Class, q string) string {
+		x, _ := TypicalOf(c, q)
+		return fmt.Sprintf("%g-%g", x.Low, x.High)
+	}
+	for _, want := range []string{
+		"groundwood (" + span(Newsprint, qDrained) + ")", "coated cover (" + span(CoatedCover, qDrained) + ")",
+		span(Newsprint, qBlotted) + " mL/g", "5-15 min, 30-60 min, 2-4 h, overnight",
+	} {
+		if !strings.Contains(string(notes), want) {
+			t.Errorf("the notes do not say %q", want)
+		}
+	}
+	for i, r := range [][2]float64{{5, 15}, {30, 60}, {120, 240}, {600, 1000}} {
+		if c := benchChanges[i]; c < r[0] || c > r[1] {
+			t.Errorf("change %d at %g min, benches %v", i+1, c, r)
+		}
 	}
 }

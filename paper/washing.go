@@ -351,7 +351,7 @@ func (w Wash) taken(k known, s Sheet) []Taken {
 		list = append(list, Taken{"Layer under the running water", slantFilm, "µm", "memory", "between rocked and still"})
 	case OnSuction:
 		list = append(list,
-			Taken{"Permeability of the wet sheet", wetPermeability.Scale(1e15), "10⁻¹⁵ m²", "estimate", "Gurley times"},
+			Taken{"Permeability of the wet sheet", wetPermeability.Scale(1e16), "10⁻¹⁶ m²", "estimate", "Gurley times"},
 			Taken{"Bypassed by the water", bypassed.Scale(100), "%", "estimate", "none"})
 	}
 	return list

@@ -8,7 +8,7 @@ import (
 
 // WashingQuestion asks what other ways to wash leave in a sheet.
 type WashingQuestion struct {
-	Minutes    float64 `field:"minutes_each" what:"the minutes" from:"1" to:"1440" unit:"min" start:"20"`
+	Minutes    float64 `field:"minutes_each" what:"the minutes" from:"1" to:"1440" unit:"min" start:"10"`
 	Changes    int     `field:"changes" what:"the number of changes" from:"1" to:"20" start:"3"`
 	WaterMl    float64 `field:"bath_ml" what:"the water of a bath" from:"10" to:"100000" unit:"mL" start:"1000"`
 	RunningMl  float64 `field:"running_ml" what:"the running water" from:"10" to:"100000" unit:"mL" start:"1000"`

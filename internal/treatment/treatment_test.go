@@ -394,3 +394,17 @@ func TestMendWindowBlotted(t *testing.T) {
 		t.Error("it was blotted while it lay in the bath")
 	}
 }
+
+// What one might look for and does not find has its sentence where it is looked for:
+// peroxide on groundwood at the oxidising bleach, rigid gels at the washing.
+func TestWhatIsNotCalculatedSaysWhy(t *testing.T) {
+	for slug, words := range map[string][]string{
+		"oxidise": {"groundwood", "iron or copper", "calculated"}, "wash": {"Rigid gels", "not calculated", "residues"},
+	} {
+		for _, w := range words {
+			if got := Find(slug).WhyNot; !strings.Contains(got, w) {
+				t.Errorf("%s: %q lacks %q", slug, got, w)
+			}
+		}
+	}
+}

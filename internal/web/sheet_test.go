@@ -746,6 +746,9 @@ func TestOtherWaysToWashAndToHumidify(t *testing.T) {
 			t.Errorf("no %q in %q", want, got)
 		}
 	}
+	if got := see(t, sheetAt(s, c, "", trialQuery())).text(".knowns"); !strings.Contains(got, "default, from memory, not verified") {
+		t.Errorf("what is from memory does not say so beside the number: %q", got)
+	}
 	p = see(t, sheetAt(s, c, "humidity", trialQuery("damper", "KCl", "chamber_c", "20", "room_pct", "50")))
 	if got := p.text(".recipe"); !strings.Contains(got, "comes to 85 %") || !strings.Contains(got, "over a day risks mould") {
 		t.Errorf("humidity: %q", got)
