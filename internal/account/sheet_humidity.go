@@ -49,7 +49,7 @@ func (x *Trial) Humidified(q HumidityQuestion) (*Humidified, error) {
 	h, err := paper.Humidify(x.sheet, paper.Chamber{
 		Damper: paper.Damper(q.Damper), TemperatureC: paper.Celsius(q.TempC), Room: paper.Humidity(q.RoomPct / 100),
 		GapMm: q.GapMm, Fan: q.Air == "moving", Sheets: q.Sheets, OneFace: q.Faces == "one",
-	}, paper.Options{Samples: washSamples, Seed: 1})
+	}, paper.Options{Samples: besideSamples, Seed: 1})
 	if err != nil {
 		return nil, err
 	}

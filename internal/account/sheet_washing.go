@@ -53,7 +53,7 @@ func (x *Trial) Washing(q WashingQuestion) (*Washing, error) {
 		case paper.OnSuction:
 			w.Minutes, w.WaterMl = 0.5, q.RunningMl
 		}
-		r, err := paper.WashBy(x.sheet, w, paper.Options{Samples: washSamples, Seed: 1})
+		r, err := paper.WashBy(x.sheet, w, paper.Options{Samples: besideSamples, Seed: 1})
 		if err != nil {
 			return nil, err
 		}
@@ -81,7 +81,8 @@ func (x *Trial) Washing(q WashingQuestion) (*Washing, error) {
 	return a, nil
 }
 
-const washSamples = 150
+// besideSamples are taken where answers stand beside each other to be compared.
+const besideSamples = 150
 
 // leastLeft is the share, per cent, below which washing is not worth a figure: what a
 // sheet holds back by other means is then more.
