@@ -131,9 +131,12 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 		}
 	}
 	out.PH = interval.Range{
-		Low:  min(ph[0], ph[1], ph[2]) - (off.Value - off.Low),
-		Best: ph[1],
-		High: max(ph[0], ph[1], ph[2]) + (off.High - off.Value),
+		Low:  onScale(min(ph[0], ph[1], ph[2]) - (off.Value - off.Low)),
+		Best: onScale(ph[1]),
+		High: onScale(max(ph[0], ph[1], ph[2]) + (off.High - off.Value)),
+	}
+	if ph[1] != out.PH.Best {
+		out.Warnings = append(out.Warnings, "Its pH lies beyond 0 to 14, where the scale of a meter ends.")
 	}
 	if s.Is(Lime) {
 		out.LimeLeft = StrengthRange{interval.Range{Low: left[0], Best: left[1], High: left[2]}, GramL}
@@ -144,6 +147,9 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 // concentrate is from what strength, g/L, a stock is taken to bring no water of
 // its own into a mixture: a pure liquid holds none, glacial acetic acid hardly any.
 const concentrate = 700
+
+// onScale keeps a pH on the scale of a meter, 0 to 14.
+func onScale(pH float64) float64 { return min(14, max(0, pH)) }
 
 // mixed is the equilibrium of c g/L of a solute, brought in by the share of the
 // mixture that is not the diluent, or dissolved in the diluent when that is all,

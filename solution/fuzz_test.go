@@ -81,8 +81,12 @@ func canBe(t *testing.T, sub, other *Substance, v Millilitres, r Recipe) {
 	if r.VolumeMl.Best > 1.02*in+1e-6 {
 		t.Fatalf("%s: %g mL from %g mL and g", sub.Name, r.VolumeMl.Best, in)
 	}
+	lime := math.Inf(1)
+	if x, err := r.Strength.Strength().PerLitre(sub.Parent(), 1); err == nil {
+		lime = float64(x)
+	}
 	if c := r.Chemistry; c != nil && !(c.PH.Low >= 0 && c.PH.High <= 14 && c.ChalkMgPerL >= 0 && c.BruciteMgPerL >= 0 &&
-		c.LimeLeft.Best >= 0 && c.LimeLeft.Best <= r.Strength.Best*1.02+1e-9) {
+		c.LimeLeft.Best >= 0 && c.LimeLeft.Best <= lime*1.02+1e-9) {
 		t.Fatalf("%s: %+v", sub.Name, c)
 	}
 	if c, err := r.Strength.Strength().PerLitre(sub.Parent(), 0); err == nil && sub.Density > 0 && sub.State == Liquid &&

@@ -104,3 +104,41 @@ func (a *Mix) Vapour(areaM2, tempC, roomM3, changes float64) (*Vapour, error) {
 	out := vapour(v)
 	return &out, nil
 }
+
+// A room for the vapour of a bath or a spray, where nobody measured it: small, with
+// a window ajar (common practice, no source).
+const usualChanges = 1
+
+// BathVapour is the vapour of a run's solvent from its sheets, both faces wet, in a
+// small room; nil where its liquid is no solvent, or no sheet's paper is described.
+func BathVapour(c *record.Case, run *record.RunStarted) *Vapour {
+	liquid, ok := inBath(run.Bath)
+	if !ok {
+		return nil
+	}
+	sub, err := solution.Find(liquid.Name)
+	if err != nil || !sub.Is(solution.Solvent) {
+		return nil
+	}
+	area := 0.0
+	for _, n := range run.Sheets {
+		if p := c.StockOf(n); p != nil {
+			area += 2 * p.WidthMm * p.HeightMm / 1e6
+		}
+	}
+	temp := solution.Celsius(usualTempC)
+	if run.TempC != nil {
+		temp = solution.Celsius(*run.TempC)
+	}
+	v, err := solution.WetArea{
+		Substance: sub, Strength: liquid.Strength, AreaM2: area, Temp: temp, Room: smallRoomM3,
+		ChangesPerHour: usualChanges, Liquid: solution.Millilitres(run.Bath.VolumeMl),
+	}.Vapour()
+	if err != nil {
+		return nil
+	}
+	a := vapour(v)
+	a.Answers[0].RestsOn = words.Joined("; ", "both faces of the sheets wet, in a room of "+
+		en.Quantity(smallRoomM3, "m³")+" with one air change an hour, taken", a.Answers[0].RestsOn)
+	return &a
+}

@@ -30,6 +30,7 @@ func inBath(b *record.Bath) (Thing, bool) {
 	name := b.Substance
 	if name == "" {
 		name, _, _ = strings.Cut(b.Liquid, ",")
+		name, _, _ = strings.Cut(name, " and ")
 		name = strings.TrimSuffix(strings.TrimSpace(name), " in water")
 	}
 	if _, err := solution.Find(name); err != nil {
@@ -165,17 +166,61 @@ func (p *RunPlan) stop(a *RunAsked, c *record.Case, name string, code Code, say 
 func (p *RunPlan) openBeside(a *RunAsked, bath Thing) {
 	for _, c := range append([]*record.Case{a.Case}, a.Elsewhere...) {
 		for _, r := range c.OpenRuns() {
-			beside, ok := inBath(r.Body.Bath)
-			if !ok || r.Body.Bath.ID == p.Run.Bath.ID || p.stillIn(r) != nil {
+			if p.stillIn(r) != nil || r.Body.Bath == nil || r.Body.Bath.ID == p.Run.Bath.ID {
 				continue
 			}
-			list, _ := Meetings(bath, beside)
-			if len(list) == 0 || !list[0].Stop {
-				continue
+			if m := mustNotMeet(bath, r.Body.Bath); m != nil {
+				p.Remarks = append(p.Remarks, Sentence{OpenTogether, "Open on the bench at once: " +
+					bathOf(c, a.Case, r) + keepApart + m.Say})
 			}
-			p.Remarks = append(p.Remarks, Sentence{OpenTogether, "Open on the bench at once: " + caseNumber(c, a.Case) +
-				r.Body.OperationName + words.After(", ", r.Body.Bath.Tray) + ", in " + r.Body.Bath.Liquid +
-				". Keep them apart, with their own tools. " + list[0].Say})
 		}
 	}
+}
+
+const keepApart = ". Keep them apart, with their own tools. "
+
+// bathOf names the bath of a run, with its case where that is another one.
+func bathOf(c, own *record.Case, r *record.Run) string {
+	return caseNumber(c, own) + r.Body.OperationName + words.After(", ", r.Body.Bath.Tray) + ", in " + r.Body.Bath.Liquid
+}
+
+// mustNotMeet is why a thing and a bath must not meet, nil where they may.
+func mustNotMeet(a Thing, bath *record.Bath) *Meeting {
+	b, ok := inBath(bath)
+	if !ok {
+		return nil
+	}
+	if list, _ := Meetings(a, b); len(list) > 0 && list[0].Stop {
+		return &list[0]
+	}
+	return nil
+}
+
+// OpenNow are the baths of own and other cases that stand open at once and must
+// not meet, where one of them is own's.
+func OpenNow(own *record.Case, others []*record.Case) []Meeting {
+	type open struct {
+		c *record.Case
+		r *record.Run
+	}
+	var all []open
+	for _, c := range append([]*record.Case{own}, others...) {
+		for _, r := range c.OpenRuns() {
+			all = append(all, open{c, r})
+		}
+	}
+	var list []Meeting
+	for i, x := range all {
+		bath, ok := inBath(x.r.Body.Bath)
+		if !ok || x.c != own {
+			continue
+		}
+		for _, y := range all[i+1:] {
+			if m := mustNotMeet(bath, y.r.Body.Bath); m != nil && y.r.Body.Bath.ID != x.r.Body.Bath.ID {
+				m.Say = "Open at once: " + bathOf(x.c, own, x.r) + "; " + bathOf(y.c, own, y.r) + keepApart + m.Say
+				list = append(list, *m)
+			}
+		}
+	}
+	return list
 }

@@ -53,12 +53,31 @@ type benchPage struct {
 
 	Next   []nextAct
 	Clocks []runCard
-	Sheets []sheetNow
-	Log    []account.Line
-	Done   []runRow
+	// Together are baths that stand open at once and must not meet.
+	Together []account.Meeting
+	Sheets   []sheetNow
+	Log      []account.Line
+	Done     []runRow
 
 	NoteForm, WasteForm, NextForm *Form
 	Operations                    []record.Choice
+}
+
+// openTogether asks what stands open beside the case's own baths; without one no
+// other case is read.
+func (s *Server) openTogether(r *http.Request, c *record.Case) ([]account.Meeting, error) {
+	if !slices.ContainsFunc(c.OpenRuns(), func(run *record.Run) bool { return run.Body.Bath != nil }) {
+		return nil, nil
+	}
+	others, err := s.otherCases(r, c)
+	if err != nil {
+		return nil, err
+	}
+	var cases []*record.Case
+	for _, o := range others {
+		cases = append(cases, o.Case)
+	}
+	return account.OpenNow(c, cases), nil
 }
 
 // nextAct is something to do now, with the one tap that does it.
@@ -117,6 +136,10 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 	p.Next = s.nextActs(c, steps, now)
 	for _, run := range c.OpenRuns() {
 		p.Clocks = append(p.Clocks, s.runCard(r, c, run))
+	}
+	var err error
+	if p.Together, err = s.openTogether(r, c); err != nil {
+		return err
 	}
 	p.Sheets = s.sheetStrip(c, steps)
 	for i := len(c.Runs) - 1; i >= 0; i-- {

@@ -289,6 +289,10 @@ func (s *Server) runCheck(w http.ResponseWriter, r *http.Request, c *record.Case
 	if say != "" {
 		p.Gas, p.GasFacts = &Caution{Title: "Hydrogen", Points: []string{say}, Grave: true}, facts
 	}
+	if v := account.BathVapour(c, &plan.Run); v != nil && say == "" {
+		p.Gas = &Caution{Title: "Solvent vapour", Points: v.Cautions, Grave: true}
+		p.GasFacts = append(v.Answers, v.Facts...)
+	}
 	p.Expect = account.ExpectRun(c, st, plan)
 	return runCheckView.show(s, w, r, p)
 }

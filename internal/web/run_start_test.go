@@ -392,6 +392,16 @@ func TestBathThatMustNotMeet(t *testing.T) {
 	if !containsAll(beside, "Open on the bench at once", "tray B", "must not meet: violent reaction") {
 		t.Errorf("an open bath beside it: %q", beside)
 	}
+	appendTo(t, s, c.ID, record.RunStarted{
+		ID: record.NewID(s.now()), Operation: "oxidise", OperationName: "oxidising bleach", Sheets: []int{2}, At: s.now(),
+		Makes: record.Wet, Bath: &record.Bath{
+			ID: record.NewID(s.now()), Liquid: "hydrogen peroxide 3 %", VolumeMl: 900, Tray: "tray C",
+		},
+	})
+	if bench := see(t, answerTo(s, request("GET", casePath(c.ID, "bench"), nil))).text("#clocks .notice.bad"); !containsAll(
+		bench, "Open at once", "tray B", "tray C", "violent reaction") {
+		t.Errorf("two baths at the bench: %q", bench)
+	}
 	if alkaline := look("lime&sheets=2&volume_ml=1000&liquid=calcium+hydroxide&tray=tray+C,+aluminium"); !containsAll(
 		alkaline, "What must not mix", "aluminium dissolves with hydrogen", "Reason for going on all the same") {
 		t.Errorf("lime in an aluminium tray: %q", alkaline)
@@ -405,6 +415,10 @@ func TestBathThatMustNotMeet(t *testing.T) {
 	if sheet := look(fmt.Sprintf(oxidise, 1) + "tray+D"); !containsAll(
 		sheet, "What must not mix", "comes from reducing bleach", "violent reaction") {
 		t.Errorf("a sheet from the borohydride: %q", sheet)
+	}
+	wet := look("wet-out&sheets=2&volume_ml=50&liquid=ethanol+and+water,+7:3&tray=tray+E")
+	if !containsAll(wet, "Solvent vapour", "Of what explodes", "Flash point", "heavier than air") {
+		t.Errorf("ethanol: %q", wet)
 	}
 	if strong := look("reduce&sheets=2&volume_ml=1000&liquid=sodium+borohydride&tray=tray+E"); strings.Contains(strong, "refused") {
 		t.Errorf("borohydride of no strength: %q", strong)
