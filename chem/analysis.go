@@ -556,14 +556,14 @@ func (b *Balanced) carbonDioxide(o *State) error {
 			1000*b.AlkalinityPerKg,
 			b.PH,
 			atm,
-			atm/outdoorCO2Atm,
+			atm/OutdoorCO2Atm,
 		)
 	}
 	return nil
 }
 
-// outdoorCO2Atm is that of outdoor air.
-const outdoorCO2Atm = 4.2e-4
+// OutdoorCO2Atm is the carbon dioxide of outdoor air, atm.
+const OutdoorCO2Atm = 4.2e-4
 
 // conductivity computes the conductivity and compares.
 func (a *Analysis) conductivity(b *Balanced) error {

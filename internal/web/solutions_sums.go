@@ -159,3 +159,73 @@ func (s *Server) limePage(w http.ResponseWriter, r *http.Request) error {
 	}
 	return limeView.show(s, w, r, p)
 }
+
+// rinsePage is what a rinse of a conductivity still holds.
+type rinsePage struct {
+	Page
+	Form   *Form
+	Rinsed []record.Choice
+	Left   account.RinseLeft
+}
+
+var rinseView = declare[rinsePage]("rinse")
+
+func (s *Server) rinsePage(w http.ResponseWriter, r *http.Request) error {
+	var q account.RinseQuestion
+	p := rinsePage{Page: s.solutionsPage(r, "Rinse", "rinse"), Form: s.asked(r, "rinse", &q), Rinsed: account.Rinsed}
+	if len(p.Form.Refused) == 0 {
+		left, refused := account.LeftInRinse(q)
+		if p.Form.take(refused); len(p.Form.Refused) == 0 {
+			p.Left = left
+		}
+	}
+	return rinseView.show(s, w, r, p)
+}
+
+// matchPage is a water of a pH and a conductivity.
+type matchPage struct {
+	Page
+	Form    *Form
+	Pairs   []record.Choice
+	Answer  account.MatchedWater
+	Caution *Caution
+}
+
+var matchView = declare[matchPage]("match")
+
+func (s *Server) matchPage(w http.ResponseWriter, r *http.Request) error {
+	var q account.MatchQuestion
+	p := matchPage{Page: s.solutionsPage(r, "Matched water", "match"), Form: s.asked(r, "match", &q),
+		Pairs: account.MatchPairs()}
+	if len(p.Form.Refused) == 0 {
+		a, refused := account.MatchWater(q)
+		if p.Form.take(refused); len(p.Form.Refused) == 0 {
+			p.Answer, p.Caution = a, &Caution{Title: "Handling", Points: a.Cautions}
+		}
+	}
+	return matchView.show(s, w, r, p)
+}
+
+// carbonatePage is bicarbonate made with carbon dioxide.
+type carbonatePage struct {
+	Page
+	Form    *Form
+	Solids  []record.Choice
+	Answer  account.CarbonateAnswer
+	Caution *Caution
+}
+
+var carbonateView = declare[carbonatePage]("carbonate")
+
+func (s *Server) carbonatePage(w http.ResponseWriter, r *http.Request) error {
+	var q account.CarbonateQuestion
+	p := carbonatePage{Page: s.solutionsPage(r, "Bicarbonate by gas", "carbonate"), Form: s.asked(r, "carbonate", &q),
+		Solids: account.Suspensions}
+	if len(p.Form.Refused) == 0 {
+		a, refused := account.CarbonateWater(q)
+		if p.Form.take(refused); len(p.Form.Refused) == 0 {
+			p.Answer, p.Caution = a, &Caution{Title: "Gas under pressure", Points: a.Cautions, Grave: true}
+		}
+	}
+	return carbonateView.show(s, w, r, p)
+}

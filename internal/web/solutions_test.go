@@ -610,3 +610,22 @@ func BenchmarkMixPage(b *testing.B) {
 		h.ServeHTTP(httptest.NewRecorder(), request("GET", "/solutions/mix?way=stock", nil))
 	}
 }
+
+// The calculations with waters answer as they open, and refuse at the field.
+func TestWaterSums(t *testing.T) {
+	s, _ := newServer(t)
+	for path, wrong := range map[string]string{
+		"/solutions/rinse":     "fresh_us=50&rinse_us=30",
+		"/solutions/match":     "pair=CO2%2BCa(HCO3)2&ph=10&us=500",
+		"/solutions/carbonate": "co2_atm=9",
+	} {
+		p, w := get(t, s, path)
+		if w.Code != http.StatusOK || len(p.all("#answer .answers dd")) < 2 || len(p.all(".refusals")) != 0 {
+			t.Errorf("%s: status %d, %d answers", path, w.Code, len(p.all("#answer .answers dd")))
+		}
+		p, w = get(t, s, path+"?"+wrong)
+		if w.Code != http.StatusOK || len(p.all(".refusals")) != 1 || len(p.all("#answer .answers")) != 0 {
+			t.Errorf("%s?%s: status %d, %d refusals", path, wrong, w.Code, len(p.all(".refusals")))
+		}
+	}
+}
