@@ -348,23 +348,11 @@ func (a *Analysis) acidity(w *Water, alk *float64, b *Balanced) (bool, error) {
 	}
 	v := *w
 	v.n[C] = 0
-	var s Solver
-	var o State
 	cations := 0.0 // of the ions reported, less the anions
 	for c := range v.n {
 		cations += v.n[c] * allSpecies[c].z
 	}
-	more, err := rising(func(strong float64) (float64, error) {
-		x := v
-		if strong > 0 {
-			x.n[Na] += strong
-		} else {
-			x.n[Cl] -= strong
-		}
-		x.balance()
-		err := s.Solve(&x, Conditions{}, &o)
-		return o.PH() - a.PH.Value, err
-	}, -math.Abs(cations)-0.1, math.Abs(cations)+0.1, 1e-9)
+	more, err := strongIon(v, a.PH.Value, math.Abs(cations)+0.1)
 	if err != nil {
 		return false, fmt.Errorf("%w: no water of these ions has pH %.2f", ErrAnalysis, a.PH.Value)
 	}
@@ -375,6 +363,29 @@ func (a *Analysis) acidity(w *Water, alk *float64, b *Balanced) (bool, error) {
 		-1000**alk,
 	)
 	return true, nil
+}
+
+// strongIon is the sodium, or below 0 the chloride, in mol/kg that brings a water to
+// a pH; most bounds it either way.
+func strongIon(w Water, pH, most float64) (float64, error) {
+	var s Solver
+	var o State
+	return rising(func(strong float64) (float64, error) {
+		x := w.withStrong(strong)
+		err := s.Solve(&x, Conditions{}, &o)
+		return o.PH() - pH, err
+	}, -most, most, 1e-9)
+}
+
+// withStrong is the water with sodium, or below 0 with chloride.
+func (w Water) withStrong(mol float64) Water {
+	if mol > 0 {
+		w.n[Na] += mol
+	} else {
+		w.n[Cl] -= mol
+	}
+	w.balance()
+	return w
 }
 
 // balanceCharge sets the alkalinity and adds chloride or sodium. The amounts
@@ -611,7 +622,7 @@ var errNoRoot = errors.New("no root")
 // secant by turns, bounded. It ends when |f| <= tol or the bracket is closed.
 func rising(f func(float64) (float64, error), lo, hi, tol float64) (float64, error) {
 	flo, err := f(lo)
-	if err != nil {
+	if err != nil && !errors.Is(err, ErrIonicStrength) {
 		return 0, err
 	}
 	fhi, err := f(hi)

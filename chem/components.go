@@ -26,6 +26,9 @@ const (
 	Citrate
 	P // phosphate
 	Phthalate
+	Fe2      // ferrous iron
+	Fe3      // ferric iron
+	EDTA     // ethylenediaminetetraacetate
 	BH4      // borohydride ion, not yet hydrolysed
 	Carboxyl // carboxyl groups fixed to paper
 	numComponents
@@ -41,7 +44,8 @@ var components = [numComponents]struct{ name, master string }{
 	N: {"N", "NH4+"}, Cl: {"Cl", "Cl-"}, C: {"C", "CO3-2"}, S: {"S", "SO4-2"}, NO3: {"NO3", "NO3-"},
 	B: {"B", "H3BO3"}, Acetate: {"acetate", "Acetate-"}, Formate: {"formate", "Formate-"},
 	Oxalate: {"oxalate", "Oxalate-2"}, Citrate: {"citrate", "Citrate-3"}, P: {"P", "PO4-3"},
-	Phthalate: {"phthalate", "Phthalate-2"}, BH4: {"BH4", "BH4-"}, Carboxyl: {"carboxyl", "Carboxyl-"},
+	Phthalate: {"phthalate", "Phthalate-2"}, Fe2: {"Fe2", "Fe+2"}, Fe3: {"Fe3", "Fe+3"}, EDTA: {"EDTA", "Edta-4"},
+	BH4: {"BH4", "BH4-"}, Carboxyl: {"carboxyl", "Carboxyl-"},
 }
 
 // String is the name used in output: the element, or the anion of an acid.

@@ -51,7 +51,7 @@ var (
 const gasPhase = numSolids
 
 // maxSpecies bounds the fixed arrays of solvers and states; load checks it.
-const maxSpecies = 80
+const maxSpecies = 128
 
 // init fills the tables in the order in which they need each other.
 func init() {

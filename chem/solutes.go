@@ -40,7 +40,7 @@ var (
 // ionAtoms are the elements of the masters that are written as words.
 var ionAtoms = map[string]string{
 	"Acetate-": "C2H3O2", "Formate-": "CHO2", "Oxalate-2": "C2O4", "Citrate-3": "C6H5O7",
-	"Phthalate-2": "C8H4O4", "Carboxyl-": "",
+	"Phthalate-2": "C8H4O4", "Edta-4": "C10H12N2O8", "Carboxyl-": "",
 }
 
 func loadSolutes() {
@@ -69,7 +69,7 @@ func loadSolutes() {
 		soluteByKey[key] = s
 		soluteNames = append(soluteNames, s.name)
 		for _, n := range strings.Split(r["other names"], ";") {
-			soluteByName[n] = s
+			soluteByName[strings.ToLower(n)] = s
 			soluteNames = append(soluteNames, n)
 		}
 	}

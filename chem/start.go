@@ -118,13 +118,14 @@ next:
 func (a *acids) charge(y float64, columns int) (g, slope float64) {
 	h := exp(y)
 	inv := 1 / h
-	power := [8]float64{inv * inv * inv, inv * inv, inv, 1, h, h * h, h * h * h, h * h * h * h} // h^-3 and on
+	inv2, h2 := inv*inv, h*h
+	power := [9]float64{inv2 * inv2, inv2 * inv, inv2, inv, 1, h, h2, h2 * h, h2 * h2} // h^-4 and on
 	for j := 1; j < columns; j++ {
 		a.share[j], a.mean[j] = 0, 0
 	}
 	for i := range a.list[:a.n] {
 		p := &a.list[i]
-		p.term = p.k * power[int(p.h)+3]
+		p.term = p.k * power[int(p.h)+4]
 		if p.col > 0 {
 			a.share[p.col] += p.term
 			a.mean[p.col] += p.h * p.term

@@ -139,7 +139,7 @@ var matchPairs = []matchPair{
 		"Glacial acetic acid and strong ammonia burn skin and eyes, and their vapours the lungs: goggles, gloves, and pour " +
 			"at an open window or in a hood, each into the water, never one into the other."}},
 	{"citric acid", "NH3", "citric acid and ammonia", "citric acid, anhydrous", "ammonia, as pure NH₃", []string{
-		"Citrate takes calcium out of chalk in the sheet.",
+		"Citrate takes calcium out of chalk in the sheet: see Chelators.",
 		"Strong ammonia burns skin, eyes and lungs: goggles, gloves, air."}},
 	{"acetic acid", "NaOH", "acetic acid and soda lye", "acetic acid, pure", "sodium hydroxide", []string{
 		"Sodium acetate stays in the sheet unless it is rinsed out; sodium hydroxide burns skin and eyes: goggles, gloves."}},

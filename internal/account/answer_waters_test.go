@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"benchleaf/chem"
+	"benchleaf/internal/record"
 )
 
 // The rinse of a reading is what that much of the substance conducts; its table goes
@@ -84,6 +85,41 @@ func TestCarbonateWater(t *testing.T) {
 	for _, s := range Suspensions {
 		if _, err := chem.ParseSolids([]string{s.Value}); err != nil {
 			t.Error(err)
+		}
+	}
+}
+
+// A bath takes no more chalk than a sheet holds, more of it at a lower pH, and as
+// much as EDTA there is (1:1); every chelator and every rinsed substance is known.
+func TestChelateBath(t *testing.T) {
+	q := ChelateQuestion{Chelator: "Na2C10H14N2O8.2H2O", GramL: 10, PH: 8.5, TempC: 20, Litres: 1, SheetG: 5, ChalkPct: 40}
+	a, refused := ChelateBath(q)
+	if len(refused) != 0 {
+		t.Fatal(refused[0].Say)
+	}
+	// 10 g/L of the dihydrate, 372.24 g/mol, is 26.9 mmol/L
+	if got := a.Answers[0].Figure.Value; math.Abs(got/26.9-1) > 0.02 {
+		t.Errorf("%.3g mmol/L", got)
+	}
+	if got := a.Answers[1].Figure.Value; got >= 2.01 || math.Abs(got-min(2, 26.9e-3*100.087)) > 0.05 {
+		t.Errorf("%.3g g of chalk", got)
+	}
+	citrate := func(pH float64) float64 {
+		q.Chelator, q.PH = "(NH4)2HC6H5O7", pH
+		a, refused := ChelateBath(q)
+		if len(refused) != 0 {
+			t.Fatal(refused[0].Say)
+		}
+		return a.Answers[0].Figure.Value
+	}
+	if acid, neutral := citrate(5), citrate(8); acid < 2*neutral {
+		t.Errorf("%.3g mmol/L at pH 5, %.3g at 8", acid, neutral)
+	}
+	for _, list := range [][]record.Choice{Chelators, Rinsed} {
+		for _, c := range list {
+			if _, err := chem.ParseSolute(c.Value); err != nil {
+				t.Error(err)
+			}
 		}
 	}
 }

@@ -26,6 +26,7 @@ func (s *Server) routesSolutions(mux *http.ServeMux) {
 	mux.Handle("GET /solutions/rinse", s.do(s.rinsePage))
 	mux.Handle("GET /solutions/match", s.do(s.matchPage))
 	mux.Handle("GET /solutions/carbonate", s.do(s.carbonatePage))
+	mux.Handle("GET /solutions/chelate", s.do(s.chelatePage))
 	mux.Handle("GET /solutions/strength", s.do(s.strengthPage))
 	mux.Handle("GET /solutions/hydrogen", s.do(s.hydrogenPage))
 	mux.Handle("GET /solutions/vapour", s.do(s.vapourPage))

@@ -229,3 +229,27 @@ func (s *Server) carbonatePage(w http.ResponseWriter, r *http.Request) error {
 	}
 	return carbonateView.show(s, w, r, p)
 }
+
+// chelatePage is what a bath of a chelator holds.
+type chelatePage struct {
+	Page
+	Form      *Form
+	Chelators []record.Choice
+	Answer    account.ChelateAnswer
+	Caution   *Caution
+}
+
+var chelateView = declare[chelatePage]("chelate")
+
+func (s *Server) chelatePage(w http.ResponseWriter, r *http.Request) error {
+	var q account.ChelateQuestion
+	p := chelatePage{Page: s.solutionsPage(r, "Chelators", "chelate"), Form: s.asked(r, "chelate", &q),
+		Chelators: account.Chelators}
+	if len(p.Form.Refused) == 0 {
+		a, refused := account.ChelateBath(q)
+		if p.Form.take(refused); len(p.Form.Refused) == 0 {
+			p.Answer, p.Caution = a, &Caution{Title: "What goes with the stain", Points: a.Cautions}
+		}
+	}
+	return chelateView.show(s, w, r, p)
+}

@@ -618,6 +618,7 @@ func TestWaterSums(t *testing.T) {
 		"/solutions/rinse":     "fresh_us=50&rinse_us=30",
 		"/solutions/match":     "pair=CO2%2BCa(HCO3)2&ph=10&us=500",
 		"/solutions/carbonate": "co2_atm=9",
+		"/solutions/chelate":   "ph=13",
 	} {
 		p, w := get(t, s, path)
 		if w.Code != http.StatusOK || len(p.all("#answer .answers dd")) < 2 || len(p.all(".refusals")) != 0 {

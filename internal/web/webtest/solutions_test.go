@@ -33,6 +33,7 @@ func TestScreensOfSolutionsAndStudioAreClean(t *testing.T) {
 		"/solutions/rinse",
 		"/solutions/match",
 		"/solutions/carbonate",
+		"/solutions/chelate",
 		"/solutions/hydrogen",
 		"/solutions/tray",
 		"/solutions/strength",
