@@ -122,10 +122,18 @@ type Balanced struct {
 	// Conductivity computed at ConductivityAtC, microsiemens per cm.
 	ConductivityMicroS Estimate
 	Remarks            []string // one sentence for each thing assumed or not reconciled
+
+	complete bool // the ions that were short were reported
 }
 
-// madeUp is State.madeUp of the water.
-func (b *Balanced) madeUp() float64 { return b.AddedCl - b.AddedNa }
+// madeUp is State.madeUp of the water: nothing where the ions that were short were
+// not reported, so that they are there beyond doubt.
+func (b *Balanced) madeUp() float64 {
+	if !b.complete {
+		return 0
+	}
+	return b.AddedCl - b.AddedNa
+}
 
 // analysisIon is an ion as laboratories report it.
 type analysisIon struct {
@@ -445,6 +453,7 @@ func (a *Analysis) balanceCharge(w *Water, alk float64, b *Balanced) error {
 			off,
 		)
 	}
+	b.complete = complete
 	put := math.Abs(diff)
 	w.n[added] += put
 	if added == Cl {
