@@ -278,6 +278,8 @@ func tellStudio(b record.Body) string {
 		return "instrument checked in " + en.Plural(len(b.Buffers), "buffer", "buffers") + words.After("; ", b.Text)
 	case record.Method:
 		return "method: " + b.Name + ", " + MethodText(&b)
+	case record.OwnRange:
+		return tellOwn(&b)
 	case record.ChartFile:
 		return "colour chart: " + b.Name + ", " + ChartText(&b)
 	}

@@ -35,6 +35,9 @@ func ExpectRun(c *record.Case, st *record.Studio, p *RunPlan) *RunExpect {
 	}
 	x := &RunExpect{RestsOn: f.RestsOn, Assumed: f.Assumed, Dominant: f.Dominant}
 	for _, v := range lastOfEach(f.Kept.Values) {
+		if len(f.Kept.Inputs) == 1 && len(f.Left) == 0 {
+			v.Sheets = nil // all of the run: named above
+		}
 		if v.Quantity == "reserve" && x.Reserve == nil && LeavesReserve(&p.Run) {
 			x.Reserve = &Fact{
 				Name: "Alkaline reserve once dry", Figure: &words.Figure{Value: v.Value.Best, Unit: v.Unit, Range: &v.Value},
@@ -88,7 +91,7 @@ func momentWords(v *record.ExpectedValue) string {
 	switch {
 	case v.Moment == record.InBath:
 		return "after " + en.Number(twoFigures(v.AtMin)) + words.NBSP + "min"
-	case len(v.Sheets) == 0:
+	case v.Quantity == "bath-alkali":
 		return "as the sheets come out"
 	}
 	return record.Words(v.Moment)
@@ -143,4 +146,11 @@ func tellExpected(c *record.Case, b *record.RunExpected) string {
 		s += expectedName(&v) + " " + en.Range(v.Value, v.Unit)
 	}
 	return s
+}
+
+// tellOwn tells a range of the studio's own.
+func tellOwn(b *record.OwnRange) string {
+	return "the studio’s own range of " + QuantityName(b.Quantity) + ", " + momentKind(b.Quantity, b.Moment) + ", on " +
+		record.Words(b.Class) + ": " + OwnWords(b) + ", from " + en.Plural(b.Readings, "reading", "readings") +
+		", because " + b.Reason
 }

@@ -33,8 +33,8 @@ func TestDemoIsInTheMiddleOfItsWetEvening(t *testing.T) {
 			t.Fatalf("%v: %v %v", now, r, err)
 		}
 		list, err := s.List(context.Background(), store.Filter{})
-		if err != nil || len(list) != 3 {
-			t.Fatalf("%d cases, %v; want 3", len(list), err)
+		if err != nil || len(list) != 4 {
+			t.Fatalf("%d cases, %v; want 4", len(list), err)
 		}
 		var windlass record.Summary
 		states := map[string]int{}
@@ -44,8 +44,8 @@ func TestDemoIsInTheMiddleOfItsWetEvening(t *testing.T) {
 				windlass = c
 			}
 		}
-		if states["closed"] != 1 || states["taken in"] != 1 || windlass.State != "in treatment" {
-			t.Errorf("states %v, want one closed, one taken in, the Windlass in treatment", states)
+		if states["closed"] != 2 || states["taken in"] != 1 || windlass.State != "in treatment" {
+			t.Errorf("states %v, want two closed, one taken in, the Windlass in treatment", states)
 		}
 		if len(windlass.Wet) < 6 || len(windlass.Due) == 0 {
 			t.Errorf(

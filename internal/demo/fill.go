@@ -1,8 +1,9 @@
 // Package demo fills a store with an invented scenario: an adventure monthly
 // of 1937 in the middle of its wet evening, a closed case whose papers can be
-// read, and a case that waits. Owner, studio, titles, readings and prices are
-// invented; what the science packages can compute is computed by them. The
-// photographs are drawn by this package's own code and their credits say so.
+// read, a case that waits, and practice sheets whose readings are made up. Owner,
+// studio, titles, readings and prices are invented; what the science packages can
+// compute is computed by them. The photographs are drawn by this package's own code
+// and their credits say so.
 package demo
 
 import (
@@ -35,7 +36,7 @@ func Fill(ctx context.Context, s *store.Store, now time.Time) error {
 		}
 		return last
 	}
-	for _, part := range []func(time.Time) error{f.studio, f.reader, f.almanack, f.windlass, f.poured} {
+	for _, part := range []func(time.Time) error{f.studio, f.held, f.reader, f.almanack, f.windlass, f.poured} {
 		last = time.Time{}
 		if err := part(now); err != nil {
 			return fmt.Errorf("the demonstration cannot be written: %w", err)

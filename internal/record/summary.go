@@ -27,6 +27,8 @@ type Summary struct {
 	Waits []string `json:"waits,omitempty"`
 	// Cover is the photograph that stands for the case.
 	Cover Hash `json:"cover,omitzero"`
+	// Expected is of how many runs it is kept what was expected.
+	Expected int `json:"expected,omitempty"`
 	// Words is lower-case text to search in.
 	Words string `json:"words"`
 }
@@ -56,6 +58,7 @@ func Summarize(c *Case) Summary {
 	s := Summary{
 		ID: c.ID, Number: c.Number, Title: c.Title, Opened: c.Opened, Updated: c.Updated, LastSeq: c.LastSeq,
 		Closed: c.Closed != nil, Sheets: c.SheetCount(), State: c.State(), Waits: c.Waits(), Cover: c.CoverPhoto(),
+		Expected: len(c.Expected),
 	}
 	words := []string{c.Number, c.Title}
 	if c.Ownership != nil {

@@ -13,7 +13,7 @@ import (
 
 // indexForm is raised whenever record.Summary or record.Summarize changes: the
 // index is then made anew at the next start.
-const indexForm = 2
+const indexForm = 3
 
 // indexRow is a case's row of the index.
 type indexRow struct {

@@ -282,3 +282,10 @@ func (p *Pair) lifted(c *record.Case) {
 		p.Uncertainty = math.Hypot(p.Uncertainty, 2*lossStandard*lost)
 	}
 }
+
+// UsualUncertainty is that of a reading of a quantity about a value, for 95 %, where
+// none is stated: what its usual method has (common practice, no source).
+func UsualUncertainty(quantity string, value float64) float64 {
+	u, _ := uncertaintyOf(&record.Reading{Quantity: quantity, Value: value})
+	return u
+}

@@ -23,7 +23,9 @@ type runPageData struct {
 	Plots    []plot
 	Thumbs   []Thumb
 	In       []int
-	Expect   string
+	Expected []account.HeldRow // kept before the run, beside what was read
+	Kept     *record.Stamped[record.RunExpected]
+	Gain     string
 	Beside   []measuredTab // the sheets' readings beside what was expected
 
 	// One of these is set on the pages that act on the run.
@@ -74,6 +76,8 @@ func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case,
 		return err
 	}
 	p.Beside = besideExpected(c, run)
+	p.Expected, p.Kept = account.HeldOf(c, run.Body.ID), c.ExpectedOf(run.Body.ID)
+	p.Gain = account.Gain(c, run.Body.ID)
 	return runView.show(s, w, r, p)
 }
 

@@ -22,6 +22,8 @@ func (s *Server) routesStudio(mux *http.ServeMux) {
 	mux.Handle("POST /studio/instruments/{instrument}/check", s.do(s.instrumentCheck))
 	mux.Handle("GET /studio/charts", s.do(s.chartFilePage))
 	mux.Handle("POST /studio/charts", s.do(s.chartFileSave))
+	mux.Handle("GET /studio/held", s.do(s.heldPage))
+	mux.Handle("POST /studio/held", s.do(s.heldAdopt))
 	mux.Handle("GET /studio/log", s.do(s.studioLog))
 	mux.Handle("GET /studio/withdraw", s.do(s.studioWithdrawPage))
 	mux.Handle("POST /studio/withdraw", s.do(s.studioWithdraw))

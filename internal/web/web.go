@@ -64,6 +64,7 @@ type Server struct {
 	pictures  *pictures.Maker
 	reserves  sync.Map // of reserve, by case
 	measures  sync.Map // of measure, by case and sheet
+	scores    sync.Map // of scored, by case
 	started   time.Time
 	handler   http.Handler
 }
