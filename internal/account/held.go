@@ -507,6 +507,18 @@ func (s *Score) Row() HeldRow {
 	return r
 }
 
+// HeldLines are the readings of a run that count, each with what was expected of it,
+// for a paper.
+func HeldLines(c *record.Case, run string) []string {
+	var list []string
+	for _, r := range HeldOf(c, run) {
+		if r.Counts {
+			list = append(list, words.Joined("; ", r.What+": "+r.Expected, r.Own, "read "+r.Read+", "+r.Verdict))
+		}
+	}
+	return list
+}
+
 // Gain says what one reading of a run would tell most of, where nothing is read that
 // was expected of it; "" where something is, or nothing more can be read. Of what can
 // still be read it is the quantity whose range is widest against what its method

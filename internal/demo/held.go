@@ -50,7 +50,8 @@ func (f *filler) held(now time.Time) error {
 			Purpose: "to show how expectations are held against readings",
 		},
 		record.Identity{
-			Title: "Practice sheets (every reading invented)", Type: "loose sheets, unprinted", HeightMm: num(200), WidthMm: num(150),
+			Title: "Practice sheets (every reading invented)", Type: "loose sheets, unprinted",
+			HeightMm: num(200), WidthMm: num(150),
 			Description: "Not an object: the demonstration invented the sheets and all that is read of them.",
 		},
 		record.MakeUp{InnerSheets: heldSheets, Cover: "self", Binding: "loose", FirstPage: 1},

@@ -153,7 +153,8 @@ func (m *maker) run(r *record.Run) {
 			list = append(list, say(f.Name, f.Value(en)))
 		}
 	}
-	list = append(list, say("Readings", strings.Join(m.runReadings(b.ID), "\n")))
+	list = append(list, say("Readings", strings.Join(m.runReadings(b.ID), "\n")),
+		say("Expected before", strings.Join(account.HeldLines(m.c, b.ID), "\n")))
 	var changes []string
 	for _, x := range r.Changes {
 		after := " (" + lasted(x.Body.At.Sub(b.At)) + " after the start)"

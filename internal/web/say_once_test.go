@@ -152,11 +152,30 @@ func (g *saidCase) run() {
 		}}
 	}
 	g.runs = append(g.runs, id)
+	defer g.expected(id, sheet)
 	end := record.RunEnded{Run: id, At: g.later(g.count(1, 40)), Outcome: "done", Leaves: record.Dry}
 	if g.yes() {
 		end.Outcome, end.Reason = "stopped", "fibres lift"
 	}
 	g.add(b, end)
+}
+
+// expected keeps what was expected of a run, written when it has ended, and reads one of
+// it, where it is of a bath.
+func (g *saidCase) expected(run string, sheet int) {
+	if !g.yes() {
+		return
+	}
+	best := float64(g.count(50, 120)) / 10
+	g.add(record.RunExpected{
+		Run: run, Model: "a test's", Inputs: []string{"00"}, Coverage: 80, Values: []record.ExpectedValue{{
+			Quantity: "extract-ph", Moment: record.OnceDry, Sheets: []int{sheet}, Class: record.Groundwood,
+			Value: record.Range{Low: best - 0.4, Best: best, High: best + 0.7},
+		}},
+	}, record.Reading{
+		Quantity: "extract-ph", Value: float64(g.count(40, 120)) / 10, Method: "cold extraction", Stage: record.StageAfter,
+		Place: record.Place{Sheets: []int{sheet}}, At: g.later(1),
+	})
 }
 
 func (g *saidCase) journal() []record.Body {
@@ -336,6 +355,15 @@ func (x *comparison) compareRuns(g *saidCase) {
 			if c := cells(fact); c[0] != "Sheets" {
 				x.says("/report.pdf", "a run", c...)
 			}
+		}
+		for _, row := range page.all("#expected tbody tr") {
+			c := cells(row)
+			verdict, _ := apart(row, 3, ".basis")
+			if c[2] == "–" || strings.HasPrefix(verdict, "Not counted") {
+				continue
+			}
+			verdict, _, _ = strings.Cut(strings.ToLower(verdict), " range")
+			x.says("/report.pdf", "what was expected", c[0]+":", c[1]+";", "read", c[2]+",", verdict)
 		}
 	}
 }
