@@ -322,9 +322,9 @@ func (k *Kept) offer() *OwnOffer {
 		Evidence: evidenceOf(of),
 	}}
 	if half := interval.Proportion(above, len(of)); half.Low > 0.5 || half.High < 0.5 {
-		o.Shift = twoFigures(medianMiss(of))
+		o.Shift = rounded(medianMiss(of), 2)
 	}
-	o.Factor = min(max(twoFigures(widening(of, &o.OwnRange)), 0.1), 20)
+	o.Factor = min(max(twoFiguresUp(widening(of, &o.OwnRange)), 0.1), 20)
 	for _, s := range of {
 		if s.RawHeld {
 			o.Held++
@@ -337,6 +337,15 @@ func (k *Kept) offer() *OwnOffer {
 	unit := last.Value.Unit
 	o.Example = en.Range(last.computed(), unit) + " becomes " + en.Range(o.Apply(last.computed()), unit)
 	return o
+}
+
+// twoFiguresUp rounds up, so that what lies on an end stays inside.
+func twoFiguresUp(v float64) float64 {
+	if v <= 0 {
+		return 0
+	}
+	q := math.Pow(10, 1-math.Floor(math.Log10(v)))
+	return math.Ceil(v*q*(1-within)) / q
 }
 
 // medianMiss is the median of the misses in half widths of what was computed.

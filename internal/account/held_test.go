@@ -116,7 +116,7 @@ func TestWrongRangesAreFoundAndTheOfferHolds(t *testing.T) {
 		if math.Abs(o.Factor/x.wide-1) > 0.25 || math.Abs(o.Shift-x.moved/1.2816) > 0.2 {
 			t.Errorf("%+v: factor %g, shift %g", x, o.Factor, o.Shift)
 		}
-		if o.WouldHold < 316 || o.Readings != 400 || record.Validate(withReason(o.OwnRange)) != nil {
+		if o.WouldHold < 320 || o.Readings != 400 || record.Validate(withReason(o.OwnRange)) != nil {
 			t.Errorf("%+v: %d of %d would hold; %v", x, o.WouldHold, o.Readings, record.Validate(withReason(o.OwnRange)))
 		}
 		held := 0
