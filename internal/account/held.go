@@ -537,18 +537,29 @@ func Gain(c *record.Case, run string) string {
 	if kept == nil || r == nil || slices.ContainsFunc(ScoresOf(c), func(s Score) bool { return s.Run.Body.ID == run }) {
 		return ""
 	}
-	most, say := 1.0, ""
+	var left []record.ExpectedValue
 	for _, v := range lastOfEach(kept.Body.Values) {
-		if !canStillRead(c, r, &v) {
-			continue
+		if canStillRead(c, r, &v) {
+			left = append(left, v)
 		}
+	}
+	if say := leastKnown(left); say != "" {
+		return "Nothing is read of it yet. " + say
+	}
+	return ""
+}
+
+// leastKnown says which value is known least against what its usual method knows it to,
+// and how well that would; "" where no reading would tell more.
+func leastKnown(all []record.ExpectedValue) (say string) {
+	most := 1.0
+	for _, v := range all {
 		u := treatment.UsualUncertainty(v.Quantity, v.Value.Best)
 		if gain := (v.Value.High - v.Value.Low) / (2 * u); gain > most {
 			most = gain
-			q := record.QuantityOf(v.Quantity)
-			say = "Nothing is read of it yet. What is known least, against what a reading tells, is the " + expectedName(&v) +
-				": " + en.Range(v.Value, v.Unit) + ". One reading (" + q.Methods[0] + ") would know it to about ± " +
-				words.Joined(words.NBSP, en.Number(twoFigures(u)), v.Unit) + "."
+			say = "What is known least, against what a reading tells, is the " + expectedName(&v) + ": " +
+				en.Range(v.Value, v.Unit) + ". One reading (" + record.QuantityOf(v.Quantity).Methods[0] +
+				") would know it to about ± " + en.Quantity(twoFigures(u), v.Unit) + "."
 		}
 	}
 	return say

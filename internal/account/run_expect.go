@@ -18,8 +18,9 @@ type RunExpect struct {
 	Readings         []Fact
 	RestsOn, Assumed []string
 	Dominant         string
-	// Left says of which sheets nothing is expected; Late why nothing is kept.
-	Left, Late string
+	// Left says of which sheets nothing is expected; Late why nothing is kept; Gain which
+	// reading would tell most.
+	Left, Late, Gain string
 }
 
 // startedLate is how long after its start a run may be entered for what is computed
@@ -49,6 +50,7 @@ func ExpectRun(c *record.Case, st *record.Studio, p *RunPlan) *RunExpect {
 	if len(f.Left) > 0 {
 		x.Left = "Nothing is expected of " + record.SheetNames(f.Left) + "."
 	}
+	x.Gain = leastKnown(lastOfEach(f.Kept.Values))
 	if p.late {
 		x.Late = "It is not kept: this run is written down after it began, and nothing was expected before."
 	}
