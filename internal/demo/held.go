@@ -61,7 +61,8 @@ func (f *filler) held(now time.Time) error {
 		},
 	)
 	var last []record.Body // what the evening before left to be read once dry
-	expected := f.expected()
+	// All sheets are of one stock and go into like baths: the same is expected of each.
+	expected := f.foreseen(f.practiceBath(1, f.clock))
 	for evening := range heldSheets / 2 {
 		f.at(day(74-4*evening, 0), "TV")
 		f.together(last...)
@@ -83,9 +84,8 @@ func (f *filler) practiceBath(sheet int, at time.Time) record.RunStarted {
 	}
 }
 
-// expected computes what is expected of the first sheet's bath. All sheets are of one
-// stock and go into like baths, so that the same is expected of each.
-func (f *filler) expected() (x record.RunExpected) {
+// foreseen computes what is expected of a run that is about to start.
+func (f *filler) foreseen(run record.RunStarted) (x record.RunExpected) {
 	if f.err != nil {
 		return x
 	}
@@ -94,10 +94,9 @@ func (f *filler) expected() (x record.RunExpected) {
 		f.err = err
 		return x
 	}
-	first := f.practiceBath(1, f.clock)
-	all, ok, err := treatment.Foresee(c, nil, &first)
+	all, ok, err := treatment.Foresee(c, nil, &run)
 	if err != nil || !ok {
-		f.err = fmt.Errorf("nothing is expected of the practice sheets: %w", err)
+		f.err = fmt.Errorf("nothing is expected of %s: %w", run.OperationName, err)
 	}
 	return all.Kept
 }

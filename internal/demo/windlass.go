@@ -433,6 +433,13 @@ func (f *filler) run(op string, on []int, t time.Time, lastMin int, seen string,
 }
 
 func (f *filler) start(op string, on []int, t time.Time, more func(*record.RunStarted)) record.RunStarted {
+	s := f.about(op, on, t, more)
+	f.begin(s)
+	return s
+}
+
+// about is a run that is about to start.
+func (f *filler) about(op string, on []int, t time.Time, more func(*record.RunStarted)) record.RunStarted {
 	o := treatment.Find(op)
 	f.clock = t
 	s := record.RunStarted{
@@ -445,13 +452,20 @@ func (f *filler) start(op string, on []int, t time.Time, more func(*record.RunSt
 	if more != nil {
 		more(&s)
 	}
-	f.add(s)
-	if s.Bath != nil {
-		for _, d := range s.Bath.Bottles {
-			f.shelf.draws = append(f.shelf.draws, pour{t, f.by, record.BottleDrawn{Bottle: d.Bottle, Ml: d.Ml, For: o.Name}})
-		}
-	}
 	return s
+}
+
+// begin writes the start of a run.
+func (f *filler) begin(s record.RunStarted) {
+	f.add(s)
+	if s.Bath == nil {
+		return
+	}
+	for _, d := range s.Bath.Bottles {
+		f.shelf.draws = append(f.shelf.draws, pour{s.At, f.by, record.BottleDrawn{
+			Bottle: d.Bottle, Ml: d.Ml, For: s.OperationName,
+		}})
+	}
 }
 
 func (f *filler) end(s record.RunStarted, t time.Time, e record.RunEnded) {
@@ -602,9 +616,12 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 		s.Bath = f.bath("calcium hydroxide in water, "+strength(lime), "tray A", 1500, 12.0, 2280, drawn(lime, 1500))
 		s.Bath.Substance, s.Bath.StrengthGL = "calcium hydroxide", perLitre(lime)
 	})
-	f.start("wash", []int{4, 7}, at(84), func(s *record.RunStarted) {
+	wash := f.about("wash", []int{4, 7}, at(84), func(s *record.RunStarted) {
 		s.PlannedMin, s.Bath = 20, f.bath(conditioned, "tray B, cleaned", 1500, 7.9, 118)
 	})
+	expected := f.foreseen(wash)
+	f.begin(wash)
+	f.add(expected)
 	f.clock = at(86)
 	f.end(l2, at(86), record.RunEnded{})
 	f.clock = at(86)
