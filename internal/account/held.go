@@ -98,8 +98,8 @@ const HeldRule = "A reading held when it lies in the range that was kept with th
 	"reading, so now and then chance alone will speak; and readings of one bath hang together, so the interval is " +
 	"rather too short."
 
-// Kept is how often what was expected of a quantity on a class of paper held.
-type Kept struct {
+// HeldGroup is how often what was expected of a quantity on a class of paper held.
+type HeldGroup struct {
 	Quantity string
 	Moment   record.Moment
 	Class    record.PaperClass
@@ -128,17 +128,17 @@ type Kept struct {
 }
 
 // Group says where a row stands on a page.
-func (k Kept) Group() string {
+func (k HeldGroup) Group() string {
 	return k.Quantity + "-" + string(k.Moment) + "-" + string(k.Class)
 }
 
 // HeldAll counts over the readings of all cases, by quantity, moment and class of
 // paper, those with the most readings first. Without any it is empty.
-func HeldAll(all []Score, st *record.Studio) []Kept {
+func HeldAll(all []Score, st *record.Studio) []HeldGroup {
 	at := map[string]int{}
-	var list []Kept
+	var list []HeldGroup
 	for _, s := range all {
-		k := Kept{Quantity: s.Value.Quantity, Moment: s.Value.Moment, Class: s.Value.Class}
+		k := HeldGroup{Quantity: s.Value.Quantity, Moment: s.Value.Moment, Class: s.Value.Class}
 		i, known := at[k.Group()]
 		if !known {
 			i = len(list)
@@ -150,14 +150,14 @@ func HeldAll(all []Score, st *record.Studio) []Kept {
 	for i := range list {
 		list[i].count(st)
 	}
-	slices.SortStableFunc(list, func(a, b Kept) int {
+	slices.SortStableFunc(list, func(a, b HeldGroup) int {
 		return cmp.Or(cmp.Compare(b.N, a.N), cmp.Compare(a.Name, b.Name), cmp.Compare(a.Paper, b.Paper))
 	})
 	return list
 }
 
 // count fills a row from its scores.
-func (k *Kept) count(st *record.Studio) {
+func (k *HeldGroup) count(st *record.Studio) {
 	k.Name = en.Upper(QuantityName(k.Quantity)) + ", " + momentKind(k.Quantity, k.Moment)
 	k.Paper = record.Words(k.Class)
 	k.Stated = 80
@@ -189,7 +189,7 @@ func (k *Kept) count(st *record.Studio) {
 
 // counted are the scores of what the present model and the studio's present range
 // expected; what others expected says nothing of them.
-func (k *Kept) counted() (list []Score, otherModel, otherRange int) {
+func (k *HeldGroup) counted() (list []Score, otherModel, otherRange int) {
 	own := int64(0)
 	if k.Own != nil {
 		own = k.Own.Seq
@@ -223,7 +223,7 @@ func othersWords(model, own int) string {
 }
 
 // judge finds the verdict.
-func (k *Kept) judge() {
+func (k *HeldGroup) judge() {
 	stated := k.Stated / 100
 	say := fmt.Sprintf("%d of %d lay in their ranges; %.0f of a hundred should", k.Held, k.N, k.Stated)
 	switch {
@@ -246,14 +246,14 @@ func (k *Kept) judge() {
 }
 
 // VerdictWords are the verdict in two or three words.
-func (k Kept) VerdictWords() string {
+func (k HeldGroup) VerdictWords() string {
 	return map[Code]string{
 		TooNarrow: "too narrow", TooWide: "too wide", AsStated: "as stated", NotYet: "cannot tell yet",
 	}[k.Verdict]
 }
 
 // ShareWords are the share in per cent with its interval.
-func (k Kept) ShareWords() string {
+func (k HeldGroup) ShareWords() string {
 	if k.N == 0 {
 		return ""
 	}
@@ -289,7 +289,7 @@ func OwnWords(b *record.OwnRange) string {
 }
 
 // OwnWords say what the studio's own range does, where there is one.
-func (k Kept) OwnWords() string {
+func (k HeldGroup) OwnWords() string {
 	if k.Own == nil {
 		return ""
 	}
@@ -303,7 +303,7 @@ func (o OwnOffer) Words() string { return OwnWords(&o.OwnRange) }
 // median miss in half widths, and none where as many lie above as below, within
 // chance. The factor is the smallest with which the stated share of these readings
 // would have held.
-func (k *Kept) offer() *OwnOffer {
+func (k *HeldGroup) offer() *OwnOffer {
 	var of []Score
 	above := 0
 	for _, s := range k.Scores {

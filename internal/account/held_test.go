@@ -160,7 +160,7 @@ func TestVerdicts(t *testing.T) {
 		{0, 0, NotYet, false}, {8, 10, NotYet, false}, {15, 15, NotYet, false}, {16, 16, TooWide, false},
 		{0, 5, TooNarrow, false}, {20, 24, AsStated, false}, {12, 24, TooNarrow, true}, {24, 24, TooWide, true},
 	} {
-		k := Kept{Stated: 80}
+		k := HeldGroup{Stated: 80}
 		if x.n > 0 {
 			k = HeldAll(some(x.k, x.n, x.n), nil)[0]
 		} else {

@@ -25,7 +25,7 @@ type heldPageData struct {
 
 // heldGroup is a quantity on a class of paper.
 type heldGroup struct {
-	account.Kept
+	account.HeldGroup
 	Plot     *plot
 	Runs     []heldRun
 	Form     *Form
@@ -113,7 +113,7 @@ func (s *Server) heldPage(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	for _, k := range account.HeldAll(scoresIn(all), st) {
-		g := heldGroup{Kept: k, Runs: heldRuns(k.Scores)}
+		g := heldGroup{HeldGroup: k, Runs: heldRuns(k.Scores)}
 		if k.Spread != nil {
 			drawn := plotOf(*k.Spread)
 			g.Plot = &drawn
@@ -139,7 +139,7 @@ func (s *Server) heldPage(w http.ResponseWriter, r *http.Request) error {
 }
 
 // ownForm is the form that saves an offered range: as it came back, or a new one.
-func (s *Server) ownForm(r *http.Request, k *account.Kept, seq int64) *Form {
+func (s *Server) ownForm(r *http.Request, k *account.HeldGroup, seq int64) *Form {
 	if back := refusedOf(r.Context()); back != nil && back.form.Line("group") == k.Group() {
 		return back.form
 	}
@@ -182,7 +182,7 @@ func (s *Server) heldAdopt(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	groups := account.HeldAll(scoresIn(all), st)
-	i := slices.IndexFunc(groups, func(k account.Kept) bool { return k.Group() == f.Line("group") })
+	i := slices.IndexFunc(groups, func(k account.HeldGroup) bool { return k.Group() == f.Line("group") })
 	if i < 0 || groups[i].Offer == nil {
 		return record.Invalidf("", "The readings offer no range of the studio’s own for this: look at the page again.")
 	}
