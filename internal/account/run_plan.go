@@ -119,6 +119,11 @@ func PlanRun(a RunAsked) *RunPlan {
 	if len(run.Sheets) == 0 {
 		p.refuse("sheets", "No sheet is chosen: at least one is needed.")
 	}
+	// Times are typed to the minute.
+	if came := a.Case.ReceivedAt(); !pressed && run.At.Before(came.Truncate(time.Minute)) {
+		p.refuse("at", "The start ("+a.Now.At(run.At)+") lies before the object came in ("+a.Now.At(came)+"): "+
+			"correct the one or the other.")
+	}
 	all := []SheetsOf{{a.Case, run.Sheets}}
 	if run.Bath != nil {
 		p.fillBath(&a)
@@ -254,7 +259,7 @@ func (p *RunPlan) judge(a *RunAsked, x SheetsOf) {
 	if own && p.Run.Bath != nil && len(p.Run.Bath.Bottles) > 0 {
 		start.Bottles = []string{p.Run.Bath.Bottles[0].Bottle}
 	}
-	for _, u := range treatment.Gates(x.Case, a.Studio, start) {
+	for _, u := range gatesAt(x.Case, a.Studio, start, a.Now) {
 		g := RunGate{Unmet: u, Case: x.Case.ID, Key: string(x.Case.ID) + "_" + strings.ReplaceAll(u.Gate, " ", "-")}
 		if !own {
 			g.Number = x.Case.Number
@@ -289,6 +294,23 @@ func (p *RunPlan) judge(a *RunAsked, x SheetsOf) {
 		}
 		p.Still = append(p.Still, StillIn{x.Case.ID, r, in, say + ".", a.CameOut[r.Body.ID]})
 	}
+}
+
+// gatesAt judges a start by the case as it stood then: a test read or a yes given
+// later does not open the gate for what was done before it.
+func gatesAt(c *record.Case, st *record.Studio, start treatment.Start, now words.Clock) []treatment.Unmet {
+	today := treatment.Gates(c, st, start)
+	until := start.At.Truncate(time.Minute).Add(time.Minute) // times are typed to the minute
+	if !until.Before(now.Today) {
+		return today
+	}
+	then := treatment.Gates(c.AsOf(until.Add(-1)), st, start)
+	for i, u := range then {
+		if !slices.ContainsFunc(today, func(x treatment.Unmet) bool { return x.Gate == u.Gate && x.Stops == u.Stops }) {
+			then[i].Say += " So it stood at the start, " + now.At(start.At) + "; what came later does not count for it."
+		}
+	}
+	return then
 }
 
 // trayRemembered is for how long an emptied tray is still asked about (common

@@ -261,10 +261,18 @@ func (j *Journal) problem(s Stamp, err error) {
 }
 
 func foldCase(lines []Line) *Case {
+	return foldEffects(lines, func(effect) bool { return true })
+}
+
+// foldEffects folds those effects that count.
+func foldEffects(lines []Line, counts func(effect) bool) *Case {
 	c := &Case{SheetStates: map[int]Stamped[SheetState]{}, wet: map[int]Condition{}}
 	effects := c.resolve(lines)
 	c.reserve(effects)
 	for _, e := range effects {
+		if !counts(e) {
+			continue
+		}
 		b, ok := e.body.(caseBody)
 		if !ok {
 			c.problem(
