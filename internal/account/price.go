@@ -126,11 +126,17 @@ func BillFor(c *record.Case) (Bill, error) {
 	b := Bill{Number: c.Number, Currency: p.Currency, TaxPercent: p.TaxPercent}
 	price := p.Price(*option)
 	left := price.WorkMinor
+	last := 0 // of those with work
 	for i, op := range option.Operations {
-		// What rounding each line leaves over falls on the last one, so that
-		// the lines add up to the agreed price.
+		if op.Hours > 0 {
+			last = i
+		}
+	}
+	for i, op := range option.Operations {
+		// What rounding each line leaves over falls on the last one with work, so
+		// that the lines add up to the agreed price.
 		work := min(p.WorkMinor(op.Hours), left)
-		if i == len(option.Operations)-1 {
+		if i == last {
 			work = left
 		}
 		left -= work

@@ -98,9 +98,11 @@ var ofLiquid = []string{
 // matter. Of several, one at the same place by the same method pairs first, then
 // one by the same method at another place, then what is left: the last of each
 // counts. Where places or methods differ both are named and a remark says so.
-// Readings made during treatment, readings of a bath or the air, other
-// quantities and other sheets do not pair. What found no partner is listed by
-// itself. st may be nil: then nothing is known of checks.
+// What is left then pairs where one was made on some of the sheets of the other,
+// unless it is a mass, which is that of all of them together. Readings made during
+// treatment, readings of a bath or the air, other quantities and other sheets do
+// not pair. What found no partner is listed by itself. st may be nil: then nothing
+// is known of checks.
 func CompareReadings(c *record.Case, st *record.Studio) []Compared {
 	var groups [][]*record.Stamped[record.Reading]
 	at := map[string]int{}
@@ -122,7 +124,52 @@ func CompareReadings(c *record.Case, st *record.Studio) []Compared {
 	for _, g := range groups {
 		list = append(list, pairUp(g, st)...)
 	}
-	return list
+	return pairParts(list, st)
+}
+
+// pairParts pairs the single readings of list that share sheets: the one after
+// treatment keeps its place, and the one before is listed by itself only for the
+// sheets that nobody read again.
+func pairParts(list []Compared, st *record.Studio) []Compared {
+	again := map[*record.Stamped[record.Reading]][]int{} // sheets of a reading before that were read after
+	for i := range list {
+		x := &list[i]
+		if x.Before != nil || x.After.Body.Quantity == "mass" {
+			continue
+		}
+		of := x.After.Body.Place.Sheets
+		for j := range slices.Backward(list) {
+			b := list[j].Before
+			if b == nil || list[j].After != nil || b.Body.Quantity != x.After.Body.Quantity ||
+				!overlaps(b.Body.Place.Sheets, of) {
+				continue
+			}
+			again[b] = append(again[b], of...)
+			*x = compared(b, x.After, st)
+			x.Where = record.SheetNames(of) + "; before: " + b.Body.Place.String() + "; after: " + x.After.Body.Place.String()
+			break
+		}
+	}
+	var kept []Compared
+	for _, x := range list {
+		if x.After == nil && len(again[x.Before]) > 0 {
+			p := x.Before.Body.Place
+			p.Sheets = without(p.Sheets, again[x.Before])
+			if x.Where = p.String(); len(p.Sheets) == 0 {
+				continue
+			}
+		}
+		kept = append(kept, x)
+	}
+	return kept
+}
+
+func without(all, some []int) []int {
+	return slices.DeleteFunc(slices.Clone(all), func(n int) bool { return slices.Contains(some, n) })
+}
+
+func overlaps(a, b []int) bool {
+	return slices.ContainsFunc(a, func(n int) bool { return slices.Contains(b, n) })
 }
 
 // pairUp pairs the readings of one quantity on the same sheets.

@@ -17,11 +17,15 @@ var instrumentFor = map[string]record.InstrumentSort{
 
 // StartReading is what a reading of a quantity begins with: the method and the
 // instrument of the last reading of that quantity, else the first instrument of
-// its sort, with that instrument's own last check. An uncertainty goes with the
-// quantity and the instrument that it was stated for, and with no other.
+// its sort, with that instrument's own last check, and a method only where there
+// is but one. An uncertainty goes with the quantity and the instrument that it was
+// stated for, and with no other.
 func StartReading(c *record.Case, st *record.Studio, quantity string, k words.Clock) record.Reading {
 	q := record.QuantityOf(quantity)
-	b := record.Reading{Quantity: quantity, Method: q.Methods[0]}
+	b := record.Reading{Quantity: quantity}
+	if len(q.Methods) == 1 {
+		b.Method = q.Methods[0]
+	}
 	sort := instrumentFor[quantity]
 	var last *record.Reading
 	for i := range c.Readings {
@@ -80,6 +84,16 @@ func OfSheet(quantity string) bool {
 	return slices.Contains([]string{
 		"surface-ph", "extract-ph", "mass", "thickness", "height", "width", "reserve", "lightness", "b-star",
 	}, quantity)
+}
+
+// NeedsSheet refuses a reading that means nothing without its sheet: a whole object
+// can be weighed and measured, but has no one pH, reserve or colour.
+func NeedsSheet(c *record.Case, b *record.Reading) *record.Invalid {
+	whole := slices.Contains([]string{"mass", "thickness", "height", "width"}, b.Quantity)
+	if !OfSheet(b.Quantity) || whole || c.MakeUp == nil || len(b.Place.Sheets) > 0 {
+		return nil
+	}
+	return &record.Invalid{Field: "sheets", Say: "Say which sheet it was read on."}
 }
 
 // SheetsOfRun are the sheets that a run was started on.

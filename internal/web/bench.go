@@ -150,7 +150,7 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 	for i := len(c.Log) - 1; i >= 0 && len(p.Log) < 12; i-- {
 		p.Log = append(p.Log, account.Tell(c, &c.Log[i], s.words()))
 	}
-	p.NoteForm = s.bodyForm(r, "note", c.LastSeq, record.Note{Nature: record.Observed}, false, nil)
+	p.NoteForm = s.bodyForm(r, "note", c.LastSeq, record.Note{}, false, nil)
 	p.WasteForm = s.bodyForm(r, "waste", c.LastSeq, record.Waste{}, false, nil)
 	p.NextForm = s.bodyForm(r, "next", c.LastSeq, record.NextStep{}, false, nil)
 	p.Operations = operationChoices()

@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
-	"time"
 
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
@@ -26,7 +25,7 @@ type examinationPage struct {
 	Stocks     []stockRow
 	Readings   []readingRow
 	Quantities []quantityTab
-	Methods    []string
+	Methods    []record.Choice
 	Thumbs     []Thumb
 	Notes      []noteRow
 
@@ -65,7 +64,6 @@ func (s *Server) examination(w http.ResponseWriter, r *http.Request, c *record.C
 		p.Stocks = append(p.Stocks, stockRow{st, account.SheetMass(&b)})
 	}
 	p.Readings = readingsOf(c, func(b *record.Reading) bool { return b.Run == "" && b.Stage != record.StageAfter })
-	p.Methods = methodsOf(objectQuantities)
 	for i := range c.Photos {
 		if st := c.Photos[i].Body.Stage; st == record.StageArrival || st == record.StageBefore {
 			p.Thumbs = append(p.Thumbs, thumbOf(c, &c.Photos[i]))
@@ -95,19 +93,19 @@ func (s *Server) examinationForms(r *http.Request, c *record.Case, st *record.St
 		owner = *c.Ownership
 	}
 	var look record.Quarantine
-	if c.Quarantine != nil {
-		look = c.Quarantine.Body
-		look.At, look.Reason = time.Time{}, ""
+	if c.Quarantine != nil { // what was seen then is not seen now
+		look.Where = c.Quarantine.Body.Where
 	}
 	p.IdentityForm, p.OwnerForm = form("identity", identity), form("owner", owner)
 	p.QuarantineForm = form("quarantine", look)
-	p.CustodyForm = form("custody", record.Custody{Mover: p.Writer})
+	p.CustodyForm = form("custody", record.Custody{})
 	p.EarlierForm = form("earlier", record.EarlierTreatment{})
 	p.InsuranceForm = form("insurance", insuranceNow(c, owner.Currency))
 	p.StockForm = s.stockForm(r, c)
 	p.ReadingForm = s.readingForm(r, c, st, objectQuantities, record.StageBefore)
 	p.Quantities = quantityTabs(p.ReadingForm, objectQuantities, casePath(c.ID, "examination"))
-	p.NoteForm = form("observation", record.Note{Nature: record.Observed})
+	p.Methods = methodsOf(p.ReadingForm)
+	p.NoteForm = form("observation", record.Note{})
 	p.PartForm, p.SettleForm = form("part", record.PartKept{}), form("settle", record.PartSettled{})
 	p.IncidentForm = form("incident", record.Incident{})
 	for i := range c.Parts {
@@ -242,13 +240,12 @@ var objectQuantities = []string{
 	"b-star",
 }
 
-func methodsOf(values []string) []string {
-	var list []string
-	for _, v := range values {
-		for _, m := range record.QuantityOf(v).Methods {
-			if !slices.Contains(list, m) {
-				list = append(list, m)
-			}
+// methodsOf are the usual methods for the quantity that a form is of.
+func methodsOf(f *Form) []record.Choice {
+	var list []record.Choice
+	if q := record.QuantityOf(f.Line("quantity")); q != nil {
+		for _, m := range q.Methods {
+			list = append(list, record.Choice{Value: m, Words: m})
 		}
 	}
 	return list
@@ -262,6 +259,14 @@ func readingsOf(c *record.Case, take func(*record.Reading) bool) []readingRow {
 		}
 	}
 	return list
+}
+
+// onASheet refuses a reading of a sheet that names none.
+func onASheet(_ *Server, _ *http.Request, c *record.Case, f *Form, b *record.Reading) error {
+	if no := account.NeedsSheet(c, b); no != nil && len(f.Refused) == 0 {
+		f.take([]*record.Invalid{no})
+	}
+	return nil
 }
 
 // readingForm starts with the method, the instrument and its check that belong

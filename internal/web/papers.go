@@ -43,13 +43,8 @@ func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	}
 	consent, _ := c.Consented()
 	p.Bill = consent != nil
-	owner := ""
-	if c.Ownership != nil {
-		owner = c.Ownership.Owner
-	}
-	p.Form = s.bodyForm(r, "issued", c.LastSeq, record.PaperIssued{To: owner}, false, nil)
-	p.CloseForm = s.bodyForm(r, "close", c.LastSeq,
-		record.Closed{Reinspect: s.now().In(s.zone).AddDate(1, 0, 0)}, false, nil)
+	p.Form = s.bodyForm(r, "issued", c.LastSeq, record.PaperIssued{}, false, nil)
+	p.CloseForm = s.bodyForm(r, "close", c.LastSeq, record.Closed{}, false, nil)
 	p.OpenForm = s.bodyForm(r, "reopen", c.LastSeq, record.Reopened{}, false, nil)
 	return papersView.show(s, w, r, p)
 }

@@ -150,11 +150,20 @@ type photoNewPage struct {
 
 var photoNewView = declare[photoNewPage]("photo_new")
 
+// lightBefore is the light of the case's last photograph, which the next one is
+// mostly taken in; the form shows it.
+func lightBefore(c *record.Case) string {
+	if n := len(c.Photos); n > 0 {
+		return string(c.Photos[n-1].Body.Light)
+	}
+	return ""
+}
+
 func (s *Server) photoNew(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	q := r.URL.Query()
 	fill := map[string]string{
 		"stage": string(account.StageNow(c)),
-		"light": "normal",
+		"light": lightBefore(c),
 		"face":  q.Get("face"),
 		"run":   q.Get("run"),
 		"back":  q.Get("back"),

@@ -59,9 +59,6 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 	consent, agreed := c.Consented()
 	p.Consent = consent
 	answer := record.Consent{}
-	if c.Ownership != nil {
-		answer.Who, answer.Standing = c.Ownership.Owner, "owner"
-	}
 	if n := len(c.Proposals); n > 0 {
 		p.Latest, p.Earlier = &c.Proposals[n-1], c.Proposals[:n-1]
 		b := p.Latest.Body
@@ -79,9 +76,6 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 			p.Names = append(p.Names, record.Choice{Value: o.Name, Words: "Option " + o.Name})
 		}
 		answer.Version = b.Version
-		if len(b.Options) == 1 {
-			answer.Option = b.Options[0].Name
-		}
 	}
 	p.Form = s.bodyForm(r, "consent", c.LastSeq, answer, false, nil)
 	return proposalView.show(s, w, r, p)

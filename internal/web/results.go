@@ -9,7 +9,6 @@ import (
 
 func (s *Server) routesResults(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/results", s.doCase(s.results))
-	mux.Handle("POST /cases/{case}/reading-after", s.doCase(s.readingAfter))
 }
 
 // resultsPage lays before beside after: pictures, readings, damages.
@@ -28,7 +27,7 @@ type resultsPage struct {
 	Damages     []account.Damage
 	ReadingForm *Form
 	Quantities  []quantityTab
-	Methods     []string
+	Methods     []record.Choice
 	Measured    string // where readings lie beside what was expected
 }
 
@@ -51,7 +50,7 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 	p.Damages = account.Damages(c)
 	p.ReadingForm = s.readingForm(r, c, st, objectQuantities, record.StageAfter)
 	p.Quantities = quantityTabs(p.ReadingForm, objectQuantities, casePath(c.ID, "results"))
-	p.Methods = methodsOf(objectQuantities)
+	p.Methods = methodsOf(p.ReadingForm)
 	return resultsView.show(s, w, r, p)
 }
 
@@ -69,17 +68,4 @@ func (s *Server) inPaper(c *record.Case) []account.Left {
 	left := account.InPaper(c)
 	s.reserves.Store(c.ID, inPaper{c.LastSeq, left})
 	return left
-}
-
-func (s *Server) readingAfter(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	f, err := s.sent(w, r, "reading")
-	if err != nil {
-		return err
-	}
-	b := bodyOf[record.Reading](f)
-	return s.save(
-		w, r, f,
-		Saving{Case: c.ID, Items: []record.Item{item(f, b)}, To: casePath(c.ID, "results"), Said: "Reading recorded."},
-		s.inCase(s.results),
-	)
 }

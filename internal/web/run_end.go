@@ -32,9 +32,9 @@ type runPageData struct {
 	EndForm, ReadingForm, AbsorbentForm *Form
 	Ending                              account.Ending
 	Quantities                          []quantityTab
-	OfSheet                             []int // the sheets, where one of several must be named
-	With                                string
-	Methods                             []string
+	OfSheet                             []int  // the sheets, where one of several must be named
+	With, How                           string // what it is read with; by which method, empty where nothing says
+	Methods                             []record.Choice
 	Unit                                string
 	Shared                              string // with whom, on the page that ends it
 	Late                                string
@@ -195,8 +195,8 @@ func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *recor
 	}
 	p.ReadingForm = f
 	p.Quantities = quantityTabs(f, list, casePath(c.ID, "runs/"+run.Body.ID+"/reading"))
-	p.Methods, p.Unit = methodsOf([]string{b.Quantity}), account.UnitOf(b.Quantity)
-	p.With = account.ReadWith(&b)
+	p.Methods, p.Unit = methodsOf(f), account.UnitOf(b.Quantity)
+	p.With, p.How = account.ReadWith(&b), b.Method
 	p.Title = "Reading: " + run.Body.OperationName
 	return runReadView.show(s, w, r, p)
 }

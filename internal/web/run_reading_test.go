@@ -40,6 +40,10 @@ func TestEachQuantityIsReadWithItsOwnInstrument(t *testing.T) {
 	if ph.Get("instrument") != "pH meter one" || !strings.Contains(ph.Get("checked"), "in pH 4 and 7") {
 		t.Errorf("pH is read with %v", ph)
 	}
+	if ph.Get("method") != "" {
+		t.Errorf("the first pH is read by %q, which nobody said", ph.Get("method"))
+	}
+	ph.Set("method", "electrode in the bath")
 	ph.Set("uncertainty", "0.1")
 	post(ph, "12.1")
 	cond := look("conductivity")
@@ -48,7 +52,8 @@ func TestEachQuantityIsReadWithItsOwnInstrument(t *testing.T) {
 		t.Errorf("conductivity is read with %v", cond)
 	}
 	post(cond, "2300")
-	if again := look("bath-ph"); again.Get("uncertainty") != "0.1" || again.Get("instrument") != "pH meter one" {
+	if again := look("bath-ph"); again.Get("uncertainty") != "0.1" || again.Get("instrument") != "pH meter one" ||
+		again.Get("method") != "electrode in the bath" {
 		t.Errorf("pH is read again with %v", again)
 	}
 	page := see(t, answerTo(s, request("GET", casePath(c.ID, "runs/"+run.ID), nil))).text("#readings")
