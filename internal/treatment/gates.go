@@ -181,7 +181,7 @@ var gateStaplesOut = gate{"staples out", func(c *record.Case, s Start) (string, 
 	case len(c.Staples) == 0:
 		return "No staple is on the map: if there are none, say so in the make-up; metal must not get wet.", true
 	case c.StaplesIn() > 0:
-		return fmt.Sprintf("%d staple(s) are still in: metal must not get wet.", c.StaplesIn()), true
+		return fmt.Sprintf("%s still in: metal must not get wet.", counted(c.StaplesIn(), "staple")), true
 	}
 	return "", false
 }}
@@ -195,12 +195,28 @@ var gateDamp = gate{"damp", func(c *record.Case, s Start) (string, bool) {
 	}
 	if len(dry) > 0 {
 		return fmt.Sprintf(
-			"By the record %s is dry: a mend made now does not dry as one with the sheet.",
-			record.SheetNames(dry),
+			"By the record %s dry: a mend made now does not dry as one with the sheet.",
+			are(dry),
 		), true
 	}
 	return "", false
 }}
+
+// are names sheets with their verb.
+func are(sheets []int) string {
+	if len(sheets) == 1 {
+		return record.SheetName(sheets[0]) + " is"
+	}
+	return record.SheetNames(sheets) + " are"
+}
+
+// counted is how many things there are, with their verb.
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing + " is"
+	}
+	return fmt.Sprintf("%d %ss are", n, thing)
+}
 
 func stillWet(c *record.Case, sheets []int) []int {
 	var wet []int
@@ -214,14 +230,14 @@ func stillWet(c *record.Case, sheets []int) []int {
 
 var gateDry = gate{"dry", func(c *record.Case, s Start) (string, bool) {
 	if wet := stillWet(c, s.Sheets); len(wet) > 0 {
-		return fmt.Sprintf("By the record %s is not dry yet.", record.SheetNames(wet)), true
+		return fmt.Sprintf("By the record %s not dry yet.", are(wet)), true
 	}
 	return "", false
 }}
 
 var gateAllDry = gate{"all dry", func(c *record.Case, s Start) (string, bool) {
 	if wet := c.WetSheets(); len(wet) > 0 {
-		return fmt.Sprintf("By the record %s is not dry yet.", record.SheetNames(wet)), true
+		return fmt.Sprintf("By the record %s not dry yet.", are(wet)), true
 	}
 	return "", false
 }}
