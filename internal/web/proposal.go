@@ -76,6 +76,9 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 			p.Names = append(p.Names, record.Choice{Value: o.Name, Words: "Option " + o.Name})
 		}
 		answer.Version = b.Version
+		if len(b.Options) == 1 { // a yes to this version can mean no other
+			answer.Option = b.Options[0].Name
+		}
 	}
 	p.Form = s.bodyForm(r, "consent", c.LastSeq, answer, false, nil)
 	return proposalView.show(s, w, r, p)

@@ -103,6 +103,7 @@ func TestWholeJob(t *testing.T) {
 	p.press("Take it in, then photograph")
 	p.upload("Photographs", photograph(t, "cavalerie.11.jpg"), photograph(t, "zanotti-78.jpg"))
 	p.axe()
+	p.choose("Light", "normal light")
 	p.press("Add to the record")
 	p.until("two photographs are shown", `document.querySelectorAll(".photos img").length >= 2`)
 	p.until(
@@ -186,6 +187,8 @@ func TestWholeJob(t *testing.T) {
 	p.fill("What else could be done, doing nothing included", "Doing nothing: keep it cool and dark.")
 	p.press("Save this version")
 	p.choose("Answer to version", "consent given")
+	p.fill("Who answered", "Owner (demo)")
+	p.fill("Why this person may answer", "owner")
 	p.choose("How", "by letter")
 	p.fill("Expressly not wanted", "no retouching")
 	p.axe()

@@ -125,6 +125,6 @@ function read(r: XMLHttpRequest, name: string): Answer {
 	}
 	// A refused form comes back as its page, with the sentence in it.
 	const page = new DOMParser().parseFromString(r.responseText, "text/html");
-	const said = page.querySelector(".refusals li")?.textContent ?? page.querySelector("main p")?.textContent ?? "";
+	const said = page.querySelector(".refusals li, .refusal div div")?.textContent ?? page.querySelector("main p")?.textContent ?? "";
 	return { ok: false, said: said.replace(`${name}: `, "").trim() || `the bench answered ${r.status}.`, to: "" };
 }
