@@ -18,6 +18,7 @@ func jpegHeader(r io.ReadSeeker, info *Info) error {
 		return err
 	}
 	var icc iccChunks
+	ycc := true
 	for range 2000 {
 		marker, n, err := jpegMarker(r)
 		if err != nil {
@@ -26,11 +27,17 @@ func jpegHeader(r io.ReadSeeker, info *Info) error {
 		switch {
 		case marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc:
 			info.ICC = icc.joined()
-			return jpegFrame(r, marker, n, info)
+			return jpegFrame(r, marker, n, info, ycc)
 		case marker == 0xd9 || marker == 0xda:
 			return refuse(Damaged, "The JPEG picture has no frame: it holds nothing to see.")
 		case marker == 0xe2 && n > 14:
 			err = icc.add(r, n)
+		case marker == 0xee && n >= 12: // Adobe: the last byte is 0 for RGB and CMYK
+			b := make([]byte, n)
+			if _, err := io.ReadFull(r, b); err != nil {
+				return err
+			}
+			ycc = string(b[:5]) != "Adobe" || b[11] != 0
 		default:
 			_, err = r.Seek(int64(n), io.SeekCurrent)
 		}
@@ -68,7 +75,9 @@ func jpegMarker(r io.Reader) (marker byte, n int, err error) {
 	return b[1], n, nil
 }
 
-func jpegFrame(r io.Reader, marker byte, n int, info *Info) error {
+// jpegFrame reads the frame; ycc is false where the file says that its three
+// components are not luma and chroma.
+func jpegFrame(r io.Reader, marker byte, n int, info *Info, ycc bool) error {
 	b := make([]byte, min(n, 6+3*4))
 	if _, err := io.ReadFull(r, b); err != nil {
 		return err
@@ -91,7 +100,6 @@ func jpegFrame(r io.Reader, marker byte, n int, info *Info) error {
 		)
 	}
 	info.Height, info.Width = int(binary.BigEndian.Uint16(b[1:])), int(binary.BigEndian.Uint16(b[3:]))
-	pixels := int64(info.Width) * int64(info.Height)
 	components := int64(b[5])
 	switch components {
 	case 1:
@@ -103,46 +111,101 @@ func jpegFrame(r io.Reader, marker byte, n int, info *Info) error {
 	default:
 		return refuse(Unsupported, "This JPEG has %d colour channels; 1, 3 or 4 are read.", components)
 	}
-	// The decoder's planes, CMYK's second copy, then RGBA.
-	planes := components
-	if components == 4 {
-		planes = 8
+	samples, err := jpegSamples(b[6:], info)
+	if err != nil {
+		return err
 	}
-	info.memory = pixels * (planes + 4)
+	pixels := satMul(1, int64(info.Width), int64(info.Height))
+	// The decoder's planes, then RGBA. CMYK, and JPEG that holds RGB itself, are
+	// copied together in between.
+	info.memory = samples + 4*pixels
+	if components == 4 || components == 3 && (b[6] == 'R' || !ycc) {
+		info.memory += 4 * pixels
+	}
 	if marker == 0xc2 { // coefficients of 4 bytes beside the planes
-		info.memory = pixels * max(5*components, planes+4)
-		return checkScans(r, pixels)
+		info.memory = max(info.memory, 5*samples)
 	}
-	return nil
+	return checkScans(r, pixels)
 }
 
-// maxScanPixels bounds the work of a progressive JPEG, whose decoder goes over all
-// of the picture in each scan. Encoders write about ten scans; a small file can
-// hold thousands.
-const maxScanPixels = 2_000_000_000
+// jpegSamples counts the samples of all components, in whole blocks (ITU-T T.81,
+// A.1.1), from the frame's list of components.
+func jpegSamples(list []byte, info *Info) (int64, error) {
+	var most, sum int64 = 1, 0
+	var h, v int64
+	for i := 0; i+2 < len(list); i += 3 {
+		ch, cv := int64(list[i+1]>>4), int64(list[i+1]&15)
+		if ch < 1 || ch > 4 || cv < 1 || cv > 4 {
+			return 0, refuse(Damaged, "The JPEG picture's frame is damaged; copy it again from the camera.")
+		}
+		h, v, sum = max(h, ch), max(v, cv), sum+ch*cv
+	}
+	if len(list) <= 3 { // one component is not interleaved
+		h, v, sum = 1, 1, 1
+	}
+	most = h * v
+	across, down := (int64(info.Width)+8*h-1)/(8*h)*8*h, (int64(info.Height)+8*v-1)/(8*v)*8*v
+	return across * down * sum / most, nil
+}
 
-// checkScans counts the scans of a progressive JPEG. Within a scan 0xff is
-// followed by 0 or a restart marker only.
+// maxScanPixels bounds the work of a JPEG whose decoder goes over all of the
+// picture in each scan. Encoders write about ten scans; a small file can hold
+// thousands.
+const maxScanPixels = 1_200_000_000
+
+// checkScans walks the markers after the frame and counts the scans. Within a scan
+// 0xff is followed by 0, by 0xff or by a restart marker only. What comes after the
+// end of the picture, such as a film, is not read.
 func checkScans(r io.Reader, pixels int64) error {
 	in := bufio.NewReaderSize(r, 64<<10)
-	scans, last := int64(0), byte(0)
-	for {
-		b, err := in.ReadByte()
-		if errors.Is(err, io.EOF) {
+	for scans, marker := int64(0), byte(0); ; {
+		if marker == 0 {
+			b, err := in.ReadByte()
+			if err == nil && b == 0xff {
+				marker, err = in.ReadByte()
+			}
+			if errors.Is(err, io.EOF) {
+				return nil // that the picture breaks off, its decoder says
+			}
+			if err != nil {
+				return err
+			}
+		}
+		switch {
+		case marker == 0, marker >= 0xd0 && marker <= 0xd8, marker == 1:
+			marker = 0
+			continue
+		case marker == 0xff:
+			if err := in.UnreadByte(); err != nil {
+				return err
+			}
+			marker = 0
+			continue
+		case marker == 0xd9:
 			return nil
+		case marker == 0xda:
+			if scans++; scans*pixels > maxScanPixels && scans > 1 {
+				return refuse(TooLarge, "This JPEG goes over its picture too many times, which takes minutes to read; "+
+					"save it as an ordinary JPEG.")
+			}
 		}
-		if err != nil {
-			return err
+		marker = 0
+		var n [2]byte
+		if _, err := io.ReadFull(in, n[:]); err != nil {
+			return ended(err)
 		}
-		if last == 0xff && b == 0xda {
-			scans++
-		}
-		if last = b; scans*pixels > maxScanPixels && scans > 1 {
-			return refuse(TooLarge, "This progressive JPEG goes over its picture too many times, which takes "+
-				"minutes to "+
-				"read; save it as an ordinary JPEG.")
+		if _, err := in.Discard(max(0, int(binary.BigEndian.Uint16(n[:]))-2)); err != nil {
+			return ended(err)
 		}
 	}
+}
+
+// ended makes of a file's end no error: what is missing, its decoder says.
+func ended(err error) error {
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return nil
+	}
+	return err
 }
 
 // iccChunks joins the profile that a JPEG carries in pieces (ICC.1:2010 annex
@@ -187,6 +250,7 @@ func pngHeader(r io.ReadSeeker, info *Info) error {
 	if _, err := r.Seek(8, io.SeekStart); err != nil {
 		return err
 	}
+	var h [13]byte
 	for i := range 2000 {
 		var b [8]byte
 		if _, err := io.ReadFull(r, b[:]); err != nil {
@@ -200,12 +264,13 @@ func pngHeader(r io.ReadSeeker, info *Info) error {
 		used := int64(0)
 		switch name {
 		case "IHDR":
-			var h [13]byte
 			if _, err := io.ReadFull(r, h[:]); err != nil {
 				return err
 			}
 			used = 13
 			pngFrame(h, info)
+		case "tRNS":
+			info.pngCost(h[9], h[12] == 1, true)
 		case "iCCP":
 			if n > maxICC {
 				break
@@ -234,11 +299,38 @@ func pngFrame(h [13]byte, info *Info) {
 	if h[9] == 0 || h[9] == 4 {
 		info.ColourModel = "grey"
 	}
-	perPixel := int64(8) // decoder's RGBA or NRGBA, then ours
-	if info.BitDepth == 16 {
-		perPixel = 8 + 6 + 4
+	info.pngCost(h[9], h[12] == 1, false)
+}
+
+// pngCost says what decoding costs, by the type of colour (ISO/IEC 15948, table
+// 11.1): with a colour that is transparent all are spread out; in passes, half of
+// the pixels stand once more beside the rest.
+func (info *Info) pngCost(colourType byte, passes, clear bool) {
+	decoder := int64(4)
+	if colourType == 3 || colourType == 0 && !clear {
+		decoder = 1
 	}
-	info.memory = satMul(perPixel, int64(info.Width), int64(info.Height))
+	if info.BitDepth == 16 {
+		decoder = 8
+		if colourType == 0 && !clear {
+			decoder = 2
+		}
+	}
+	if passes {
+		decoder += (decoder + 1) / 2
+	}
+	info.pixelCost(decoder)
+}
+
+// pixelCost says what decoding costs, by the bytes a pixel of the decoder: they
+// stand beside ours, of sixteen bits first where there are as many, then beside
+// the 8-bit ones.
+func (info *Info) pixelCost(decoder int64) {
+	each := decoder + 4
+	if info.BitDepth == 16 {
+		each = max(decoder+6, 6+4)
+	}
+	info.memory = satMul(each, int64(info.Width), int64(info.Height))
 }
 
 // satMul multiplies positive numbers and stops at the largest int64.
@@ -272,17 +364,20 @@ func pngICC(p []byte) []byte {
 
 // The TIFF tags that matter here (TIFF 6.0, TIFF/EP, ICC.1 annex B.5).
 const (
-	tiffSubfile     = 254
-	tiffWidth       = 256
-	tiffHeight      = 257
-	tiffBits        = 258
-	tiffCompression = 259
-	tiffPhotometric = 262
-	tiffSamples     = 277
-	tiffPlanar      = 284
-	tiffSubIFDs     = 330
-	tiffICC         = 34675
-	tiffDNGVersion  = 50706
+	tiffSubfile      = 254
+	tiffWidth        = 256
+	tiffHeight       = 257
+	tiffBits         = 258
+	tiffCompression  = 259
+	tiffPhotometric  = 262
+	tiffSamples      = 277
+	tiffRowsPerStrip = 278
+	tiffPlanar       = 284
+	tiffTileWidth    = 322
+	tiffTileLength   = 323
+	tiffSubIFDs      = 330
+	tiffICC          = 34675
+	tiffDNGVersion   = 50706
 )
 
 // tiffHeader reads the first directory.
@@ -305,29 +400,57 @@ func tiffHeader(r io.ReadSeeker, size int64, info *Info) error {
 		return err
 	}
 	tag := map[uint16]int64{}
+	last := -1
 	for e := entries; len(e) > 0; e = e[12:] {
 		id, typ, count := order.Uint16(e), order.Uint16(e[2:]), int64(order.Uint32(e[4:]))
-		switch {
-		case id == tiffICC && count <= maxICC && count > 4:
+		if int(id) <= last { // TIFF 6.0, section 2: in ascending order, so each once
+			return refuse(Damaged, "The TIFF picture's list of tags is damaged; copy it again.")
+		}
+		last = int(id)
+		if id == tiffICC && count <= maxICC && count > 4 {
 			icc := make([]byte, min(count, size))
 			if _, err := at.ReadAt(icc, int64(order.Uint32(e[8:]))); err == nil {
 				info.ICC = icc
 			}
-		case typ == 3 && count == 1:
-			tag[id] = int64(order.Uint16(e[8:]))
-		case typ == 3 && count == 2: // two values inside, all equal in use
-			tag[id] = int64(order.Uint16(e[8:]))
-		case typ == 3 && id == tiffBits: // three or more, elsewhere
-			var v [2]byte
-			if _, err := at.ReadAt(v[:], int64(order.Uint32(e[8:]))); err != nil {
-				return err
-			}
-			tag[id] = int64(order.Uint16(v[:]))
-		case typ == 4 || id == tiffDNGVersion:
-			tag[id] = int64(order.Uint32(e[8:]))
+			continue
+		}
+		v, ok, err := tiffFirst(at, order, typ, count, e[8:12])
+		if err != nil {
+			return err
+		}
+		if ok {
+			tag[id] = v
 		}
 	}
 	return tiffFrame(tag, info)
+}
+
+// tiffFirst is the first value of an entry of the directory: it stands in the
+// entry itself where all of them fit, else where the entry points.
+func tiffFirst(
+	at io.ReaderAt, order binary.ByteOrder, typ uint16, count int64, field []byte,
+) (v int64, ok bool, err error) {
+	size := map[uint16]int64{1: 1, 3: 2, 4: 4}[typ] // BYTE, SHORT, LONG
+	if size == 0 || count == 0 {
+		return 0, false, nil
+	}
+	b := bytes.Clone(field)
+	if size*count > 4 {
+		n, err := at.ReadAt(b[:size], int64(order.Uint32(field)))
+		if err != nil && int64(n) < size {
+			if errors.Is(err, io.EOF) {
+				return 0, false, nil // one that nobody reads may point anywhere; the others lack then
+			}
+			return 0, false, err
+		}
+	}
+	switch size {
+	case 1:
+		return int64(b[0]), true, nil
+	case 2:
+		return int64(order.Uint16(b)), true, nil
+	}
+	return int64(order.Uint32(b)), true, nil
 }
 
 func tiffFrame(tag map[uint16]int64, info *Info) error {
@@ -370,11 +493,57 @@ func tiffFrame(tag map[uint16]int64, info *Info) error {
 			tiffCompressionName(c),
 		)
 	}
-	perPixel := int64(12) // the decoder's pixels and at worst one strip with all of it
-	if info.BitDepth > 8 {
-		perPixel = 18
+	return tiffCost(tag, info)
+}
+
+// maxTIFFBlocks bounds the strips or tiles, each of which costs its decoder a
+// start of its own. A tile of 64 by 64 pixels, the smallest that is usual, divides
+// 120 megapixels into half of it.
+const maxTIFFBlocks = 1 << 16
+
+// tiffCost bounds the strips or tiles, and what they cost: the decoder unpacks one
+// at a time into up to 8 bytes a pixel, in a buffer that doubles as it grows.
+func tiffCost(tag map[uint16]int64, info *Info) error {
+	w, h := int64(info.Width), int64(info.Height)
+	if w <= 0 || h <= 0 || satMul(1, w, h) > 1<<40 {
+		return nil // checkSize says so
 	}
-	info.memory = satMul(perPixel, int64(info.Width), int64(info.Height))
+	bw, bh := w, h
+	switch {
+	case tag[tiffTileWidth] > 0:
+		bw, bh = tag[tiffTileWidth], max(1, tag[tiffTileLength])
+	case tag[tiffRowsPerStrip] > 0:
+		bh = min(h, tag[tiffRowsPerStrip])
+	}
+	if blocks := satMul(1, (w+bw-1)/bw, (h+bh-1)/bh); blocks > maxTIFFBlocks {
+		return refuse(
+			TooLarge,
+			"This TIFF is cut into %d pieces; up to %d are read. Save it with larger strips or tiles.",
+			blocks,
+			maxTIFFBlocks,
+		)
+	}
+	decoder := int64(4)
+	switch {
+	case info.BitDepth > 8:
+		decoder = 8
+	case info.ColourModel == "grey" || tag[tiffPhotometric] == 3:
+		decoder = 1
+	}
+	info.pixelCost(decoder)
+	each := int64(32)
+	if c := tag[tiffCompression]; c == 0 || c == 1 {
+		// Read as it lies in the file, in a buffer that grows by quarters.
+		each = (9*decoder + 3) / 4
+	}
+	block := satMul(each, bw, bh)
+	if block > 1<<60 || info.memory > 1<<60 {
+		info.memory = 1 << 62
+		return nil
+	}
+	// The buffer is let go of before ours is made.
+	pixels := w * h
+	info.memory = max(info.memory, decoder*pixels+block)
 	return nil
 }
 

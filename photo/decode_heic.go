@@ -20,12 +20,15 @@ func heicHeader(r io.ReadSeeker, size int64, info *Info) error {
 	var properties []heicProperty
 	var uses []int // the primary's properties, counted from 1
 	var ipma [][]byte
+	var parts heicParts
 	eachBox(meta, func(name string, body []byte) {
 		switch {
 		case name == "pitm" && len(body) >= 6 && body[0] == 0:
 			primary = uint32(be.Uint16(body[4:]))
 		case name == "pitm" && len(body) >= 8:
 			primary = be.Uint32(body[4:])
+		case name == "iref":
+			parts = heicReferences(body)
 		case name == "iprp":
 			eachBox(body, func(name string, body []byte) {
 				switch name {
@@ -58,10 +61,101 @@ func heicHeader(r io.ReadSeeker, size int64, info *Info) error {
 	if largest == 0 {
 		return refuse(Damaged, "The HEIC picture does not say how large it is; copy it again from the camera.")
 	}
-	// The decoder holds about three copies of the planes, then the planes
-	// handed over, then RGBA.
-	info.memory = satMul(9, largest, 1)
+	extents := map[uint32]int64{}
+	for _, b := range ipma {
+		heicUses(b, func(item uint32, i int) {
+			if i >= 1 && i <= len(properties) {
+				if w, h, ok := properties[i-1].extent(); ok {
+					extents[item] = max(extents[item], satMul(1, w, h))
+				}
+			}
+		})
+	}
+	if n, work := parts.work(primary, extents, largest); n > 1 && work > maxHEICPixels {
+		return refuse(TooLarge, "This HEIC picture is put together from %d pieces, which takes minutes to read; save it "+
+			"as an ordinary JPEG.", n)
+	}
+	// Measured: the decoder, its planes, their copies and the file take 18 bytes a
+	// pixel at once where little garbage is left, 23 where it is not collected.
+	info.memory = satMul(20, largest, 1) + 3*size
 	return nil
+}
+
+// maxHEICPixels bounds the work on one picture: its decoder, compiled to
+// WebAssembly, takes about a second for two megapixels on a slow machine, and
+// cannot be stopped.
+const maxHEICPixels = 60_000_000
+
+// heicParts says which items are put together from which others (ISO/IEC 23008-12,
+// 6.6), and which stand beside them, such as their transparency.
+type heicParts map[uint32][]uint32
+
+// work counts the coded pieces that an item needs and their pixels; it stops above
+// maxHEICPixels. A piece that does not say how large it is counts as the largest.
+func (p heicParts) work(item uint32, extents map[uint32]int64, largest int64) (pieces int, pixels int64) {
+	var walk func(item uint32, depth int)
+	walk = func(item uint32, depth int) {
+		switch list := p[item]; {
+		case pixels > maxHEICPixels:
+		case depth > 8: // a ring
+			pixels = maxHEICPixels + 1
+		case len(list) > 0:
+			for _, x := range list {
+				walk(x, depth+1)
+			}
+		default:
+			n, ok := extents[item&^(1<<31)]
+			if !ok {
+				n = largest
+			}
+			pieces++
+			pixels += max(n, 1000) // each has a start of its own
+		}
+	}
+	walk(item, 0)
+	return pieces, pixels
+}
+
+// heicReferences reads the iref box.
+func heicReferences(b []byte) heicParts {
+	parts := heicParts{}
+	if len(b) < 4 {
+		return parts
+	}
+	be := binary.BigEndian
+	wide := b[0] > 0
+	id := func(b []byte) (uint32, []byte) {
+		switch {
+		case wide && len(b) >= 4:
+			return be.Uint32(b), b[4:]
+		case !wide && len(b) >= 2:
+			return uint32(be.Uint16(b)), b[2:]
+		}
+		return 0, nil
+	}
+	eachBox(b[4:], func(name string, body []byte) {
+		from, body := id(body)
+		if len(body) < 2 {
+			return
+		}
+		n := int(be.Uint16(body))
+		body = body[2:]
+		for i := 0; i < n && len(body) > 0; i++ {
+			var to uint32
+			to, body = id(body)
+			switch name {
+			case "dimg":
+				parts[from] = append(parts[from], to)
+			case "auxl":
+				// What lies beside an item is decoded with it.
+				if len(parts[to]) == 0 {
+					parts[to] = append(parts[to], to|1<<31)
+				}
+				parts[to] = append(parts[to], from)
+			}
+		}
+	})
+	return parts
 }
 
 // heicProperty is one box of the item properties.
@@ -93,8 +187,18 @@ func (p heicProperty) describe(info *Info) {
 
 // heicAssociations reads which properties belong to an item from an ipma box.
 func heicAssociations(b []byte, item uint32) (uses []int) {
+	heicUses(b, func(id uint32, index int) {
+		if id == item {
+			uses = append(uses, index)
+		}
+	})
+	return uses
+}
+
+// heicUses calls f for each item of an ipma box and each of its properties.
+func heicUses(b []byte, f func(item uint32, index int)) {
 	if len(b) < 8 {
-		return nil
+		return
 	}
 	be := binary.BigEndian
 	version, wide := b[0], b[3]&1 == 1
@@ -105,7 +209,7 @@ func heicAssociations(b []byte, item uint32) (uses []int) {
 			id = id<<16 | uint32(be.Uint16(b))
 			b = b[2:]
 			if len(b) == 0 {
-				return uses
+				return
 			}
 		}
 		n, size := int(b[0]), 1
@@ -114,20 +218,17 @@ func heicAssociations(b []byte, item uint32) (uses []int) {
 		}
 		b = b[1:]
 		if len(b) < n*size {
-			return uses
+			return
 		}
 		for i := range n {
 			index := int(b[i*size] & 0x7f)
 			if wide {
 				index = int(be.Uint16(b[2*i:]) & 0x7fff)
 			}
-			if id == item {
-				uses = append(uses, index)
-			}
+			f(id, index)
 		}
 		b = b[n*size:]
 	}
-	return uses
 }
 
 // heicMeta finds the meta box and reads it whole.

@@ -112,6 +112,8 @@ func rows8(src image.Image, clear *atomic.Bool) rowReader[uint8] {
 				dst[4*x], dst[4*x+1], dst[4*x+2], dst[4*x+3] = v, v, v, 255
 			}
 		}
+	case *image.Paletted:
+		return palettedRows(m, clear)
 	case *image.NRGBA:
 		return func(y int, dst []uint8) {
 			row := m.Pix[m.PixOffset(b.Min.X, b.Min.Y+y):]
@@ -130,14 +132,43 @@ func rows8(src image.Image, clear *atomic.Bool) rowReader[uint8] {
 	}
 	return func(y int, dst []uint8) {
 		for x := range b.Dx() {
-			r, g, bl, a := src.At(b.Min.X+x, b.Min.Y+y).RGBA() // premultiplied
+			r, g, bl, a := src.At(b.Min.X+x, b.Min.Y+y).RGBA()
 			if a != 0xffff {
 				clear.Store(true)
 			}
-			for c, v := range [3]uint32{r, g, bl} {
-				dst[4*x+c] = uint8(min(255, (v+0xffff-a+128)/257))
+			p := onWhite(r, g, bl, a)
+			copy(dst[4*x:], p[:])
+		}
+	}
+}
+
+// onWhite lays a premultiplied 16-bit colour on white.
+func onWhite(r, g, b, a uint32) [4]uint8 {
+	var p [4]uint8
+	for c, v := range [3]uint32{r, g, b} {
+		p[c] = uint8(min(255, (v+0xffff-a+128)/257))
+	}
+	p[3] = 255
+	return p
+}
+
+// palettedRows looks colours up that were worked out once: asked for pixel by
+// pixel, a hundred megapixels take half a minute.
+func palettedRows(m *image.Paletted, clear *atomic.Bool) rowReader[uint8] {
+	var colours [256][4]uint8
+	var see [256]bool
+	for i, c := range m.Palette[:min(256, len(m.Palette))] {
+		r, g, b, a := c.RGBA()
+		colours[i], see[i] = onWhite(r, g, b, a), a != 0xffff
+	}
+	return func(y int, dst []uint8) {
+		row := m.Pix[m.PixOffset(m.Rect.Min.X, m.Rect.Min.Y+y):]
+		for x := range m.Rect.Dx() {
+			v := row[x]
+			copy(dst[4*x:4*x+4], colours[v][:])
+			if see[v] {
+				clear.Store(true)
 			}
-			dst[4*x+3] = 255
 		}
 	}
 }

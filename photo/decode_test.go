@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"benchleaf/colour"
+	"benchleaf/photo/hostile"
 
 	"golang.org/x/image/tiff"
 )
@@ -494,6 +495,55 @@ func TestManyScansAreRefused(t *testing.T) {
 		var p *Problem
 		if refused := errors.As(err, &p) && p.Cause == TooLarge; err != nil != !x.fine || refused == x.fine {
 			t.Errorf("%d scans of %d by %d pixels: %v", x.scans, x.side, x.side, err)
+		}
+	}
+}
+
+// The decoder takes the first of several values of a tag from where the entry
+// points; so must who bounds it: a width of two values, the first of them 60,000.
+func TestAWidthOfSeveralValuesIsReadAsTheDecoderDoes(t *testing.T) {
+	b := hostile.New(nil).TIFF(64, 64, 64, 0, 8)
+	at := 8 + 2 // the first entry: the width
+	le := binary.LittleEndian
+	le.PutUint32(b[at+4:], 2)
+	le.PutUint32(b[at+8:], uint32(len(b)))
+	b = le.AppendUint32(le.AppendUint32(b, 60000), 64)
+	info, err := Inspect(bytes.NewReader(b), Limits{MaxBytes: 1 << 20, MaxPixels: 1 << 40, MaxMemory: 1 << 50})
+	if err != nil || info.Width != 60000 {
+		t.Errorf("the width is read as %d, %v; the decoder takes 60000", info.Width, err)
+	}
+}
+
+// What a header says that decoding costs is no less than what the decoder and we
+// hold at once, as far as that can be counted: the decoder's picture and ours.
+func TestCostIsThatOfTheDecodersPicture(t *testing.T) {
+	m := hostile.New(picture(t, "test8.heic"))
+	for name, tc := range map[string]struct {
+		file []byte
+		each int64 // bytes a pixel, from the types of package image
+	}{
+		"grey JPEG":             {hostile.GreyJPEG(640), 1 + 4},
+		"scans":                 {hostile.Scans(640, 3), 5},
+		"PNG of one bit":        {m.PNG(640, 1, 0, false), 1 + 4},
+		"PNG of a palette":      {m.PNG(640, 1, 3, false), 1 + 4},
+		"PNG, RGB":              {m.PNG(640, 8, 2, false), 4 + 4},
+		"PNG, RGB in passes":    {m.PNG(640, 8, 2, true), 4 + 2 + 4},
+		"PNG, 16 bits":          {m.PNG(640, 16, 6, false), 8 + 6},
+		"PNG, grey of 16 bits":  {m.PNG(640, 16, 0, false), 6 + 4},
+		"TIFF in strips":        {m.TIFF(640, 640, 16, 0, 8), 4 + 4},
+		"TIFF of 16 bits":       {m.TIFF(640, 640, 16, 0, 16), 8 + 6},
+		"TIFF of one strip":     {m.TIFF(640, 640, 640, 0, 8), 4 + 3*8},
+		"HEIC":                  {picture(t, "test8.heic"), 18},
+		"HEIC of 2 by 2 tiles":  {m.HEIC(2, 2, 1024), 18},
+		"photograph, half size": {picture(t, "cookbook-page-a.jpg"), 1 + 4},
+	} {
+		img, info, err := Decode(bytes.NewReader(tc.file), DefaultLimits)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if got := info.DecodeBytes() / int64(img.W*img.H); got < tc.each || got > 2*tc.each {
+			t.Errorf("%s: %d bytes a pixel by the header, want %d and not twice as many", name, got, tc.each)
 		}
 	}
 }

@@ -9,10 +9,12 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
 
+	"benchleaf/internal/pictures"
 	"benchleaf/internal/store"
 	"benchleaf/internal/trust"
 	"benchleaf/internal/web"
@@ -85,6 +87,7 @@ func (l listening) serve(g *globals, st *store.Store, preferred string) error {
 		return err
 	}
 	defer ln.Close() // the server closes it too, once it has started
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(pictures.MemoryLimit))
 	beyond := beyondLoopback(ln)
 	cfg := web.Config{
 		Store:   st,

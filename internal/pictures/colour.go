@@ -37,11 +37,7 @@ func (m *Maker) Corrected(ctx context.Context, b *record.PhotoColour) (io.ReadSe
 	if err != nil {
 		return nil, err
 	}
-	err = m.quick.do(ctx, func() error {
-		img, _, err := m.decode(ctx, b.Photo)
-		if err != nil {
-			return err
-		}
+	err = m.see(ctx, b.Photo, func(img *photo.Image, _ *photo.Info) error {
 		img.Correct(correction)
 		sizes, err := img.Sizes(correctedSide)
 		if err != nil {
@@ -60,12 +56,8 @@ func (m *Maker) Corrected(ctx context.Context, b *record.PhotoColour) (io.ReadSe
 // from a grey card by its lightness, else from a paper taken for white. An error
 // that a person can mend is a refusal at "corners".
 func (m *Maker) ReadColour(ctx context.Context, b *record.PhotoColour, file *record.ChartFile) error {
-	return m.quick.do(ctx, func() error {
-		img, info, err := m.decode(ctx, b.Photo)
-		if err != nil {
-			return err
-		}
-		return readColour(b, img, &info, file)
+	return m.see(ctx, b.Photo, func(img *photo.Image, info *photo.Info) error {
+		return readColour(b, img, info, file)
 	})
 }
 
@@ -130,7 +122,7 @@ func (m *Maker) Profile(h record.Hash) (string, error) {
 		return "", err
 	}
 	defer f.Close()
-	info, err := photo.Inspect(f, photo.DefaultLimits)
+	info, err := photo.Inspect(f, limits)
 	return info.Profile, sayable(err)
 }
 
@@ -183,10 +175,13 @@ func (m *Maker) FindChart(ctx context.Context, b *record.Photo, file *record.Cha
 	}
 	defer f.Close()
 	var found *Corners
-	err = m.quick.do(ctx, func() error {
-		img, _, err := photo.Decode(f, photo.DefaultLimits)
+	err = m.inRoom(ctx, leastRoom, func(begin func() bool) error {
+		img, _, err := photo.Decode(f, limits)
 		if err != nil {
 			return err
+		}
+		if !begin() {
+			return ctx.Err()
 		}
 		at, err := photo.FindChart(img, file.Rows, file.Columns, chart.Patches)
 		if err != nil {

@@ -89,6 +89,13 @@ func (k *live) keep(l *livePair) {
 	})
 }
 
+// drop lets go of the pair, where something large needs its room.
+func (k *live) drop() {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.last = nil
+}
+
 func (k *live) kept(of Pair) *livePair {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -109,7 +116,7 @@ func (m *Maker) bring(ctx context.Context, c *record.Case, of Pair) (*livePair, 
 	if err != nil {
 		return nil, err
 	}
-	x := m.begin(Job("live/"+of.name()), m.slow, func(ctx context.Context, x *Work) error {
+	x := m.beginLong(Job("live/"+of.name()), func(ctx context.Context, x *Work) error {
 		_, err := m.load(ctx, x, of, fix)
 		return err
 	})
@@ -126,6 +133,10 @@ func (m *Maker) bring(ctx context.Context, c *record.Case, of Pair) (*livePair, 
 func (m *Maker) load(ctx context.Context, x *Work, of Pair, fix [2]*colour.Correction) (*livePair, error) {
 	if l := m.live.kept(of); l != nil {
 		return l, nil
+	}
+	m.live.drop() // another pair is in memory, if one is
+	if err := m.fits(of); err != nil {
+		return nil, err
 	}
 	x.tell(0, "reading the photographs")
 	l := &livePair{of: of}
@@ -160,6 +171,27 @@ func (m *Maker) load(ctx context.Context, x *Work, of Pair, fix [2]*colour.Corre
 	return l, nil
 }
 
+// fits refuses a pair that does not fit into memory together: the first picture is
+// held while the second is decoded.
+func (m *Maker) fits(of Pair) error {
+	if of.After.IsZero() {
+		return nil
+	}
+	_, held, err := m.cost(of.Before)
+	if err != nil {
+		return err
+	}
+	decoding, _, err := m.cost(of.After)
+	if err != nil {
+		return err
+	}
+	if held+decoding > largeRoom {
+		return record.Invalidf("", "The two photographs together need %d MB of memory; at most %d MB are given. Save "+
+			"them smaller, as ordinary JPEG.", (held+decoding)>>20, largeRoom>>20)
+	}
+	return nil
+}
+
 // BeginCompare compares a pair in the background, or makes the tiles of one
 // photograph alone: numbers, the aligned picture, the maps and all their tiles.
 // The numbers are written last: where they are, everything is.
@@ -168,7 +200,7 @@ func (m *Maker) BeginCompare(c *record.Case, of Pair) *Work {
 		return m.beginTiles(of.Before)
 	}
 	fix, err := of.corrections(c)
-	return m.begin(of.Job(), m.slow, func(ctx context.Context, x *Work) error {
+	return m.beginLong(of.Job(), func(ctx context.Context, x *Work) error {
 		if err != nil || m.Numbers(of) != nil {
 			return err
 		}

@@ -186,7 +186,7 @@ func (m *Maker) HasTiles(h record.Hash) bool {
 
 // beginTiles makes the tiles of a photograph in the background.
 func (m *Maker) beginTiles(h record.Hash) *Work {
-	return m.begin(TilesJob(h), m.slow, func(ctx context.Context, x *Work) error {
+	return m.beginLong(TilesJob(h), func(ctx context.Context, x *Work) error {
 		if m.HasTiles(h) {
 			return nil
 		}

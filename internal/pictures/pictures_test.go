@@ -287,9 +287,12 @@ func TestWaitingEndsWithItsContext(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m.quick <- struct{}{}
+	small, err := m.rooms.take(t.Context(), smallRoom)
+	if err != nil {
+		t.Fatal(err)
+	}
 	release := m.Hold()
-	defer func() { <-m.quick; release() }()
+	defer func() { small(); release() }()
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	c := &record.Case{}

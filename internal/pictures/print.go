@@ -195,7 +195,7 @@ func printJob(of Pair) Job { return Job(printLayer + "/" + of.name()) }
 // beginPrint makes what papers show of a comparison in the background.
 func (m *Maker) beginPrint(c *record.Case, of Pair) *Work {
 	fix, err := of.corrections(c)
-	return m.begin(printJob(of), m.slow, func(ctx context.Context, x *Work) error {
+	return m.beginLong(printJob(of), func(ctx context.Context, x *Work) error {
 		if err != nil || m.hasPrint(of) {
 			return err
 		}

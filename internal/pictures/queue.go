@@ -3,19 +3,18 @@ package pictures
 import (
 	"context"
 	"errors"
-	"fmt"
 	"sync"
 
 	"benchleaf/internal/store"
 )
 
 // Maker makes what is derived from photographs, off the path of requests. A
-// decoded photograph may hold hundreds of megabytes, so that one thing is made at
-// a time, and beside it one of those for which a page waits. Close it at the end.
+// decoded photograph may hold hundreds of megabytes, so that pictures wait for room
+// (see rooms), and of long work one piece is done at a time. Close it at the end.
 type Maker struct {
 	store *store.Store
-	quick turn // for screen sizes, colours, and looking at what came
-	slow  turn // for all else
+	rooms *rooms
+	slow  turn // of long work
 
 	ctx    context.Context // ends with Close
 	cancel context.CancelFunc
@@ -34,7 +33,7 @@ type Maker struct {
 // New returns a maker for the photographs of a store.
 func New(s *store.Store) *Maker {
 	m := &Maker{
-		store: s, quick: make(turn, 1), slow: make(turn, 1), under: map[Job]*Work{}, halted: map[Job]error{},
+		store: s, rooms: newRooms(), slow: make(turn, 1), under: map[Job]*Work{}, halted: map[Job]error{},
 	}
 	m.ctx, m.cancel = context.WithCancel(context.Background())
 	return m
@@ -93,8 +92,18 @@ func (x *Work) tell(share float64, doing string) {
 // ErrStopped is why a job came to nothing when a person stopped it.
 var ErrStopped = errors.New("it was stopped")
 
+// beginLong does long work in the background, in its turn and in the large room,
+// unless it is under way.
+func (m *Maker) beginLong(job Job, work func(ctx context.Context, x *Work) error) *Work {
+	return m.begin(job, func(ctx context.Context, x *Work) error {
+		return m.slow.do(ctx, func() error {
+			return m.longWork(ctx, func() error { return work(ctx, x) })
+		})
+	})
+}
+
 // begin makes a thing in the background, unless that is under way.
-func (m *Maker) begin(job Job, t turn, work func(ctx context.Context, x *Work) error) *Work {
+func (m *Maker) begin(job Job, work func(ctx context.Context, x *Work) error) *Work {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if x := m.under[job]; x != nil {
@@ -106,7 +115,7 @@ func (m *Maker) begin(job Job, t turn, work func(ctx context.Context, x *Work) e
 	delete(m.halted, job)
 	m.wg.Go(func() {
 		defer cancel()
-		x.err = t.do(ctx, func() error { return work(ctx, x) })
+		x.err = guarded(func() error { return work(ctx, x) })
 		m.mu.Lock()
 		delete(m.under, job)
 		if x.err != nil && m.ctx.Err() == nil {
@@ -141,19 +150,13 @@ func (m *Maker) Stop(job Job) {
 // turn lets one piece of work go on at a time.
 type turn chan struct{}
 
-// do works when its turn comes, and turns a panic over a strange picture into an
-// error: it must not end the program.
-func (t turn) do(ctx context.Context, work func() error) (err error) {
+// do works when its turn comes.
+func (t turn) do(ctx context.Context, work func() error) error {
 	select {
 	case t <- struct{}{}:
 	case <-ctx.Done():
 		return ctx.Err()
 	}
 	defer func() { <-t }()
-	defer func() {
-		if p := recover(); p != nil {
-			err = fmt.Errorf("panic: %v", p)
-		}
-	}()
 	return work()
 }

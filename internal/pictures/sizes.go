@@ -26,11 +26,12 @@ const printLong = 1000
 func sizeName(long int) string { return strconv.Itoa(long) + ".jpg" }
 
 // MaxBytes is the largest photograph that is taken.
-var MaxBytes = photo.DefaultLimits.MaxBytes
+var MaxBytes = limits.MaxBytes
 
-// lookTime is how long one photograph may take to be read when it comes. A large
-// one takes seconds; a small file can be made to take minutes.
-const lookTime = time.Minute
+// lookTime is how long one photograph may take to be read when it comes, its wait
+// for room among it. A large one takes seconds; a small file can be made to take a
+// minute.
+const lookTime = 2 * time.Minute
 
 // Upload is a photograph that was stored, and is named by no entry yet. Keep it
 // once one does.
@@ -50,15 +51,7 @@ func (m *Maker) Receive(ctx context.Context, r io.Reader, now time.Time) (*Uploa
 		return nil, err
 	}
 	u := &Upload{Photo: record.Photo{Hash: p.Hash, Bytes: p.Bytes}}
-	err = m.quick.do(ctx, func() error {
-		ctx, cancel := context.WithTimeout(ctx, lookTime)
-		defer cancel()
-		err := u.look(ctx, m, now)
-		if errors.Is(err, context.DeadlineExceeded) {
-			return record.Invalidf("", "It takes longer than a minute to read: save it as an ordinary JPEG.")
-		}
-		return err
-	})
+	err = u.look(ctx, m, now)
 	if err == nil {
 		return u, nil
 	}
@@ -72,10 +65,22 @@ func (m *Maker) Receive(ctx context.Context, r io.Reader, now time.Time) (*Uploa
 }
 
 func (u *Upload) look(ctx context.Context, m *Maker, now time.Time) error {
-	img, info, err := m.decode(ctx, u.Photo.Hash)
-	if err != nil {
+	look, cancel := context.WithTimeout(ctx, lookTime)
+	defer cancel()
+	err := m.see(look, u.Photo.Hash, func(img *photo.Image, info *photo.Info) (err error) {
+		u.fill(info, now)
+		u.sizes, err = img.Sizes(longSides...)
 		return err
+	})
+	if ctx.Err() == nil && errors.Is(err, context.DeadlineExceeded) {
+		return record.Invalidf("", "It takes longer than two minutes to be read, its wait for others among it: send it "+
+			"again, or save it as an ordinary JPEG.")
 	}
+	return err
+}
+
+// fill takes what the header tells.
+func (u *Upload) fill(info *photo.Info, now time.Time) {
 	u.Photo.Format, u.Photo.WidthPx, u.Photo.HeightPx = strings.ToLower(info.Format), info.Width, info.Height
 	if t := info.Taken; info.TakenKnown && t.Year() > 1990 && t.Before(now.Add(48*time.Hour)) {
 		if !info.TakenZoneKnown {
@@ -83,8 +88,6 @@ func (u *Upload) look(ctx context.Context, m *Maker, now time.Time) error {
 		}
 		u.Photo.Taken = t
 	}
-	u.sizes, err = img.Sizes(longSides...)
-	return err
 }
 
 // Keep keeps the sizes of a photograph that an entry names now.
@@ -114,7 +117,7 @@ func (m *Maker) open(ctx context.Context, h record.Hash, long int) (io.ReadSeekC
 	if !errors.Is(err, store.ErrNotFound) {
 		return f, err
 	}
-	x := m.begin(Job("sizes/"+h.String()), m.quick, func(ctx context.Context, x *Work) error {
+	x := m.begin(Job("sizes/"+h.String()), func(ctx context.Context, x *Work) error {
 		sizes, err := m.sizes(ctx, h)
 		if err != nil {
 			return err
@@ -127,14 +130,12 @@ func (m *Maker) open(ctx context.Context, h record.Hash, long int) (io.ReadSeekC
 	return m.store.OpenDerived(h, sizeName(long))
 }
 
-func (m *Maker) sizes(ctx context.Context, h record.Hash) ([]photo.Size, error) {
-	img, _, err := m.decode(ctx, h)
-	if err != nil {
-		return nil, err
-	}
-	sizes, err := img.Sizes(longSides...)
-	if err != nil {
-		return nil, fmt.Errorf("photograph %s: %w", h.Short(), err)
-	}
-	return sizes, nil
+func (m *Maker) sizes(ctx context.Context, h record.Hash) (sizes []photo.Size, err error) {
+	err = m.see(ctx, h, func(img *photo.Image, _ *photo.Info) (err error) {
+		if sizes, err = img.Sizes(longSides...); err != nil {
+			return fmt.Errorf("photograph %s: %w", h.Short(), err)
+		}
+		return nil
+	})
+	return sizes, err
 }

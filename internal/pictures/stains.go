@@ -32,7 +32,7 @@ func StainsJob(h record.Hash) Job { return Job("stains/" + h.String()) }
 
 // BeginStains looks for stains on a photograph in the background.
 func (m *Maker) BeginStains(h record.Hash) *Work {
-	return m.begin(StainsJob(h), m.slow, func(ctx context.Context, x *Work) error {
+	return m.beginLong(StainsJob(h), func(ctx context.Context, x *Work) error {
 		x.tell(0, "reading the photograph")
 		img, _, err := m.decode(ctx, h)
 		if err != nil {
