@@ -59,7 +59,7 @@ func (s *Server) chartFilePage(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (s *Server) chartFileSave(w http.ResponseWriter, r *http.Request) error {
-	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
+	limitBody(w, r, maxForm)
 	values, name, data, err := receiveText(r, "chart_file")
 	if err != nil {
 		return err

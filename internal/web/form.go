@@ -73,7 +73,7 @@ const maxForm = 1 << 20
 
 // sent reads the form that came with a request.
 func (s *Server) sent(w http.ResponseWriter, r *http.Request, name string) (*Form, error) {
-	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
+	limitBody(w, r, maxForm)
 	if err := r.ParseForm(); err != nil {
 		if errors.As(err, new(*http.MaxBytesError)) {
 			return nil, err

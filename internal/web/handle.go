@@ -116,11 +116,13 @@ func sentence(status int, err error) string {
 	if errors.Is(err, store.ErrDamaged) {
 		return upperFirst(err.Error()) + "."
 	}
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		return tooLarge(large)
+	}
 	switch status {
 	case http.StatusNotFound:
 		return "This address belongs to no page, case or photograph of this bench."
-	case http.StatusRequestEntityTooLarge:
-		return "What was sent is larger than this page takes: nothing was saved."
 	case http.StatusInsufficientStorage:
 		return "The disk is full: nothing was saved. Make room on it, go back and send it again."
 	case http.StatusConflict, http.StatusUnprocessableEntity:

@@ -321,7 +321,7 @@ func (s *Server) pairShow(w http.ResponseWriter, r *http.Request, status int, re
 
 // pairEnter takes a code.
 func (s *Server) pairEnter(w http.ResponseWriter, r *http.Request) error {
-	r.Body = http.MaxBytesReader(w, r.Body, 4096)
+	limitBody(w, r, 4096)
 	if err := r.ParseForm(); err != nil {
 		return fmt.Errorf("read the form: %w", err)
 	}

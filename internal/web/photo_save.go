@@ -20,7 +20,7 @@ import (
 
 const (
 	maxPhotos = 40 // in one form
-	// uploadTime is how long a phone on a weak network may take.
+	// uploadTime is how long it may take to look at what was sent.
 	uploadTime = 30 * time.Minute
 )
 
@@ -35,9 +35,8 @@ type upload struct {
 // named by an entry. A file that is no good is refused by name; the others of
 // the same form are kept.
 func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Case) error {
-	// The time may not be extendable on a connection that is not a socket.
-	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(uploadTime))
-	r.Body = http.MaxBytesReader(w, r.Body, maxPhotos*pictures.MaxBytes)
+	s.pacedUpload(w, r)
+	limitBody(w, r, maxPhotos*pictures.MaxBytes)
 	values, uploads, err := s.receive(r)
 	if err != nil {
 		return err
@@ -152,6 +151,10 @@ func (s *Server) receive(r *http.Request) (url.Values, []upload, error) {
 		}
 		if err != nil {
 			return nil, nil, brokenOff(err)
+		}
+		// A name counts too: thousands of parts without a word are no form either.
+		if text += int64(64 + len(part.FormName())); text > maxForm {
+			return nil, nil, &http.MaxBytesError{Limit: maxForm}
 		}
 		if part.FileName() == "" && part.FormName() != "photo" {
 			b, err := io.ReadAll(io.LimitReader(part, maxForm-text+1))

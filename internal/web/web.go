@@ -66,6 +66,7 @@ type Server struct {
 	measures  sync.Map // of measure, by case and sheet
 	scores    sync.Map // of scored, by case
 	started   time.Time
+	pace      pace // of uploads
 	handler   http.Handler
 }
 
@@ -75,7 +76,7 @@ func New(cfg Config) (*Server, error) {
 	s := &Server{
 		store: cfg.Store, now: cfg.Now, zone: cfg.Zone, log: cfg.Log, version: cfg.Version,
 		beyond: cfg.Beyond, hosts: cfg.Hosts, names: cfg.Names, authority: cfg.Authority, named: cfg.Named,
-		once: newOnce(), pictures: pictures.New(cfg.Store),
+		once: newOnce(), pictures: pictures.New(cfg.Store), pace: usualPace,
 	}
 	if s.now == nil {
 		s.now = time.Now
