@@ -154,7 +154,9 @@ func (m *Maker) PNG(side, depth int, colourType byte, passes bool) []byte {
 	pass := byte(0)
 	if passes {
 		pass, size = 1, 0
-		for _, p := range [][4]int{{0, 0, 8, 8}, {4, 0, 8, 8}, {0, 4, 4, 8}, {2, 0, 4, 4}, {0, 2, 2, 4}, {1, 0, 2, 2}, {0, 1, 1, 2}} {
+		for _, p := range [][4]int{ // x, y, and the steps of either (ISO/IEC 15948, 8.2)
+			{0, 0, 8, 8}, {4, 0, 8, 8}, {0, 4, 4, 8}, {2, 0, 4, 4}, {0, 2, 2, 4}, {1, 0, 2, 2}, {0, 1, 1, 2},
+		} {
 			w, h := (side-p[0]+p[2]-1)/p[2], (side-p[1]+p[3]-1)/p[3]
 			size += h * (1 + (w*depth*channels+7)/8)
 		}
