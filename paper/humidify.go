@@ -77,13 +77,13 @@ func HumidityOver(d Damper, t Celsius) (Humidity, error) {
 
 // Chamber is where a sheet is humidified.
 type Chamber struct {
-	Damper       Damper
-	TemperatureC Celsius  // 5 to 30
-	Room         Humidity // from which the sheet comes, 0.1 to 0.7
-	GapMm        float64  // from the damper to the sheet, 1 to 1000
-	Fan          bool
-	Sheets       int  // in a pile, 1 to 50
-	OneFace      bool // the pile lies on something tight
+	Damper       Damper   `json:"damper"`
+	TemperatureC Celsius  `json:"temperature_c"` // 5 to 30
+	Room         Humidity `json:"-"`             // from which the sheet comes, 0.1 to 0.7
+	GapMm        float64  `json:"gap_mm"`        // from the damper to the sheet, 1 to 1000
+	Fan          bool     `json:"fan"`
+	Sheets       int      `json:"sheets"`   // in a pile, 1 to 50
+	OneFace      bool     `json:"one_face"` // the pile lies on something tight
 }
 
 func (c Chamber) check() error {

@@ -33,6 +33,15 @@ type bathFile struct {
 	Readings []paper.Reading `json:"readings"`
 	Drying   *dryingQuestion `json:"drying"`
 	Ageing   *ageingQuestion `json:"ageing"`
+	// Washing asks what other ways to wash leave, Humidity how it is humidified.
+	Washing  []paper.Wash     `json:"washing"`
+	Humidity *chamberQuestion `json:"humidity"`
+}
+
+// chamberQuestion asks how the sheet takes up moisture in a chamber.
+type chamberQuestion struct {
+	paper.Chamber
+	RoomPercent float64 `json:"room_percent"`
 }
 
 // reachQuestion asks for the least of a lever on one step (from 1) for a target.
@@ -79,16 +88,19 @@ type ageingQuestion struct {
 // bathAnswer is the command's output in JSON: the outcome, and what else was asked.
 type bathAnswer struct {
 	paper.Outcome
-	Reach    *paper.Answer  `json:"reach,omitempty"`
-	Serve    *paper.Served  `json:"serve,omitempty"`
-	Rinses   []paper.Rinsed `json:"rinses,omitempty"`
-	Readings *paper.Verdict `json:"readings,omitempty"`
-	Drying   *paper.Drying  `json:"drying,omitempty"`
-	Ageing   *paper.Ageing  `json:"ageing,omitempty"`
+	Reach    *paper.Answer     `json:"reach,omitempty"`
+	Serve    *paper.Served     `json:"serve,omitempty"`
+	Rinses   []paper.Rinsed    `json:"rinses,omitempty"`
+	Readings *paper.Verdict    `json:"readings,omitempty"`
+	Drying   *paper.Drying     `json:"drying,omitempty"`
+	Ageing   *paper.Ageing     `json:"ageing,omitempty"`
+	Washing  []paper.Washed    `json:"washing,omitempty"`
+	Humidity *paper.Humidified `json:"humidity,omitempty"`
 	// ReserveLife is for how many years the reserve lasts, at least.
 	ReserveLife *interval.Range `json:"reserve_life_years,omitempty"`
 
 	// What the prose needs besides.
+	ways      []paper.Wash
 	years     float64
 	bothFaces bool
 }
@@ -188,6 +200,21 @@ func (in *bathFile) answer(baths []paper.Bath) (a bathAnswer, err error) {
 			return a, fmt.Errorf("drying: %w", err)
 		}
 		a.Drying, a.bothFaces = &x, !q.OnSupport
+	}
+	for _, w := range in.Washing {
+		x, err := paper.WashBy(in.Sheet, w, in.Options)
+		if err != nil {
+			return a, fmt.Errorf("washing: %w", err)
+		}
+		a.Washing, a.ways = append(a.Washing, x), append(a.ways, w)
+	}
+	if q := in.Humidity; q != nil {
+		q.Room = paper.Humidity(q.RoomPercent / 100)
+		x, err := paper.Humidify(in.Sheet, q.Chamber, in.Options)
+		if err != nil {
+			return a, fmt.Errorf("humidity: %w", err)
+		}
+		a.Humidity = &x
 	}
 	if q := in.Ageing; q != nil {
 		q.Humidity = q.HumidityPercent.Scale(0.01)
@@ -403,6 +430,18 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 			fmt.Fprintf(w, "Change the absorbents after %s min.\n", strings.Join(at, ", "))
 		}
 		list(w, "Of drying", x.Warnings)
+		taken(w, x.Taken)
+	}
+	for i, x := range a.Washing {
+		fmt.Fprintf(w, "\nWashed %s:\n", account.WashName(a.ways[i].Way))
+		facts(w, account.WashedFacts(&x))
+		taken(w, x.Taken)
+	}
+	if x := a.Humidity; x != nil {
+		w.WriteByte('\n')
+		facts(w, account.HumidityFacts(x))
+		list(w, "Of humidifying", x.Warnings)
+		taken(w, x.Taken)
 	}
 	if x := a.Ageing; x != nil {
 		y := account.AgeingOf(*x, a.ReserveLife, a.years)
@@ -410,6 +449,15 @@ func (a *bathAnswer) writeMore(w *strings.Builder) {
 		facts(w, y.Figures)
 		list(w, "Where it holds", y.Domain)
 	}
+}
+
+// taken lists what was taken without a measurement, each with its basis.
+func taken(w *strings.Builder, values []paper.Taken) {
+	var lines []string
+	for _, f := range account.TakenFacts(values) {
+		lines = append(lines, f.Name+": "+f.Value(words.English)+", "+f.RestsOn)
+	}
+	list(w, "Taken, not measured", lines)
 }
 
 // roughly writes a time that is known to a factor.

@@ -234,3 +234,36 @@ func FuzzBathFile(f *testing.F) {
 		}
 	})
 }
+
+// Other ways to wash, a humidity chamber and what was not measured, by command as on
+// screen: the figures themselves are checked in package paper.
+func TestBathOtherWaysAndHumidity(t *testing.T) {
+	const in = `{"sheet": {"class": "newsprint", "width_mm": 340, "height_mm": 262}, "options": {"samples": 50},
+		"steps": [{"substance": "Ca(OH)2", "strength": "0.4 g/L", "volume_ml": 1000, "minutes": 20}],
+		"washing": [{"way": "blotter", "minutes": 10, "changes": 2, "blotter_g_m2": 350, "temp_c": 20},
+			{"way": "suction", "minutes": 1, "water_ml": 40, "suction_kpa": 15, "temp_c": 20}],
+		"humidity": {"damper": "KCl", "temperature_c": 20, "room_percent": 50, "gap_mm": 100, "sheets": 1},
+		"drying": {"temperature_c": 20, "humidity_percent": 50, "speed_m_s": 0.1},
+		"ageing": {"ph_before": 5, "temperature_c": 20, "humidity_percent": 50, "dp": 600, "years": 100, "age_years": 60}}`
+	status, prose, errs := do(t, in, "bath", "-")
+	if status != 0 {
+		t.Fatalf("status %d, %q", status, errs)
+	}
+	for _, want := range []string{
+		"Washed on wet blotters:", "Washed on a suction table:", "Left of what dissolves:", "the chamber comes to 85 %",
+		"Taken, not measured:", "from memory, not verified", "Its reserve lasts, at least:", "not for groundwood",
+	} {
+		if !strings.Contains(prose, want) {
+			t.Errorf("the prose does not say %q:\n%s", want, prose)
+		}
+	}
+	if strings.Contains(prose, "times slower") {
+		t.Error("groundwood has an amount of ageing")
+	}
+	for from, says := range map[string]string{`"KCl"`: "humidity: no humidity is known", `"blotter",`: "washing: a sheet is washed"} {
+		status, _, errs := do(t, strings.Replace(in, from, strings.Replace(from, from[1:4], "xyz", 1), 1), "bath", "-")
+		if status != 1 || !strings.Contains(errs, says) {
+			t.Errorf("%s changed: status %d, %q", from, status, errs)
+		}
+	}
+}

@@ -53,15 +53,9 @@ func (x *Trial) Humidified(q HumidityQuestion) (*Humidified, error) {
 	if err != nil {
 		return nil, err
 	}
-	end := ranged("end", "Moisture at the end", h.EndGPerG.Range, "g/g")
-	end.RestsOn = fmt.Sprintf("from %s; the chamber comes to %.0f %%", en.Range(h.FromGPerG.Range, ""),
-		100*float64(h.Humidity))
 	a := &Humidified{
-		Answers: []Fact{
-			span("half", "Half of the way", h.HalfMin.Range, ""),
-			span("most", "Nine tenths of the way", h.MostMin.Range, "stop at tack or bleed; over a day risks mould"), end,
-		},
-		Warnings: h.Warnings, Taken: TakenFacts(h.Taken), Dominant: h.Dominant, RestsOn: h.RestsOn,
+		Answers: HumidityFacts(&h), Warnings: h.Warnings, Taken: TakenFacts(h.Taken), Dominant: h.Dominant,
+		RestsOn: h.RestsOn,
 	}
 	unit, per := "min", 1.0
 	if h.Course[len(h.Course)-1].Minutes > 180 {
@@ -80,4 +74,15 @@ func (x *Trial) Humidified(q HumidityQuestion) (*Humidified, error) {
 		Under: "Water in the sheet, g per g of dry paper.",
 	}}
 	return a, nil
+}
+
+// HumidityFacts are when a sheet in a chamber has taken up what it will, and how much.
+func HumidityFacts(h *paper.Humidified) []Fact {
+	end := ranged("end", "Moisture at the end", h.EndGPerG.Range, "g/g")
+	end.RestsOn = fmt.Sprintf("from %s; the chamber comes to %.0f %%", en.Range(h.FromGPerG.Range, ""),
+		100*float64(h.Humidity))
+	return []Fact{
+		span("half", "Half of the way", h.HalfMin.Range, ""),
+		span("most", "Nine tenths of the way", h.MostMin.Range, "stop at tack or bleed; over a day risks mould"), end,
+	}
 }

@@ -2,6 +2,7 @@ package account
 
 import (
 	"benchleaf/internal/treatment"
+	"benchleaf/internal/words"
 	"benchleaf/interval"
 	"benchleaf/paper"
 )
@@ -35,12 +36,6 @@ type WashedBy struct {
 // Washing answers q; what cannot be is said as an error.
 func (x *Trial) Washing(q WashingQuestion) (*Washing, error) {
 	a := &Washing{Gel: treatment.RigidGels}
-	ways := map[paper.WashWay][2]string{
-		paper.Immersed: {"under water", "both faces, in baths"}, paper.Floated: {"afloat", "one face, in baths"},
-		paper.OnBlotter: {"on wet blotters", "changed as often"},
-		paper.OnSlant:   {"on a slant", "running water, in all as long"},
-		paper.OnSuction: {"on a suction table", "drawn through"},
-	}
 	seen := map[string]bool{}
 	for _, way := range paper.WashWays {
 		w := paper.Wash{
@@ -57,10 +52,9 @@ func (x *Trial) Washing(q WashingQuestion) (*Washing, error) {
 		if err != nil {
 			return nil, err
 		}
-		names := ways[way]
+		names, f := washNames[way], WashedFacts(&r)
 		a.Ways = append(a.Ways, WashedBy{
-			Name: names[0], How: names[1], Limit: string(r.Limit), Left: leftOf(names[0], r.LeftPercent.Range),
-			Minutes: span("minutes", names[0], r.Minutes.Range, ""), Water: litres(r.WaterMl.Range),
+			Name: names[0], How: names[1], Limit: string(r.Limit), Left: f[0], Minutes: f[1], Water: f[2],
 		})
 		for _, f := range TakenFacts(r.Taken) {
 			if !seen[f.Name] {
@@ -88,12 +82,28 @@ const besideSamples = 150
 // sheet holds back by other means is then more.
 const leastLeft = 0.1
 
-func leftOf(name string, r interval.Range) Fact {
-	if r.Best < leastLeft {
-		return said("left", name, "under 0.1", "")
+// washNames are the ways to wash, and how each is meant.
+var washNames = map[paper.WashWay][2]string{
+	paper.Immersed:  {"under water", "both faces, in baths"},
+	paper.Floated:   {"afloat", "one face, in baths"},
+	paper.OnBlotter: {"on wet blotters", "changed as often"},
+	paper.OnSlant:   {"on a slant", "running water, in all as long"},
+	paper.OnSuction: {"on a suction table", "drawn through"},
+}
+
+// WashName is a way to wash in words.
+func WashName(way paper.WashWay) string { return washNames[way][0] }
+
+// WashedFacts are what a washing leaves, how long it takes, and its water.
+func WashedFacts(w *paper.Washed) []Fact {
+	r := w.LeftPercent.Range
+	left := said("left", "Left of what dissolves", "under 0.1"+words.NBSP+"%", "")
+	if r.Best >= leastLeft {
+		r.Low, r.High = max(r.Low, leastLeft), max(r.High, leastLeft)
+		left = ranged("left", left.Name, r, "%")
 	}
-	r.Low, r.High = max(r.Low, leastLeft), max(r.High, leastLeft)
-	return ranged("left", name, r, "%")
+	left.RestsOn = "held up by " + string(w.Limit)
+	return []Fact{left, span("minutes", "Time", w.Minutes.Range, ""), litres(w.WaterMl.Range)}
 }
 
 // litres is an amount of water in mL, or in L from one on.
