@@ -84,7 +84,7 @@ var things = map[string][]string{
 	"a salt of iron, copper, cobalt or nickel": {"metal-salt"},
 }
 
-// Things lists the names, besides substances, that Conflicts knows.
+// Things lists the names, besides substances, that ConflictsOf knows.
 func Things() []string {
 	var names []string
 	for name := range things {
@@ -177,18 +177,10 @@ var meetingRows = sync.OnceValue(func() []meeting {
 	return list
 })
 
-// Conflicts finds every pair among names that must not meet or needs care, the
-// gravest first. A name is a substance, of the strength that it says or the
-// strongest that it comes in, or one of Things. Errors: a name that is neither.
-func Conflicts(names ...string) ([]Conflict, error) {
-	var all []Thing
-	for _, n := range names {
-		all = append(all, Thing{Name: n})
-	}
-	return ConflictsOf(all...)
-}
-
-// ConflictsOf is Conflicts for things of a known strength.
+// ConflictsOf finds every pair among things that must not meet or needs care, the
+// gravest first. A substance without a strength is of the strength that its name
+// says, or the strongest that it comes in. Errors: a name that is neither a
+// substance nor one of Things.
 func ConflictsOf(things ...Thing) ([]Conflict, error) {
 	var all []met
 	for _, t := range things {

@@ -6,6 +6,15 @@ import (
 	"testing"
 )
 
+// Conflicts is ConflictsOf for names alone.
+func Conflicts(names ...string) ([]Conflict, error) {
+	var all []Thing
+	for _, n := range names {
+		all = append(all, Thing{Name: n})
+	}
+	return ConflictsOf(all...)
+}
+
 // Pairs of the table of incompatibilities, asked in either order. Where no source
 // is named it is Bretherick, Handbook of Reactive Chemical Hazards, from memory.
 func TestConflicts(t *testing.T) {

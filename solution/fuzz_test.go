@@ -36,6 +36,7 @@ func FuzzMix(f *testing.F) {
 		}
 		water := Water{Name: "tap water", AlkalinityMgL: &alkalinity}
 		var r Recipe
+		stock := Thing{Name: sub.Name}
 		if solid {
 			r, err = FromSolid{
 				Substance: sub, Want: wanted.Strength, Volume: v, Balance: Balance{ResolutionG: Grams(step)}, Into: other,
@@ -44,7 +45,7 @@ func FuzzMix(f *testing.F) {
 		} else {
 			q := FromBottle{Substance: sub, Want: wanted, Volume: v, Into: other, Water: water}
 			if x, failed := ParseStrength(bottle); failed == nil {
-				q.Strength = StrengthRange{interval.Exactly(x.Value), x.Unit}
+				q.Strength, stock.Strength = StrengthRange{interval.Exactly(x.Value), x.Unit}, x
 			}
 			r, err = q.Recipe()
 		}
@@ -54,12 +55,12 @@ func FuzzMix(f *testing.F) {
 			}
 			return
 		}
-		canBe(t, sub, other, v, r)
+		canBe(t, stock, sub, other, r)
 	})
 }
 
 // canBe holds what must be true of any recipe.
-func canBe(t *testing.T, sub, other *Substance, v Millilitres, r Recipe) {
+func canBe(t *testing.T, stock Thing, sub, other *Substance, r Recipe) {
 	t.Helper()
 	numbers := []float64{
 		r.Strength.Low, r.Strength.Best, r.Strength.High, r.VolumeMl.Low, r.VolumeMl.Best, r.VolumeMl.High,
@@ -99,9 +100,8 @@ func canBe(t *testing.T, sub, other *Substance, v Millilitres, r Recipe) {
 		}
 	}
 	if other != nil {
-		if found, err := Conflicts(sub.Parent().Name, other.Name); err == nil && len(found) > 0 && found[0].Level == Stop &&
-			sub.percentWW(Strength{}) >= 100 {
-			t.Fatalf("%s into %s: %v", sub.Name, other.Name, found[0])
+		if err := CheckBath(stock, Thing{Name: other.Name}); err != nil && !strings.Contains(err.Error(), "benches use") {
+			t.Fatalf("%v into %s: %v", stock, other.Name, err)
 		}
 	}
 	if len(r.Lines) == 0 || strings.Contains(strings.Join(r.Steps(), " ")+strings.Join(r.Warnings, " "), "NaN") {

@@ -70,10 +70,6 @@ var hazardRows = sync.OnceValue(func() map[string][]row {
 	return all
 })
 
-// HazardOf is the hazard of a substance as it is supplied, or nil where the table
-// has none: that means unknown here, not harmless.
-func (s *Substance) HazardOf() *Hazard { return HazardOf(Ingredient{Substance: s}) }
-
 // HazardOf classifies a mixture, or a substance by itself, by the limits of the
 // table: the specific limits of Annex VI where there are, else the general ones of
 // Annex I. Several ingredients add up: a class holds where the sum of

@@ -118,6 +118,11 @@ func TestMixRefuses(t *testing.T) {
 		{1, "never stronger than saturated", []string{"--from", "saturated-lime", "--want", "4 g/L", "--volume", "1L"}},
 		{1, "from 0 to 50 °C", []string{"--from", "saturated-lime", "--stock-temp", "70", "--want", "0.4 g/L", "--volume", "1L"}},
 		{1, "must not meet", []string{"--from", "solid", "--substance", "NaBH4", "--into", "acetic acid", "--want", "1 % w/v", "--volume", "1L", "--balance", "0.1"}},
+		{1, "chloroform", []string{"--from", "bottle", "--substance", "sodium hypochlorite", "--bottle-strength", "10 % w/v", "--into", "ethanol", "--want", "1 % w/v", "--volume", "1L"}},
+		{1, "a peracid forms", []string{"--from", "bottle", "--substance", "hydrogen peroxide 30 %", "--into", "acetic acid", "--want", "3 % w/v", "--volume", "1L"}},
+		{1, "benches use 0.01 to 0.5 %", []string{"--from", "solid", "--substance", "NaBH4", "--want", "20 % w/v", "--volume", "1L", "--balance", "0.1", "--room", "10", "--ph", "5"}},
+		{2, "no ventilation takes this gas away", []string{"--from", "solid", "--substance", "NaBH4", "--want", "2 % w/v", "--volume", "5L", "--balance", "0.1", "--room", "10", "--ph", "5"}},
+		{2, "aluminium dissolves with hydrogen", []string{"--from", "solid", "--substance", "NaOH", "--want", "1 % w/v", "--volume", "1L", "--balance", "0.1", "--meets", "rust;an aluminium vessel"}},
 		{1, "alkalinity of tap water", []string{"--from", "saturated-lime", "--want", "0.4 g/L", "--volume", "1L", "--water-alkalinity=-4"}},
 	} {
 		status, out, errs := do(t, "", append([]string{"mix"}, row.args...)...)

@@ -564,6 +564,49 @@ func TestWhatMustNotMeet(t *testing.T) {
 	}
 }
 
+// What must not meet is refused where it is drawn, and where it is kept.
+func TestDrawingAndKeepingAsk(t *testing.T) {
+	s, _ := newServer(t)
+	bottle := record.Bottle{
+		ID: record.NewID(s.now()), Name: "peroxide", Substance: "hydrogen peroxide", Form: record.FormSolution,
+		Strength: &record.Range{Low: 30, Best: 30, High: 30}, Unit: "% w/w", VolumeMl: 500, MadeAt: s.now(),
+	}
+	appendTo(t, s, record.StudioID, bottle)
+	p, _ := get(t, s, bottlePath(bottle.ID))
+	if got := p.text("main"); !containsAll(got, "H318", "a closed vessel must not meet", "Vented cap") {
+		t.Errorf("the bottle: %q", got)
+	}
+	form := p.form("form[action=" + bottlePath(bottle.ID) + "/draw]")
+	form.Set("by", "KM")
+	form.Set("ml", "5")
+	form.Set("into", "acetone")
+	w := answerTo(s, request("POST", bottlePath(bottle.ID)+"/draw", form))
+	if got := see(t, w).text("main"); !strings.Contains(got, "explosive peroxides") {
+		t.Errorf("drawn into acetone: %d, %q", w.Code, got)
+	}
+	p, _ = get(t, s, bottlePath(bottle.ID)+"/correct")
+	form = p.form("form[action=/solutions/bottles]")
+	form.Set("by", "KM")
+	form.Set("vessel", "a closed vessel")
+	w = answerTo(s, request("POST", "/solutions/bottles", form))
+	if got := see(t, w).text("main"); !strings.Contains(got, "oxygen builds up pressure") {
+		t.Errorf("kept closed: %d, %q", w.Code, got)
+	}
+}
+
+// The vapour of the wet area that the page begins with, and what cannot be.
+func TestSolventVapourPage(t *testing.T) {
+	s, _ := newServer(t)
+	p, _ := get(t, s, "/solutions/vapour")
+	if got := p.text("#answer"); !containsAll(got, "Of what explodes", "Flash point", "heavier than air") {
+		t.Errorf("the page: %q", got)
+	}
+	p, _ = get(t, s, "/solutions/vapour?substance=ethanol&area_m2=-1")
+	if p.text(".refusals") == "" {
+		t.Error("an area below 0 is answered")
+	}
+}
+
 func TestLimeInTheTray(t *testing.T) {
 	s, _ := newServer(t)
 	p, _ := get(t, s, "/solutions/lime")

@@ -35,6 +35,7 @@ func TestScreensOfSolutionsAndStudioAreClean(t *testing.T) {
 		"/solutions/carbonate",
 		"/solutions/chelate",
 		"/solutions/hydrogen",
+		"/solutions/vapour",
 		"/solutions/tray",
 		"/solutions/strength",
 		"/solutions/together?first=NaBH4&second=acetic+acid",
