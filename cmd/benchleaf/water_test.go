@@ -37,7 +37,8 @@ func TestWaterCommand(t *testing.T) {
 
 	out, _, status = water(t, `{"temperature_c":20,"saturate_with":["portlandite"],"may_precipitate":["calcite"],
 		"analysis":{"unit":"mg/L","Ca":80,"Mg":20,"Na":15,"K":2,"Cl":30,"SO4":40,"HCO3":250,"pH":7.5}}`)
-	for _, want := range []string{"pH 12.6", "Ca", "calcite falls", "portlandite goes into solution", "Cl makes up", "8 %"} {
+	for _, want := range []string{"pH 12.6", "Ca", "calcite falls", "portlandite goes into solution", "Cl makes up", "8 %",
+		"conductivity", "at 25 °C"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("status %d; the prose does not say %q:\n%s", status, want, out)
 		}
@@ -50,10 +51,12 @@ func TestWaterCommandRefuses(t *testing.T) {
 		`{"solutes":[{"name":"CaOH2","amount":1,"unit":"g/L"}]}`:    "Ca(OH)2",
 		`{"solutes":[{"name":"Ca(OH)2","amount":-1,"unit":"g/L"}]}`: "0 or more",
 		`{"temperature_c":60}`: "0 to 50",
-		`{"solutes":[{"name":"NaCl","amount":2,"unit":"mol/kg"}]}`:   "ionic strength",
-		`{"analysis":{"unit":"mg/L","Ca":80,"HCO3":10,"pH":11}}`:     "contradicts",
-		`{"analysis":{"unit":"mg/L","Ca":1e999}}`:                    "",
-		`{"solutes":[{"name":"NaCl","amount":null,"unit":"mol/kg"}]`: "",
+		`{"solutes":[{"name":"NaCl","amount":2,"unit":"mol/kg"}]}`:                                               "ionic strength",
+		`{"analysis":{"unit":"mg/L","Ca":80,"HCO3":10,"pH":11}}`:                                                 "contradicts",
+		`{"solutes":[{"name":"NaBH4","amount":22,"unit":"g/L"}]}`:                                                "benches use",
+		`{"solutes":[{"name":"NaBH4","amount":5,"unit":"g/L"},{"name":"acetic acid","amount":30,"unit":"g/L"}]}`: "hydrogen",
+		`{"analysis":{"unit":"mg/L","Ca":1e999}}`:                                                                "",
+		`{"solutes":[{"name":"NaCl","amount":null,"unit":"mol/kg"}]`:                                             "",
 		`not JSON`: "JSON",
 	} {
 		for _, flags := range [][]string{nil, {"--json"}} {
