@@ -41,10 +41,56 @@ type Compared struct {
 	Reading
 	Predicted interval.Range `json:"predicted"`
 	// Off is by how many standard deviations of reading and prediction together
-	// they differ; they agree up to 1.96.
-	Off      float64 `json:"off"`
-	Agrees   bool    `json:"agrees"`
-	Sentence string  `json:"sentence"`
+	// they differ.
+	Off float64 `json:"off"`
+	// Says is what the reading says of the prediction.
+	Says     Says   `json:"says"`
+	Sentence string `json:"sentence"`
+}
+
+// Says is what a reading says of what was predicted for it.
+type Says string
+
+const (
+	Agrees  Says = "agrees"
+	Differs Says = "differs"
+	// CannotTell stands where a reading that is off by as much as matters would still
+	// count as agreeing.
+	CannotTell Says = "cannot tell"
+)
+
+// What matters at the bench: a reading off by that much should be noticed. In units of
+// pH, and of all else as a share of what was predicted (common practice, no source).
+const mattersPH, mattersShare = 1.5, 1.0
+
+// TellsRule says the rule of CannotTell for a person.
+const TellsRule = "Cannot tell: the range expected and the uncertainty of the reading are together so wide that a " +
+	"reading off by 1.5 units of pH, or of other quantities by as much as was expected itself, would still count as " +
+	"agreeing (common practice, no source)."
+
+// agreeWithin is how many standard deviations of reading and prediction together a
+// reading may be off: 95 % of a normal distribution.
+const agreeWithin = 1.96
+
+// Compare says how a reading, with its standard uncertainty, lies to a prediction, and
+// by how many standard deviations of both together it is off. ph says that it is a pH.
+func Compare(value, uncertainty float64, predicted interval.Range, ph bool) (off float64, says Says) {
+	side := predicted.High - predicted.Best
+	if value < predicted.Best {
+		side = predicted.Best - predicted.Low
+	}
+	off = (value - predicted.Best) / math.Hypot(uncertainty, interval.Within(0, side).Standard())
+	matters := mattersPH
+	if !ph {
+		matters = mattersShare * math.Abs(predicted.Best)
+	}
+	switch {
+	case math.Abs(off) > agreeWithin:
+		return off, Differs
+	case agreeWithin*math.Hypot(uncertainty, predicted.Standard()) > matters:
+		return off, CannotTell
+	}
+	return off, Agrees
 }
 
 // Fitted is a quantity of the sheet as the readings have it.
@@ -62,7 +108,10 @@ type Fitted struct {
 // Verdict is measured against predicted.
 type Verdict struct {
 	Readings []Compared `json:"readings"`
-	Agree    bool       `json:"agree"`
+	// Agree says that some readings agree with the prediction and none differs; Tells
+	// that there is one that can tell.
+	Agree bool `json:"agree"`
+	Tells bool `json:"tells"`
 	// Fits are the quantities that the readings make narrower; empty when the
 	// readings say nothing of them, or when nothing within their ranges explains the
 	// readings.
@@ -123,23 +172,20 @@ func CompareReadingsContext(ctx context.Context, s Sheet, baths []Bath, o Option
 		return Verdict{}, err
 	}
 	last := len(drawn) - 1 // the sample at the best values
-	v := Verdict{Agree: true}
+	var v Verdict
+	differ := false
 	for _, r := range readings {
 		c := Compared{
 			Reading:   r,
 			Predicted: spread(answers, func(a []float64) float64 { return r.predicted(baths, a) }),
 		}
-		at := c.Predicted.Best
-		side := c.Predicted.High - at
-		if r.Value < at {
-			side = at - c.Predicted.Low
-		}
-		c.Off = (r.Value - at) / math.Hypot(r.Uncertainty, side/1.2816)
-		c.Agrees = math.Abs(c.Off) <= 1.96
-		v.Agree = v.Agree && c.Agrees
+		c.Off, c.Says = Compare(r.Value, r.Uncertainty, c.Predicted, r.ofPH())
+		v.Tells = v.Tells || c.Says != CannotTell
+		differ = differ || c.Says == Differs
 		c.Sentence = c.say(baths)
 		v.Readings = append(v.Readings, c)
 	}
+	v.Agree = v.Tells && !differ
 	if err := v.fit(ctx, s, k, baths, o, drawn[:last], answers[:last]); err != nil {
 		return Verdict{}, err
 	}
@@ -183,6 +229,10 @@ func predictedCourse(b Bath, place int, answers [][]float64) []Moment {
 		)
 	}
 	return list
+}
+
+func (r Reading) ofPH() bool {
+	return r.What == ReadBathPH || r.What == ReadSheetPH || r.What == ReadExtractPH
 }
 
 func (r Reading) check(baths []Bath) error {
@@ -274,8 +324,11 @@ func (c *Compared) say(baths []Bath) string {
 		),
 		interval.Digits(c.Predicted.High, c.Predicted.High-c.Predicted.Low),
 	)
-	if c.Agrees {
+	switch c.Says {
+	case Agrees:
 		return s + ": they agree."
+	case CannotTell:
+		return s + ": that cannot tell."
 	}
 	way := "higher"
 	if c.Off < 0 {
@@ -325,6 +378,8 @@ func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Opt
 		v.Sentence = "The readings lie at the edge of what the ranges allow: too few cases are left to fit " +
 			"anything. Widen the ranges or read again."
 		return nil
+	case !v.Tells:
+		v.Sentence = "The readings cannot tell whether the sheet does what was expected: the ranges are too wide."
 	case v.Agree:
 		v.Sentence = "Measured and predicted agree within their ranges."
 	default:

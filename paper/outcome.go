@@ -33,7 +33,7 @@ type Options struct {
 	Seed    uint64 `json:"seed,omitempty"`
 	// FitRounds of 128 samples that a fit to readings rests on; 0 means 5. Fewer are
 	// quicker and rougher.
-	FitRounds int `json:"-"`
+	FitRounds int `json:"fit_rounds,omitempty"`
 }
 
 // Outcome is what a sequence of baths leaves in a sheet once it is dry.

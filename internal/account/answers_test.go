@@ -6,7 +6,6 @@ import (
 	"strings"
 	"testing"
 
-	"benchleaf/internal/treatment"
 	"benchleaf/interval"
 )
 
@@ -23,31 +22,20 @@ func TestPickUpOnTheBalance(t *testing.T) {
 	}
 }
 
-// Two independent spreads add as the root of the sum of squares: 3 % and 4 % are
-// 5 %.
-func TestARangeForOtherSheetsIsWider(t *testing.T) {
-	got := widened(interval.FromStandard(100, 3), 0.04)
-	if want := interval.FromStandard(100, 5); math.Abs(got.Low-want.Low) > 1e-9 || math.Abs(got.High-want.High) > 1e-9 {
-		t.Errorf("%+v, want %+v", got, want)
+// Readings that cannot tell are no agreement, alone or beside one that can.
+func TestWhatCannotTellIsNoAgreement(t *testing.T) {
+	alone := SheetRead{Rows: []ReadRow{{Verdict: CannotTell}}}
+	if alone.sumUp(); alone.Agree || !strings.Contains(alone.Sentences[0], "cannot tell") {
+		t.Errorf("nothing that can tell, and yet %v, %q", alone.Agree, alone.Sentences)
 	}
-}
-
-// A band of 4.4 to 7.1 of a pH of 6 ± 0.6 cannot tell; one of 8.0 to 8.6 can.
-func TestAReadingCannotTellWhereTheBandIsWide(t *testing.T) {
-	wide := treatment.MeasuredRow{
-		Agrees: true, Value: 6, Uncertainty: 0.6, Predicted: interval.Range{Low: 4.4, Best: 5.7, High: 7.1},
+	beside := SheetRead{Agree: true, Sentences: []string{"All is well."}, Rows: []ReadRow{
+		{Verdict: CannotTell}, {Verdict: Agrees}}}
+	if beside.sumUp(); !beside.Agree || len(beside.Sentences) != 2 {
+		t.Errorf("one of two can tell: %v, %q", beside.Agree, beside.Sentences)
 	}
-	narrow := treatment.MeasuredRow{
-		Agrees: true, Value: 8.2, Uncertainty: 0.2, Predicted: interval.Range{Low: 8, Best: 8.3, High: 8.6},
-	}
-	differs := wide
-	differs.Agrees = false
-	if !cannotTell(&wide) || cannotTell(&narrow) || cannotTell(&differs) {
-		t.Errorf("%v %v %v, want true, false, false", cannotTell(&wide), cannotTell(&narrow), cannotTell(&differs))
-	}
-	a := SheetRead{Agree: true, Sentences: []string{"All is well."}, Rows: []ReadRow{{Verdict: CannotTell}}}
-	if a.sumUp(); a.Agree || !strings.Contains(a.Sentences[0], "cannot tell") {
-		t.Errorf("nothing that can tell, and yet %v, %q", a.Agree, a.Sentences)
+	differs := SheetRead{Sentences: []string{"It differs."}, Rows: []ReadRow{{Verdict: CannotTell}, {Verdict: Differs}}}
+	if differs.sumUp(); differs.Agree || differs.Sentences[0] != "It differs." {
+		t.Errorf("one differs: %v, %q", differs.Agree, differs.Sentences)
 	}
 }
 

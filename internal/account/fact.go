@@ -15,7 +15,7 @@ const (
 	Computed Basis = "computed" // by a model, from what was recorded
 	Counted  Basis = "counted"  // added up from entries
 	Stated   Basis = "stated"   // typed by a person, without a method
-	Adopted  Basis = "adopted"  // taken over from another sheet by an entry
+	Adopted  Basis = "adopted"  // fitted to readings on one sheet, and taken over by an entry
 	Assumed  Basis = "assumed"  // from the class of paper or a handbook's table
 )
 

@@ -312,8 +312,9 @@ func tellAdopted(b *record.ValueAdopted) string {
 	if q := record.AdoptedQuantityOf(b.Quantity); q != nil {
 		what = q.Words
 	}
-	return what + " " + en.Range(b.Value, b.Unit) + " adopted from " + record.SheetName(b.FromSheet) +
-		" for " + record.SheetNames(b.Sheets) + ", because " + b.Reason
+	return what + " " + en.Range(b.Value, b.Unit) + " estimated from readings on " + record.SheetName(b.FromSheet) +
+		" and adopted for " + record.SheetNames(b.Sheets) + words.After(", widened since ", b.Spread) +
+		", because " + b.Reason
 }
 
 func testName(b *record.SpotTest) string {

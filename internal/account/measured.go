@@ -1,6 +1,7 @@
 package account
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -10,6 +11,7 @@ import (
 	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
 	"benchleaf/interval"
+	"benchleaf/paper"
 )
 
 // SheetRead is what was read on a sheet and in its baths, beside what was expected
@@ -33,12 +35,15 @@ type SheetRead struct {
 	left []record.Stamped[record.ValueAdopted]
 }
 
-// What a reading can be, beside what was expected.
+// What a reading can be, beside what was expected: paper.Says.
 const (
-	Agrees     Code = "agrees"
-	Differs    Code = "differs"
-	CannotTell Code = "cannot-tell"
+	Agrees     = Code(paper.Agrees)
+	Differs    = Code(paper.Differs)
+	CannotTell = Code(paper.CannotTell)
 )
+
+// TellsRule says the rule of CannotTell for a person.
+const TellsRule = paper.TellsRule
 
 // ReadRow is one reading.
 type ReadRow struct {
@@ -50,29 +55,10 @@ type ReadRow struct {
 	Say, Note         string
 }
 
-// A reading cannot tell where what was expected of it is wider than these, or its
-// own 95 % uncertainty either way: a change of that size would count as agreeing
-// too. In units of pH, and for all else as a share of the expected value (common
-// practice, no source).
-const tellsPH, tellsShare = 2.0, 1.0
-
-// TellsRule says the rule of CannotTell for a person.
-const TellsRule = "Cannot tell: the range expected, or twice the uncertainty of the reading, is wider than 2 " +
-	"units of " +
-	"pH, or for other quantities wider than the expected value itself (common practice, no source)."
-
-func cannotTell(r *treatment.MeasuredRow) bool {
-	limit := tellsPH
-	if r.Unit != "" {
-		limit = tellsShare * math.Abs(r.Predicted.Best)
-	}
-	return r.Agrees && max(r.Predicted.High-r.Predicted.Low, 2*r.Uncertainty) > limit
-}
-
-// Compare lays the readings of a sheet beside the expectation. Error: what the
-// computation refuses, in one sentence.
-func Compare(c *record.Case, sheet int, k words.Clock) (SheetRead, error) {
-	m, err := treatment.Measure(c, sheet)
+// Compare lays the readings of a sheet beside the expectation. Error: ctx's when nobody
+// waits any more; what the computation refuses, in one sentence.
+func Compare(ctx context.Context, c *record.Case, sheet int, k words.Clock) (SheetRead, error) {
+	m, err := treatment.Measure(ctx, c, sheet)
 	a := SheetRead{
 		Agree: m.Agree, Sentences: m.Sentences, Missing: m.Missing, Asks: m.Asks, RestsOn: m.RestsOn,
 		Remaining: m.Remaining, from: sheet, left: m.Left,
@@ -82,7 +68,7 @@ func Compare(c *record.Case, sheet int, k words.Clock) (SheetRead, error) {
 	}
 	a.sumUp()
 	for _, o := range m.Offers {
-		a.Offers = append(a.Offers, offerOf(c, sheet, o))
+		a.Offers = append(a.Offers, offerOf(o))
 	}
 	for _, t := range m.Taken {
 		f := ranged(Code(t.Quantity), en.Upper(t.Words), t.Range, t.Unit)
@@ -110,12 +96,7 @@ func (a *SheetRead) row(r *treatment.MeasuredRow) {
 	if x.Expected = ranged("expected", "Expected", r.Predicted, ""); r.Unit == "" {
 		x.Expected.Figure.Least = 0.1 // of a pH
 	}
-	switch x.Verdict = Differs; {
-	case cannotTell(r):
-		x.Verdict, x.Say = CannotTell, "cannot tell"
-	case r.Agrees:
-		x.Verdict = Agrees
-	}
+	x.Verdict = Code(r.Says)
 	a.Rows = append(a.Rows, x)
 }
 
@@ -140,7 +121,7 @@ func (a *SheetRead) sumUp() {
 		}
 	}
 	switch {
-	case n == 0 || !a.Agree:
+	case n == 0 || len(a.Sentences) > 0 && !a.Agree:
 	case n == len(a.Rows):
 		a.Agree, a.Sentences = false, []string{
 			"The readings cannot tell whether the sheet does what was expected: the ranges are too wide."}
@@ -190,7 +171,7 @@ func readOver(title, unit string, l Series, m *treatment.Measured, rows []int, a
 		r := &m.Rows[row]
 		low, high = min(low, r.Value-r.Uncertainty), max(high, r.Value+r.Uncertainty)
 		says := readText(r) + " after " + en.Quantity(math.Round(at[i]), "min") + ": " + r.Say
-		mark := Mark{X: at[i], Y: r.Value, Uncertainty: r.Uncertainty, Off: !r.Agrees, Says: says}
+		mark := Mark{X: at[i], Y: r.Value, Uncertainty: r.Uncertainty, Off: r.Says == paper.Differs, Says: says}
 		c.Readings = append(c.Readings, mark)
 		c.Says += "; read " + says
 	}
@@ -220,61 +201,12 @@ func (o Offer) InWords() string {
 	return o.Words + " " + en.Best(*o.Value.Figure.Range, o.Unit)
 }
 
-// sheetSpread is by how much sheets of one stock differ, as a standard deviation
-// in shares of the value (common practice, no source).
-var sheetSpread = map[string]float64{
-	"fixed-acid": 0.15, "soluble-acid": 0.20, "acid": 0.15, "pick-up": 0.05, "mass": 0.03, "drying-rate": 0.10,
-}
-
-// leastSheets is from how many of the paper's own sheets its spread is taken.
-const leastSheets = 3
-
-// spreadOf is the spread between sheets of a paper, with its basis: that of the
-// readings of its own sheets where there are several, else what is usual.
-func spreadOf(c *record.Case, sheet int, quantity string) (share float64, basis string) {
-	stock := c.StockOf(sheet)
-	of := map[int]float64{}
-	for _, a := range c.Adopted {
-		if a.Body.Quantity == quantity && c.StockOf(a.Body.FromSheet) == stock {
-			of[a.Body.FromSheet] = a.Body.Value.Best
-		}
-	}
-	for _, r := range c.Readings {
-		if b := r.Body; quantity == "mass" && b.Quantity == "mass" && b.Run == "" && len(b.Place.Sheets) == 1 &&
-			(b.Stage == "before" || b.Stage == "arrival") && c.StockOf(b.Place.Sheets[0]) == stock {
-			of[b.Place.Sheets[0]] = b.Value
-		}
-	}
-	if len(of) < leastSheets || stock == nil {
-		return sheetSpread[quantity], "common practice, no source"
-	}
-	var sum, square float64
-	n := float64(len(of))
-	for _, v := range of {
-		sum += v
-	}
-	for _, v := range of {
-		square += (v - sum/n) * (v - sum/n)
-	}
-	return math.Sqrt(square/(n-1)) / (sum / n), fmt.Sprintf("from the readings of %d sheets of this paper", len(of))
-}
-
-// widened adds a spread, a standard deviation as a share of the value, to a range.
-func widened(r interval.Range, share float64) interval.Range {
-	more := interval.FromStandard(0, share*r.Best).High
-	return interval.Range{
-		Low: max(r.Best-math.Hypot(r.Best-r.Low, more), 0.1*r.Low), Best: r.Best,
-		High: r.Best + math.Hypot(r.High-r.Best, more),
-	}
-}
-
-func offerOf(c *record.Case, sheet int, o treatment.Offer) Offer {
-	share, basis := spreadOf(c, sheet, o.Quantity)
+func offerOf(o treatment.Offer) Offer {
 	fact := func(r interval.Range) Fact { return ranged(Code(o.Quantity), en.Upper(o.Words), r, o.Unit) }
 	x := Offer{
 		Quantity: o.Quantity, Words: o.Words, Unit: o.Unit, Value: fact(o.Value), Was: fact(o.Was),
-		Others: fact(widened(o.Value, share)), Firm: o.Firm, Adopted: o.Adopted, readings: o.Readings,
-		Spread: "sheets of one paper differ by " + percent(share) + " (standard deviation, " + basis + ")",
+		Others: fact(o.Like), Firm: o.Firm, Adopted: o.Adopted, readings: o.Readings,
+		Spread: "sheets of one paper differ by " + percent(o.Spread) + " (standard deviation; " + o.SpreadBasis + ")",
 	}
 	x.Was.RestsOn = o.WasBasis
 	return x
@@ -342,6 +274,9 @@ func (a *SheetRead) AdoptedOn(c *record.Case) []AdoptedRow {
 			Out: has(a.left, x.Seq),
 		}
 		row.Value.Basis, row.Value.RestsOn = Adopted, b.Spread
+		if b.Spread == "" && !slices.Equal(b.Sheets, []int{b.FromSheet}) {
+			row.Value.RestsOn = "not widened for sheets that were not read"
+		}
 		if q := record.AdoptedQuantityOf(b.Quantity); q != nil {
 			row.What = en.Upper(q.Words)
 		}

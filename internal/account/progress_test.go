@@ -44,7 +44,7 @@ func limed(out bool) []record.Body {
 
 func TestWorkThatHasNotEndedIsNotReportedAsDone(t *testing.T) {
 	c := folded(t, append(agreedTo("lime"), limed(false)...)...)
-	if a, l := Added(c), InPaper(c); len(a)+len(l)+len(Alkalised(c)) != 0 {
+	if a, l := Added(c), InPaper(t.Context(), c); len(a)+len(l)+len(Alkalised(c)) != 0 {
 		t.Errorf("while the bath runs: added %+v, left %+v; want nothing", a, l)
 	}
 	if d := Departures(c); len(d) != 1 || d[0].What != "agreed, and in progress, not ended at the last entry" {

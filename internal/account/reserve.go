@@ -1,6 +1,7 @@
 package account
 
 import (
+	"context"
 	"slices"
 
 	"benchleaf/internal/record"
@@ -26,8 +27,8 @@ type Left struct {
 // InPaper is what the baths of a case have left in its sheets, for the sheets
 // that were in a bath that leaves an alkaline reserve.
 //
-// It runs the model of the bath for each group of sheets: some milliseconds.
-func InPaper(c *record.Case) []Left {
+// It runs the model of the bath for each group of sheets, unless the answer is kept.
+func InPaper(ctx context.Context, c *record.Case) []Left {
 	var list []Left
 	at := map[string]int{}
 	for _, n := range Alkalised(c) {
@@ -41,18 +42,18 @@ func InPaper(c *record.Case) []Left {
 		list[i].Sheets = append(list[i].Sheets, n)
 	}
 	for i := range list {
-		list[i].fill(c)
+		list[i].fill(ctx, c)
 	}
 	return list
 }
 
-func (x *Left) fill(c *record.Case) {
+func (x *Left) fill(ctx context.Context, c *record.Case) {
 	x.Name = en.Upper(record.SheetNames(x.Sheets))
 	if st := c.StockOf(x.Sheets[0]); st != nil {
 		x.Name = en.Upper(st.Name) + ", " + record.SheetNames(x.Sheets)
 	}
 	reserve := Fact{Code: ReserveLeft, Name: "Alkaline reserve", Basis: Computed, Text: "neither measured nor computed"}
-	o, ok, err := treatment.Expect(c, x.Sheets[0], nil, 0)
+	o, ok, err := treatment.Expect(ctx, c, x.Sheets[0], nil, 0)
 	if r := c.Run(c.ConditionOf(x.Sheets[0]).Run); r != nil && r.Body.Bath != nil {
 		reserve.Text = "its " + r.Body.OperationName + " is " + InProgress
 		x.Facts = append(x.Facts, reserve)

@@ -50,8 +50,7 @@ func PHBefore(c *record.Case, sheet int) float64 {
 	return ph
 }
 
-// Ageing answers q. Errors: ctx's, or why it cannot be calculated.
-func (x *Trial) Ageing(ctx context.Context, q AgeingQuestion) (*Ageing, error) {
+func (x *Trial) ageing(ctx context.Context, q AgeingQuestion) (*Ageing, error) {
 	out, _, err := x.run(ctx, false)
 	if err != nil {
 		return nil, err

@@ -184,7 +184,7 @@ func samplesFor(baths int, quick bool) int {
 func (x *Trial) run(ctx context.Context, quick bool) (paper.Outcome, int, error) {
 	baths := x.baths(x.Baths)
 	n := samplesFor(len(baths), quick)
-	out, err := paper.RunContext(ctx, x.sheet, baths, paper.Options{Samples: n, Seed: 1})
+	out, err := treatment.Bathe(ctx, x.sheet, baths, paper.Options{Samples: n, Seed: 1})
 	if err != nil && ctx.Err() == nil {
 		err = fmt.Errorf("this cannot be calculated: %w", err)
 	}
@@ -217,7 +217,7 @@ func (x *Trial) Plan(a *Water, sheets []int, reason string, known []Known) recor
 	for _, y := range []struct {
 		basis Basis
 		words string
-	}{{Measured, "measured: "}, {Adopted, "adopted from another sheet: "}, {Assumed, "from the class of paper: "},
+	}{{Measured, "measured: "}, {Adopted, "estimated from readings and adopted: "}, {Assumed, "from the class of paper: "},
 		{Tried, "assumed for trial: "}} {
 		rests = words.Joined("; ", rests, words.After(y.words, strings.Join(named[y.basis], ", ")))
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
 	"benchleaf/interval"
 	"benchleaf/paper"
@@ -32,9 +33,7 @@ type Water struct {
 // can do.
 const mildLow, mildHigh = 7, 10.5
 
-// Water works the trial out. It ends early, with ctx's error, when nobody waits
-// for it any more; another error says why it cannot be calculated.
-func (x *Trial) Water(ctx context.Context, quick bool) (*Water, error) {
+func (x *Trial) water(ctx context.Context, quick bool) (*Water, error) {
 	out, n, err := x.run(ctx, quick)
 	if err != nil {
 		return nil, err
@@ -282,5 +281,5 @@ func (a *Water) outcome(ctx context.Context, x *Trial, baths []paper.Bath, point
 	if a.Quick {
 		work = 0
 	}
-	return paper.RunContext(ctx, x.sheet, baths, paper.Options{Samples: min(100, max(20, work/len(baths))), Seed: 1})
+	return treatment.Bathe(ctx, x.sheet, baths, paper.Options{Samples: min(100, max(20, work/len(baths))), Seed: 1})
 }

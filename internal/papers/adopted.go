@@ -17,8 +17,8 @@ func (m *maker) learnt() {
 	m.sub("Values carried over to other sheets")
 	for i := range m.c.Adopted {
 		b := &m.c.Adopted[i].Body
-		words := fmt.Sprintf("%s was measured on %s: %s. %s from then on planned with what was found, in place of %s.",
-			upper(adoptedName(b)), record.SheetName(b.FromSheet), rangeText(&b.Value, b.Unit),
+		words := fmt.Sprintf("%s was estimated from readings on %s: %s%s. %s from then on planned with that, in place "+
+			"of %s.", upper(adoptedName(b)), record.SheetName(b.FromSheet), rangeText(&b.Value, b.Unit), spreadOf(b),
 			upper(areSheets(b.Sheets)), formerly(b))
 		m.para(span{words, body}, span{" Why: " + sentence(b.Reason), bodyMuted})
 	}
@@ -44,6 +44,17 @@ func quantityAdopted(b *record.ValueAdopted) string {
 		return q.Words
 	}
 	return b.Quantity
+}
+
+// spreadOf says how a value allows for sheets that were not read.
+func spreadOf(b *record.ValueAdopted) string {
+	switch {
+	case b.Spread != "":
+		return ", which allows for how sheets of one paper differ"
+	case slices.Equal(b.Sheets, []int{b.FromSheet}):
+		return ""
+	}
+	return ", without allowing for how sheets of one paper differ"
 }
 
 func areSheets(sheets []int) string {
@@ -85,10 +96,19 @@ func (m *maker) adoptedAnnex() {
 		g.row(upper(quantityAdopted(b)), strong(rangeText(&b.Value, b.Unit)),
 			joined("\n", rangeText(b.Was, b.Unit), b.WasBasis),
 			joined("\n", record.SheetName(b.FromSheet), account.Entries(b.Readings)),
-			joined("\n", record.SheetNames(b.Sheets), prefixed("now replaced for ", m.replaced(x))), b.Reason,
+			joined("\n", record.SheetNames(b.Sheets), prefixed("now replaced for ", m.replaced(x))),
+			joined("\n", b.Reason, spreadAdded(b)),
 			joined(", ", m.k.ShortDay(x.Time), x.By))
 	}
 	m.grid("", g)
+}
+
+// spreadAdded is the spread that a value was widened by, for the annex.
+func spreadAdded(b *record.ValueAdopted) string {
+	if b.Spread == "" && !slices.Equal(b.Sheets, []int{b.FromSheet}) {
+		return "not widened for sheets that were not read"
+	}
+	return prefixed("widened: ", b.Spread)
 }
 
 // replaced names the sheets for which a later value counts.

@@ -352,8 +352,9 @@ func TestAdoptedValuesSayWhenALaterOneCounts(t *testing.T) {
 	adopt(2.4, 3, 4)
 	got := wordsOf(t, report(t, record.Fold(j.entries), Options{}))
 	for _, want := range []string{
-		"How much liquid the paper holds was measured on sheet 1: 2.0 g/g (1.9 to 2.1). Sheets 2 to 4 were from then " +
-			"on planned with what was found, in place of what is usual for such paper. Why: One stock.",
+		"How much liquid the paper holds was estimated from readings on sheet 1: 2.0 g/g (1.9 to 2.1), without allowing " +
+			"for how sheets of one paper differ. Sheets 2 to 4 were from then on planned with that, in place of what is " +
+			"usual for such paper. Why: One stock.",
 		"sheets 2 to 4 now replaced for sheets 3 and 4", "2.4 g/g (2.3 to 2.5)",
 	} {
 		if !strings.Contains(got, want) {

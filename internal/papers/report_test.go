@@ -99,8 +99,9 @@ var reportFacts = []string{
 		"% within 2.1 each patch left out of the fit in turn",
 	"4 photographs are shown as the camera wrote them.", "taken to be uncertain by 2 ΔE00",
 	// values adopted
-	"Values carried over to other sheets How much liquid the paper holds was measured on sheet 5: 2.05 g/g (1.90 to " +
-		"2.20). Sheets 6 and 7 were from then on planned with what was found, in place of 1.8 g/g (1.4 to 2.2), " +
+	"Values carried over to other sheets How much liquid the paper holds was estimated from readings on sheet 5: 2.05 g/g " +
+		"(1.90 to 2.20), without allowing for how sheets of one paper differ. Sheets 6 and 7 were from then on planned " +
+		"with that, in place of 1.8 g/g (1.4 to 2.2), " +
 		"taken for groundwood newsprint. Why: One stock, one tray.",
 	"Pick-up 2.05 g/g (1.90 to 2.20) 1.8 g/g (1.4 to 2.2) taken for groundwood newsprint (common practice, no source) " +
 		"sheet 5 entry", "Annex 1: Sheet by sheet", "Annex 2: Photographs: colour and comparison", "Annex 3: Values taken over to other sheets", "Annex 4: All readings",

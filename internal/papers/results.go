@@ -1,6 +1,7 @@
 package papers
 
 import (
+	"context"
 	"fmt"
 	"slices"
 
@@ -59,7 +60,7 @@ func (m *maker) comparedReadings() {
 // leftInPaper sets what the baths left in the paper: computed, measured or
 // neither.
 func (m *maker) leftInPaper() {
-	for i, x := range account.InPaper(m.c) {
+	for i, x := range account.InPaper(context.Background(), m.c) {
 		if i == 0 {
 			m.sub("Left in the paper by its baths")
 		}

@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -39,7 +40,9 @@ func History(c *record.Case, sheet int) string {
 // about to come (nil: none), leave in it once it is dry. ok is false when the
 // record does not hold enough: no paper described, or no bath whose alkali is
 // known.
-func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out paper.Outcome, ok bool, err error) {
+func Expect(
+	ctx context.Context, c *record.Case, sheet int, next *record.Bath, together int,
+) (out paper.Outcome, ok bool, err error) {
 	of, ok := TakenSheetOf(c, sheet)
 	if !ok {
 		return out, false, nil
@@ -59,7 +62,7 @@ func Expect(c *record.Case, sheet int, next *record.Bath, together int) (out pap
 	if !alkaline {
 		return out, false, nil
 	}
-	out, err = paper.Run(of.Sheet, baths, paper.Options{Seed: 1, Samples: 120}) // a page waits for it
+	out, err = Bathe(ctx, of.Sheet, baths, paper.Options{Seed: 1, Samples: 120}) // a page waits for it
 	out.RestsOn = append(out.RestsOn, of.RestsOn...)
 	return out, err == nil, err
 }
@@ -155,6 +158,9 @@ func minutesIn(r *record.Run, sheet int) *paper.Minutes {
 // TakenSheet is a sheet as the computation takes it from the record.
 type TakenSheet struct {
 	paper.Sheet
+	// paperMass is what is taken for the mass of any sheet of the paper, where this one
+	// was weighed or has an adopted mass of its own.
+	paperMass *interval.Range
 	// RateFactor is the drying rate over the computed one; nil: not adopted.
 	RateFactor *interval.Range
 	// RestsOn says which values were measured on this sheet or adopted for it, and
@@ -172,7 +178,7 @@ const (
 	FromClass     From = "class" // of its paper, or from other quantities
 	FromPaper     From = "paper" // as described for its paper
 	FromWeighing  From = "weighing"
-	FromAdoptions From = "adopted" // from readings on another sheet, by an entry
+	FromAdoptions From = "adopted" // fitted to readings on one sheet, by an entry
 )
 
 // Basis is where a value comes from, with words for a person.
@@ -205,7 +211,8 @@ func sheetWith(c *record.Case, sheet int, adopted []record.Stamped[record.ValueA
 	if w, ok := weighedDry(c, sheet); ok {
 		u, _ := uncertaintyOf(&w.Body)
 		m := interval.FromStandard(w.Body.Value, u/2)
-		t.MassG = &m
+		g := t.GrammageGsm.Scale(float64(t.WidthMm) * float64(t.HeightMm) * 1e-6)
+		t.MassG, t.paperMass = &m, &g
 		t.basis["mass"] = Basis{FromWeighing, fmt.Sprintf("weighed on this sheet (entry %d)", w.Seq)}
 		t.RestsOn = append(
 			t.RestsOn,
@@ -253,7 +260,11 @@ func (t *TakenSheet) adopt(a record.Stamped[record.ValueAdopted]) {
 	case "drying-rate":
 		t.RateFactor = &r
 	}
-	from := fmt.Sprintf("adopted from %s (%s)", record.SheetName(b.FromSheet), entriesText(b.Readings))
+	from := fmt.Sprintf("estimated from readings on %s (%s) and adopted", record.SheetName(b.FromSheet),
+		entriesText(b.Readings))
+	if b.Spread != "" {
+		from += ", widened since " + b.Spread
+	}
 	t.basis[b.Quantity] = Basis{FromAdoptions, from}
 	say := fmt.Sprintf("The %s is %s %s (%s), %s", q.Words, r.BestText(), q.Unit, r.Text(), from)
 	if b.Was != nil {

@@ -33,7 +33,7 @@ func TestExpectOneLimeBathOnNeutralPaper(t *testing.T) {
 		StrengthGL: &record.Range{Low: 0.4, Best: 0.4, High: 0.4},
 		VolumeMl:   1500,
 	}
-	out, ok, err := Expect(c, 1, bath, 1)
+	out, ok, err := Expect(t.Context(), c, 1, bath, 1)
 	if err != nil || !ok {
 		t.Fatal(ok, err)
 	}
@@ -48,10 +48,10 @@ func TestExpectOneLimeBathOnNeutralPaper(t *testing.T) {
 
 func TestExpectSaysNothingWhereNothingIsKnown(t *testing.T) {
 	c := fold(t, ready()...)
-	if _, ok, _ := Expect(c, 1, &record.Bath{Liquid: "water", VolumeMl: 1000}, 1); ok {
+	if _, ok, _ := Expect(t.Context(), c, 1, &record.Bath{Liquid: "water", VolumeMl: 1000}, 1); ok {
 		t.Error("a bath of plain water is said to leave a reserve")
 	}
-	if _, ok, _ := Expect(&record.Case{}, 1, nil, 1); ok {
+	if _, ok, _ := Expect(t.Context(), &record.Case{}, 1, nil, 1); ok {
 		t.Error("a sheet without a paper is said to hold something")
 	}
 }

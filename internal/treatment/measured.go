@@ -1,6 +1,7 @@
 package treatment
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -64,7 +65,8 @@ type MeasuredRow struct {
 	Assumed     bool
 	Compared    bool
 	Predicted   interval.Range
-	Agrees      bool
+	// Says is what it says of the prediction, where it is compared.
+	Says paper.Says
 	// Say is the verdict in words, or why the reading is not compared.
 	Say string
 	// Note is what the comparison of this reading takes for what; may be empty.
@@ -89,8 +91,14 @@ type MeasuredBath struct {
 type Offer struct {
 	Quantity, Words, Unit string
 	Was, Value            interval.Range
-	WasBasis              string
-	Readings              []int64
+	// Like is the value for other sheets of the paper, which were not read: wider by
+	// what sheets differ, of which Spread says how much (a standard deviation as a share
+	// of the value) and SpreadBasis from where.
+	Like        interval.Range
+	Spread      float64
+	SpreadBasis string
+	WasBasis    string
+	Readings    []int64
 	// Firm says that the readings more than halve the range: what is on offer is
 	// then theirs and not the class's.
 	Firm bool
@@ -111,9 +119,9 @@ const measuredSamples = 300
 // no source).
 const firstWeighing = 20
 
-// Measure lays the readings of a sheet over the prediction. Error: what the
-// computation refuses, in one sentence.
-func Measure(c *record.Case, sheet int) (Measured, error) {
+// Measure lays the readings of a sheet over the prediction. Error: ctx's when nobody
+// waits any more; what the computation refuses, in one sentence.
+func Measure(ctx context.Context, c *record.Case, sheet int) (Measured, error) {
 	m := Measured{Sheet: sheet}
 	baths := bathsOf(c, sheet)
 	l := sortReadings(c, sheet, baths)
@@ -140,15 +148,16 @@ func Measure(c *record.Case, sheet int) (Measured, error) {
 		return m, nil
 	}
 	m.RestsOn = append([]string{comparisons}, of.RestsOn...)
-	if err := m.compareLifted(l, of); err != nil {
+	if err := m.compareLifted(ctx, l, of); err != nil {
 		return m, err
 	}
-	if err := m.compareBaths(l, of, baths); err != nil {
+	if err := m.compareBaths(ctx, l, of, baths); err != nil {
 		return m, err
 	}
 	m.weighings(c, sheet, of, l)
 	for i := range m.Offers {
 		m.Offers[i].judge(c)
+		m.Offers[i].forLike(c, sheet, of)
 	}
 	return m, nil
 }
@@ -156,12 +165,12 @@ func Measure(c *record.Case, sheet int) (Measured, error) {
 // compareLifted lays the weight of the sheet as lifted over what it is expected to
 // hold. That weight knows nothing of chemistry: a bath of water stands for all, so
 // that many samples cost little, and it alone gives pick-up and mass.
-func (m *Measured) compareLifted(l readingsOf, of TakenSheet) error {
+func (m *Measured) compareLifted(ctx context.Context, l readingsOf, of TakenSheet) error {
 	if l.lifted == nil {
 		return nil
 	}
 	water := []paper.Bath{{Name: "its last bath", VolumeMl: interval.Exactly(1e5)}}
-	v, err := paper.CompareReadings(of.Sheet, water, paper.Options{Seed: 1, Samples: 2000}, []paper.Reading{*l.lifted})
+	v, err := compareReadings(ctx, of.Sheet, water, paper.Options{Seed: 1, Samples: 1000}, []paper.Reading{*l.lifted})
 	if err != nil {
 		return err
 	}
@@ -170,11 +179,12 @@ func (m *Measured) compareLifted(l readingsOf, of TakenSheet) error {
 }
 
 // compareBaths lays all other readings over the course of the baths.
-func (m *Measured) compareBaths(l readingsOf, of TakenSheet, baths []pastBath) error {
+func (m *Measured) compareBaths(ctx context.Context, l readingsOf, of TakenSheet, baths []pastBath) error {
 	if len(l.readings) == 0 {
 		return nil
 	}
-	v, err := paper.CompareReadings(
+	v, err := compareReadings(
+		ctx,
 		of.Sheet,
 		l.chain(baths),
 		paper.Options{Seed: 1, Samples: measuredSamples},
@@ -191,12 +201,14 @@ func (m *Measured) compareBaths(l readingsOf, of TakenSheet, baths []pastBath) e
 // compare puts a verdict into its rows and takes the fits as offers, where there is
 // none of the same quantity yet.
 func (m *Measured) compare(v paper.Verdict, rows []int, of TakenSheet) {
-	m.sumUp(v.Agree, v.Sentence)
+	if v.Tells || len(v.Posterior) == 0 { // what cannot tell says nothing, unless that it cannot be
+		m.sumUp(v.Agree, v.Sentence)
+	}
 	var seqs []int64
 	for i, r := range v.Readings {
 		row := &m.Rows[rows[i]]
-		row.Compared, row.Predicted, row.Agrees = true, r.Predicted, r.Agrees
-		row.Say = verdict(r.Agrees, r.Off)
+		row.Compared, row.Predicted, row.Says = true, r.Predicted, r.Says
+		row.Say = verdict(r.Says, r.Off)
 		seqs = append(seqs, row.Seq)
 	}
 	for _, f := range v.Fits {
@@ -220,11 +232,13 @@ func (m *Measured) compare(v paper.Verdict, rows []int, of TakenSheet) {
 }
 
 // verdict says in words how a reading lies to its prediction.
-func verdict(agrees bool, off float64) string {
+func verdict(says paper.Says, off float64) string {
 	switch {
-	case !agrees && off > 0:
+	case says == paper.CannotTell:
+		return "cannot tell"
+	case says == paper.Differs && off > 0:
 		return "higher than expected"
-	case !agrees:
+	case says == paper.Differs:
 		return "lower than expected"
 	case off > 1:
 		return "agrees, on the high side"
@@ -274,14 +288,9 @@ func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l reading
 		if row.Compared {
 			continue // as lifted from the bath, with the readings
 		}
-		side := w.PredictedG.High - w.PredictedG.Best
-		if w.MassG < w.PredictedG.Best {
-			side = w.PredictedG.Best - w.PredictedG.Low
-		}
-		off := (w.MassG - w.PredictedG.Best) / math.Hypot(row.Uncertainty/2, interval.Within(0, side).Standard())
-		row.Compared, row.Predicted, row.Agrees = true, w.PredictedG, math.Abs(off) <= agreeWithin
-		row.Say = verdict(row.Agrees, off)
-		agree = agree && row.Agrees
+		off, says := paper.Compare(w.MassG, row.Uncertainty/2, w.PredictedG, false)
+		row.Compared, row.Predicted, row.Says, row.Say = true, w.PredictedG, says, verdict(says, off)
+		agree = agree && says != paper.Differs
 	}
 	m.sumUp(agree && v.Agree, v.Sentence)
 	width := v.Expected.RateFactor.High - v.Expected.RateFactor.Low
@@ -302,10 +311,6 @@ func (m *Measured) weighings(c *record.Case, sheet int, of TakenSheet, l reading
 		)
 	}
 }
-
-// agreeWithin is how many standard deviations of reading and prediction together a
-// reading may be off: 95 % of a normal distribution, as in package paper.
-const agreeWithin = 1.96
 
 // sumUp adds a part's verdict to that of all.
 func (m *Measured) sumUp(agree bool, sentence string) {

@@ -126,7 +126,7 @@ func fittedAgain(t *testing.T, s *Server, b record.PhotoColour) record.PhotoColo
 // adopted.
 func offeredAgain(t *testing.T, c *record.Case, b record.ValueAdopted) record.ValueAdopted {
 	t.Helper()
-	m, err := account.Compare(c, b.FromSheet, words.Clock{Language: words.English, Zone: time.UTC})
+	m, err := account.Compare(t.Context(), c, b.FromSheet, words.Clock{Language: words.English, Zone: time.UTC})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -59,28 +59,6 @@ var measuredView = declare[measuredPage]("measured")
 // measuredPath is the address of a sheet's page.
 func measuredPath(id record.CaseID, sheet int) string { return sheetPath(id, sheet, "measured") }
 
-// measure is a sheet's comparison, kept until its journal grows: it is computed
-// once, not with each look at the page.
-type measure struct {
-	seq int64
-	m   account.SheetRead
-	err error
-}
-
-func (s *Server) measureOf(c *record.Case, sheet int) (account.SheetRead, error) {
-	type key struct {
-		id    record.CaseID
-		sheet int
-	}
-	k := key{c.ID, sheet}
-	if kept, ok := s.measures.Load(k); ok && kept.(measure).seq == c.LastSeq {
-		return kept.(measure).m, kept.(measure).err
-	}
-	m, err := account.Compare(c, sheet, s.words())
-	s.measures.Store(k, measure{c.LastSeq, m, err})
-	return m, err
-}
-
 func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	sheet, err := sheetIn(r, c)
 	if err != nil {
@@ -97,11 +75,13 @@ func (s *Server) measured(w http.ResponseWriter, r *http.Request, c *record.Case
 			p.Others = append(p.Others, measuredTab{name, measuredPath(c.ID, n), n == sheet})
 		}
 	}
-	if p.M, err = s.measureOf(c, sheet); err != nil {
+	if p.M, err = account.Compare(r.Context(), c, sheet, s.words()); r.Context().Err() != nil {
+		return err
+	} else if err != nil {
 		p.Problem = "The expectation cannot be computed: " + err.Error() + "."
 	}
 	p.Plots, p.Adopted = plotsOf(p.M.Curves), p.M.AdoptedOn(c)
-	for _, x := range s.inPaper(c) {
+	for _, x := range account.InPaper(r.Context(), c) {
 		if slices.Contains(x.Sheets, sheet) {
 			p.Left = append(p.Left, x)
 		}
@@ -208,7 +188,7 @@ func (s *Server) adoptSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil {
 		return err
 	}
-	m, err := s.measureOf(c, sheet)
+	m, err := account.Compare(r.Context(), c, sheet, s.words())
 	if err != nil {
 		return record.Invalidf("", "Nothing can be adopted: %v.", err)
 	}

@@ -148,13 +148,13 @@ func TestAdoptingForTheRemainingSheets(t *testing.T) {
 	// The next sheet's page shows it among what is taken, and the log tells it.
 	if taken := see(t, answerTo(s, request("GET", measuredPath(c.ID, 2), nil))).text("#taken .adopted"); !strings.Contains(
 		taken,
-		"adopted from sheet 1",
+		"estimated from readings on sheet 1",
 	) {
 		t.Errorf("sheet 2 is taken with %q", taken)
 	}
 	if log := see(t, answerTo(s, request("GET", casePath(c.ID, "log"), nil))).text("ol.log .said"); !strings.Contains(
 		log,
-		"adopted from sheet 1 for sheets 2 and 3, because One stock",
+		"estimated from readings on sheet 1 and adopted for sheets 2 and 3, widened since sheets of one paper differ",
 	) {
 		t.Errorf("the log tells %q", log)
 	}

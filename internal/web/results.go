@@ -44,7 +44,7 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 		return err
 	}
 	p.Rows, p.Legend = account.CompareReadings(c, st), account.Uncertainty
-	p.Left, p.Added, p.Removed = s.inPaper(c), account.Added(c), account.Removed(c, s.words())
+	p.Left, p.Added, p.Removed = account.InPaper(r.Context(), c), account.Added(c), account.Removed(c, s.words())
 	p.Departures, p.Unread = account.Departures(c), account.Unread(c)
 	p.Measured = firstMeasured(c)
 	p.Damages = account.Damages(c)
@@ -52,20 +52,4 @@ func (s *Server) results(w http.ResponseWriter, r *http.Request, c *record.Case)
 	p.Quantities = quantityTabs(p.ReadingForm, objectQuantities, casePath(c.ID, "results"))
 	p.Methods = methodsOf(p.ReadingForm)
 	return resultsView.show(s, w, r, p)
-}
-
-// inPaper is what the baths of a case left in its sheets, kept until its journal
-// grows: it is computed once, not with each look at the page.
-type inPaper struct {
-	seq  int64
-	left []account.Left
-}
-
-func (s *Server) inPaper(c *record.Case) []account.Left {
-	if kept, ok := s.reserves.Load(c.ID); ok && kept.(inPaper).seq == c.LastSeq {
-		return kept.(inPaper).left
-	}
-	left := account.InPaper(c)
-	s.reserves.Store(c.ID, inPaper{c.LastSeq, left})
-	return left
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"net/http"
 	"net/url"
@@ -244,7 +245,9 @@ func (s *Server) sheetWater(w http.ResponseWriter, r *http.Request, c *record.Ca
 	}
 	if a != nil {
 		p.Answer, p.Plan = a, s.planPart(r, c, sheet, x)
-		p.Reach.answer(f, x)
+		if err := p.Reach.answer(r.Context(), f, x); err != nil {
+			return err
+		}
 	}
 	p.Kinds, p.Slides = kindChips(f), slidesOf(f, c)
 	p.sheetHead = s.sheetHead(r, c, sheet, "", f)
@@ -434,8 +437,8 @@ type reachPart struct {
 }
 
 // answer answers the target that the form names; without one it only shows the
-// question. Refusals are in the form.
-func (p *reachPart) answer(f *Form, x *account.Trial) {
+// question. Refusals are in the form; the error is that nobody waits any more.
+func (p *reachPart) answer(ctx context.Context, f *Form, x *account.Trial) error {
 	var q account.ReachQuestion
 	for name, v := range starts(&q) {
 		if f.Line(name) == "" {
@@ -445,15 +448,18 @@ func (p *reachPart) answer(f *Form, x *account.Trial) {
 	p.Targets, p.Levers = account.ReachTargets, account.ReachLevers
 	n := len(f.Refused)
 	if ask(f, &q); len(f.Refused) > n {
-		return
+		return nil
 	}
-	a, refused := x.Reach(q)
+	a, refused, err := account.AnswerOf(ctx, x, q, x.Reach)
+	if err != nil {
+		return err
+	}
 	if f.take(refused); a == nil {
-		return
+		return nil
 	}
 	p.Answer = a
 	if a.Try == nil {
-		return
+		return nil
 	}
 	to := url.Values{}
 	for _, name := range trialFields {
@@ -467,6 +473,7 @@ func (p *reachPart) answer(f *Form, x *account.Trial) {
 		}
 	}
 	p.Try = "?" + to.Encode()
+	return nil
 }
 
 // hasBath says whether a sheet has been in a bath.

@@ -27,7 +27,10 @@ func (s *Server) sheetTray(w http.ResponseWriter, r *http.Request, c *record.Cas
 	f := s.tabForm(r, c, sheet, &q, fills{"sheets": strconv.Itoa(like)})
 	p := sheetTrayPage{Form: f}
 	if x, _ := tryBath(f, c, sheet); x != nil {
-		a, refused := x.Economy(q)
+		a, refused, err := account.AnswerOf(r.Context(), x, q, x.Economy)
+		if err != nil {
+			return err
+		}
 		if f.take(refused); a != nil {
 			p.Answer, p.Plots = a, plotsOf(a.Curves)
 		}
@@ -77,7 +80,10 @@ func (s *Server) sheetDrying(w http.ResponseWriter, r *http.Request, c *record.C
 		q.Weighings = weighingsOf(f, "weighings")
 	}
 	if x, _ := tryBath(f, c, sheet); x != nil {
-		a, refused := x.Drying(q)
+		a, refused, err := account.AnswerOf(r.Context(), x, q, x.Drying)
+		if err != nil {
+			return err
+		}
 		if f.take(refused); a != nil {
 			p.Answer, p.Plots = a, plotsOf(a.Curves)
 		}

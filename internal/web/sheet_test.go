@@ -11,9 +11,11 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
+	"benchleaf/internal/demo"
 	"benchleaf/internal/record"
 	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
@@ -869,12 +871,36 @@ func BenchmarkSheetAnswer(b *testing.B) {
 		{"rest lime", trialQuery()}, {"rest three of lime", trialQuery("baths", "3")}, {"rest six of lime", trialQuery("baths", "6")},
 	} {
 		b.Run(x.name, func(b *testing.B) {
-			path := sheetPath(id, 1, "answer") + "?" + x.q.Encode()
-			for b.Loop() {
+			for i := 0; b.Loop(); i++ {
+				x.q.Set("volume_ml", fmt.Sprint(1000+float64(i)/1e3)) // a bath that no answer is kept of
+				path := sheetPath(id, 1, "answer") + "?" + x.q.Encode()
 				if w := answerTo(s, request("GET", path, nil)); w.Code != http.StatusOK {
 					b.Fatal(w.Code)
 				}
 			}
+		})
+	}
+}
+
+// The pages of a sheet of the demonstration, looked at again.
+func BenchmarkSheetPages(b *testing.B) {
+	s, clock := serverOn(b, b.TempDir())
+	if err := demo.Fill(b.Context(), s.store, clock.t); err != nil {
+		b.Fatal(err)
+	}
+	c := demoCase(b, s, "windlass")
+	for _, tab := range sheetTabs {
+		b.Run(tab.name, func(b *testing.B) {
+			r := request("GET", sheetPath(c.ID, 1, tab.slug), nil)
+			began := time.Now()
+			answerTo(s, r)
+			first := time.Since(began)
+			for b.Loop() {
+				if w := answerTo(s, r); w.Code != http.StatusOK {
+					b.Fatal(w.Code, w.Body)
+				}
+			}
+			b.ReportMetric(float64(first.Milliseconds()), "first-ms")
 		})
 	}
 }

@@ -62,8 +62,6 @@ type Server struct {
 	pairing   *pairing
 	busyCases busyList
 	pictures  *pictures.Maker
-	reserves  sync.Map // of reserve, by case
-	measures  sync.Map // of measure, by case and sheet
 	scores    sync.Map // of scored, by case
 	started   time.Time
 	pace      pace // of uploads

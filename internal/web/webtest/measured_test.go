@@ -38,7 +38,7 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 			)
 		}
 		before := reserve()
-		p.notSee("adopted from")
+		p.notSee("estimated from readings")
 
 		p.goTo(base + "sheets/5/measured")
 		p.see("Measured and predicted agree within their ranges")
@@ -71,9 +71,9 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 			)
 		}
 		p.touch("What it rests on")
-		p.see("adopted from sheet 5")
+		p.see("estimated from readings on sheet 5")
 		p.goTo(base + "sheets/8/measured")
-		p.see("adopted from sheet 5")
+		p.see("estimated from readings on sheet 5")
 		p.shot("measured-next")
 
 		// Corrected by hand, and then withdrawn one by one.
