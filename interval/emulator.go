@@ -19,7 +19,7 @@ func (r Range) score(x float64) float64 {
 		return math.Copysign(0.67, r.Best-r.High+(r.Best-r.Low))
 	}
 	z := 0.0
-	if r.Low > 0 {
+	if r.logarithmic() {
 		z = math.Log(x/r.Best) / math.Log(side/r.Best)
 	} else {
 		z = (x - r.Best) / (side - r.Best)
@@ -36,7 +36,7 @@ func (r Range) at(z float64) float64 {
 	if side == r.Best {
 		return r.Best
 	}
-	if r.Low > 0 {
+	if r.logarithmic() {
 		return r.Best * math.Pow(side/r.Best, math.Abs(z)/z90)
 	}
 	return r.Best + math.Abs(z)/z90*(side-r.Best)
@@ -49,7 +49,7 @@ func (r Range) at(z float64) float64 {
 // other, where all is the best value, is kept narrow.
 func (r Range) slopes() slopes {
 	below, above := r.Best-r.Low, r.High-r.Best
-	if r.Low > 0 {
+	if r.logarithmic() {
 		below, above = math.Log(r.Best/r.Low), math.Log(r.High/r.Best)
 	}
 	mean := (below + above) / 2
@@ -70,6 +70,8 @@ type emulator struct {
 	curved      []int // inputs with squares and products
 	coefficient [][]float64
 	spread      []float64 // standard deviation of what it leaves unexplained, by reading
+	// observed are the readings, in the measure that was emulated.
+	observed []Observed
 }
 
 // fit fits an emulator to the points, those near the readings counting more.
@@ -87,20 +89,61 @@ func (w *posterior) fit() *emulator {
 			rows, use = append(rows, e.features(nil, s.at)), append(use, i)
 		}
 	}
-	solve := normal(rows, func(i int) float64 { return weight[use[i]] }, n)
+	of := make([]float64, len(use))
+	for i, k := range use {
+		of[i] = weight[k]
+	}
+	solve := normal(rows, func(i int) float64 { return of[i] }, n)
+	outputs := make([]float64, len(use))
 	for j, o := range w.Observed {
-		c := solve(func(i int) float64 { return w.points[use[i]].answers[j] })
-		e.coefficient = append(e.coefficient, c)
-		sum, all := 0.0, 0.0
-		for i, row := range rows {
-			r := w.points[use[i]].answers[j] - dot(c, row)
-			sum += weight[use[i]] * r * r
-			all += weight[use[i]]
+		for i, k := range use {
+			outputs[i] = w.points[k].answers[j]
 		}
-		// As many points as 2.5 times the coefficients leave a residual that is too small.
-		e.spread = append(e.spread, math.Sqrt(1.7*sum/max(all, 1e-300)+1e-12*o.Standard*o.Standard))
+		e.reading(o, outputs, of, rows, solve)
 	}
 	return e
+}
+
+// reading fits the emulator of one reading: of the output itself where that is good
+// enough, else of a measure of it, where that is better.
+func (e *emulator) reading(o Observed, outputs, weight []float64, rows [][]float64,
+	solve func(value func(i int) float64) []float64,
+) {
+	c, spread := fitted(outputs, weight, rows, solve)
+	if plain := spread / o.Standard; plain > 0.3 {
+		best, own := 0.8*plain, o
+		m := measureOf(outputs, scores(outputs, weight), weight)
+		to := make([]float64, len(outputs))
+		for range 5 {
+			for i, v := range outputs {
+				to[i] = m.at(v)
+			}
+			d, off := fitted(to, weight, rows, solve)
+			if in := m.observed(own); len(m.from) > 3 && in.Standard > 0 && off/in.Standard < best {
+				best, c, spread, o = off/in.Standard, d, off, in
+			}
+			for i, row := range rows {
+				to[i] = dot(d, row)
+			}
+			m = measureOf(outputs, to, weight)
+		}
+	}
+	e.coefficient, e.spread, e.observed = append(e.coefficient, c), append(e.spread, spread), append(e.observed, o)
+}
+
+// fitted are the coefficients of a quadratic, and the standard deviation of what it
+// leaves unexplained.
+func fitted(values, weight []float64, rows [][]float64, solve func(value func(i int) float64) []float64,
+) (c []float64, spread float64) {
+	c = solve(func(i int) float64 { return values[i] })
+	sum, all := 0.0, 0.0
+	for i, row := range rows {
+		r := values[i] - dot(c, row)
+		sum += weight[i] * r * r
+		all += weight[i]
+	}
+	// As many points as 2.5 times the coefficients leave a residual that is too small.
+	return c, math.Sqrt(1.7 * sum / max(all, 1e-300))
 }
 
 // mostDeciding are the inputs that a plane through the points says decide most.
@@ -248,11 +291,11 @@ type mover struct {
 func (w *posterior) mover(share float64) *mover {
 	d := len(w.active)
 	m := &mover{
-		e: w.e, prior: w.prior, observed: w.Observed, slope: make([]float64, d), noise: make([]float64, d),
+		e: w.e, prior: w.prior, observed: w.e.observed, slope: make([]float64, d), noise: make([]float64, d),
 		back: make([]float64, d),
 		here: newAround(d), there: newAround(d),
 	}
-	for j, o := range w.Observed {
+	for j, o := range w.e.observed {
 		// A little wider than the readings, so that the model seldom finds likely what
 		// the emulator takes for impossible.
 		m.standard = append(m.standard, math.Hypot(1.1*o.Standard, w.e.spread[j])/math.Sqrt(share))

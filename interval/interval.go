@@ -114,8 +114,8 @@ func (r Range) CheckWithin(what string, min, max float64, unit string) error {
 
 // Quantile is the value that the quantity is below with probability p, 0 < p
 // < 1: a split normal distribution through the three points, on a logarithmic
-// scale when all three are positive, so that a quantity that cannot be negative
-// does not become so.
+// scale when all three are positive and not a rounding apart from 0, so that a quantity
+// that cannot be negative does not become so.
 func (r Range) Quantile(p float64) float64 {
 	z := math.Sqrt2 * math.Erfinv(2*p-1) / z90
 	side := r.High
@@ -125,11 +125,15 @@ func (r Range) Quantile(p float64) float64 {
 	if side == r.Best {
 		return r.Best
 	}
-	if r.Low > 0 {
+	if r.logarithmic() {
 		return r.Best * math.Pow(side/r.Best, math.Abs(z))
 	}
 	return r.Best + math.Abs(z)*(side-r.Best)
 }
+
+// logarithmic says that the quantity is spread in its logarithm. A low end more than
+// twelve decades below the high one is 0 with a rounding: its logarithm means nothing.
+func (r Range) logarithmic() bool { return r.Low > 0 && r.High/r.Low < 1e12 }
 
 func plain(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
 

@@ -51,8 +51,9 @@ const LeastAccepted = 0.05
 
 const (
 	particles    = 128
-	mostTaught   = 5 // times that the emulator is taught at most
+	mostTaught   = 14 // times that the emulator is taught at most
 	burnRounds   = 2
+	mostRounds   = 24
 	curvedInputs = 9 // inputs with squares and products in the emulator
 )
 
@@ -346,7 +347,9 @@ func (w *posterior) walk() (Given, error) {
 		now[i].emulated = m.misfit(now[i].at) // the emulator may have been taught since
 	}
 	accepted := make([]bool, particles)
-	for round := range burnRounds + w.Rounds {
+	moves := 0
+	// Where the model seldom lets a chain go on, the chains go further.
+	for round := 0; round < burnRounds+w.Rounds || moves < particles*w.Rounds/2 && round < mostRounds; round++ {
 		if err := w.each(particles, func(i int, rng *rand.Rand, model func(s *state)) {
 			m := w.mover(1)
 			next := state{at: m.steps(now[i].at, 10, rng)}
@@ -366,10 +369,11 @@ func (w *posterior) walk() (Given, error) {
 			g.In = append(g.In, w.values(s.at))
 			g.Distance += 2*s.exact + w.unlikely(s.at) - float64(len(s.at))
 			if accepted[i] {
-				g.Accepted++
+				moves++
 			}
 		}
 	}
+	g.Accepted = float64(moves)
 	g.Accepted /= float64(len(g.In))
 	g.Distance /= float64(len(g.In))
 	return g, nil

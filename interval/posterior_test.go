@@ -207,7 +207,7 @@ func TestPosteriorEnds(t *testing.T) {
 // A score and its value are inverse to each other, on either side and where the range
 // has one side.
 func TestScoresAreTheirValues(t *testing.T) {
-	for _, r := range []Range{{0.8, 1, 1.6}, {-0.5, 0.4, 0.9}, {0, 2, 3}, {2, 2, 3}, {1, 2, 2}} {
+	for _, r := range []Range{{0.8, 1, 1.6}, {-0.5, 0.4, 0.9}, {0, 2, 3}, {2, 2, 3}, {1, 2, 2}, {1e-290, 1, 2}} {
 		for z := -2.95; z < 3; z += 0.1 {
 			x := r.at(z)
 			if want := r.Quantile(0.5 * math.Erfc(-z/math.Sqrt2)); math.Abs(x-want) > 1e-9*math.Abs(want)+1e-9 {
@@ -218,4 +218,44 @@ func TestScoresAreTheirValues(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A measure draws a jump out: of a titration's outputs it finds what a plane explains,
+// and it always grows.
+func TestAMeasureStraightensATitration(t *testing.T) {
+	inputs := []Input{{Range: Range{8, 10, 13}}, {Range: Range{4, 5, 7}}}
+	p := Posterior{Inputs: inputs, Observed: []Observed{{9, 0.3}}}
+	for i := range 400 {
+		a := inputs[0].Range.Quantile((float64(i) + 0.5) / 400)
+		b := inputs[1].Range.Quantile((float64((i*173)%400) + 0.5) / 400)
+		p.Drawn = append(p.Drawn, []float64{a, b})
+		p.Answers = append(p.Answers, []float64{7.5 + 3*math.Tanh(4*(a-2*b))})
+	}
+	w := p.work()
+	e := w.fit()
+	if e.observed[0] == p.Observed[0] {
+		t.Fatal("a titration is emulated as it is")
+	}
+	var outputs, weight []float64
+	for _, x := range p.Answers {
+		outputs, weight = append(outputs, x[0]), append(weight, 1)
+	}
+	m := measureOf(outputs, scores(outputs, weight), weight)
+	for v := 4.0; v < 11; v += 0.01 {
+		if m.at(v+0.01) <= m.at(v) {
+			t.Fatalf("the measure does not grow at %g", v)
+		}
+	}
+	rows := rowsOf(e, w)
+	_, plain := fitted(outputs, weight, rows, normal(rows, func(int) float64 { return 1 }, len(rows[0])))
+	if got := e.spread[0] / e.observed[0].Standard; !(got < plain/0.3) {
+		t.Errorf("what is left in the measure is %.2g readings wide, as it is %.2g", got, plain/0.3)
+	}
+}
+
+func rowsOf(e *emulator, w *posterior) (rows [][]float64) {
+	for _, s := range w.points {
+		rows = append(rows, e.features(nil, s.at))
+	}
+	return rows
 }
