@@ -193,12 +193,12 @@ type Offer struct {
 	readings []int64
 }
 
-// InWords is an offer in few words.
+// InWords is in few words what an offer gives sheets that were not read.
 func (o Offer) InWords() string {
 	if o.Quantity == "drying-rate" {
-		return "drying " + en.Best(*o.Value.Figure.Range, "") + " × as computed"
+		return "drying " + en.Range(*o.Others.Figure.Range, "") + " × as computed"
 	}
-	return o.Words + " " + en.Best(*o.Value.Figure.Range, o.Unit)
+	return o.Words + " " + en.Range(*o.Others.Figure.Range, o.Unit)
 }
 
 func offerOf(o treatment.Offer) Offer {
