@@ -26,11 +26,13 @@ const (
 	Citrate
 	P // phosphate
 	Phthalate
-	Fe2      // ferrous iron
-	Fe3      // ferric iron
-	EDTA     // ethylenediaminetetraacetate
-	BH4      // borohydride ion, not yet hydrolysed
-	Carboxyl // carboxyl groups fixed to paper
+	Fe2          // ferrous iron
+	Fe3          // ferric iron
+	EDTA         // ethylenediaminetetraacetate
+	BH4          // borohydride ion, not yet hydrolysed
+	Carboxyl     // carboxyl groups fixed to paper
+	Peroxide     // hydrogen peroxide and its anion
+	Hypochlorite // hypochlorous acid and its anion
 	numComponents
 )
 
@@ -46,6 +48,7 @@ var components = [numComponents]struct{ name, master string }{
 	Oxalate: {"oxalate", "Oxalate-2"}, Citrate: {"citrate", "Citrate-3"}, P: {"P", "PO4-3"},
 	Phthalate: {"phthalate", "Phthalate-2"}, Fe2: {"Fe2", "Fe+2"}, Fe3: {"Fe3", "Fe+3"}, EDTA: {"EDTA", "Edta-4"},
 	BH4: {"BH4", "BH4-"}, Carboxyl: {"carboxyl", "Carboxyl-"},
+	Peroxide: {"peroxide", "H2O2"}, Hypochlorite: {"hypochlorite", "HOCl"},
 }
 
 // String is the name used in output: the element, or the anion of an acid.

@@ -160,7 +160,7 @@ func TestBadAmounts(t *testing.T) {
 			t.Errorf("%g %s: %v, want %v", c.m.Amount, c.m.Unit, err, c.want)
 		}
 	}
-	for _, name := range []string{"", "CaOH2", "Xx2", "Ca((((((OH))))))2", "H2O2", "NaClO", strings.Repeat("Ca", 1000),
+	for _, name := range []string{"", "CaOH2", "Xx2", "Ca((((((OH))))))2", "H2O3", "Na2S2O4", strings.Repeat("Ca", 1000),
 		"Ca(OH", "Ca)OH(", "1", ".", "Ca(OH)2.200H2O", "\x00"} {
 		_, err := ParseSolute(name)
 		if !errors.Is(err, ErrFormula) {

@@ -8,44 +8,6 @@ import (
 	"benchleaf/interval"
 )
 
-// Base is what a liquid's alkali dries to in a sheet.
-type Base string
-
-const (
-	Calcium   Base = "calcium"   // calcium carbonate
-	Magnesium Base = "magnesium" // magnesium carbonates
-	Sodium    Base = "sodium"    // soluble sodium salts: no alkaline reserve, to be rinsed out
-	NoBase    Base = ""          // nothing that stays: pure water, ammonia
-)
-
-// Anion is what a liquid's alkali comes as.
-type Anion string
-
-const (
-	Hydroxide   Anion = "hydroxide"
-	Bicarbonate Anion = "bicarbonate" // with a twentieth more carbon dioxide, as a bath freshly made
-	Carbonate   Anion = "carbonate"
-	Borohydride Anion = "borohydride" // fresh; it turns to borate as time goes
-	Borate      Anion = "borate"      // also spent borohydride
-)
-
-// Liquid is what a bath is filled with.
-type Liquid struct {
-	Name string `json:"name"`
-	// AlkaliMmolPerL is the acid that 1 L neutralises in the end, mmol: 2 for
-	// each mmol of Ca(OH)2 or Mg(HCO3)2, 1 for NaHCO3 or spent NaBH4. For a tap
-	// water it is the alkalinity. It is not to be had from a pH.
-	AlkaliMmolPerL interval.Range `json:"alkali_mmol_per_l"`
-	Base           Base           `json:"base,omitempty"`
-	// Anion that the alkali comes as; "" stands for hydroxide with calcium,
-	// borohydride with sodium and as much boron, borate with sodium and other
-	// boron, else bicarbonate.
-	Anion Anion `json:"anion,omitempty"`
-	// SodiumMmolPerL and BoronMmolPerL are what has to be rinsed out again.
-	SodiumMmolPerL float64 `json:"sodium_mmol_per_l,omitempty"`
-	BoronMmolPerL  float64 `json:"boron_mmol_per_l,omitempty"`
-}
-
 // Bath is one step: one container of one liquid, with sheets in it together.
 type Bath struct {
 	Name     string         `json:"name,omitempty"`
@@ -63,12 +25,15 @@ type Bath struct {
 	Stack int `json:"stack,omitempty"`
 	// TemperatureC of the bath, 0 to 50; nil: 20.
 	TemperatureC *Celsius `json:"temperature_c,omitempty"`
-	// DepthMm of the liquid, where the tray is open: a bath of hydroxide then
-	// takes up carbon dioxide from the room. nil: covered.
+	// DepthMm of the liquid, where the tray is open: it then goes towards the
+	// carbon dioxide of the room. nil: covered.
 	DepthMm *Millimetres `json:"depth_mm,omitempty"`
-	// DriedBefore says that the sheet is dried before this bath, so that the
-	// chalk it holds stays in it and its pores are free for more.
+	// DriedBefore says that the sheet is dried before this bath: its pores are free
+	// for more, and the carbonate in it goes into solution again as slowly as it can.
 	DriedBefore bool `json:"dried_before,omitempty"`
+	// StoodMinutes is how long a bath of borohydride stood before the sheets went
+	// in; nil: poured a minute ago.
+	StoodMinutes *Minutes `json:"stood_minutes,omitempty"`
 }
 
 // Motion is how a bath moves over the face of a sheet.
@@ -99,6 +64,14 @@ func (b Bath) celsius() float64 {
 	return float64(*b.TemperatureC)
 }
 
+// stood is how long a bath of borohydride stood before, minutes.
+func (b Bath) stood() float64 {
+	if b.StoodMinutes == nil {
+		return 1
+	}
+	return float64(*b.StoodMinutes)
+}
+
 // minutes in the bath, 0 where it has no time.
 func (b Bath) minutes() float64 {
 	if b.Minutes == nil {
@@ -120,18 +93,28 @@ func (b Bath) halves() float64 {
 // mostMmolPerL bounds what a bath may hold: beyond, the chemistry means nothing.
 const mostMmolPerL = 2000
 
+// mostSolute bounds what may be weighed into 1 L, dissolved or lying on its floor.
+const mostSolute = 15_000
+
 // Check refuses a bath that cannot be. Errors are one sentence.
 func (b Bath) Check() error {
 	name := b.called()
 	if err := b.VolumeMl.CheckWithin("the volume of "+name, 1, 1e6, "mL"); err != nil {
 		return err
 	}
-	if err := b.Liquid.AlkaliMmolPerL.CheckWithin("the alkali of "+name, 0, mostMmolPerL, "mmol/L"); err != nil {
+	most := float64(mostMmolPerL)
+	if b.Liquid.Solute != nil { // what does not dissolve lies on the floor
+		most = 12 * mostSolute
+	}
+	if err := b.Liquid.AlkaliMmolPerL.CheckWithin("the alkali of "+name, 0, most, "mmol/L"); err != nil {
+		return err
+	}
+	if err := b.Liquid.MmolPerL.CheckWithin("the strength of "+name, 0, mostSolute, "mmol/L"); err != nil {
 		return err
 	}
 	for what, v := range map[string]float64{"sodium": b.Liquid.SodiumMmolPerL, "boron": b.Liquid.BoronMmolPerL} {
-		if !(v >= 0 && v <= mostMmolPerL) {
-			return fmt.Errorf("the %s of %s must lie between 0 and %d mmol/L, not at %g", what, name, mostMmolPerL, v)
+		if !(v >= 0 && v <= most) {
+			return fmt.Errorf("the %s of %s must lie between 0 and %g mmol/L, not at %g", what, name, most, v)
 		}
 	}
 	switch b.Liquid.Base {
@@ -177,6 +160,9 @@ func (b Bath) Check() error {
 	if d := b.DepthMm; d != nil && !(*d >= 1 && *d <= 1000) {
 		return fmt.Errorf("the depth of %s must lie between 1 and 1000 mm, not at %g mm", name, float64(*d))
 	}
+	if m := b.StoodMinutes; m != nil && !(*m >= 0 && *m <= 60*24*365) {
+		return fmt.Errorf("%s can have stood for 0 min to a year, not for %g min", name, float64(*m))
+	}
 	if b.Together < 0 || b.Together > 1000 {
 		return fmt.Errorf(
 			"the number of sheets together in %s must lie between 1 and 1000, not at %d",
@@ -202,77 +188,6 @@ func (b Bath) called() string {
 }
 
 func (b Bath) together() float64 { return float64(max(b.Together, 1)) }
-
-// anion is the liquid's, or what stands for it.
-func (l Liquid) anion() Anion {
-	switch {
-	case l.Anion != "":
-		return l.Anion
-	case l.Base == Calcium:
-		return Hydroxide
-	case l.Base == Sodium && l.BoronMmolPerL > 0:
-		if l.SodiumMmolPerL == l.BoronMmolPerL {
-			return Borohydride
-		}
-		return Borate
-	}
-	return Bicarbonate
-}
-
-// fill makes ml of the liquid at a strength, mmol/L of alkali. What is dissolved
-// beside the alkali goes with it. Sodium beyond the alkali comes as chloride.
-func (l Liquid) fill(strength, ml float64) vat {
-	v := vat{liquor: liquor{ml: ml}}
-	factor := 1.0
-	if best := l.AlkaliMmolPerL.Best; best > 0 {
-		factor = strength / best
-	}
-	litres := ml / 1000
-	sodium, boron := factor*l.SodiumMmolPerL*litres, factor*l.BoronMmolPerL*litres
-	alkali := strength * litres
-	n := &v.n
-	n[chem.Na] = sodium
-	n[chem.B] = boron
-	switch l.Base {
-	case Calcium:
-		n[chem.Ca] = alkali / 2
-	case Magnesium:
-		n[chem.Mg] = alkali / 2
-	case Sodium:
-		n[chem.Na] = max(sodium, alkali)
-	default:
-		n[chem.N] = alkali
-	}
-	n[chem.Cl] = max(0, n.alkali()-alkali)
-	switch l.anion() {
-	case Bicarbonate:
-		if l.Base != NoBase {
-			n[chem.C] = 1.05 * alkali
-		}
-	case Carbonate:
-		n[chem.C] = alkali / 2
-	case Borohydride:
-		n[chem.B], n[chem.BH4] = 0, boron
-	}
-	return v
-}
-
-// diffusion25M2S is the diffusion coefficient at 25 C of what the liquid brings,
-// m2/s: Nernst-Hartley values of paper-and-transport-properties.csv; for
-// borohydride and borate that of boric acid.
-func (l Liquid) diffusion25M2S() float64 {
-	switch {
-	case l.BoronMmolPerL > 0:
-		return 1.10e-9
-	case l.AlkaliMmolPerL.Best == 0:
-		return 1.23e-9 // sodium sulfate, for the salts that rinse out
-	case l.Base == Magnesium:
-		return 0.964e-9
-	case l.Base == Calcium && l.anion() == Hydroxide:
-		return 1.827e-9
-	}
-	return 1.014e-9
-}
 
 // warmer is the factor from 25 C to another temperature: D mu/T is constant
 // (Stokes and Einstein), with the viscosity of water by Kestin, Sokolov and

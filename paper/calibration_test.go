@@ -87,7 +87,10 @@ func simulate(t testing.TB, kind calibrationKind, sheets int, rng *rand.Rand) ca
 			truth = append(truth, in.Range.Quantile(rng.Float64()))
 		}
 		answers := make([]float64, oSteps+pCount*len(kind.baths))
-		c1 := course{baths: kind.baths, areaM2: k.areaM2}
+		c1, err := newCourse(k, kind.baths)
+		if err != nil {
+			t.Fatal(err)
+		}
 		if err := c1.follow(truth, answers); err != nil {
 			t.Fatal(err)
 		}

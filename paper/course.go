@@ -1,7 +1,7 @@
 package paper
 
 import (
-	"errors"
+	"fmt"
 	"math"
 	"runtime"
 	"sync"
@@ -15,6 +15,21 @@ type course struct {
 	equilibria
 	baths  []Bath
 	areaM2 float64
+	most   []float64 // of each bath's strength: what dissolves
+	mark   journey   // before the last bath
+}
+
+// newCourse makes ready for baths of a sheet.
+func newCourse(k known, baths []Bath) (*course, error) {
+	c := &course{baths: baths, areaM2: k.areaM2}
+	for _, b := range baths {
+		most, _, err := b.Liquid.most(b.celsius())
+		if err != nil {
+			return nil, fmt.Errorf("what of %s dissolves cannot be computed: %w", b.called(), err)
+		}
+		c.most = append(c.most, most)
+	}
+	return c, nil
 }
 
 // dried is what a wet sheet's alkali turns to, mmol in one sheet.
@@ -22,14 +37,16 @@ type dried struct{ earth, soda, acid float64 }
 
 // dry says what is left of a settled sheet's alkali once the air's carbon dioxide
 // has turned it to carbonate: that of calcium and magnesium which the groups do
-// not hold is reserve, that of sodium is not, ammonia goes.
+// not hold is reserve, that of sodium and potassium is not, ammonia goes.
 func (s *sheetLiquor) dry() dried {
 	a := s.n.alkali()
 	if a < 0 {
 		return dried{acid: -a}
 	}
-	earth := min(a, 2*(s.free[chem.Ca]+s.free[chem.Mg]+s.chalk)*s.ml)
-	return dried{earth: earth, soda: max(0, a-earth-s.n[chem.N])}
+	alkalis := s.n[chem.Na] + s.n[chem.K]
+	earth := min(a, 2*((s.free[chem.Ca]+s.free[chem.Mg])*s.ml+s.chalk+s.magnesia))
+	earth = max(earth, a-alkalis-s.n[chem.N])
+	return dried{earth: earth, soda: min(alkalis, max(0, a-earth-s.n[chem.N]))}
 }
 
 // press takes liquid out of a settled sheet until no more than hold mL is left.
@@ -42,14 +59,15 @@ func (s *sheetLiquor) press(hold float64) {
 	for c := range s.n {
 		s.n[c] = max(0, s.n[c])
 	}
-	s.ml, s.chalk = hold, s.chalk*s.ml/hold
+	s.ml = hold
 }
 
-// newSheet is a dry sheet with its acid: the soluble part as acetic acid, the
-// fixed part as carboxyl groups with their proton. mmol.
-func newSheet(soluble, fixed float64) sheetLiquor {
-	var s sheetLiquor
+// newSheet is a dry sheet with its acid, the soluble part as acetic acid, the
+// fixed part as carboxyl groups with their proton, and chalk. mmol.
+func newSheet(soluble, fixed, chalk float64) sheetLiquor {
+	s := sheetLiquor{chalk: chalk}
 	s.n[chem.Acetate], s.n[chem.Carboxyl] = soluble, fixed
+	s.n[chem.Ca], s.n[chem.C] = chalk, chalk
 	return s
 }
 
@@ -65,62 +83,88 @@ func (k known) best(baths []Bath, o Options) []float64 {
 	return in
 }
 
-// dryOut dries a settled sheet between two baths: the carbonate of calcium stays
-// where it is, what is soluble stays too.
+// dryOut dries a settled sheet between two baths: alkali of calcium and magnesium
+// stays as carbonate, what is soluble stays too, carbon dioxide and ammonia go.
 func (s *sheetLiquor) dryOut() {
-	if d := s.dry(); d.earth > 0 {
-		s.n[chem.C] = max(s.n[chem.C], d.earth/2)
-		s.n[chem.N] = 0
-		// Any, so that the next bath lets chalk lie: settle says how much.
-		s.chalk = 1
-	}
+	d := s.dry()
+	s.magnesia = min(d.earth/2, s.magnesia+s.free[chem.Mg]*s.ml)
+	s.chalk = min(d.earth/2-s.magnesia, s.n[chem.Ca])
+	s.magnesia = min(d.earth/2-s.chalk, s.n[chem.Mg])
+	s.n[chem.C] = s.chalk + s.magnesia + d.soda
+	s.n[chem.N] = max(0, min(s.n[chem.N], s.n[chem.N]-s.n.alkali()))
 	s.n[chem.B] += s.n[chem.BH4]
 	s.n[chem.BH4] = 0
 	s.ml = 0
 }
 
+// journey is a sheet on its way through the baths.
+type journey struct {
+	sheetLiquor
+	// dry mass in kg; mL held when drying begins, and carried from bath to bath.
+	kg, hold, carry float64
+	// neutralised is the acid that alkali took, mmol.
+	neutralised float64
+}
+
+// start is the dry sheet of one sample.
+func start(in []float64) journey {
+	dry := in[iMass] / (1 + in[iMoisture]) // g
+	j := journey{kg: dry / 1000, hold: dry * in[iPickUp]}
+	j.carry = j.hold // mL: the liquid is taken at 1 g/mL
+	if in[iCarried] > 0 {
+		j.carry = dry * in[iCarried]
+	}
+	j.sheetLiquor = newSheet(in[iSoluble]*j.kg, in[iFixed]*j.kg, 1000*in[iBefore]*j.kg/2)
+	j.neutralised = min(in[iSoluble]+in[iFixed], 1000*in[iBefore]) * j.kg
+	return j
+}
+
+// step takes a sheet through bath i and writes what became of it.
+func (c *course) step(j *journey, i int, b Bath, in, x []float64) error {
+	v := b.Liquid.fill(min(in[iBaths+2*i], c.most[i]), in[iBaths+2*i+1])
+	if b.DriedBefore && i > 0 {
+		j.dryOut()
+	}
+	taken, err := c.soak(&j.sheetLiquor, &v, b, j.carry, in, func(k int) error {
+		return c.moment(&j.sheetLiquor, &v, b, j.kg, x[pCourse+mCount*k:])
+	}, x)
+	if err != nil {
+		return err
+	}
+	if i == len(c.baths)-1 {
+		j.press(j.hold)
+	}
+	j.neutralised += taken / b.together()
+	d := j.dry()
+	x[pChalk] = percentChalk(d.earth / 1000 / j.kg)
+	x[pLeft] = d.acid / j.kg
+	x[pBoron] = boronOf(&j.sheetLiquor) / j.kg
+	return nil
+}
+
 // follow works one sample out.
 func (c *course) follow(in, out []float64) error {
-	dry := in[iMass] / (1 + in[iMoisture]) // g
-	kg := dry / 1000
-	hold := dry * in[iPickUp] // mL: the liquid is taken at 1 g/mL
-	carry := hold
-	if in[iCarried] > 0 {
-		carry = dry * in[iCarried]
-	}
-	s := newSheet(in[iSoluble]*kg, in[iFixed]*kg)
-	before := in[iBefore] // mol/kg
-	neutralised := 0.0
 	clear(out)
+	j := start(in)
 	for i, b := range c.baths {
-		v := b.Liquid.fill(in[iBaths+2*i], in[iBaths+2*i+1])
-		if b.DriedBefore && i > 0 {
-			s.dryOut()
+		if i == len(c.baths)-1 {
+			c.mark = j
 		}
-		x := out[oSteps+pCount*i:]
-		taken, err := c.soak(&s, &v, b, carry, in, func(j int) error {
-			return c.moment(&s, &v, b, kg, before, x[pCourse+mCount*j:])
-		}, x)
-		if err != nil {
+		if err := c.step(&j, i, b, in, out[oSteps+pCount*i:]); err != nil {
 			return err
 		}
-		if i == len(c.baths)-1 {
-			s.press(hold)
-		}
-		neutralised += taken / b.together()
-		d := s.dry()
-		x[pChalk] = percentChalk(before + d.earth/1000/kg)
-		x[pLeft] = d.acid / kg
-		x[pBoron] = boronOf(&s) / kg
 	}
+	s, kg := &j.sheetLiquor, j.kg
 	d := s.dry()
-	out[oDry], out[oHeld] = dry, s.ml
-	out[oDemand], out[oNeutralised] = in[iSoluble]+in[iFixed], neutralised/kg
+	out[oDry], out[oHeld] = 1000*kg, s.ml
+	out[oPickUp], out[oPickUpRoom] = s.ml/(1000*kg), s.ml/in[iMass]
+	out[oDemand], out[oNeutralised] = in[iSoluble]+in[iFixed], j.neutralised/kg
 	out[oLeft] = d.acid / kg
-	out[oReserve] = before + d.earth/1000/kg
+	out[oReserve] = d.earth / 1000 / kg
 	out[oChalk] = percentChalk(out[oReserve])
-	out[oSoda], out[oSodium], out[oBoron] = d.soda/kg, s.n[chem.Na]/kg, boronOf(&s)/kg
-	pH, err := c.extract(s, kg, before, in[iAir])
+	out[oSoda], out[oSodium], out[oBoron] = d.soda/kg, s.n[chem.Na]/kg, boronOf(s)/kg
+	out[oPotassium] = s.n[chem.K] / kg
+	pH, err := c.extract(*s, kg, in[iAir])
 	out[oExtract] = pH
 	return err
 }
@@ -139,12 +183,21 @@ func (c *course) soak(
 	n := b.together()
 	c.temperatureC = b.celsius()
 	var fall chem.Solids
-	if b.Liquid.anion() == Hydroxide && b.Liquid.Base == Calcium || s.chalk > 0 {
+	if b.Liquid.isLime() {
 		fall = chem.Calcite
 	}
-	// Borohydride was poured a minute ago: it brings its own pH about in seconds.
-	if err = c.hydrolyse(s, v, 1, fall); err != nil {
+	x[pCalcium] = s.n[chem.Ca]
+	hydride := v.n[chem.BH4]
+	// Borohydride poured a minute ago brings its own pH about in seconds.
+	if err = c.hydrolyse(s, v, b.stood(), in[iHydride], fall); err != nil {
 		return 0, err
+	}
+	if hydride > 0 {
+		mobile := s.mobile()
+		acid := max(0, -mobile.alkali())
+		mmol := chem.HydrogenPerBorohydride * min(acid, v.n[chem.BH4]/n)
+		x[pGas] = mmol * gasMlPerMmol(c.temperatureC) / (c.areaM2 * 100)
+		x[pEntry] = v.n[chem.BH4] / hydride
 	}
 	if x[pBefore], err = c.liquidPH(&v.liquor, 0); err != nil {
 		return 0, err
@@ -152,11 +205,15 @@ func (c *course) soak(
 	tray := v.n.alkali()
 	start := max(0, tray) + n*max(0, s.n.alkali())
 	v.wetIn(s, n, carry)
+	if s.ml < leastWet*carry {
+		return 0, fmt.Errorf("%s has %.3g mL for %.0f sheets that would take up %.3g mL: pour more",
+			b.called(), b.VolumeMl.Best, n, n*carry)
+	}
 	if err = c.settle(s, fall); err != nil {
 		return 0, err
 	}
 	if b.Minutes == nil {
-		err = c.exchange(s, v, n, math.Inf(1), fall)
+		err = c.level(s, v, n, in, fall)
 	} else {
 		err = c.pass(s, v, b, in, fall, at)
 	}
@@ -174,8 +231,35 @@ func (c *course) soak(
 	if v.ml > 0 {
 		x[pAfter] = max(0, left) / v.ml * 1000
 	}
+	if hydride > 0 {
+		x[pHydride] = v.n[chem.BH4] / hydride
+	}
 	x[pSheet], x[pBath], err = c.both(s, v, fall)
 	return taken, err
+}
+
+// gasMlPerMmol of an ideal gas at 1 atm.
+func gasMlPerMmol(celsius float64) float64 { return 0.082057 * (celsius + 273.15) }
+
+// leastWet is the share of what a sheet takes up below which it does not count as wet.
+const leastWet = 0.1
+
+// levelSeconds is the time for which carbonate in a sheet goes into solution where
+// a bath has no time of its own (common practice, no source).
+const levelSeconds = 3600
+
+// level is the exchange until sheet and bath are level.
+func (c *course) level(s *sheetLiquor, v *vat, n float64, in []float64, fall chem.Solids) error {
+	if err := c.exchange(s, v, n, math.Inf(1), fall); err != nil {
+		return err
+	}
+	if s.chalk <= 0 && s.magnesia <= 0 {
+		return nil
+	}
+	if err := c.dissolve(s, v, n, levelSeconds, 0, in, fall); err != nil {
+		return err
+	}
+	return c.exchange(s, v, n, math.Inf(1), fall)
 }
 
 // pass goes through the bath's time from moment to moment.
@@ -194,17 +278,25 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 		Alpha:  max(v.ml, 1e-9) / (n * s.ml),
 	}
 	turns := 0.0
+	// Carbonate in the sheet is dissolved in step with the exchange.
 	for j, until := range slab.turns(seconds[:]) {
 		minutes := seconds[j] / 60
 		if j > 0 {
 			minutes -= seconds[j-1] / 60
 		}
 		// What becomes of the bath first: the sheet then follows it.
-		if err := c.hydrolyse(s, v, minutes, fall); err != nil {
+		if err := c.hydrolyse(s, v, minutes, in[iHydride], fall); err != nil {
 			return err
 		}
-		if fall != 0 && b.DepthMm != nil {
-			if err := c.carbonate(v, float64(*b.DepthMm), minutes); err != nil {
+		if b.DepthMm != nil {
+			air := math.Pow(10, in[iRoom])
+			if err := c.breathe(v, float64(*b.DepthMm), minutes, air, in[iUptake], fall); err != nil {
+				return err
+			}
+		}
+		if s.chalk > 0 || s.magnesia > 0 {
+			perTurn := 60 * minutes / max(1e-9, until-turns)
+			if err := c.dissolve(s, v, n, 60*minutes, perTurn, in, fall); err != nil {
 				return err
 			}
 		}
@@ -223,10 +315,10 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 }
 
 // moment writes sheet and bath at a time.
-func (c *course) moment(s *sheetLiquor, v *vat, b Bath, kg, before float64, x []float64) (err error) {
+func (c *course) moment(s *sheetLiquor, v *vat, b Bath, kg float64, x []float64) (err error) {
 	x[mSheet], x[mBath], err = c.both(s, v, 0)
 	d := s.dry()
-	x[mLeft], x[mChalk] = d.acid/kg, percentChalk(before+d.earth/1000/kg)
+	x[mLeft], x[mChalk] = d.acid/kg, percentChalk(d.earth/1000/kg)
 	return err
 }
 
@@ -250,12 +342,10 @@ const extractMlPerG = 50
 
 // extract is the pH of a cold extract of the dried sheet. air is log10 of the
 // carbon dioxide, atm, that it has come level with.
-func (c *course) extract(s sheetLiquor, kg, before, air float64) (float64, error) {
+func (c *course) extract(s sheetLiquor, kg, air float64) (float64, error) {
 	c.temperatureC = 23
-	s.ml = kg * 1000 * extractMlPerG
+	s.ml, s.chalk, s.magnesia = kg*1000*extractMlPerG, 0, 0
 	n := &s.n
-	n[chem.Ca] += 500 * before * kg
-	n[chem.C] += 500 * before * kg
 	n[chem.B] += n[chem.BH4]
 	n[chem.BH4], n[chem.N] = 0, max(0, min(n[chem.N], n[chem.N]-n.alkali())) // ammonia goes, ammonium stays
 	if n.alkali() < 0 {
@@ -310,5 +400,10 @@ func samples(
 		})
 	}
 	wait.Wait()
-	return drawn, answers, errors.Join(failed...)
+	for _, err := range failed { // one is enough: they say the same
+		if err != nil {
+			return drawn, answers, err
+		}
+	}
+	return drawn, answers, nil
 }

@@ -35,7 +35,7 @@ type liquor struct {
 }
 
 // sheetLiquor is a wet sheet: the liquid in its pores, its carboxyl groups, and
-// carbonate that fell in it.
+// carbonate that lies in it. n holds all three.
 type sheetLiquor struct {
 	liquor
 	free stuff // mmol per mL: the liquid between the fibres, see settle
@@ -43,7 +43,18 @@ type sheetLiquor struct {
 	// together, log10; see pH.
 	cation float64
 	innerP float64 // pH of liquid and groups together
-	chalk  float64 // mmol per mL: carbonate that lies in it
+	// chalk and magnesia are carbonate of calcium and of magnesium that lies in it,
+	// mmol; see dissolve.
+	chalk, magnesia float64
+}
+
+// mobile is what of the sheet's is not lying carbonate, mmol.
+func (s *sheetLiquor) mobile() stuff {
+	n := s.n
+	n[chem.Ca] = max(0, n[chem.Ca]-s.chalk)
+	n[chem.Mg] = max(0, n[chem.Mg]-s.magnesia)
+	n[chem.C] = max(0, n[chem.C]-s.chalk-s.magnesia)
+	return n
 }
 
 // equilibria solves them for one calculation; it is not for several goroutines
@@ -98,24 +109,31 @@ var counterIons = []struct {
 // y^z of its concentration free, with one y for all, such that the free liquid
 // is neutral. Calcium is so preferred to sodium. That anions are kept out of the
 // fibre wall is left out: the pores count as free.
+//
+// Chalk that falls stays where it fell.
 func (b *equilibria) settle(s *sheetLiquor, fall chem.Solids) error {
-	s.cation, s.innerP, s.chalk = 0, math.NaN(), 0
+	s.cation, s.innerP = 0, math.NaN()
 	if s.ml <= 0 {
 		s.free = stuff{}
 		return nil
 	}
+	wet := liquor{s.mobile(), s.ml}
 	if s.n[chem.Carboxyl] <= leastMolar*s.ml && fall == 0 {
 		for c := range s.free {
-			s.free[c] = s.n[c] / s.ml
+			s.free[c] = wet.n[c] / s.ml
 		}
 		return nil
 	}
-	if err := b.solve(&b.sheets, &s.liquor, chem.Conditions{MayFall: fall}); err != nil {
+	if err := b.solve(&b.sheets, &wet, chem.Conditions{MayFall: fall}); err != nil {
 		return err
 	}
 	o := &b.state
 	s.innerP = o.PH()
-	s.chalk = o.Fallen(chem.Calcite)
+	if fell := min(o.Fallen(chem.Calcite)*s.ml, wet.n[chem.Ca], wet.n[chem.C]); fell > 0 {
+		s.chalk += fell
+		wet.n[chem.Ca] -= fell
+		wet.n[chem.C] -= fell
+	}
 	var one, two float64 // mol/kg of counter-ions with one charge, with two
 	var ions [6]float64
 	for i, ion := range counterIons {
@@ -138,11 +156,9 @@ func (b *equilibria) settle(s *sheetLiquor, fall chem.Solids) error {
 	}
 	y = min(1, max(0, y))
 	for c := range s.free {
-		s.free[c] = s.n[c] / s.ml
+		s.free[c] = wet.n[c] / s.ml
 	}
 	s.free[chem.Carboxyl] = 0
-	s.free[chem.Ca] -= s.chalk
-	s.free[chem.C] -= s.chalk
 	for i, ion := range counterIons {
 		if ion.component == chem.H {
 			continue
@@ -167,12 +183,18 @@ const mostShift = 1.5
 
 // pH is what an electrode would show on the wet sheet. While acid is left it is
 // the groups' pH raised by what they hold back of the protons; else that of the
-// free liquid.
+// free liquid, once it has come to rest with chalk that lies in it.
 func (b *equilibria) pH(s *sheetLiquor, fall chem.Solids) (float64, error) {
-	if s.n.alkali() < 0 && !math.IsNaN(s.innerP) {
+	if n := s.mobile(); n.alkali() < 0 && !math.IsNaN(s.innerP) {
 		return s.innerP + min(s.cation, mostShift), nil
 	}
-	return b.liquidPH(&liquor{s.free, 1}, fall)
+	free := liquor{s.free, 1}
+	if s.chalk > 0 && s.ml > 0 {
+		free.n[chem.Ca] += s.chalk / s.ml
+		free.n[chem.C] += s.chalk / s.ml
+		fall |= chem.Calcite
+	}
+	return b.liquidPH(&free, fall)
 }
 
 func (b *equilibria) liquidPH(l *liquor, fall chem.Solids) (float64, error) {

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -157,10 +158,10 @@ func CompareReadingsContext(ctx context.Context, s Sheet, baths []Bath, o Option
 	k := s.complete(o.EndsAs)
 	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
 	drawn, answers, err := samples(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
-		c := course{baths: baths, areaM2: k.areaM2}
+		c, err := newCourse(k, baths)
 		return func(in, out []float64) error {
-			if err := ctx.Err(); err != nil {
-				return err
+			if err != nil || ctx.Err() != nil {
+				return errors.Join(err, ctx.Err())
 			}
 			return c.follow(in, out)
 		}
@@ -356,9 +357,12 @@ func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Opt
 		p.Answers = append(p.Answers, out)
 	}
 	p.Model = func() func(in, out []float64) error {
-		c := course{baths: baths, areaM2: k.areaM2}
+		c, err := newCourse(k, baths)
 		a := make([]float64, oSteps+pCount*len(baths))
 		return func(in, out []float64) error {
+			if err != nil {
+				return err
+			}
 			err := c.follow(in, a)
 			predict(a, out)
 			return err

@@ -2,10 +2,11 @@ package paper
 
 import (
 	"context"
+	"errors"
 	"fmt"
-	"math"
 	"slices"
 
+	"benchleaf/chem"
 	"benchleaf/interval"
 )
 
@@ -40,6 +41,10 @@ type Options struct {
 type Outcome struct {
 	DryMassG interval.Result `json:"dry_mass_g"`
 	HeldMl   interval.Result `json:"held_ml"`
+	// PickUpGPerG is the liquid held per g of oven-dry paper, PickUpRoomGPerG per g
+	// as weighed in room air, which is what a balance at the bench shows.
+	PickUpGPerG     interval.Result `json:"pick_up_g_per_g"`
+	PickUpRoomGPerG interval.Result `json:"pick_up_room_g_per_g"`
 	// AcidDemandMmolPerKg is soluble and fixed acid before the first bath;
 	// AcidNeutralisedMmolPerKg what alkali neutralised of it; AcidLeftMmolPerKg
 	// what is still in the sheet. Acid that left with the water is in neither.
@@ -54,6 +59,7 @@ type Outcome struct {
 	SodaAlkaliMmolPerKg interval.Result `json:"soda_alkali_mmol_per_kg"`
 	SodiumMmolPerKg     interval.Result `json:"sodium_mmol_per_kg"`
 	BoronMmolPerKg      interval.Result `json:"boron_mmol_per_kg"`
+	PotassiumMmolPerKg  interval.Result `json:"potassium_mmol_per_kg"`
 	// ExtractPH is the pH of a cold extract of the dry sheet, 2 g in 100 mL (ISO
 	// 6588-1), once its alkali has turned to carbonate. Its range holds that an
 	// extract of chalk reads 8.2 where the air's carbon dioxide has reached it
@@ -64,6 +70,7 @@ type Outcome struct {
 	// Limit is the sentence that says what limits the reserve; Conclusions what a
 	// person should take from the numbers.
 	Limit       string   `json:"limit"`
+	Levers      []Gain   `json:"levers,omitempty"`
 	Dominant    string   `json:"dominant"`
 	Conclusions []Remark `json:"conclusions,omitempty"`
 	Warnings    []Remark `json:"warnings,omitempty"`
@@ -71,6 +78,8 @@ type Outcome struct {
 	// measured; RestsOn what the calculation as a whole rests on.
 	Assumed []string `json:"assumed,omitempty"`
 	RestsOn []string `json:"rests_on"`
+
+	areaM2 float64
 }
 
 // StepOutcome is one bath afterwards.
@@ -93,6 +102,15 @@ type StepOutcome struct {
 	BathPHBefore interval.Result `json:"bath_ph_before"`
 	BathPH       interval.Result `json:"bath_ph"`
 	SheetPH      interval.Result `json:"sheet_ph"`
+	// HydrideLeft is the share of the borohydride weighed in that is left at the
+	// end, HydrideAtStart as the sheets go in, by its law within a factor of two; 0
+	// without any. HydrogenMlPer100Cm2 is what the acid that a sheet still holds sets
+	// free of it within the sheet, mL at 1 atm for 100 cm2 of paper.
+	HydrideLeft         interval.Result `json:"hydride_left"`
+	HydrideAtStart      interval.Result `json:"hydride_at_start"`
+	HydrogenMlPer100Cm2 interval.Result `json:"hydrogen_ml_per_100_cm2"`
+	// CalciumMmol is the calcium in each sheet as it goes in.
+	CalciumMmol interval.Result `json:"calcium_mmol"`
 	// Course is the bath with time; empty when no time was given.
 	Course []Moment `json:"course,omitempty"`
 	// SheetsToHalf is how many such sheets, one after the other, use up half of
@@ -122,6 +140,11 @@ const (
 	iFilm
 	iDiffusion
 	iAir
+	iRoom
+	iUptake
+	iHydride
+	iGrain
+	iMagnesia
 	iBaths // strength and volume of the first bath, and so on
 )
 
@@ -129,6 +152,8 @@ const (
 const (
 	oDry = iota
 	oHeld
+	oPickUp
+	oPickUpRoom
 	oDemand
 	oNeutralised
 	oLeft
@@ -137,6 +162,7 @@ const (
 	oSoda
 	oSodium
 	oBoron
+	oPotassium
 	oExtract
 	oSteps // the first output of the first step
 )
@@ -153,6 +179,10 @@ const (
 	pBefore
 	pBath
 	pSheet
+	pHydride
+	pEntry
+	pGas
+	pCalcium
 	pCourse // the first output of the first moment
 	pCount  = pCourse + mCount*len(moments)
 )
@@ -188,10 +218,10 @@ func RunContext(ctx context.Context, s Sheet, baths []Bath, o Options) (Outcome,
 	k := s.complete(o.EndsAs)
 	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
 	r, err := sample(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
-		c := course{baths: baths, areaM2: k.areaM2}
+		c, err := newCourse(k, baths)
 		return func(in, out []float64) error {
-			if err := ctx.Err(); err != nil {
-				return err
+			if err != nil || ctx.Err() != nil {
+				return errors.Join(err, ctx.Err())
 			}
 			return c.follow(in, out)
 		}
@@ -202,11 +232,18 @@ func RunContext(ctx context.Context, s Sheet, baths []Bath, o Options) (Outcome,
 	if err != nil {
 		return Outcome{}, err
 	}
-	return outcome(s, k, baths, r), nil
+	c, err := newCourse(k, baths)
+	if err != nil {
+		return Outcome{}, err
+	}
+	out := outcome(s, k, baths, c.most, r)
+	out.Levers, err = c.levers(k.best(baths, o))
+	out.Limit = out.limit(baths[len(baths)-1])
+	return out, err
 }
 
 // RunBest is Run at the best values of all inputs alone: every range is the best
-// value, and nothing says what a spread rests on. It takes a hundredth of the
+// value, and nothing says what a spread rests on or what limits. It takes a hundredth of the
 // time, for the points of a curve. Errors: those of Run.
 func RunBest(s Sheet, baths []Bath, o Options) (Outcome, error) {
 	if err := check(s, baths, o); err != nil {
@@ -214,7 +251,10 @@ func RunBest(s Sheet, baths []Bath, o Options) (Outcome, error) {
 	}
 	k := s.complete(o.EndsAs)
 	out := make([]float64, oSteps+pCount*len(baths))
-	c := course{baths: baths, areaM2: k.areaM2}
+	c, err := newCourse(k, baths)
+	if err != nil {
+		return Outcome{}, err
+	}
 	if err := c.follow(k.best(baths, o), out); err != nil {
 		return Outcome{}, err
 	}
@@ -222,25 +262,26 @@ func RunBest(s Sheet, baths []Bath, o Options) (Outcome, error) {
 	for i, v := range out {
 		r[i].Range = interval.Exactly(v)
 	}
-	return outcome(s, k, baths, r), nil
+	return outcome(s, k, baths, c.most, r), nil
 }
 
 // outcome puts the outputs in their places and says what they mean.
-func outcome(s Sheet, k known, baths []Bath, r []interval.Result) Outcome {
+func outcome(s Sheet, k known, baths []Bath, most []float64, r []interval.Result) Outcome {
 	out := Outcome{
-		DryMassG: r[oDry], HeldMl: r[oHeld],
+		DryMassG: r[oDry], HeldMl: r[oHeld], PickUpGPerG: r[oPickUp], PickUpRoomGPerG: r[oPickUpRoom],
 		AcidDemandMmolPerKg: r[oDemand], AcidNeutralisedMmolPerKg: r[oNeutralised], AcidLeftMmolPerKg: r[oLeft],
 		ReserveMolPerKg: r[oReserve], ReservePercentChalk: r[oChalk],
-		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron], ExtractPH: r[oExtract],
-		Assumed: k.assumed, Dominant: r[oChalk].Sentence(),
+		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron],
+		PotassiumMmolPerKg: r[oPotassium], ExtractPH: r[oExtract],
+		Assumed: k.assumed, Dominant: r[oChalk].Sentence(), areaM2: k.areaM2,
 	}
-	halves := k.sheetsToHalf(baths)
+	halves := k.sheetsToHalf(baths, most)
 	for i, b := range baths {
 		step := stepOutcome(b, r[oSteps+pCount*i:])
 		step.SheetsToHalf = halves[i]
 		out.Steps = append(out.Steps, step)
 	}
-	out.comment(k, baths)
+	out.comment(k, baths, most)
 	if s.ColdExtractPH != nil {
 		out.RestsOn = append(
 			out.RestsOn,
@@ -259,6 +300,7 @@ func stepOutcome(b Bath, x []interval.Result) StepOutcome {
 		AlkaliAfterMmolPerL: x[pAfter],
 		ReservePercentChalk: x[pChalk], AcidLeftMmolPerKg: x[pLeft], BoronMmolPerKg: x[pBoron],
 		BathPHBefore: x[pBefore], BathPH: x[pBath], SheetPH: x[pSheet],
+		HydrideLeft: x[pHydride], HydrideAtStart: x[pEntry], HydrogenMlPer100Cm2: x[pGas], CalciumMmol: x[pCalcium],
 	}
 	if b.Minutes == nil {
 		return s
@@ -291,7 +333,24 @@ func (k known) inputs(baths []Bath, o Options) []interval.Input {
 			Name:  "the air in the pH test",
 			Range: interval.Range{Low: -5.4, Best: -4.2, High: -3.4},
 		}, // log10 of atm of CO2; common practice, no source
+		{Name: "the carbon dioxide of the room", Range: roomCO2},
+		{Name: "the uptake through an open surface", Range: interval.Range{Low: 0.5, Best: 1, High: 2}},
+		{Name: "the half-life of the hydride", Range: interval.Range{Low: 0.5, Best: 1, High: 2}},
+		{Name: "the grain of the chalk", Range: grainUm},
+		{Name: "how slowly magnesium carbonate dissolves", Range: magnesiaHours},
 	}
+	fix := func(place int, unless bool) {
+		if !unless {
+			inputs[place].Range = interval.Exactly(inputs[place].Range.Best)
+		}
+	}
+	open := slices.ContainsFunc(baths, func(b Bath) bool { return b.DepthMm != nil })
+	dried := slices.ContainsFunc(baths, func(b Bath) bool { return b.DriedBefore })
+	fix(iRoom, open)
+	fix(iUptake, open)
+	fix(iHydride, slices.ContainsFunc(baths, func(b Bath) bool { return b.Liquid.anion() == Borohydride }))
+	fix(iGrain, dried || k.reserve.High > 0)
+	fix(iMagnesia, dried && slices.ContainsFunc(baths, func(b Bath) bool { return b.Liquid.Base == Magnesium }))
 	if o.EndsAs != Blotted {
 		inputs[iCarried].Range = interval.Exactly(0) // the pick-up stands for it
 	}
@@ -301,11 +360,24 @@ func (k known) inputs(baths []Bath, o Options) []interval.Input {
 			name = fmt.Sprintf("bath %d (%s)", i+1, name)
 		}
 		inputs = append(inputs,
-			interval.Input{Name: "the strength of " + name, Range: b.Liquid.AlkaliMmolPerL},
+			interval.Input{Name: "the strength of " + name, Range: b.Liquid.strength()},
 			interval.Input{Name: "the volume of " + name, Range: b.VolumeMl})
 	}
 	return inputs
 }
+
+// roomCO2 is the carbon dioxide of a room, log10 of atm: 4e-4 outdoors to 1.5e-3 in
+// a room with people in it (memory).
+var roomCO2 = interval.Range{Low: -3.4, Best: -3.1, High: -2.82}
+
+// grainUm is the size of the chalk that dries or falls in a sheet, um (memory: chalk
+// that falls of lime water and bicarbonate; no source for paper).
+var grainUm = interval.Range{Low: 0.3, Best: 1, High: 5}
+
+// magnesiaHours is the time in which magnesium carbonate that dried in a sheet would
+// go into much pure water down to a third, h. What dries (nesquehonite, later basic
+// carbonates) and its grain are not known: from minutes to days (memory, no source).
+var magnesiaHours = interval.Range{Low: 1, Best: 6, High: 30}
 
 func check(s Sheet, baths []Bath, o Options) error {
 	if err := s.Check(); err != nil {
@@ -334,29 +406,34 @@ func check(s Sheet, baths []Bath, o Options) error {
 // bath to bath, at the best values.
 func (k known) untreated() (t tally, carry float64) {
 	dry := k.massG.Best / (1 + k.moisture.Best)
-	return tally{acid: (k.soluble.Best + k.fixed.Best) * dry / 1000}, dry * k.carried.Best
+	acid := max(0, k.soluble.Best+k.fixed.Best-1000*k.reserve.Best) // the reserve's share is gone at once
+	return tally{acid: acid * dry / 1000}, dry * k.carried.Best
 }
 
 // sheetsToHalf is until half for each bath of a chain, the sheets coming from the
 // bath before.
-func (k known) sheetsToHalf(baths []Bath) []int {
+func (k known) sheetsToHalf(baths []Bath, most []float64) []int {
 	var out []int
 	entry, carry := k.untreated()
-	for _, b := range baths {
-		out = append(out, entry.until(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best, carry, 0.5))
-		entry, _ = entry.lower(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best/b.together(), carry)
+	for i, b := range baths {
+		alkali := b.Liquid.alkaliWithin(most[i])
+		out = append(out, entry.until(alkali, b.VolumeMl.Best, carry, 0.5))
+		entry, _ = entry.lower(alkali, b.VolumeMl.Best/b.together(), carry)
 	}
 	return out
 }
 
 // comment says what the numbers mean.
-func (out *Outcome) comment(k known, baths []Bath) {
+func (out *Outcome) comment(k known, baths []Bath, most []float64) {
 	out.RestsOn = []string{
 		"Each bath in time: diffusion through the wet sheet and the resting film at its open faces, into a bath of " +
 			"its own volume; sheet and bath at chemical equilibrium, the paper's carboxyl groups holding counter-ions.",
 		"Acid demand is soluble and fixed acid together: alkali must neutralise both before any is left. A pH tells " +
 			"neither.",
-		"At drying all alkali of calcium or magnesium that the sheet still holds free turns to carbonate.",
+		"At drying all alkali of calcium or magnesium that the sheet still holds free turns to carbonate. On wetting " +
+			"again it dissolves at the rate of its grains (chalk: Plummer, Wigley and Parkhurst 1978; magnesium " +
+			"carbonate: from memory, a range of hours), no further than the liquid can hold, and none grows.",
+		"Pick-up is liquid per g of oven-dry paper; beside it stands the same per g as weighed in room air.",
 		"The pH of the dry sheet is that of a cold extract; that of the wet sheet is what an electrode on it would " +
 			"show, to about half a unit while acid is left.",
 	}
@@ -364,9 +441,8 @@ func (out *Outcome) comment(k known, baths []Bath) {
 		out.RestsOn = append(out.RestsOn, "A bath without a time is taken as long enough for sheet and bath to come "+
 			"level, so it gives the most that the step can do.")
 	}
-	out.Limit = out.limit(k, baths[len(baths)-1])
 	for i, b := range baths {
-		out.warn(i, b)
+		out.warn(i, b, most[i])
 	}
 	for i, b := range baths {
 		out.compareCapacity(i, b)
@@ -375,19 +451,19 @@ func (out *Outcome) comment(k known, baths []Bath) {
 }
 
 // warn says what bath i needs looking after.
-func (out *Outcome) warn(i int, b Bath) {
+func (out *Outcome) warn(i int, b Bath, most float64) {
 	say := func(code Code, format string, args ...any) {
 		out.Warnings = append(out.Warnings, Remark{code, i + 1, fmt.Sprintf(format, args...)})
 	}
-	lime := b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide
-	alkaline := b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath
-	switch {
-	case b.Liquid.anion() == Borohydride && b.Liquid.BoronMmolPerL > 0:
-		say(GivesHydrogen, "%s gives off hydrogen: open vessel, no lid, no flame, air the room, nothing acid near it.",
-			b.called())
-	case out.Steps[i].BathPHBefore.Best > 11.5:
+	out.warnFloor(i, b, most, say)
+	if out.Steps[i].BathPHBefore.Best > 11.5 {
 		say(Caustic, "%s is caustic: goggles and gloves; local rules and the safety data sheet go first.", b.called())
 	}
+	if b.Liquid.anion() == Borohydride && b.Liquid.BoronMmolPerL > 0 {
+		out.warnHydride(i, b, say)
+	}
+	out.warnChelator(i, b, say)
+	alkaline := b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath
 	if c := out.Steps[i].Course; len(c) > 1 {
 		last, before := c[len(c)-1].AcidLeftMmolPerKg.Best, c[len(c)-2].AcidLeftMmolPerKg.Best
 		if before-last > 0.05*out.AcidDemandMmolPerKg.Best {
@@ -395,14 +471,101 @@ func (out *Outcome) warn(i int, b Bath) {
 				b.minutes(), b.called())
 		}
 	}
-	if lime && alkaline && b.minutes() >= 10 && b.DepthMm == nil {
+	if b.Liquid.isLime() && alkaline && b.minutes() >= 10 && b.DepthMm == nil {
 		say(TakenCovered, "%s is taken as covered; an open tray loses lime to the air: give its depth to count that.",
 			b.called())
+	}
+	earth := b.Liquid.Base == Calcium || b.Liquid.Base == Magnesium
+	if earth && b.Liquid.anion() == Bicarbonate && alkaline && b.minutes() >= 10 {
+		say(GoesCloudy, "%s loses carbon dioxide and clouds within minutes to hours (common practice, no source): what "+
+			"falls then is not counted. It is taken without free carbon dioxide, which a fresh one holds: that "+
+			"reads a lower pH.", b.called())
+	}
+	if b.Liquid.InertMmolPerL > 0 {
+		say(NotCounted, "%s holds what is neither acid nor base here: its pH is computed as that of water, and what it "+
+			"does to wetting and to what dissolves is not counted.", b.called())
 	}
 	if s := out.Steps[i].SpentShare; s.Best > 0.5 && alkaline {
 		say(AlkaliSpent, "%s loses %.0f %% of its alkali to these sheets: a larger tray or a fresh one gives more.",
 			b.called(), 100*s.Best)
 	}
+}
+
+// warnFloor says what of a bath does not dissolve.
+func (out *Outcome) warnFloor(i int, b Bath, most float64, say func(Code, string, ...any)) {
+	asked := b.Liquid.strength().Best
+	if !(asked > most*1.005) {
+		return
+	}
+	_, solid, _ := b.Liquid.most(b.celsius()) // as newCourse found it
+	amount := func(v float64) string {
+		if l := b.Liquid; l.Solute != nil {
+			return fmt.Sprintf("%s g/L (%s mmol/L)", digits(v*l.Solute.MolarMass()/1000), digits(v))
+		}
+		return digits(v) + " mmol/L of alkali"
+	}
+	if solid != "" {
+		solid = ", as " + solid
+	}
+	say(OnTheFloor, "%s: at %g °C only %s of the %s dissolves; the rest, %s, lies on the tray's floor%s, and is not "+
+		"counted. Pour off the clear part: grit stays on the sheet.", b.called(), b.celsius(), amount(most), amount(asked),
+		amount(asked-most), solid)
+}
+
+// poresHoldGas is the hydrogen that the liquid in a wet sheet can hold dissolved, mL in
+// 1 mL at 20 C and 1 atm: 0.018 (handbook solubility, from memory).
+const poresHoldGas = 0.018
+
+// warnHydride says what hydrogen asks for, above all in a sheet that is still acid,
+// and how much of the bath is left by its law.
+func (out *Outcome) warnHydride(i int, b Bath, say func(Code, string, ...any)) {
+	say(GivesHydrogen, "%s gives off hydrogen: open vessel, no lid, no flame, air the room, nothing acid near it.",
+		b.called())
+	step := out.Steps[i]
+	if gas := step.HydrogenMlPer100Cm2; gas.High > 0.05 {
+		area := out.areaM2 * 100
+		holds := poresHoldGas * out.HeldMl.Best / max(area, 1e-9)
+		say(AcidInHydride, "The sheet is still acid as it goes into %s: that acid sets %s mL of hydrogen free within "+
+			"each 100 cm² of it (%s), at once, where its liquid can hold %s mL dissolved. So bubbles form in the "+
+			"sheet: it can blister, and fibres and weak mends lift; how much gas a sheet stands has no source. Wash "+
+			"or lime the acid out first.", b.called(), gas.BestText(), gas.Text(), digits(holds))
+	}
+	if left := step.HydrideAtStart; left.Low < 0.9 {
+		say(HydrideOld, "Of the borohydride weighed into %s %.0f %% is left after %g min, as the sheets go in (%.0f to "+
+			"%.0f %%: its law is from memory and holds within a factor of two). Metals shorten that.",
+			b.called(), 100*left.Best, b.stood(), 100*left.Low, 100*left.High)
+	}
+	if left := step.HydrideLeft; b.Minutes != nil && left.Low < 0.9 {
+		say(HydrideLeft, "At the end %.0f %% of the borohydride of %s is left (%.0f to %.0f %%).",
+			100*left.Best, b.called(), 100*left.Low, 100*left.High)
+	}
+}
+
+// warnChelator says how much calcium a bath of citrate, oxalate or phosphate can take
+// at most: one for each of it, and no more than is there.
+func (out *Outcome) warnChelator(i int, b Bath, say func(Code, string, ...any)) {
+	n := b.Liquid.content(b.Liquid.strength().Best)
+	name, perL := "", 0.0
+	for _, x := range []struct {
+		of   chem.Component
+		name string
+	}{{chem.Citrate, "citrate"}, {chem.Oxalate, "oxalate"}, {chem.P, "phosphate"}} {
+		if n[x.of] > perL {
+			name, perL = x.name, n[x.of]
+		}
+	}
+	if perL <= 0 {
+		return
+	}
+	each := perL * b.VolumeMl.Best / 1000 / b.together()
+	bound := fmt.Sprintf("at most %s mmol in each sheet, as much as there is %s for it", digits(each), name)
+	if has := out.Steps[i].CalciumMmol.Best; has > 0 {
+		bound = fmt.Sprintf("at most %s mmol of the %s mmol that each sheet holds (%s mmol of %s for it)",
+			digits(min(each, has)), digits(has), digits(each), name)
+	}
+	say(TakesCalcium, "%s takes calcium out of the paper: %s, one for one. That reserve and calcium of the fibres is "+
+		"lost, and what stays of the %s hinders new: rinse until nothing more comes, then bring calcium back.",
+		b.called(), bound, name)
 }
 
 // say appends a conclusion.
@@ -439,7 +602,7 @@ func (out *Outcome) conclude(k known) {
 			"count.", out.BoronMmolPerKg.BestText())
 	}
 	if out.SodaAlkaliMmolPerKg.Best > 0.5 {
-		out.say(SodaLeft, "Soluble sodium alkali left: %s mmol/kg. It is no reserve and belongs rinsed out.",
+		out.say(SodaLeft, "Soluble alkali of sodium or potassium left: %s mmol/kg. It is no reserve and belongs rinsed out.",
 			out.SodaAlkaliMmolPerKg.BestText())
 	}
 	if k.class.hasLignin() {
@@ -451,33 +614,4 @@ func (out *Outcome) conclude(k known) {
 		out.say(PermanentPaper, "The standards for permanent paper ask for 2 %% CaCO₃ (0.4 mol/kg; ISO 9706); this "+
 			"leaves %s %%.", out.ReservePercentChalk.Text())
 	}
-}
-
-// limit is the sentence on what limits the reserve.
-func (out *Outcome) limit(k known, last Bath) string {
-	base := last.Liquid.Base
-	if base != Calcium && base != Magnesium || last.Liquid.AlkaliMmolPerL.Best == 0 {
-		return "The last bath holds no alkali of calcium or magnesium, so nothing in it stays as a reserve: what a " +
-			"bath before it gave is mostly rinsed out again."
-	}
-	step := out.Steps[len(out.Steps)-1]
-	if out.AcidLeftMmolPerKg.Best > 0 {
-		return fmt.Sprintf(
-			"The sheet's acid uses up all the alkali of the tray (%s mmol), so none is left to stay.",
-			step.TrayMmol.BestText(),
-		)
-	}
-	kept := out.HeldMl.Best
-	of := last.VolumeMl.Best / last.together()
-	return fmt.Sprintf(
-		"A sheet keeps only what its pores hold: %s mL of the %s mL of liquid for each sheet, so one pass leaves "+
-			"about %s %% CaCO₃, whatever the tray held. More comes from a stronger liquid, more pick-up, or drying "+
-			"and bathing again.",
-		interval.Digits(
-			kept,
-			kept/5,
-		),
-		interval.Digits(of, of/5),
-		interval.Digits(out.ReservePercentChalk.Best, math.Max(out.ReservePercentChalk.Best, 1e-9)),
-	)
 }

@@ -7,7 +7,6 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"benchleaf/chem"
 	"benchleaf/interval"
 )
 
@@ -196,7 +195,7 @@ func (r *reach) span() (low, high float64, err error) {
 		if b.Liquid.AlkaliMmolPerL.Best <= 0 {
 			return 0, 0, fmt.Errorf("%s holds no alkali that could be stronger", b.called())
 		}
-		high, err = Strongest(b)
+		high, _, err = Strongest(b)
 		return high / 10_000, high, err
 	case Number, Cycles:
 		return 1, float64(min(mostBaths, maxBaths-len(r.baths)+1)), nil
@@ -209,29 +208,21 @@ func (r *reach) span() (low, high float64, err error) {
 }
 
 // Strongest is the most alkali that the bath's liquid can hold at its temperature,
-// mmol/L: lime as its solubility, calcium bicarbonate that of chalk under 1 atm of
-// carbon dioxide (both by chem), magnesium bicarbonate 0.06 mol/L (the strongest
-// that benches use, common practice), others 0.1 mol/L of alkali.
-func Strongest(b Bath) (float64, error) {
-	pure, err := chem.Pure(b.celsius())
-	if err != nil {
-		return 0, err
+// mmol/L, and what lies on the floor beyond it, "" where nothing is known to: lime as
+// its solubility, calcium bicarbonate that of chalk under 1 atm of carbon dioxide (both
+// by chem), magnesium bicarbonate 0.06 mol/L (the strongest that benches use, common
+// practice), what has no solid here 0.1 mol/L of alkali.
+func Strongest(b Bath) (float64, string, error) {
+	one := b.Liquid.Scaled(1)
+	asked := b.Liquid.strength().Best
+	if alkali := b.Liquid.AlkaliMmolPerL.Best; asked > 0 && alkali > 0 {
+		one = b.Liquid.Scaled(mostMmolPerL / alkali)
 	}
-	var o chem.State
-	switch {
-	case b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide:
-		o, err = chem.Saturate(pure, chem.Portlandite, 0)
-	case b.Liquid.Base == Calcium:
-		o, err = chem.Equilibrate(pure, chem.Conditions{StandsOver: chem.Calcite, Open: true, CO2Atm: 1})
-	case b.Liquid.Base == Magnesium:
-		return 120, nil
-	default:
-		return 100, nil
+	most, solid, err := one.most(b.celsius())
+	if err != nil || math.IsInf(most, 1) || asked <= 0 {
+		return 100, "", err
 	}
-	if err != nil {
-		return 0, err
-	}
-	return 1000 * o.AlkalinityPerKg(), nil
+	return most / asked * b.Liquid.AlkaliMmolPerL.Best, solid, nil
 }
 
 // with are the baths with the lever at a value.
@@ -240,10 +231,7 @@ func (r *reach) with(v float64) ([]Bath, error) {
 	n := 1
 	switch r.lever {
 	case Strength:
-		k := v / b.Liquid.AlkaliMmolPerL.Best
-		b.Liquid.AlkaliMmolPerL = b.Liquid.AlkaliMmolPerL.Scale(k)
-		b.Liquid.SodiumMmolPerL *= k
-		b.Liquid.BoronMmolPerL *= k
+		b.Liquid = b.Liquid.Scaled(v / b.Liquid.AlkaliMmolPerL.Best)
 		if b.Liquid.AlkaliMmolPerL.High > mostMmolPerL {
 			return nil, fmt.Errorf("%s would be stronger than %d mmol/L", b.called(), mostMmolPerL)
 		}
@@ -266,9 +254,12 @@ func (r *reach) with(v float64) ([]Bath, error) {
 
 // bestOf is the target's quantity at the best values of all inputs.
 func (r *reach) bestOf(baths []Bath) (float64, error) {
-	c := course{baths: baths, areaM2: r.k.areaM2}
+	c, err := newCourse(r.k, baths)
+	if err != nil {
+		return 0, err
+	}
 	out := make([]float64, oSteps+pCount*len(baths))
-	err := c.follow(r.k.best(baths, r.o), out)
+	err = c.follow(r.k.best(baths, r.o), out)
 	return out[r.q.place], err
 }
 
@@ -318,7 +309,7 @@ func (r *reach) say(a *Answer, high float64) {
 		case Cycles:
 			return fmt.Sprintf("%.0f such baths, dried between,", v)
 		case Strength:
-			if b.Liquid.Base == Calcium && b.Liquid.anion() == Hydroxide {
+			if b.Liquid.isLime() {
 				return fmt.Sprintf("%.3g mmol/L of alkali (%.2g g/L of calcium hydroxide)", v, v/2*74.093/1000)
 			}
 		}

@@ -10,6 +10,13 @@ const (
 	AcidFalling   Code = "acid-falling"  // a longer bath would take out more
 	TakenCovered  Code = "taken-covered" // no depth was given
 	AlkaliSpent   Code = "alkali-spent"
+	OnTheFloor    Code = "on-the-floor" // does not dissolve
+	AcidInHydride Code = "acid-in-hydride"
+	HydrideOld    Code = "hydride-old"
+	HydrideLeft   Code = "hydride-left"
+	TakesCalcium  Code = "takes-calcium"
+	GoesCloudy    Code = "goes-cloudy"
+	NotCounted    Code = "not-counted"
 )
 
 // What an Outcome can conclude.

@@ -79,14 +79,17 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 	}
 	k := s.complete(Drained)
 	in := k.best(baths, Options{})
-	c := course{baths: baths, areaM2: k.areaM2}
+	c, err := newCourse(k, baths)
+	if err != nil {
+		return Served{}, err
+	}
 	kg := k.massG.Best / (1 + k.moisture.Best) / 1000
 	load := max(baths[0].Together, 1)
 	var out Served
 	vats := make([]vat, len(baths))
 	tray := make([]float64, len(baths))
 	for i, b := range baths {
-		vats[i] = b.Liquid.fill(b.Liquid.AlkaliMmolPerL.Best, b.VolumeMl.Best)
+		vats[i] = b.Liquid.fill(min(b.Liquid.strength().Best, c.most[i]), b.VolumeMl.Best)
 		tray[i] = vats[i].n.alkali()
 		out.WaterMl += b.VolumeMl.Best
 	}
@@ -99,7 +102,7 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 		n := min(load, sheets-done)
 		done += n
 		one := Load{Sheets: done}
-		leaf := newSheet(k.soluble.Best*kg, k.fixed.Best*kg)
+		leaf := start(in).sheetLiquor
 		for i, b := range baths {
 			b.Together, b.Stack = n, min(b.Stack, n)
 			var x [pCount]float64
@@ -122,7 +125,7 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 			one.BathPH, one.AlkaliShare = append(one.BathPH, x[pBath]), append(one.AlkaliShare, share)
 		}
 		d := leaf.dry()
-		one.AcidLeftMmolPerKg, one.ReservePercentChalk = d.acid/kg, percentChalk(k.reserve.Best+d.earth/1000/kg)
+		one.AcidLeftMmolPerKg, one.ReservePercentChalk = d.acid/kg, percentChalk(d.earth/1000/kg)
 		one.BoronMmolPerKg = boronOf(&leaf) / kg
 		one.Broken = l.broken(baths, one)
 		out.Loads = append(out.Loads, one)

@@ -127,14 +127,14 @@ func judge(gap, after, before *stuff, widest, moved float64) (retarded, over flo
 
 // hydrolyse turns borohydride to borate for minutes, by the law of
 // chem.BorohydrideHalfLifeMinutes at the pH that the bath has afterwards, in bath
-// and sheet alike.
-func (b *equilibria) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall chem.Solids) error {
+// and sheet alike; slower is the half-life over the law's.
+func (b *equilibria) hydrolyse(s *sheetLiquor, v *vat, minutes, slower float64, fall chem.Solids) error {
 	turn := func(n *stuff, share float64) {
 		x := share * n[chem.BH4]
 		n[chem.BH4] -= x
 		n[chem.B] += x
 	}
-	if v.n[chem.BH4] > leastMolar*v.ml && v.ml > 0 {
+	if v.n[chem.BH4] > leastMolar*v.ml && v.ml > 0 && minutes > 0 {
 		lo, hi := 0.0, 1.0
 		for range 7 {
 			share := (lo + hi) / 2
@@ -147,7 +147,8 @@ func (b *equilibria) hydrolyse(s *sheetLiquor, v *vat, minutes float64, fall che
 			if err != nil {
 				return err
 			}
-			if 1-math.Exp2(-minutes/chem.BorohydrideHalfLifeMinutes(pH, b.temperatureC)) > share {
+			half := slower * chem.BorohydrideHalfLifeMinutes(pH, b.temperatureC)
+			if 1-math.Exp2(-minutes/half) > share {
 				lo = share
 			} else {
 				hi = share
@@ -167,7 +168,8 @@ func (b *equilibria) quench(s *sheetLiquor, fall chem.Solids) error {
 		return nil
 	}
 	// Of the sheet's alkali that which borohydride still owes is not there yet.
-	if want := bh4 - s.n.alkali(); want > 0 {
+	n := s.mobile()
+	if want := bh4 - n.alkali(); want > 0 {
 		x := min(want, bh4)
 		s.n[chem.BH4] -= x
 		s.n[chem.B] += x
@@ -175,34 +177,59 @@ func (b *equilibria) quench(s *sheetLiquor, fall chem.Solids) error {
 	return b.settle(s, fall)
 }
 
-// Carbon dioxide above a bath, atm: 4.2e-4 outdoors, 6e-4 to 1.5e-3 in rooms
-// (memory). Transfer through air at rest and into liquid hardly stirred, m/s, as
-// in the table of limewater carbonation: good to a factor of two.
+// Transfer of carbon dioxide through air at rest and into liquid hardly stirred,
+// m/s, as in the table of limewater carbonation: good to a factor of two.
 const (
-	roomCO2Atm = 8e-4
-	airMS      = 2e-3
-	liquidMS   = 1e-5
+	airMS    = 2e-3
+	liquidMS = 1e-5
 )
 
-// carbonate lets a bath with hydroxide take up carbon dioxide through its
-// surface for minutes; chalk that falls of it settles.
-func (b *equilibria) carbonate(v *vat, depthMm, minutes float64) error {
+// mostBreaths bounds the steps in which a bath goes towards its air.
+const mostBreaths = 40
+
+// breathe lets an open bath of a depth go towards the carbon dioxide of the room
+// for minutes, taking it up or giving it off, as far as the equilibrium with that
+// air and no further. factor is the transfer over the usual. Chalk that falls of
+// lime settles.
+func (b *equilibria) breathe(v *vat, depthMm, minutes, roomAtm, factor float64, fall chem.Solids) error {
 	if v.ml <= 0 {
 		return nil
 	}
-	if err := b.solve(&b.liquids, &v.liquor, chem.Conditions{MayFall: chem.Calcite}); err != nil {
+	v.n.add(&v.settled, 1) // chalk on the floor takes part
+	v.settled = stuff{}
+	open := chem.Conditions{MayFall: fall, Open: true, CO2Atm: roomAtm}
+	if err := b.solve(&b.liquids, &v.liquor, open); err != nil {
 		return err
 	}
-	if b.state.PH() < 10 {
+	toGo := b.state.CO2TakenUp() * v.ml // mmol
+	whole := toGo
+	seconds := minutes * 60
+	surface := chem.Surface{TemperatureC: b.temperatureC, CO2Atm: roomAtm, GasMS: airMS, LiquidMS: liquidMS}
+	perFlux := factor * v.ml * 1e-6 / (depthMm * 1e-3) * 1000 // mmol/s of a flux in mol/(m2 s)
+	for range mostBreaths {
+		if math.Abs(toGo) < 1e-3*math.Abs(whole)+leastMolar*v.ml || seconds <= 0 {
+			break
+		}
+		if err := b.solve(&b.liquids, &v.liquor, chem.Conditions{MayFall: fall}); err != nil {
+			return err
+		}
+		surface.HydroxideMolPerL = b.state.Molality("OH-")
+		rate := surface.CO2Flux() * (1 - b.state.CO2Fugacity()/roomAtm) * perFlux
+		if rate*toGo <= 0 {
+			break
+		}
+		x := toGo / 5
+		if rate*seconds/x < 1 {
+			x = rate * seconds
+		}
+		x = max(x, -v.n[chem.C])
+		seconds -= x / rate
+		toGo -= x
+		v.n[chem.C] += x
+	}
+	if fall == 0 {
 		return nil
 	}
-	flux := chem.Surface{
-		TemperatureC: b.temperatureC, HydroxideMolPerL: b.state.Molality("OH-"), CO2Atm: roomCO2Atm,
-		GasMS: airMS, LiquidMS: liquidMS,
-	}.CO2Flux()
-	surfaceM2 := v.ml * 1e-6 / (depthMm * 1e-3)
-	// No more than half of what the hydroxide can take in one go.
-	v.n[chem.C] += min(flux*surfaceM2*minutes*60*1000, b.state.Molality("OH-")*v.ml/4)
 	return b.letFall(v)
 }
 

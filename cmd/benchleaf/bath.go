@@ -13,7 +13,6 @@ import (
 	"benchleaf/internal/words"
 	"benchleaf/interval"
 	"benchleaf/paper"
-	"benchleaf/solution"
 )
 
 // bathCmd computes a sequence of baths on a sheet. docs/bath.md describes its
@@ -123,6 +122,7 @@ type bathStep struct {
 	Celsius   *paper.Celsius     `json:"temperature_c"`
 	DepthMm   *paper.Millimetres `json:"depth_mm"`
 	Dried     bool               `json:"dried_before"`
+	Stood     *paper.Minutes     `json:"stood_minutes"`
 }
 
 // maxBathFile bounds what is read, bytes.
@@ -272,10 +272,13 @@ func readBathFile(r io.Reader) (bathFile, error) {
 func (s bathStep) bath() (paper.Bath, error) {
 	b := paper.Bath{Name: s.Name, VolumeMl: s.VolumeMl, Together: s.Together, Minutes: s.Minutes,
 		Motion: s.Motion, Supported: s.Supported, Stack: s.Stack, TemperatureC: s.Celsius,
-		DepthMm: s.DepthMm, DriedBefore: s.Dried}
+		DepthMm: s.DepthMm, DriedBefore: s.Dried, StoodMinutes: s.Stood}
 	switch {
 	case s.Substance != "":
-		l, err := solutionLiquid(s.Substance, s.Strength, s.Within)
+		if !(s.Within >= 0 && s.Within <= 90) {
+			return b, fmt.Errorf("the strength's uncertainty must lie between 0 and 90 %%, not at %g %%", s.Within)
+		}
+		l, err := treatment.SolutionOf(s.Substance, s.Strength, s.Within)
 		b.Liquid = l
 		return b, err
 	case s.Strength != "":
@@ -289,37 +292,6 @@ func (s bathStep) bath() (paper.Bath, error) {
 		b.Liquid.Base, b.Liquid.Anion = paper.NoBase, ""
 	}
 	return b, nil
-}
-
-// solutionLiquid is a substance at a strength as a liquid of package paper,
-// uncertain by within per cent either way.
-func solutionLiquid(name, strength string, within float64) (paper.Liquid, error) {
-	sub, err := solution.Find(name)
-	if err != nil {
-		return paper.Liquid{}, err
-	}
-	if !(within >= 0 && within <= 90) {
-		return paper.Liquid{}, fmt.Errorf(
-			"the strength's uncertainty must lie between 0 and 90 %%, not at %g %%", within,
-		)
-	}
-	x, err := solution.ParseStrength(strength)
-	if err != nil {
-		return paper.Liquid{}, err
-	}
-	if err := solution.CheckBath(solution.Thing{Name: name, Strength: x}); err != nil {
-		return paper.Liquid{}, err
-	}
-	parent := sub.Parent()
-	if parent.AlkaliEqPerMol < 0 {
-		return paper.Liquid{}, fmt.Errorf("%s is an acid: this computes alkaline baths and water only", parent.Name)
-	}
-	mol, err := x.In(solution.MmolL, parent, 0)
-	if err != nil {
-		return paper.Liquid{}, err
-	}
-	mmol := interval.Within(mol.Value, mol.Value*within/100)
-	return treatment.AlkalineLiquid(parent, fmt.Sprintf("%s %s", parent.Name, x), mmol), nil
 }
 
 // writeBath writes the outcome for a person.

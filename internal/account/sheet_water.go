@@ -107,16 +107,28 @@ func phFact(code Code, name string, r interval.Range, rests string) Fact {
 func OutcomeFacts(o *paper.Outcome) []Fact {
 	reserve, acid, ph := left(o)
 	list := []Fact{
-		ranged("dry-mass", "Dry sheet", o.DryMassG.Range, "g"), ranged("held", "Liquid held", o.HeldMl.Range, "mL"),
-		acid, reserve, ranged("reserve-mol", "The same", o.ReserveMolPerKg.Range, "mol/kg"), ph,
+		ranged("dry-mass", "Oven-dry sheet", o.DryMassG.Range, "g"), held(o), acid, reserve,
+		ranged("reserve-mol", "The same", o.ReserveMolPerKg.Range, "mol/kg"), ph,
 	}
 	if o.SodiumMmolPerKg.High > 0 {
 		list = append(list, ranged("sodium", "Sodium left", o.SodiumMmolPerKg.Range, "mmol/kg"))
+	}
+	if o.PotassiumMmolPerKg.High > 0 {
+		list = append(list, ranged("potassium", "Potassium left", o.PotassiumMmolPerKg.Range, "mmol/kg"))
 	}
 	if o.BoronMmolPerKg.High > 0 {
 		list = append(list, ranged("boron", "Boron left", o.BoronMmolPerKg.Range, "mmol/kg"))
 	}
 	return list
+}
+
+// held is the liquid in a sheet, with the pick-up on both its bases: a balance at the
+// bench weighs the sheet in room air.
+func held(o *paper.Outcome) Fact {
+	f := ranged("held", "Liquid held", o.HeldMl.Range, "mL")
+	f.RestsOn = en.Best(o.PickUpGPerG.Range, "g") + " per g of oven-dry paper, " +
+		en.Best(o.PickUpRoomGPerG.Range, "g") + " per g as weighed in room air"
+	return f
 }
 
 func (a *Water) figures(x *Trial) {

@@ -54,7 +54,7 @@ func Expect(
 		alkaline, dried = alkaline || b.alkaline, b.driedAfter
 	}
 	if next != nil {
-		b, known := paperBath(next, together)
+		b, known, _ := paperBath(next, together)
 		b.DriedBefore = dried
 		alkaline = alkaline || known
 		baths = append(baths, b)
@@ -85,11 +85,11 @@ func bathsOf(c *record.Case, sheet int) []pastBath {
 	dried := false
 	for _, r := range runs {
 		if b := r.Body.Bath; b != nil {
-			p, known := paperBath(b, sheetsTogether(c, r))
+			p, known, computable := paperBath(b, sheetsTogether(c, r))
 			p.Minutes, p.DriedBefore = minutesIn(r, sheet), dried && len(list) > 0
 			if x := alkaliAsFilled(c, r); x != nil && p.Liquid.Base != paper.NoBase {
 				u, _ := uncertaintyOf(x)
-				p.Liquid.AlkaliMmolPerL = interval.FromStandard(x.Value, u/2)
+				p.Liquid = p.Liquid.WithAlkali(interval.FromStandard(x.Value, u/2))
 			}
 			dried = false
 			list = append(
@@ -98,7 +98,7 @@ func bathsOf(c *record.Case, sheet int) []pastBath {
 					Bath:       p,
 					run:        r,
 					alkaline:   known,
-					computable: known || b.Substance == "" || b.Substance == "water",
+					computable: computable,
 				},
 			)
 		}
@@ -330,10 +330,10 @@ func paperSheet(s *record.Stock) paper.Sheet {
 	}
 }
 
-// paperBath reads a bath of the record; known says that its alkali follows
-// from its substance and strength. A water's alkali is taken as at most what
-// balances its calcium.
-func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
+// paperBath reads a bath of the record; known says that its alkali follows from its
+// substance and strength, computable that what it does to a sheet can be computed at
+// all. A water's alkali is taken as at most what balances its calcium.
+func paperBath(b *record.Bath, together int) (p paper.Bath, known, computable bool) {
 	p = paper.Bath{
 		Name:     b.Liquid,
 		VolumeMl: interval.Within(b.VolumeMl, 0.03*b.VolumeMl),
@@ -344,28 +344,19 @@ func paperBath(b *record.Bath, together int) (p paper.Bath, known bool) {
 		p.TemperatureC = (*paper.Celsius)(b.TempC)
 	}
 	sub, err := solution.Find(b.Substance)
-	if err != nil || b.Substance == "" || b.StrengthGL == nil || sub.MolarMass == 0 || sub.AlkaliEqPerMol <= 0 {
-		if b.CalciumMgL != nil {
-			most := 2 * *b.CalciumMgL / 40.08
-			p.Liquid.AlkaliMmolPerL, p.Liquid.Base = interval.Range{Low: 0, Best: most / 2, High: most}, paper.Calcium
-			p.Liquid.Anion = paper.Bicarbonate
+	if err == nil && b.Substance != "" && b.StrengthGL != nil && sub.MolarMass > 0 {
+		l, err := Solution(sub, b.Liquid, b.StrengthGL.Scale(1000/float64(sub.MolarMass)))
+		if err == nil {
+			p.Liquid = l
+			return p, l.AlkaliMmolPerL.Best > 0, true
 		}
-		return p, false
 	}
-	p.Liquid = AlkalineLiquid(sub, b.Liquid, b.StrengthGL.Scale(1000/float64(sub.MolarMass)))
-	return p, true
-}
-
-// AlkalineLiquid is a solution of a substance, mmol/L, as package paper takes it.
-func AlkalineLiquid(sub *solution.Substance, name string, mmolPerL interval.Range) paper.Liquid {
-	return paper.Liquid{
-		Name:           name,
-		AlkaliMmolPerL: mmolPerL.Scale(sub.AlkaliEqPerMol),
-		Base:           paper.Base(sub.Base),
-		Anion:          paper.Anion(sub.Anion),
-		SodiumMmolPerL: mmolPerL.Best * sub.Atoms("Na"),
-		BoronMmolPerL:  mmolPerL.Best * sub.Atoms("B"),
+	if b.CalciumMgL != nil {
+		most := 2 * *b.CalciumMgL / 40.08
+		p.Liquid.AlkaliMmolPerL, p.Liquid.Base = interval.Range{Low: 0, Best: most / 2, High: most}, paper.Calcium
+		p.Liquid.Anion = paper.Bicarbonate
 	}
+	return p, false, b.Substance == "" || b.Substance == "water"
 }
 
 // BathStrength is what a bottle on the shelf gives a bath: its substance and

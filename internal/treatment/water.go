@@ -140,11 +140,18 @@ func (k *WaterKind) Words(strength float64) string {
 }
 
 func (k *WaterKind) liquid(strength float64) paper.Liquid {
+	if sub, err := solution.Find(k.Substance); err == nil {
+		mmol := strength
+		if k.Unit == "g/L" {
+			mmol = strength * 1000 / float64(sub.MolarMass)
+		}
+		if l, err := Solution(sub, k.Name, interval.Within(mmol, strengthWithin*mmol)); err == nil {
+			return l
+		}
+	}
 	a := k.Alkali(strength)
 	l := paper.Liquid{Name: k.Name, AlkaliMmolPerL: interval.Within(a, strengthWithin*a)}
-	if sub, err := solution.Find(k.Substance); err == nil {
-		l.Base, l.Anion = paper.Base(sub.Base), paper.Anion(sub.Anion)
-	} else if k.Unit != "" {
+	if k.Unit != "" {
 		l.Base, l.Anion = paper.Calcium, paper.Bicarbonate
 	}
 	return l
@@ -303,7 +310,7 @@ func (t *Trial) checkStrength(refuse func(field, format string, args ...any)) {
 	if t.TempC < 0 || t.TempC > 50 {
 		return // said at its field
 	}
-	most, err := paper.Strongest(t.Bath())
+	most, _, err := paper.Strongest(t.Bath())
 	if err != nil || k.Alkali(t.Strength) <= most*1.01 {
 		return
 	}
