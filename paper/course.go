@@ -188,9 +188,12 @@ func (c *course) soak(
 	}
 	x[pCalcium] = s.n[chem.Ca]
 	hydride := v.n[chem.BH4]
-	// Borohydride poured a minute ago brings its own pH about in seconds.
-	if err = c.hydrolyse(s, v, b.stood(), in[iHydride], fall); err != nil {
-		return 0, err
+	// Borohydride poured a minute ago brings its own pH about in seconds; one that
+	// stood longer slows itself, so its time is gone through in growing steps.
+	for t, next := 0.0, 1.0; t < b.stood(); t, next = next, 1.5*next {
+		if err = c.hydrolyse(s, v, min(next, b.stood())-t, in[iHydride], fall); err != nil {
+			return 0, err
+		}
 	}
 	if hydride > 0 {
 		mobile := s.mobile()
@@ -278,7 +281,6 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 		Alpha:  max(v.ml, 1e-9) / (n * s.ml),
 	}
 	turns := 0.0
-	// Carbonate in the sheet is dissolved in step with the exchange.
 	for j, until := range slab.turns(seconds[:]) {
 		minutes := seconds[j] / 60
 		if j > 0 {
@@ -288,15 +290,12 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 		if err := c.hydrolyse(s, v, minutes, in[iHydride], fall); err != nil {
 			return err
 		}
-		if b.DepthMm != nil {
-			air := math.Pow(10, in[iRoom])
-			if err := c.breathe(v, float64(*b.DepthMm), minutes, air, in[iUptake], fall); err != nil {
-				return err
-			}
+		rounds := 1.0 // of air and carbonate in turn
+		if b.DepthMm != nil && (s.chalk > 0 || s.magnesia > 0) {
+			rounds = min(mostRounds, math.Ceil(minutes/roundMinutes))
 		}
-		if s.chalk > 0 || s.magnesia > 0 {
-			perTurn := 60 * minutes / max(1e-9, until-turns)
-			if err := c.dissolve(s, v, n, 60*minutes, perTurn, in, fall); err != nil {
+		for range int(rounds) {
+			if err := c.beside(s, v, b, minutes/rounds, minutes/max(1e-9, until-turns), in, fall); err != nil {
 				return err
 			}
 		}
@@ -312,6 +311,30 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 		}
 	}
 	return nil
+}
+
+// Rounds in which air and carbonate have their turn, within each stretch of an open
+// bath whose sheets hold carbonate.
+const (
+	mostRounds   = 12
+	roundMinutes = 10
+)
+
+// beside is what goes on beside the exchange for minutes: the air over an open bath,
+// and carbonate that goes into solution. perTurn is in minutes.
+func (c *course) beside(
+	s *sheetLiquor, v *vat, b Bath, minutes, perTurn float64, in []float64, fall chem.Solids,
+) error {
+	if b.DepthMm != nil {
+		air := math.Pow(10, in[iRoom])
+		if err := c.breathe(v, float64(*b.DepthMm), minutes, air, in[iUptake], fall); err != nil {
+			return err
+		}
+	}
+	if s.chalk <= 0 && s.magnesia <= 0 {
+		return nil
+	}
+	return c.dissolve(s, v, b.together(), 60*minutes, 60*perTurn, in, fall)
 }
 
 // moment writes sheet and bath at a time.

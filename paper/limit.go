@@ -174,4 +174,4 @@ func gainText(v float64) string {
 }
 
 // digits writes a number in two figures.
-func digits(v float64) string { return interval.Digits(v, math.Abs(v)/10) }
+func digits(v float64) string { return interval.Digits(v, math.Abs(v)/4) }

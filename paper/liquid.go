@@ -231,7 +231,7 @@ const benchMagnesium = 120
 // and carbonates by chem; calcium bicarbonate as much as chalk dissolves under 1 atm
 // of carbon dioxide; magnesium bicarbonate as benches make it.
 func (l Liquid) most(celsius float64) (float64, string, error) {
-	asked := l.strength().High
+	asked := more * l.strength().High // so far a lever is raised
 	n := l.content(1)
 	alkali := n.alkali()
 	if l.MostMmolPerL > 0 {
@@ -260,7 +260,7 @@ func (l Liquid) most(celsius float64) (float64, string, error) {
 		return math.Inf(1), "", err
 	}
 	low := 0.0
-	for high-low > 1e-3*high {
+	for high-low > 1e-4*high {
 		middle := (low + high) / 2
 		over, err := saturated(l, middle, celsius, solid)
 		if err != nil {

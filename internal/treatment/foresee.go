@@ -134,12 +134,11 @@ func restsOn(sheets string, of *TakenSheet, out *paper.Outcome) []string {
 // comingBath is the bath of a run that is about to start, for the time planned.
 func comingBath(c *record.Case, run *record.RunStarted) pastBath {
 	r := &record.Run{Stamped: record.Stamped[record.RunStarted]{Body: *run}}
-	b, known := paperBath(run.Bath, sheetsTogether(c, r))
+	b, known, computable := paperBath(run.Bath, sheetsTogether(c, r))
 	if run.PlannedMin > 0 {
 		b.Minutes = new(paper.Minutes(math.Min(run.PlannedMin, 24*60)))
 	}
-	water := run.Bath.Substance == "" || run.Bath.Substance == "water"
-	return pastBath{Bath: b, alkaline: known, computable: known || water}
+	return pastBath{Bath: b, alkaline: known, computable: computable}
 }
 
 // onePaper says whether all that lies in a run's bath is of one paper, as the
