@@ -90,7 +90,7 @@ func (w *Water) check() error {
 		}
 		if math.IsNaN(v) || v < 0 || v > maxAmount {
 			return fmt.Errorf(
-				"the amount of %v is %g mol/kg: 0 to %g would be right",
+				"the amount of %v is %.3g mol/kg: 0 to %g would be right",
 				Component(c),
 				v,
 				float64(maxAmount),

@@ -157,7 +157,8 @@ func (c *course) follow(in, out []float64) error {
 	s, kg := &j.sheetLiquor, j.kg
 	d := s.dry()
 	out[oDry], out[oHeld] = 1000*kg, s.ml
-	out[oPickUp], out[oPickUpRoom] = s.ml/(1000*kg), s.ml/in[iMass]
+	out[oPickUp] = s.ml / (1000 * kg)
+	out[oBalance] = (s.ml - in[iMass] + 1000*kg) / in[iMass]
 	out[oDemand], out[oNeutralised] = in[iSoluble]+in[iFixed], j.neutralised/kg
 	out[oLeft] = d.acid / kg
 	out[oReserve] = d.earth / 1000 / kg

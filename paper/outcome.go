@@ -41,10 +41,11 @@ type Options struct {
 type Outcome struct {
 	DryMassG interval.Result `json:"dry_mass_g"`
 	HeldMl   interval.Result `json:"held_ml"`
-	// PickUpGPerG is the liquid held per g of oven-dry paper, PickUpRoomGPerG per g
-	// as weighed in room air, which is what a balance at the bench shows.
-	PickUpGPerG     interval.Result `json:"pick_up_g_per_g"`
-	PickUpRoomGPerG interval.Result `json:"pick_up_room_g_per_g"`
+	// PickUpGPerG is the liquid held per g of oven-dry paper. OnTheBalanceGPerG is what
+	// two weighings give: the gain over the sheet in room air, per g of it as it was
+	// there.
+	PickUpGPerG       interval.Result `json:"pick_up_g_per_g"`
+	OnTheBalanceGPerG interval.Result `json:"on_the_balance_g_per_g"`
 	// AcidDemandMmolPerKg is soluble and fixed acid before the first bath;
 	// AcidNeutralisedMmolPerKg what alkali neutralised of it; AcidLeftMmolPerKg
 	// what is still in the sheet. Acid that left with the water is in neither.
@@ -153,7 +154,7 @@ const (
 	oDry = iota
 	oHeld
 	oPickUp
-	oPickUpRoom
+	oBalance
 	oDemand
 	oNeutralised
 	oLeft
@@ -268,7 +269,7 @@ func RunBest(s Sheet, baths []Bath, o Options) (Outcome, error) {
 // outcome puts the outputs in their places and says what they mean.
 func outcome(s Sheet, k known, baths []Bath, most []float64, r []interval.Result) Outcome {
 	out := Outcome{
-		DryMassG: r[oDry], HeldMl: r[oHeld], PickUpGPerG: r[oPickUp], PickUpRoomGPerG: r[oPickUpRoom],
+		DryMassG: r[oDry], HeldMl: r[oHeld], PickUpGPerG: r[oPickUp], OnTheBalanceGPerG: r[oBalance],
 		AcidDemandMmolPerKg: r[oDemand], AcidNeutralisedMmolPerKg: r[oNeutralised], AcidLeftMmolPerKg: r[oLeft],
 		ReserveMolPerKg: r[oReserve], ReservePercentChalk: r[oChalk],
 		SodaAlkaliMmolPerKg: r[oSoda], SodiumMmolPerKg: r[oSodium], BoronMmolPerKg: r[oBoron],
@@ -433,7 +434,7 @@ func (out *Outcome) comment(k known, baths []Bath, most []float64) {
 		"At drying all alkali of calcium or magnesium that the sheet still holds free turns to carbonate. On wetting " +
 			"again it dissolves at the rate of its grains (chalk: Plummer, Wigley and Parkhurst 1978; magnesium " +
 			"carbonate: from memory, a range of hours), no further than the liquid can hold, and none grows.",
-		"Pick-up is liquid per g of oven-dry paper; beside it stands the same per g as weighed in room air.",
+		"Pick-up is liquid per g of oven-dry paper; two weighings, in room air and wet, give less: both stand beside it.",
 		"The pH of the dry sheet is that of a cold extract; that of the wet sheet is what an electrode on it would " +
 			"show, to about half a unit while acid is left.",
 	}

@@ -123,11 +123,11 @@ func OutcomeFacts(o *paper.Outcome) []Fact {
 }
 
 // held is the liquid in a sheet, with the pick-up on both its bases: a balance at the
-// bench weighs the sheet in room air.
+// bench weighs the sheet in room air (OnTheBalance).
 func held(o *paper.Outcome) Fact {
 	f := ranged("held", "Liquid held", o.HeldMl.Range, "mL")
-	f.RestsOn = en.Best(o.PickUpGPerG.Range, "g") + " per g of oven-dry paper, " +
-		en.Best(o.PickUpRoomGPerG.Range, "g") + " per g as weighed in room air"
+	f.RestsOn = en.Best(o.PickUpGPerG.Range, "g") + " for a g of oven-dry paper; against its weight in room air the " +
+		"balance shows " + en.Best(o.OnTheBalanceGPerG.Range, "g/g")
 	return f
 }
 
