@@ -1,7 +1,10 @@
 package paper
 
 import (
+	"fmt"
 	"math"
+	"os"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -37,24 +40,14 @@ func inColumn(t *testing.T, r map[string]string, column string) float64 {
 // nearly all; of magnesium the rate decides, so it lies inside.
 func TestCyclesGainWhatTheyCan(t *testing.T) {
 	var last string
-	var out Outcome
+	var steps []StepOutcome
 	for _, r := range testRows(t, "reserve-cycles-phreeqc.csv") {
 		strength, n := inColumn(t, r, "mmol_per_l"), int(inColumn(t, r, "baths"))
 		if key := r["solute"] + r["mmol_per_l"]; key != last {
 			last = key
-			b := Bath{Liquid: solute(t, r["solute"], strength), VolumeMl: interval.Exactly(1000),
-				Minutes: new(Minutes(20)), Motion: Rocked}
-			baths := []Bath{b}
-			for len(baths) < 12 {
-				b.DriedBefore = true
-				baths = append(baths, b)
-			}
-			var err error
-			if out, err = RunBest(exactSheet(4, 2, 0), baths, Options{}); err != nil {
-				t.Fatal(err)
-			}
+			steps = cycles(t, r["solute"], strength)
 		}
-		got := molPerKg(out.Steps[n-1].ReservePercentChalk.Best)
+		got := molPerKg(steps[n-1].ReservePercentChalk.Best)
 		least, most := inColumn(t, r, "least_mol_per_kg"), inColumn(t, r, "most_mol_per_kg")
 		if got < 0.985*least || got > 1.001*most {
 			t.Errorf("%s of %g mmol/L, bath %d: %.5f mol/kg, want %.5f to %.5f", r["solute"], strength, n, got, least,
@@ -64,6 +57,49 @@ func TestCyclesGainWhatTheyCan(t *testing.T) {
 			t.Errorf("bath %d of magnesium: %.5f mol/kg, want well inside %.5f to %.5f", n, got, least, most)
 		}
 	}
+}
+
+// docs/paper.md shows what the cycles give, with the bounds of the table.
+func TestTheDocumentShowsTheCycles(t *testing.T) {
+	doc, err := os.ReadFile("../docs/paper.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cells := map[int]string{}
+	steps := map[string][]StepOutcome{}
+	for _, r := range testRows(t, "reserve-cycles-phreeqc.csv") {
+		strength, n := inColumn(t, r, "mmol_per_l"), int(inColumn(t, r, "baths"))
+		if strength == 2 || !slices.Contains([]int{1, 2, 3, 6, 12}, n) {
+			continue
+		}
+		key := r["solute"]
+		if steps[key] == nil {
+			steps[key] = cycles(t, key, strength)
+		}
+		cells[n] += fmt.Sprintf(" %.2f | %.2f, %.2f |", steps[key][n-1].ReservePercentChalk.Best,
+			percentChalk(inColumn(t, r, "least_mol_per_kg")), percentChalk(inColumn(t, r, "most_mol_per_kg")))
+	}
+	for n, row := range cells {
+		if line := fmt.Sprintf("| %d |%s", n, row); !strings.Contains(string(doc), line) {
+			t.Errorf("docs/paper.md does not show %s", line)
+		}
+	}
+}
+
+// cycles are twelve baths of 1 L with drying between them, for one sheet without acid.
+func cycles(t *testing.T, name string, strength float64) []StepOutcome {
+	b := Bath{Liquid: solute(t, name, strength), VolumeMl: interval.Exactly(1000), Minutes: new(Minutes(20)),
+		Motion: Rocked}
+	baths := []Bath{b}
+	for len(baths) < 12 {
+		b.DriedBefore = true
+		baths = append(baths, b)
+	}
+	out, err := RunBest(exactSheet(4, 2, 0), baths, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out.Steps
 }
 
 // What dissolves of a bath, by PHREEQC 3.8.9 with the constants of docs/chem.md at
@@ -269,7 +305,8 @@ func TestLimeLeavesNoSoda(t *testing.T) {
 func TestSheetsThatDrinkTheBath(t *testing.T) {
 	_, err := Run(exactSheet(4, 2, 100), []Bath{{Name: "lime", Liquid: lime(1), VolumeMl: interval.Exactly(1),
 		Together: 1000}}, Options{})
-	if err == nil || strings.Contains(err.Error(), "\n") || !strings.Contains(err.Error(), "lime has 1 mL for 1000 sheets") {
+	if err == nil || strings.Contains(err.Error(), "\n") ||
+		!strings.Contains(err.Error(), "lime has 1 mL for 1000 sheets") {
 		t.Errorf("got %v", err)
 	}
 }
