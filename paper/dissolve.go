@@ -42,6 +42,7 @@ func (b *equilibria) dissolve(
 		return nil
 	}
 	size, hours := in[iGrain], in[iMagnesia]
+	was := s.chalk + s.magnesia
 	for _, lies := range []struct {
 		amount *float64
 		of     chem.Component
@@ -84,7 +85,7 @@ func (b *equilibria) dissolve(
 		before := *lies.amount * n
 		whole.n[lies.of] += before
 		whole.n[chem.C] += before
-		if err := b.solve(&b.liquids, &whole, chem.Conditions{MayFall: lies.solid}); err != nil {
+		if err := b.solve(&b.over, &whole, chem.Conditions{MayFall: lies.solid}); err != nil {
 			return err
 		}
 		gap := before - max(0, b.state.Fallen(lies.solid)*whole.ml) // mmol, all sheets
@@ -105,6 +106,9 @@ func (b *equilibria) dissolve(
 		s.n[chem.C] -= out
 		v.n[lies.of] += n * out
 		v.n[chem.C] += n * out
+	}
+	if s.chalk+s.magnesia == was {
+		return nil
 	}
 	return b.settle(s, fall)
 }

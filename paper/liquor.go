@@ -60,9 +60,10 @@ func (s *sheetLiquor) mobile() stuff {
 // equilibria solves them for one calculation; it is not for several goroutines
 // at once.
 type equilibria struct {
-	sheets, liquids chem.Solver
-	state           chem.State
-	temperatureC    float64
+	// One for each sort of water, as each is followed from the one before.
+	sheets, liquids, over chem.Solver
+	state                 chem.State
+	temperatureC          float64
 }
 
 // leastMolar is the concentration below which a component is taken as absent, mol/L.
@@ -189,13 +190,24 @@ func (b *equilibria) pH(s *sheetLiquor, fall chem.Solids) (float64, error) {
 		return s.innerP + min(s.cation, mostShift), nil
 	}
 	free := liquor{s.free, 1}
-	if s.chalk > 0 && s.ml > 0 {
-		free.n[chem.Ca] += s.chalk / s.ml
-		free.n[chem.C] += s.chalk / s.ml
-		fall |= chem.Calcite
+	pH, err := b.liquidPH(&free, fall)
+	if err != nil || s.chalk <= 0 || s.ml <= 0 || pH > chalkInert {
+		return pH, err
 	}
-	return b.liquidPH(&free, fall)
+	if si, ok := b.state.SaturationIndex(chem.Calcite); ok && si >= 0 {
+		return pH, nil
+	}
+	free.n[chem.Ca] += s.chalk / s.ml
+	free.n[chem.C] += s.chalk / s.ml
+	if err := b.solve(&b.over, &free, chem.Conditions{MayFall: chem.Calcite}); err != nil {
+		return 0, err
+	}
+	return b.state.PH(), nil
 }
+
+// chalkInert is the pH beyond which chalk changes that of a liquid by less than 0.01:
+// it then adds less than a tenth of a mmol/L of alkali to 3 and more of hydroxide.
+const chalkInert = 11.5
 
 func (b *equilibria) liquidPH(l *liquor, fall chem.Solids) (float64, error) {
 	if l.ml <= 0 {
