@@ -306,7 +306,7 @@ func TestSheetsThatDrinkTheBath(t *testing.T) {
 	_, err := Run(exactSheet(4, 2, 100), []Bath{{Name: "lime", Liquid: lime(1), VolumeMl: interval.Exactly(1),
 		Together: 1000}}, Options{})
 	if err == nil || strings.Contains(err.Error(), "\n") ||
-		!strings.Contains(err.Error(), "lime has 1 mL for 1000 sheets") {
+		!strings.Contains(err.Error(), "lime has 1 mL, and the 1000 sheets in it") {
 		t.Errorf("got %v", err)
 	}
 }

@@ -201,7 +201,7 @@ func (c *course) soak(
 		acid := max(0, -mobile.alkali())
 		mmol := chem.HydrogenPerBorohydride * min(acid, v.n[chem.BH4]/n)
 		x[pGas] = mmol * gasMlPerMmol(c.temperatureC) / (c.areaM2 * 100)
-		x[pEntry] = v.n[chem.BH4] / hydride
+		x[pEntry] = min(1, v.n[chem.BH4]/hydride)
 	}
 	if x[pBefore], err = c.liquidPH(&v.liquor, 0); err != nil {
 		return 0, err
@@ -210,8 +210,12 @@ func (c *course) soak(
 	start := max(0, tray) + n*max(0, s.n.alkali())
 	v.wetIn(s, n, carry)
 	if s.ml < leastWet*carry {
-		return 0, fmt.Errorf("%s has %.3g mL for %.0f sheets that would take up %.3g mL: pour more",
-			b.called(), b.VolumeMl.Best, n, n*carry)
+		sheets := "the sheet"
+		if n > 1 {
+			sheets = fmt.Sprintf("the %.0f sheets", n)
+		}
+		return 0, fmt.Errorf("%s has %.3g mL, and %s in it would take up %.3g mL: pour more",
+			b.called(), b.VolumeMl.Best, sheets, n*carry)
 	}
 	if err = c.settle(s, fall); err != nil {
 		return 0, err
@@ -236,7 +240,7 @@ func (c *course) soak(
 		x[pAfter] = max(0, left) / v.ml * 1000
 	}
 	if hydride > 0 {
-		x[pHydride] = v.n[chem.BH4] / hydride
+		x[pHydride] = min(1, v.n[chem.BH4]/hydride) // sheets may have brought some
 	}
 	x[pSheet], x[pBath], err = c.both(s, v, fall)
 	return taken, err
@@ -246,7 +250,7 @@ func (c *course) soak(
 func gasMlPerMmol(celsius float64) float64 { return 0.082057 * (celsius + 273.15) }
 
 // leastWet is the share of what a sheet takes up below which it does not count as wet.
-const leastWet = 0.1
+const leastWet = 0.2
 
 // levelSeconds is the time for which carbonate in a sheet goes into solution where
 // a bath has no time of its own (common practice, no source).

@@ -82,7 +82,7 @@ func (b *equilibria) dissolve(
 			continue
 		}
 		kinetic := rate(math.Pow(10, -b.state.PH()), b.state.Molality("CO2"))
-		before := *lies.amount * n
+		before := min(*lies.amount*n, mostSolid*whole.ml)
 		whole.n[lies.of] += before
 		whole.n[chem.C] += before
 		if err := b.solve(&b.over, &whole, chem.Conditions{MayFall: lies.solid}); err != nil {
@@ -112,6 +112,10 @@ func (b *equilibria) dissolve(
 	}
 	return b.settle(s, fall)
 }
+
+// mostSolid is the carbonate that is put beside a liquid to see what it dissolves, mol/kg:
+// more than any dissolves.
+const mostSolid = 1
 
 // acidShare keeps the attack of acid out of liquids that hold next to none.
 func acidShare(h float64) float64 { return h / (h + 1e-7) }

@@ -108,7 +108,7 @@ func named(gains []Gain) []Lever {
 
 var leverWords = map[Lever]string{
 	Time: "time", Strength: "strength", Volume: "volume", PickUp: "pick-up",
-	Exchange: "quicker exchange (motion, both faces open, no pile)",
+	Exchange: "quickness of exchange (motion, open faces, no pile)",
 }
 
 // limit is the sentence on what limits the last bath: how things stand, and of which
@@ -150,28 +150,30 @@ func gainWords(gains []Gain, scale float64, unit string) string {
 	if len(names) == 0 {
 		return "A quarter more of time, strength, volume or pick-up gains next to nothing; drying and bathing again may."
 	}
-	var best, rest []string
+	var best, rest, none []string
 	for _, g := range gains {
-		if slices.Contains(names, g.Lever) {
+		switch {
+		case slices.Contains(names, g.Lever):
 			best = append(best, leverWords[g.Lever])
-		} else {
-			rest = append(rest, leverWords[g.Lever]+" "+gainText(g.MmolPerKg*scale))
+		case math.Abs(g.MmolPerKg) < nextToNothing*gains[0].MmolPerKg:
+			none = append(none, leverWords[g.Lever])
+		default:
+			rest = append(rest, leverWords[g.Lever]+" "+digits(g.MmolPerKg*scale))
 		}
 	}
 	say := fmt.Sprintf("A quarter more of %s gains most, %s %s", strings.Join(best, " or "),
-		gainText(gains[0].MmolPerKg*scale), unit)
+		digits(gains[0].MmolPerKg*scale), unit)
 	if len(rest) > 0 {
-		say += "; of " + strings.Join(rest, ", ")
+		say += "; " + strings.Join(rest, ", ")
+	}
+	if len(none) > 0 {
+		say += "; " + strings.Join(none, ", ") + " next to nothing"
 	}
 	return say + "."
 }
 
-func gainText(v float64) string {
-	if math.Abs(v) < 1e-4 {
-		return "none"
-	}
-	return digits(v)
-}
+// nextToNothing is the share of the greatest gain below which another is not counted out.
+const nextToNothing = 0.03
 
 // digits writes a number in two figures.
 func digits(v float64) string { return interval.Digits(v, math.Abs(v)/4) }

@@ -197,8 +197,9 @@ func (b *equilibria) pH(s *sheetLiquor, fall chem.Solids) (float64, error) {
 	if si, ok := b.state.SaturationIndex(chem.Calcite); ok && si >= 0 {
 		return pH, nil
 	}
-	free.n[chem.Ca] += s.chalk / s.ml
-	free.n[chem.C] += s.chalk / s.ml
+	beside := min(s.chalk/s.ml, mostSolid)
+	free.n[chem.Ca] += beside
+	free.n[chem.C] += beside
 	if err := b.solve(&b.over, &free, chem.Conditions{MayFall: chem.Calcite}); err != nil {
 		return 0, err
 	}

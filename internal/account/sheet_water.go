@@ -20,8 +20,7 @@ type Water struct {
 	Quick   bool // fewer samples, while the hand moves
 	Samples int
 	Lignin  string
-	Reserve bool // some is left
-	Limit   string
+	Limit   string // "": of a water that leaves no reserve
 
 	Spreads, Conclusions, Warnings, RestsOn []string
 
@@ -39,8 +38,10 @@ func (x *Trial) water(ctx context.Context, quick bool) (*Water, error) {
 		return nil, err
 	}
 	a := &Water{
-		Quick: quick, Samples: n, Limit: out.Limit, RestsOn: out.RestsOn, Reserve: out.ReservePercentChalk.Best > 0,
-		Lignin: x.Lignin, out: out,
+		Quick: quick, Samples: n, Limit: out.Limit, RestsOn: out.RestsOn, Lignin: x.Lignin, out: out,
+	}
+	if x.Kind.Operation == "wash" && out.ReservePercentChalk.Best <= 0 {
+		a.Limit = ""
 	}
 	for _, s := range out.Conclusions {
 		if s.Code != paper.LigninInLight { // shown above by itself
