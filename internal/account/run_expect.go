@@ -18,6 +18,7 @@ type RunExpect struct {
 	Readings         []Fact
 	RestsOn, Assumed []string
 	Dominant         string
+	Warnings         []string // of the coming bath
 	// Left says of which sheets nothing is expected; Late why nothing is kept; Gain which
 	// reading would tell most.
 	Left, Late, Gain string
@@ -34,7 +35,7 @@ func ExpectRun(c *record.Case, st *record.Studio, p *RunPlan) *RunExpect {
 	if !ok || err != nil {
 		return nil
 	}
-	x := &RunExpect{RestsOn: f.RestsOn, Assumed: f.Assumed, Dominant: f.Dominant}
+	x := &RunExpect{RestsOn: f.RestsOn, Assumed: f.Assumed, Dominant: f.Dominant, Warnings: f.Warnings}
 	for _, v := range lastOfEach(f.Kept.Values) {
 		if len(f.Kept.Inputs) == 1 && len(f.Left) == 0 {
 			v.Sheets = nil // all of the run: named above

@@ -33,7 +33,10 @@ type Foreseen struct {
 	// its range comes from, and what was taken from the class of its paper.
 	Limit, Dominant  string
 	RestsOn, Assumed []string
-	Left             []int // sheets of which nothing is expected
+	// Warnings are of the coming bath and its first sheet, without those that the
+	// operation's own cautions say.
+	Warnings []string
+	Left     []int // sheets of which nothing is expected
 }
 
 // Foresee computes what readings of a bath that is about to start are expected to
@@ -118,8 +121,19 @@ func (f *Foreseen) group(
 	if first {
 		f.Limit, f.Dominant, f.Assumed = out.Limit, out.Dominant, out.Assumed
 		f.RestsOn = append(out.RestsOn, of.RestsOn...)
+		for _, w := range out.Warnings {
+			if w.Bath == len(in.Baths) && slices.Contains(foreseenWarnings, w.Code) {
+				f.Warnings = append(f.Warnings, upper(w.Text))
+			}
+		}
 	}
 	return true, nil
+}
+
+// foreseenWarnings are what is said of a bath before it begins.
+var foreseenWarnings = []paper.Code{
+	paper.OnTheFloor, paper.AcidInHydride, paper.HydrideOld, paper.HydrideLeft, paper.TakesCalcium, paper.GoesCloudy,
+	paper.NotCounted,
 }
 
 // restsOn says what the computation takes of the sheets, for the record.
