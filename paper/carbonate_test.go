@@ -232,10 +232,7 @@ func TestTheLimitIsTheLeverThatGainsMost(t *testing.T) {
 			b.DriedBefore = rapid.Bool().Draw(t, "dried")
 			baths = append(baths, b)
 		}
-		out, err := Run(s, baths, Options{Samples: 20})
-		if err != nil {
-			t.Fatal(err)
-		}
+		out := limited(t, s, baths)
 		net := func(change func(s *Sheet, b *Bath)) float64 {
 			s, list := s, append([]Bath(nil), baths...)
 			change(&s, &list[len(list)-1])
@@ -279,6 +276,24 @@ func TestTheLimitIsTheLeverThatGainsMost(t *testing.T) {
 			t.Fatalf("%q, and %g mmol/L are left", out.Limit, left)
 		}
 	})
+}
+
+// limited is the outcome at the best values with what limits it, without sampling.
+func limited(t *rapid.T, s Sheet, baths []Bath) Outcome {
+	out, err := RunBest(s, baths, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := s.complete(Drained)
+	c, err := newCourse(k, baths)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out.Levers, err = c.levers(k.best(baths, Options{})); err != nil {
+		t.Fatal(err)
+	}
+	out.Limit = out.limit(baths[len(baths)-1])
+	return out
 }
 
 // A pile of eight, still, for two minutes in 4 L of lime of 1 g/L: acid is left and so
