@@ -219,8 +219,12 @@ func Strongest(b Bath) (float64, string, error) {
 		one = b.Liquid.Scaled(mostMmolPerL / alkali)
 	}
 	most, solid, err := one.most(b.celsius())
+	const usual = 100
 	if err != nil || math.IsInf(most, 1) || asked <= 0 {
-		return 100, "", err
+		return usual, "", err
+	}
+	if b.Liquid.MostMmolPerL > 0 { // far beyond what a bench makes
+		return min(usual, most/asked*b.Liquid.AlkaliMmolPerL.Best), "", nil
 	}
 	return most / asked * b.Liquid.AlkaliMmolPerL.Best, solid, nil
 }

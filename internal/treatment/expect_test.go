@@ -1,9 +1,14 @@
 package treatment
 
 import (
+	"math"
+	"slices"
 	"testing"
 
 	"benchleaf/internal/record"
+	"benchleaf/interval"
+	"benchleaf/paper"
+	"benchleaf/solution"
 )
 
 // A sheet keeps what its pores hold. By hand: 0.4 g/L calcium hydroxide is
@@ -53,5 +58,55 @@ func TestExpectSaysNothingWhereNothingIsKnown(t *testing.T) {
 	}
 	if _, ok, _ := Expect(t.Context(), &record.Case{}, 1, nil, 1); ok {
 		t.Error("a sheet without a paper is said to hold something")
+	}
+}
+
+// A bath of the record holds what dissolves of it, and says what lies on its floor: of
+// 3 g/L of lime 1.6 (PHREEQC 3.8.9: 21.8 mmol/L at 20 °C), which leaves at most 0.44 %
+// at 2 mL/g. Citrate is computed, dithionite is not taken for water.
+func TestARecordedBathHoldsWhatDissolves(t *testing.T) {
+	c := fold(t, ready()...)
+	bath := &record.Bath{Liquid: "lime water", Substance: "calcium hydroxide", VolumeMl: 1500,
+		StrengthGL: &record.Range{Low: 3, Best: 3, High: 3}}
+	out, ok, err := Expect(c, 1, bath, 1)
+	if err != nil || !ok {
+		t.Fatal(ok, err)
+	}
+	if held := out.Steps[0].TrayMmol.Best / 1.5 / 2; math.Abs(held-21.8) > 0.3 {
+		t.Errorf("%g mmol/L dissolve of 3 g/L of lime, want 21.8", held)
+	}
+	if !slices.ContainsFunc(out.Warnings, func(r paper.Remark) bool { return r.Code == paper.OnTheFloor }) {
+		t.Errorf("nothing is said of the floor: %v", out.Warnings)
+	}
+	for substance, want := range map[string]bool{"trisodium citrate": true, "sodium dithionite": false, "water": true} {
+		b := &record.Bath{Liquid: substance, Substance: substance, VolumeMl: 1000, StrengthGL: bath.StrengthGL}
+		if _, _, computable := paperBath(b, 1); computable != want {
+			t.Errorf("%s: computable %v, want %v", substance, computable, want)
+		}
+	}
+}
+
+// What the composition of a substance gives agrees with the columns of the table of
+// substances, for all whose alkali it knows.
+func TestSubstancesAreWhatTheirColumnsSay(t *testing.T) {
+	n := 0
+	for _, sub := range solution.Substances() {
+		if sub.AlkaliEqPerMol <= 0 || sub.State == solution.Solution || sub.Base == "" {
+			continue
+		}
+		n++
+		l, err := Solution(sub, sub.Name, interval.Exactly(1))
+		if err != nil {
+			t.Errorf("%s: %v", sub.Name, err)
+			continue
+		}
+		if math.Abs(l.AlkaliMmolPerL.Best-sub.AlkaliEqPerMol) > 1e-9 || string(l.Base) != string(sub.Base) ||
+			string(l.Anion) != string(sub.Anion) {
+			t.Errorf("%s: %g of %s %s, the table has %g of %s %s", sub.Name, l.AlkaliMmolPerL.Best, l.Base, l.Anion,
+				sub.AlkaliEqPerMol, sub.Base, sub.Anion)
+		}
+	}
+	if n < 15 {
+		t.Errorf("only %d substances were compared", n)
 	}
 }
