@@ -3,6 +3,7 @@ package paper
 import (
 	"errors"
 	"math"
+	"sync"
 
 	"benchleaf/chem"
 	"benchleaf/interval"
@@ -247,12 +248,10 @@ func (l Liquid) most(celsius float64) (float64, string, error) {
 		if asked*alkali < 8 { // far below at any temperature
 			return math.Inf(1), "", nil
 		}
-		pure, err := chem.Pure(celsius)
-		if err != nil {
-			return 0, "", err
-		}
-		o, err := chem.Equilibrate(pure, chem.Conditions{StandsOver: chem.Calcite, Open: true, CO2Atm: 1})
-		return 1000 * o.AlkalinityPerKg() / alkali, "chalk", err
+		most, err := chalkUnderCO2(celsius)
+		return most / alkali, "chalk", err
+	case l.isLime() && asked*alkali < 30: // 50 C: 34.6
+		return math.Inf(1), "", nil
 	}
 	solid, name := l.solid(n)
 	high, err := saturated(l, asked, celsius, solid)
@@ -273,6 +272,28 @@ func (l Liquid) most(celsius float64) (float64, string, error) {
 		}
 	}
 	return low, name, nil
+}
+
+// underCO2 keeps what chalkUnderCO2 found, by the tenth of a degree.
+var underCO2 sync.Map
+
+// chalkUnderCO2 is the alkali of water over chalk under 1 atm of carbon dioxide, mmol/kg.
+func chalkUnderCO2(celsius float64) (float64, error) {
+	celsius = math.Round(10*celsius) / 10
+	if v, ok := underCO2.Load(celsius); ok {
+		return v.(float64), nil
+	}
+	pure, err := chem.Pure(celsius)
+	if err != nil {
+		return 0, err
+	}
+	o, err := chem.Equilibrate(pure, chem.Conditions{StandsOver: chem.Calcite, Open: true, CO2Atm: 1})
+	if err != nil {
+		return 0, err
+	}
+	v := 1000 * o.AlkalinityPerKg()
+	underCO2.Store(celsius, v)
+	return v, nil
 }
 
 // solid is what falls of a liquid with content n that is no bicarbonate.
