@@ -22,10 +22,14 @@ type course struct {
 // newCourse makes ready for baths of a sheet.
 func newCourse(k known, baths []Bath) (*course, error) {
 	c := &course{baths: baths, areaM2: k.areaM2}
-	for _, b := range baths {
+	for i, b := range baths {
 		most, _, err := b.Liquid.most(b.celsius())
 		if err != nil {
 			return nil, fmt.Errorf("what of %s dissolves cannot be computed: %w", b.called(), err)
+		}
+		if held := min(most, b.Liquid.strength().High); held > mostMmolPerL {
+			return nil, fmt.Errorf("bath %d: %s would hold %.3g mmol/L dissolved: up to %d can be computed",
+				i+1, b.called(), held, mostMmolPerL)
 		}
 		c.most = append(c.most, most)
 	}
