@@ -57,11 +57,11 @@ func whatever(r *rand.Rand, solutes []chem.Solute) (Sheet, []Bath) {
 	return s, baths
 }
 
-// mostPH is that of 1 mol/kg of hydroxide: pKw, 14.94 at 0 C and 14.0 from 25 C on (below:
-// linear, from handbook values, memory).
-func mostPH(celsius float64) float64 { return 14 + 0.95*max(0, 1-celsius/25) }
+// mostPH is that of 2 mol/kg of hydroxide, beyond which nothing is computed: pKw, 14.94 at
+// 0 C and 14.0 from 25 C on (between them on a line; handbook values, memory), and 0.3.
+func mostPH(celsius float64) float64 { return 14.3 + 0.95*max(0, 1-celsius/25) }
 
-// No answer is absurd: for any sheet and baths no pH is outside 0 to pKw (14 at 25 C), no amount is
+// No answer is absurd: for any sheet and baths no pH is outside 0 to 14 (a cold lye: mostPH), no amount is
 // below 0 or no number, and no reserve is more than what the sheet had and the trays
 // brought. BENCHLEAF_BATHS=N tries N of them, from a seed of BENCHLEAF_SEED.
 func TestNoAnswerIsAbsurd(t *testing.T) {
