@@ -23,9 +23,9 @@ func (a *stuff) add(b *stuff, factor float64) {
 // carboxyl groups. Below 0 it is acid that wants as much alkali. Borohydride
 // counts as the borate that it turns to.
 func (a *stuff) alkali() float64 {
-	return 2*(a[chem.Ca]+a[chem.Mg]) + a[chem.Na] + a[chem.K] + a[chem.N] -
+	return 2*(a[chem.Ca]+a[chem.Mg]+a[chem.Fe2]) + 3*a[chem.Fe3] + a[chem.Na] + a[chem.K] + a[chem.N] -
 		a[chem.Cl] - 2*a[chem.S] - a[chem.NO3] - a[chem.Acetate] - a[chem.Formate] - 2*a[chem.Oxalate] -
-		3*a[chem.Citrate] - a[chem.P] - 2*a[chem.Phthalate] - a[chem.Carboxyl]
+		3*a[chem.Citrate] - 4*a[chem.EDTA] - a[chem.P] - 2*a[chem.Phthalate] - a[chem.Carboxyl]
 }
 
 // liquor is liquid with what is in it.

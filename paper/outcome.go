@@ -550,7 +550,7 @@ func (out *Outcome) warnChelator(i int, b Bath, say func(Code, string, ...any)) 
 	for _, x := range []struct {
 		of   chem.Component
 		name string
-	}{{chem.Citrate, "citrate"}, {chem.Oxalate, "oxalate"}, {chem.P, "phosphate"}} {
+	}{{chem.Citrate, "citrate"}, {chem.EDTA, "EDTA"}, {chem.Oxalate, "oxalate"}, {chem.P, "phosphate"}} {
 		if n[x.of] > perL {
 			name, perL = x.name, n[x.of]
 		}
