@@ -68,7 +68,7 @@ func TestARecordedBathHoldsWhatDissolves(t *testing.T) {
 	c := fold(t, ready()...)
 	bath := &record.Bath{Liquid: "lime water", Substance: "calcium hydroxide", VolumeMl: 1500,
 		StrengthGL: &record.Range{Low: 3, Best: 3, High: 3}}
-	out, ok, err := Expect(c, 1, bath, 1)
+	out, ok, err := Expect(t.Context(), c, 1, bath, 1)
 	if err != nil || !ok {
 		t.Fatal(ok, err)
 	}
