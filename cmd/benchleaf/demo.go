@@ -37,5 +37,5 @@ func (c *demoCmd) Run(g *globals) error {
 		return err
 	}
 	// Any free port: the bench's own address stays for the bench.
-	return c.serve(g, st, "127.0.0.1:0")
+	return c.serve(g, st, nil, "127.0.0.1:0")
 }

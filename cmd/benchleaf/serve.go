@@ -39,7 +39,19 @@ func (c *serveCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
-	return c.serve(g, st, preferred)
+	worker := store.NewWorker(st)
+	ctx, stop := context.WithCancel(g.Context)
+	stopped := make(chan struct{})
+	go func() {
+		defer close(stopped)
+		worker.Run(ctx)
+	}()
+	g.onClose(func() error {
+		stop()
+		<-stopped
+		return nil
+	})
+	return c.serve(g, st, worker, preferred)
 }
 
 // answers says whether the program that has a data folder shows its pages at the
@@ -81,7 +93,7 @@ func (g *globals) openStore() (*store.Store, error) {
 }
 
 // serve answers browsers on a store until the person interrupts.
-func (l listening) serve(g *globals, st *store.Store, preferred string) error {
+func (l listening) serve(g *globals, st *store.Store, worker *store.Worker, preferred string) error {
 	ln, err := l.open(preferred)
 	if err != nil {
 		return err
@@ -91,6 +103,7 @@ func (l listening) serve(g *globals, st *store.Store, preferred string) error {
 	beyond := beyondLoopback(ln)
 	cfg := web.Config{
 		Store:   st,
+		Worker:  worker,
 		Log:     slog.New(slog.NewTextHandler(g.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn})),
 		Version: version(),
 		Beyond:  beyond,

@@ -282,6 +282,12 @@ func tellStudio(b record.Body) string {
 		return tellOwn(&b)
 	case record.ChartFile:
 		return "colour chart: " + b.Name + ", " + ChartText(&b)
+	case record.BackupPlan:
+		s := "backups: every " + en.Plural(b.EveryHours, "hour", "hours") + " to " + b.Folder
+		if b.Recipient != "" {
+			s += ", encrypted"
+		}
+		return s
 	}
 	return strings.ReplaceAll(string(b.Kind()), "-", " ") + words.After(": ", InWords(b))
 }

@@ -111,6 +111,7 @@ func init() {
 	register[Method](1, ordered)
 	register[ChartFile](1, ordered)
 	register[OwnRange](1, ordered)
+	register[BackupPlan](1, ordered)
 }
 
 // Commutes says whether entries of this kind may be appended after entries

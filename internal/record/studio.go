@@ -364,6 +364,7 @@ type Studio struct {
 	Charts      []ChartFile
 	// OwnRanges are in order; OwnRangeFor says which counts.
 	OwnRanges []Stamped[OwnRange]
+	Backups   *BackupPlan // nil: the program keeps no backup by itself
 }
 
 // Bottle finds a bottle by ID, or nil.

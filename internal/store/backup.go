@@ -25,7 +25,7 @@ import (
 // when it is whole. Beside it there must be room for the database once more.
 func (s *Store) Backup(ctx context.Context, to string) error {
 	if _, err := os.Lstat(to); err == nil {
-		return record.Invalidf("file", "%s is there already: choose a new name, so that no earlier backup is lost.", to)
+		return errThere(to)
 	}
 	// Before the database, which may go on meanwhile and never goes back.
 	said, err := s.testimony()
@@ -52,24 +52,30 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 				return err
 			}
 		}
-		_, err := s.photosIn(func(h record.Hash, file string, _ int64) error {
-			err := addFile(ctx, z, photoMember(h), file)
-			if errors.Is(err, fs.ErrNotExist) {
-				return nil // dropped a moment ago
+		for _, kind := range fileKinds {
+			_, err := s.filesIn(kind, func(h record.Hash, file string) error {
+				err := addFile(ctx, z, fileMember(kind, h), file)
+				if errors.Is(err, fs.ErrNotExist) {
+					return nil // dropped a moment ago
+				}
+				return err
+			})
+			if err != nil && !errors.Is(err, fs.ErrNotExist) { // no folder of them
+				return err
 			}
-			return err
-		})
-		if err != nil {
-			return err
 		}
 		return z.Close()
 	})
 }
 
-// photoMember is a photograph's name in a backup.
-func photoMember(h record.Hash) string {
+func errThere(to string) error {
+	return record.Invalidf("file", "%s is there already: choose a new name, so that no earlier backup is lost.", to)
+}
+
+// fileMember is a file's name in a backup.
+func fileMember(kind FileKind, h record.Hash) string {
 	name := h.String()
-	return path.Join(photosDir, name[:2], name)
+	return path.Join(string(kind), name[:2], name)
 }
 
 // snapshot copies the database, as one moment saw it, to a file beside to.
@@ -145,21 +151,28 @@ func addFile(ctx context.Context, z *zip.Writer, name, file string) error {
 // whole, in the backup or since before it was made, is in the report, and all else
 // is there. A journal that is damaged comes back to be read: see
 // record.Journal.Broken. Where nothing can be opened the folder is taken away again.
-func Restore(ctx context.Context, from, dir string) (report *Report, err error) {
+// From is a file or a backup folder; o opens one that is encrypted.
+func Restore(ctx context.Context, from, dir string, o Opening) (report *Report, err error) {
 	switch list, err := os.ReadDir(dir); {
 	case err == nil && len(list) > 0:
 		return nil, record.Invalidf("data", "%s is not empty: a backup is restored into a new folder.", dir)
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return nil, fmt.Errorf("a backup is restored into a new folder, which %s cannot be: %w", dir, err)
 	}
+	info, err := os.Stat(from)
+	if err != nil {
+		return nil, err
+	}
+	if info.IsDir() {
+		return restoreSet(ctx, from, os.DirFS(from), dir, o)
+	}
 	z, err := zip.OpenReader(from)
 	if err != nil {
 		return nil, fmt.Errorf("%s is not a backup of benchleaf: %w", from, err)
 	}
 	defer z.Close()
-	info, err := os.Stat(from)
-	if err != nil {
-		return nil, err
+	if isSet(z) {
+		return restoreSet(ctx, from, z, dir, o)
 	}
 	members, problems, err := checkBackup(&z.Reader, uint64(info.Size()))
 	if err != nil {
@@ -203,6 +216,34 @@ func Restore(ctx context.Context, from, dir string) (report *Report, err error) 
 	return report, errors.Join(err, s.Close())
 }
 
+// restoreSet is Restore for what BackupInto and BackupSealed wrote.
+func restoreSet(ctx context.Context, from string, fsys fs.FS, dir string, o Opening) (report *Report, err error) {
+	r := &setReader{fsys: fsys}
+	if !isSet(fsys) {
+		return nil, fmt.Errorf("%s is not a backup of benchleaf: it holds no %s", from, setName)
+	}
+	if err := r.unlock(o); err != nil {
+		return nil, fmt.Errorf("%s: %w", from, err)
+	}
+	defer func() {
+		if err != nil {
+			os.RemoveAll(dir)
+		}
+	}()
+	s, err := openFolder(dir, true)
+	if err != nil {
+		return nil, err
+	}
+	err = r.restoreInto(ctx, s)
+	if err == nil {
+		report, err = s.Verify(ctx)
+	}
+	if err == nil {
+		report.Problems = append(r.problems, report.Problems...)
+	}
+	return report, errors.Join(err, s.Close())
+}
+
 // lostSince names what a restored folder lacks of what was acknowledged when the
 // backup was made. The folder itself begins with a new witness and goes on.
 func (s *Store) lostSince(ctx context.Context, heads map[record.CaseID]head) (problems []string) {
@@ -237,10 +278,10 @@ func checkBackup(z *zip.Reader, size uint64) (members []*zip.File, problems []st
 	}
 	seen := map[string]bool{}
 	for _, f := range z.File {
-		_, err := record.ParseHash(path.Base(f.Name))
-		isPhoto := err == nil && f.Name == path.Join(photosDir, path.Base(f.Name)[:2], path.Base(f.Name))
+		h, err := record.ParseHash(path.Base(f.Name))
+		isFile := err == nil && slices.ContainsFunc(fileKinds, func(k FileKind) bool { return f.Name == fileMember(k, h) })
 		switch {
-		case f.Name != dbName && f.Name != witnessName && !isPhoto:
+		case f.Name != dbName && f.Name != witnessName && !isFile:
 			problems = append(problems, fmt.Sprintf("The member %q does not belong in a backup, or its name is damaged: "+
 				"it was passed over.", strings.ToValidUTF8(f.Name, "?")))
 			continue

@@ -45,11 +45,11 @@ func TestBackupWhileRunningAndRestore(t *testing.T) {
 	if err := s.Backup(ctx, file); err == nil {
 		t.Error("a backup was written over")
 	}
-	r, err := Restore(ctx, file, filepath.Join(dir, "new"))
+	r, err := Restore(ctx, file, filepath.Join(dir, "new"), Opening{})
 	if err != nil || !r.Clean() || r.Photographs != 1 {
 		t.Fatalf("restored %+v, %v", r, err)
 	}
-	if _, err := Restore(ctx, file, filepath.Join(dir, "new")); err == nil {
+	if _, err := Restore(ctx, file, filepath.Join(dir, "new"), Opening{}); err == nil {
 		t.Error("a backup was restored over another folder")
 	}
 	if list, _ := os.ReadDir(dir); len(list) != 2 {
@@ -58,7 +58,7 @@ func TestBackupWhileRunningAndRestore(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "no.zip"), []byte("not a zip"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Restore(ctx, filepath.Join(dir, "no.zip"), filepath.Join(dir, "other")); err == nil {
+	if _, err := Restore(ctx, filepath.Join(dir, "no.zip"), filepath.Join(dir, "other"), Opening{}); err == nil {
 		t.Error("a file that is no backup was restored")
 	}
 }
@@ -81,7 +81,7 @@ func TestForeignFilesAreNoPhotographs(t *testing.T) {
 	if err := s.Backup(ctx, file); err != nil {
 		t.Fatal(err)
 	}
-	if r, err := Restore(ctx, file, filepath.Join(t.TempDir(), "new")); err != nil || r.Photographs != 1 ||
+	if r, err := Restore(ctx, file, filepath.Join(t.TempDir(), "new"), Opening{}); err != nil || r.Photographs != 1 ||
 		r.Others != 0 {
 		t.Errorf("restored %+v, %v", r, err)
 	}
@@ -100,7 +100,7 @@ func TestRestoreSaysWhatWasDamaged(t *testing.T) {
 		t.Fatal(err)
 	}
 	to := filepath.Join(dir, "new")
-	r, err := Restore(ctx, filepath.Join(dir, "b.zip"), to)
+	r, err := Restore(ctx, filepath.Join(dir, "b.zip"), to, Opening{})
 	if err != nil || len(r.Problems) != 1 || !strings.Contains(r.Problems[0], p.Hash.String()) {
 		t.Errorf("restored %+v, %v; want the one damaged photograph named", r, err)
 	}
@@ -140,7 +140,7 @@ func TestRestoreRefuses(t *testing.T) {
 		if err := os.WriteFile(file, c.data, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := Restore(ctx, file, to); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := Restore(ctx, file, to, Opening{}); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q in it", c.name, err, c.want)
 		}
 		if _, err := os.Stat(to); !errors.Is(err, fs.ErrNotExist) {
@@ -152,7 +152,7 @@ func TestRestoreRefuses(t *testing.T) {
 	if err := os.WriteFile(mine, []byte("mine"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Restore(ctx, good, mine); err == nil {
+	if _, err := Restore(ctx, good, mine, Opening{}); err == nil {
 		t.Error("a backup was restored over a file")
 	}
 	if got, err := os.ReadFile(mine); err != nil || string(got) != "mine" {
@@ -183,7 +183,7 @@ func TestRestorePassesOverWhatDoesNotBelong(t *testing.T) {
 		if err := errors.Join(os.MkdirAll(under, 0o700), os.WriteFile(file, more, 0o600)); err != nil {
 			t.Fatal(err)
 		}
-		r, err := Restore(ctx, file, to)
+		r, err := Restore(ctx, file, to, Opening{})
 		if err != nil || len(r.Problems) != 1 || !strings.Contains(r.Problems[0], "does not belong") || r.Cases != 1 {
 			t.Errorf("%q: %+v, %v; want the case, and the member named", member, r, err)
 		}
@@ -229,7 +229,7 @@ func TestABackupWithAFlippedBitGivesBackTheRest(t *testing.T) {
 		if err := os.WriteFile(from, bad, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		r, err := Restore(ctx, from, to)
+		r, err := Restore(ctx, from, to, Opening{})
 		return r, to, err
 	}
 	// In a photograph.

@@ -207,11 +207,25 @@ func scanEntry(rows *sql.Rows) (record.Entry, error) {
 }
 
 func insert(q execer, e *record.Entry) error {
-	_, err := q.Exec(
-		"INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?,?)",
+	_, err := q.Exec("INSERT INTO entries ("+entryColumns+") VALUES (?,?,?,?,?,?,?,?,?,?,?,?)", values(e)...)
+	return written(e, err)
+}
+
+// insertInto writes an entry by a statement that was prepared.
+func insertInto(into *sql.Stmt, e *record.Entry) error {
+	_, err := into.Exec(values(e)...)
+	return written(e, err)
+}
+
+// values are an entry's, in the order of entryColumns.
+func values(e *record.Entry) []any {
+	return []any{
 		string(e.Case), e.Seq, e.Time.UTC().Format(timeLayout), e.Zone, e.By, string(e.Kind), e.Version,
 		e.Corrects, e.Key, []byte(e.Body), e.Prev[:], e.Hash[:],
-	)
+	}
+}
+
+func written(e *record.Entry, err error) error {
 	if err != nil {
 		return fmt.Errorf("write entry %d of case %s: %w", e.Seq, e.Case, err)
 	}

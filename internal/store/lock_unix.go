@@ -50,3 +50,12 @@ func syncDir(path string) error {
 	}
 	return errors.Join(d.Sync(), d.Close())
 }
+
+// freeSpace is how many bytes this account may still write to the disk of a folder.
+func freeSpace(dir string) (bytes uint64, known bool) {
+	var fs unix.Statfs_t
+	if unix.Statfs(dir, &fs) != nil {
+		return 0, false
+	}
+	return uint64(fs.Bavail) * uint64(fs.Bsize), true
+}

@@ -49,3 +49,12 @@ func mayWrite(path string) bool {
 
 // syncDir does nothing: Windows keeps names safe with the file itself.
 func syncDir(string) error { return nil }
+
+// freeSpace is how many bytes this account may still write to the disk of a folder.
+func freeSpace(dir string) (bytes uint64, known bool) {
+	name, err := windows.UTF16PtrFromString(dir)
+	if err != nil {
+		return 0, false
+	}
+	return bytes, windows.GetDiskFreeSpaceEx(name, &bytes, nil, nil) == nil
+}

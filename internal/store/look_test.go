@@ -36,7 +36,7 @@ func TestLookBesideAnOpenBench(t *testing.T) {
 	if err := look.Backup(ctx, file); err != nil {
 		t.Fatal(err)
 	}
-	if r, err := Restore(ctx, file, filepath.Join(t.TempDir(), "new")); err != nil || !r.Clean() || r.Entries != 4 {
+	if r, err := Restore(ctx, file, filepath.Join(t.TempDir(), "new"), Opening{}); err != nil || !r.Clean() || r.Entries != 4 {
 		t.Errorf("restored %+v, %v", r, err)
 	}
 	if _, err := look.Append(ctx, draft(id, 4, note("x"))); !errors.Is(err, ErrClosed) {

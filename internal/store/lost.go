@@ -103,12 +103,14 @@ func (s *Store) anyLeft() (any bool, err error) {
 	if said, err := readWitness(s.dir); err != nil || said != nil && len(said.heads) > 0 {
 		return true, err
 	}
-	_, err = s.photosIn(func(record.Hash, string, int64) error {
-		any = true
-		return fs.SkipAll
-	})
-	if errors.Is(err, fs.ErrNotExist) {
-		err = nil // no folder of photographs
+	for _, kind := range fileKinds {
+		_, err := s.filesIn(kind, func(record.Hash, string) error {
+			any = true
+			return fs.SkipAll
+		})
+		if any || err != nil && !errors.Is(err, fs.ErrNotExist) { // no folder of them
+			return any, err
+		}
 	}
-	return any, err
+	return false, nil
 }

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
 	"io/fs"
 	"os"
@@ -14,11 +15,34 @@ import (
 	"benchleaf/internal/record"
 )
 
+// FileKind is what a stored file is, and the folder in which it lies.
+type FileKind string
+
 const (
-	photosDir  = "photographs"
+	Photograph FileKind = "photographs"
+	// Issued is a paper as it was handed out.
+	Issued FileKind = "papers"
+	// Imported is a document that came from outside.
+	Imported FileKind = "documents"
+)
+
+// fileKinds are all kinds: each is verified and backed up in the same way.
+var fileKinds = []FileKind{Photograph, Issued, Imported}
+
+const (
+	photosDir  = string(Photograph)
 	tempDir    = "incoming"
 	derivedDir = "cache"
 )
+
+// File is a file as stored.
+type File struct {
+	Kind  FileKind
+	Hash  record.Hash
+	Bytes int64
+	// Existed says that the very same file was there before.
+	Existed bool
+}
 
 // Photo is a photograph as stored.
 type Photo struct {
@@ -28,15 +52,19 @@ type Photo struct {
 	Existed bool
 }
 
-func (s *Store) photoPath(h record.Hash) string {
+func (s *Store) filePath(kind FileKind, h record.Hash) string {
 	name := h.String()
-	return filepath.Join(s.dir, photosDir, name[:2], name)
+	return filepath.Join(s.dir, string(kind), name[:2], name)
 }
 
-func (s *Store) hasPhoto(h record.Hash) bool {
-	info, err := os.Stat(s.photoPath(h))
+func (s *Store) hasFile(kind FileKind, h record.Hash) bool {
+	info, err := os.Stat(s.filePath(kind, h))
 	return err == nil && info.Mode().IsRegular()
 }
+
+func (s *Store) photoPath(h record.Hash) string { return s.filePath(Photograph, h) }
+
+func (s *Store) hasPhoto(h record.Hash) bool { return s.hasFile(Photograph, h) }
 
 // fresh holds the photographs that this process stored and that nothing relies
 // on yet: no entry names them, nobody sent them again.
@@ -72,17 +100,34 @@ func (s *Store) DropPhoto(_ context.Context, p Photo) error {
 // bytes are refused, and nothing of them stays. One that is there already is
 // kept, or, when its bytes no longer match its name, replaced by the sound one.
 func (s *Store) PutPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, error) {
-	p, err := s.putPhoto(ctx, r, limit)
+	f, err := s.putFile(ctx, Photograph, r, limit)
 	if _, refusal := record.Refusals(err); err != nil && !refusal {
 		return Photo{}, fmt.Errorf("save the photograph: %w", plain(err))
 	}
-	return p, err
+	return Photo{f.Hash, f.Bytes, f.Existed}, err
 }
 
-func (s *Store) putPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, error) {
-	temp, err := os.CreateTemp(filepath.Join(s.dir, tempDir), "photograph-*")
+// PutFile stores a file of a kind as PutPhoto does a photograph.
+func (s *Store) PutFile(ctx context.Context, kind FileKind, r io.Reader, limit int64) (File, error) {
+	if s.lock == nil {
+		return File{}, ErrClosed
+	}
+	f, err := s.putFile(ctx, kind, r, limit)
+	if _, refusal := record.Refusals(err); err != nil && !refusal {
+		return File{}, fmt.Errorf("save the file: %w", plain(err))
+	}
+	return f, err
+}
+
+// OpenFile opens a stored file; ErrNotFound when it is not there.
+func (s *Store) OpenFile(kind FileKind, h record.Hash) (*os.File, error) {
+	return open(s.filePath(kind, h))
+}
+
+func (s *Store) putFile(ctx context.Context, kind FileKind, r io.Reader, limit int64) (File, error) {
+	temp, err := os.CreateTemp(filepath.Join(s.dir, tempDir), string(kind)+"-*")
 	if err != nil {
-		return Photo{}, err
+		return File{}, err
 	}
 	defer os.Remove(temp.Name()) // gone already when all went well
 	defer temp.Close()
@@ -90,46 +135,52 @@ func (s *Store) putPhoto(ctx context.Context, r io.Reader, limit int64) (Photo, 
 	n, err := io.Copy(io.MultiWriter(temp, sum), io.LimitReader(&ctxReader{ctx, r}, limit+1))
 	switch {
 	case err != nil:
-		return Photo{}, err
-	case n == 0:
-		return Photo{}, record.Invalidf(
+		return File{}, err
+	case n == 0 && kind == Photograph:
+		return File{}, record.Invalidf(
 			"photo",
 			"The file is empty (0 bytes): take the photograph again or choose another file.",
 		)
+	case n == 0:
+		return File{}, record.Invalidf("file", "The file is empty (0 bytes).")
+	case n > limit && kind == Photograph:
+		return File{}, record.Invalidf("photo", "The file is larger than %d MB: send a smaller photograph.", limit>>20)
 	case n > limit:
-		return Photo{}, record.Invalidf("photo", "The file is larger than %d MB: send a smaller photograph.", limit>>20)
+		return File{}, record.Invalidf("file", "The file is larger than %d MB.", limit>>20)
 	}
-	p := Photo{Bytes: n}
-	sum.Sum(p.Hash[:0])
+	f := File{Kind: kind, Bytes: n}
+	sum.Sum(f.Hash[:0])
 	if err := errors.Join(temp.Sync(), temp.Chmod(0o400), temp.Close()); err != nil {
-		return Photo{}, err
+		return File{}, err
 	}
-	if p.Existed, err = s.place(temp.Name(), p.Hash); err != nil {
-		return Photo{}, err
+	if f.Existed, err = s.place(temp.Name(), kind, f.Hash); err != nil {
+		return File{}, err
 	}
-	// The name lives in the folder, and a new folder's name in its parent.
+	// The name lives in the folder, and a new folder's name in its parents.
 	// Also for one that was there: who stored it may not have come so far.
-	shard := filepath.Dir(s.photoPath(p.Hash))
-	return p, errors.Join(syncDir(shard), syncDir(filepath.Dir(shard)))
+	shard := filepath.Dir(s.filePath(kind, f.Hash))
+	return f, errors.Join(syncDir(shard), syncDir(filepath.Dir(shard)), syncDir(s.dir))
 }
 
 // place gives a whole file its name, unless a whole one has it already.
-func (s *Store) place(temp string, h record.Hash) (existed bool, err error) {
-	path := s.photoPath(h)
+func (s *Store) place(temp string, kind FileKind, h record.Hash) (existed bool, err error) {
+	path := s.filePath(kind, h)
 	if err := os.MkdirAll(filepath.Dir(path), 0o700); err != nil {
 		return false, err
 	}
 	damaged := false
-	if s.hasPhoto(h) {
+	if s.hasFile(kind, h) {
 		got, err := hashFile(context.Background(), path)
 		damaged = err != nil || got != h
 	}
 	s.fresh.mu.Lock()
 	defer s.fresh.mu.Unlock()
-	existed = s.hasPhoto(h)
+	existed = s.hasFile(kind, h)
 	switch {
 	case existed && !damaged:
-		delete(s.fresh.photos, h)
+		if kind == Photograph {
+			delete(s.fresh.photos, h)
+		}
 		return true, nil
 	case existed:
 		// Windows replaces no file that is read-only.
@@ -140,7 +191,7 @@ func (s *Store) place(temp string, h record.Hash) (existed bool, err error) {
 	if err := os.Rename(temp, path); err != nil {
 		return existed, err
 	}
-	if !existed {
+	if !existed && kind == Photograph { // alone may be dropped again
 		if s.fresh.photos == nil {
 			s.fresh.photos = map[record.Hash]bool{}
 		}
@@ -216,30 +267,23 @@ func (s *Store) clearTemp() {
 		return // it was made a moment ago; the next start looks again
 	}
 	for _, e := range list {
-		os.Remove(filepath.Join(s.dir, tempDir, e.Name()))
+		os.RemoveAll(filepath.Join(s.dir, tempDir, e.Name()))
 	}
 }
 
-// photosIn walks the stored photographs. Files with other names, which systems
+// filesIn walks the stored files of a kind. Files with other names, which systems
 // like to leave in folders, are counted and passed over.
-func (s *Store) photosIn(visit func(h record.Hash, path string, size int64) error) (others int, err error) {
-	err = filepath.WalkDir(filepath.Join(s.dir, photosDir), func(path string, d fs.DirEntry, err error) error {
+func (s *Store) filesIn(kind FileKind, visit func(h record.Hash, path string) error) (others int, err error) {
+	err = filepath.WalkDir(filepath.Join(s.dir, string(kind)), func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
 		h, err := record.ParseHash(d.Name())
-		if err != nil || path != s.photoPath(h) {
+		if err != nil || path != s.filePath(kind, h) {
 			others++
 			return nil
 		}
-		info, err := d.Info()
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil // dropped a moment ago
-		}
-		if err != nil {
-			return err
-		}
-		return visit(h, path, info.Size())
+		return visit(h, path)
 	})
 	return others, err
 }
@@ -259,4 +303,20 @@ func hashOf(r io.Reader) (h record.Hash, err error) {
 	_, err = io.Copy(sum, r)
 	sum.Sum(h[:0])
 	return h, err
+}
+
+// counted counts and hashes what is written to it.
+type counted struct {
+	n   int64
+	sum hash.Hash
+}
+
+func (c *counted) Write(p []byte) (int, error) {
+	c.n += int64(len(p))
+	return c.sum.Write(p)
+}
+
+func (c *counted) hash() (h record.Hash) {
+	c.sum.Sum(h[:0])
+	return h
 }

@@ -116,7 +116,7 @@ func lookFixed(dir string) {
 		fmt.Println("ERROR", err)
 		return
 	}
-	r, err = Restore(ctx, file, filepath.Join(out, "new"))
+	r, err = Restore(ctx, file, filepath.Join(out, "new"), Opening{})
 	fmt.Println("READ", r.Cases, r.Entries, r.Photographs, len(r.Problems), err)
 }
 

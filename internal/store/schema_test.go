@@ -29,7 +29,7 @@ func TestAForeignThingInTheDatabaseIsRefused(t *testing.T) {
 			t.Fatal(err)
 		}
 		s.Close()
-		_, err := Restore(ctx, file, to)
+		_, err := Restore(ctx, file, to, Opening{})
 		tries := map[string]error{"restore": err}
 		_, tries["open"] = Open(s.dir)
 		_, tries["look"] = Look(s.dir)

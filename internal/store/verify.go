@@ -6,8 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
-	"path/filepath"
 	"slices"
 	"time"
 
@@ -18,6 +16,8 @@ import (
 // Report is what Verify found.
 type Report struct {
 	Cases, Entries, Photographs int
+	// Files are papers that were issued and documents that were imported.
+	Files int
 	// Orphans are photographs that no entry names: uploads whose entry never
 	// came. They do no harm.
 	Orphans int
@@ -69,7 +69,7 @@ func (s *Store) Verify(ctx context.Context) (*Report, error) {
 	if err := v.indexHasNoMore(ctx); err != nil {
 		v.say("The index cannot be read: %v.", err)
 	}
-	if err := v.photographs(ctx); err != nil {
+	if err := v.files(ctx); err != nil {
 		return nil, err
 	}
 	return &v.Report, ctx.Err()
@@ -237,34 +237,53 @@ func (v *verifier) indexHasNoMore(ctx context.Context) error {
 	return rows.Err()
 }
 
-func (v *verifier) photographs(ctx context.Context) (err error) {
-	if _, err := os.Stat(filepath.Join(v.s.dir, photosDir)); errors.Is(err, fs.ErrNotExist) {
-		v.say("The folder %s is missing.", photosDir)
-		return nil
+func (v *verifier) files(ctx context.Context) error {
+	for _, kind := range fileKinds {
+		others, err := v.s.filesIn(kind, func(want record.Hash, path string) error {
+			return v.file(ctx, kind, want, path)
+		})
+		v.Others += others
+		if errors.Is(err, fs.ErrNotExist) {
+			if kind == Photograph {
+				v.say("The folder %s is missing.", photosDir)
+			}
+			continue
+		}
+		if err != nil {
+			return err
+		}
 	}
-	v.Others, err = v.s.photosIn(func(want record.Hash, path string, size int64) error {
-		of := "no case"
-		number, named := v.named[want]
+	return nil
+}
+
+func (v *verifier) file(ctx context.Context, kind FileKind, want record.Hash, path string) error {
+	what, of := "The file "+string(kind)+"/"+want.String(), ""
+	number, named := v.named[want]
+	if kind == Photograph {
+		what, of = "Photograph "+want.String(), " of no case"
 		if named {
-			of = "case " + number
+			of = " of case " + number
 		}
-		got, err := hashFile(ctx, path)
-		if !named && errors.Is(err, fs.ErrNotExist) {
-			return nil // dropped a moment ago
-		}
+	}
+	got, err := hashFile(ctx, path)
+	if !named && errors.Is(err, fs.ErrNotExist) {
+		return nil // dropped a moment ago
+	}
+	if kind == Photograph {
 		v.Photographs++
 		if !named {
 			v.Orphans++
 		}
-		switch {
-		case ctx.Err() != nil:
-			return ctx.Err()
-		case err != nil:
-			v.say("Photograph %s of %s cannot be read: %v.", want, of, err)
-		case got != want:
-			v.say("Photograph %s of %s is damaged: its %d bytes no longer match its name.", want, of, size)
-		}
-		return nil
-	})
-	return err
+	} else {
+		v.Files++
+	}
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case err != nil:
+		v.say("%s%s cannot be read: %v.", what, of, err)
+	case got != want:
+		v.say("%s%s is damaged: its bytes no longer match its name.", what, of)
+	}
+	return nil
 }

@@ -255,7 +255,7 @@ func TestARestoredFolderHasAFreshWitness(t *testing.T) {
 	if err := look.Backup(ctx, file); err != nil {
 		t.Fatal(err)
 	}
-	r, err := Restore(ctx, file, to)
+	r, err := Restore(ctx, file, to, Opening{})
 	if err != nil || !strings.Contains(strings.Join(r.Problems, " "), "up to entry 4") {
 		t.Fatalf("restored %+v, %v; want the loss named", r, err)
 	}

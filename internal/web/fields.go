@@ -58,6 +58,7 @@ func (f *field) Wrong() bool { return len(f.Refusals) > 0 }
 // []record.Choice.
 var fieldMakers = map[string]func(f *Form, name, label string, options []any) (*field, error){
 	"line":     shape("line", func(x *field) { x.Type = "text" }),
+	"secret":   shape("secret", nil), // never filled in again
 	"area":     shape("area", func(x *field) { x.Rows = 3 }),
 	"number":   shape("number", func(x *field) { x.Type, x.Mode = "text", "decimal" }),
 	"whole":    shape("number", func(x *field) { x.Type, x.Mode = "text", "numeric" }),

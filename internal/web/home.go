@@ -48,6 +48,8 @@ type homePage struct {
 	Earlier      string // address of the page with older cases, or none
 	// In is shown on the bench machine alone: how another device gets here.
 	In *wayIn
+	// Backup is how the backups stand; nil where none are kept.
+	Backup *backupLine
 }
 
 // homeWet are sheets of one case that are wet or damp in the same run.
@@ -107,6 +109,11 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 	if fromHere(r) {
 		p.In = s.wayIn()
 	}
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
+		return err
+	}
+	p.Backup = s.backupLine(r, st)
 	for _, d := range s.store.Lost() {
 		if d.Case != record.StudioID { // which every page speaks of
 			p.broken(d)

@@ -24,6 +24,9 @@ func (s *Server) routesStudio(mux *http.ServeMux) {
 	mux.Handle("POST /studio/charts", s.do(s.chartFileSave))
 	mux.Handle("GET /studio/held", s.do(s.heldPage))
 	mux.Handle("POST /studio/held", s.do(s.heldAdopt))
+	mux.Handle("GET /studio/backup", s.do(s.backupPage))
+	mux.Handle("POST /studio/backup", s.do(s.backupSave))
+	mux.Handle("POST /studio/backup/now", s.do(s.backupNow))
 	mux.Handle("GET /studio/log", s.do(s.studioLog))
 	mux.Handle("GET /studio/withdraw", s.do(s.studioWithdrawPage))
 	mux.Handle("POST /studio/withdraw", s.do(s.studioWithdraw))
@@ -44,6 +47,7 @@ type studioPage struct {
 	Charts      []studioRow
 	Persons     []studioRow
 	Usual       *Form
+	Backup      *backupLine
 }
 
 // studioStep is one of the things that a studio says of itself once.
@@ -146,6 +150,7 @@ func (s *Server) studioPage(w http.ResponseWriter, r *http.Request) error {
 		)
 	}
 	p.Usual = s.form(r, "usual", st.LastSeq, nil)
+	p.Backup = s.backupLine(r, st)
 	return studioView.show(s, w, r, p)
 }
 
@@ -241,6 +246,8 @@ func thingOf(b record.Body) (kind, id string) {
 		return "method", b.ID
 	case record.ChartFile:
 		return "chart", b.ID
+	case record.BackupPlan:
+		return "backups", ""
 	}
 	return "", ""
 }

@@ -19,6 +19,8 @@ import (
 // Config is what the program gives the server.
 type Config struct {
 	Store *store.Store
+	// Worker keeps the backups; nil where nothing is kept, as in a demonstration.
+	Worker *store.Worker
 	// Now is the clock; nil: time.Now.
 	Now func() time.Time
 	// Zone is where the bench stands; nil: time.Local.
@@ -62,6 +64,7 @@ type Server struct {
 	pairing   *pairing
 	busyCases busyList
 	pictures  *pictures.Maker
+	worker    *store.Worker
 	scores    sync.Map // of scored, by case
 	started   time.Time
 	pace      pace // of uploads
@@ -74,7 +77,7 @@ func New(cfg Config) (*Server, error) {
 	s := &Server{
 		store: cfg.Store, now: cfg.Now, zone: cfg.Zone, log: cfg.Log, version: cfg.Version,
 		beyond: cfg.Beyond, hosts: cfg.Hosts, names: cfg.Names, authority: cfg.Authority, named: cfg.Named,
-		once: newOnce(), pictures: pictures.New(cfg.Store), pace: usualPace,
+		once: newOnce(), pictures: pictures.New(cfg.Store), pace: usualPace, worker: cfg.Worker,
 	}
 	if s.now == nil {
 		s.now = time.Now
