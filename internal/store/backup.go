@@ -111,6 +111,14 @@ func (s *Store) snapshot(ctx context.Context, to string) (name string, err error
 
 // writeWhole makes a file that is either there and whole, or not there.
 func writeWhole(to string, write func(io.Writer) error) error {
+	if err := writeNamed(to, write); err != nil {
+		return err
+	}
+	return syncDir(filepath.Dir(to))
+}
+
+// writeNamed is writeWhole; the name of the file is not safe yet.
+func writeNamed(to string, write func(io.Writer) error) error {
 	temp, err := os.CreateTemp(filepath.Dir(to), filepath.Base(to)+".part-*")
 	if err != nil {
 		return fmt.Errorf("%s cannot be written: %w", to, plain(err))
@@ -126,7 +134,7 @@ func writeWhole(to string, write func(io.Writer) error) error {
 	if err := os.Rename(temp.Name(), to); err != nil {
 		return fmt.Errorf("write %s: %w", to, plain(err))
 	}
-	return syncDir(filepath.Dir(to))
+	return nil
 }
 
 func addFile(ctx context.Context, z *zip.Writer, name, file string) error {

@@ -19,6 +19,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"filippo.io/age"
@@ -96,8 +97,11 @@ type sink interface {
 	// names lists the files below a folder, with / between, and none of others.
 	names(dir string) ([]string, error)
 	read(name string) ([]byte, error)
-	// write makes a new file, whole or not at all.
+	// write makes a new file, whole or not at all. It may be called by several at
+	// once.
 	write(name string, fill func(io.Writer) error) error
+	// settle makes safe what was written so far.
+	settle() error
 }
 
 // keeper writes one backup.
@@ -108,6 +112,8 @@ type keeper struct {
 	run  setRun
 	kept Kept
 	next int // number of the next segment
+
+	mu sync.Mutex // over run and kept while files are written
 }
 
 // BackupInto adds what is new to a backup folder, which is made when it is not
@@ -130,7 +136,7 @@ func (s *Store) BackupInto(ctx context.Context, dir string, p Protection) (Kept,
 	if taken, err := lockFile(f); err == nil && !taken {
 		return Kept{}, fmt.Errorf("another backup is being written to %s: wait for that one", dir)
 	}
-	kept, err := s.keepIn(ctx, dirSink(dir), p)
+	kept, err := s.keepIn(ctx, &dirSink{dir: dir}, p)
 	if err != nil {
 		return kept, fmt.Errorf("write the backup to %s: %w", dir, plain(err))
 	}
@@ -163,7 +169,7 @@ func (s *Store) BackupSealed(ctx context.Context, to string, p Protection) (kept
 	}
 	err = writeWhole(to, func(w io.Writer) error {
 		z := zip.NewWriter(w)
-		if kept, err = s.keepIn(ctx, zipSink{z}, p); err != nil {
+		if kept, err = s.keepIn(ctx, &zipSink{z: z}, p); err != nil {
 			return err
 		}
 		return z.Close()
@@ -196,6 +202,9 @@ func (s *Store) keepIn(ctx context.Context, in sink, p Protection) (Kept, error)
 	}
 	return k.kept, k.close()
 }
+
+// filesAtOnce is how many files are written at once: what they wait for is the disk.
+const filesAtOnce = 8
 
 // head begins a backup, or looks whether the one that is there is of this folder.
 func (k *keeper) head(ctx context.Context, p Protection) error {
@@ -338,6 +347,8 @@ func (k *keeper) put(name string, fill func(io.Writer) error) error {
 	if err != nil {
 		return err
 	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
 	k.run.Stored = append(k.run.Stored, stored{name, c.n, c.hash()})
 	k.kept.Bytes += c.n
 	return nil
@@ -425,25 +436,47 @@ func (k *keeper) flush(buf *bytes.Buffer) error {
 // kept beside, under a name that says so, unless the backup has the sound one.
 func (k *keeper) files(ctx context.Context) error {
 	for _, kind := range fileKinds {
-		names, err := k.sink.names(string(kind))
-		if err != nil {
-			return err
-		}
-		have := make(map[string]bool, len(names))
-		for _, n := range names {
-			have[strings.TrimSuffix(path.Base(n), sealedSuffix)] = true
-		}
-		_, err = k.s.filesIn(kind, func(h record.Hash, file string) error {
-			if have[h.String()] {
-				return ctx.Err()
-			}
-			return k.file(ctx, kind, h, file, have[h.String()+spoiltSuffix])
-		})
-		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		if err := k.filesOf(ctx, kind); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+func (k *keeper) filesOf(ctx context.Context, kind FileKind) error {
+	names, err := k.sink.names(string(kind))
+	if err != nil {
+		return err
+	}
+	have := make(map[string]bool, len(names))
+	for _, n := range names {
+		have[strings.TrimSuffix(path.Base(n), sealedSuffix)] = true
+	}
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, filesAtOnce)
+	ctx, fail := context.WithCancelCause(ctx)
+	defer fail(nil)
+	_, err = k.s.filesIn(kind, func(h record.Hash, file string) error {
+		if have[h.String()] {
+			return ctx.Err()
+		}
+		slots <- struct{}{}
+		wg.Go(func() {
+			defer func() { <-slots }()
+			if err := k.file(ctx, kind, h, file, have[h.String()+spoiltSuffix]); err != nil {
+				fail(err)
+			}
+		})
+		return context.Cause(ctx)
+	})
+	wg.Wait()
+	if bad := context.Cause(ctx); bad != nil {
+		return bad
+	}
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil // no folder of them
+	}
+	return err
 }
 
 func (k *keeper) file(ctx context.Context, kind FileKind, h record.Hash, file string, spoilt bool) error {
@@ -466,6 +499,8 @@ func (k *keeper) file(ctx context.Context, kind FileKind, h record.Hash, file st
 		}
 		return nil
 	})
+	k.mu.Lock()
+	defer k.mu.Unlock()
 	if err == nil {
 		k.kept.Files++
 		return nil
@@ -481,6 +516,8 @@ func (k *keeper) file(ctx context.Context, kind FileKind, h record.Hash, file st
 	if _, err := f.Seek(0, io.SeekStart); err != nil {
 		return err
 	}
+	k.mu.Unlock() // put takes it
+	defer k.mu.Lock()
 	return k.put(name+spoiltSuffix, func(w io.Writer) error {
 		_, err := io.Copy(w, &ctxReader{ctx, f})
 		return err
@@ -494,19 +531,28 @@ func (k *keeper) close() error {
 	if len(k.run.Stored) == 0 {
 		return nil
 	}
+	if err := k.sink.settle(); err != nil {
+		return err
+	}
 	k.run.Entries = k.kept.Entries
 	line, err := json.Marshal(k.run)
 	if err != nil {
 		return err
 	}
-	return k.sink.write(runName(k.run.Run), bytesTo(fmt.Appendf(line, "\n%x\n", sha256.Sum256(line))))
+	err = k.sink.write(runName(k.run.Run), bytesTo(fmt.Appendf(line, "\n%x\n", sha256.Sum256(line))))
+	return errors.Join(err, k.sink.settle())
 }
 
 // dirSink is a folder.
-type dirSink string
+type dirSink struct {
+	dir string
 
-func (d dirSink) names(dir string) (names []string, err error) {
-	root := filepath.Join(string(d), filepath.FromSlash(dir))
+	mu  sync.Mutex
+	new map[string]bool // folders with names that are not safe yet
+}
+
+func (d *dirSink) names(dir string) (names []string, err error) {
+	root := filepath.Join(d.dir, filepath.FromSlash(dir))
 	err = filepath.WalkDir(root, func(path string, e fs.DirEntry, err error) error {
 		if errors.Is(err, fs.ErrNotExist) && path == root {
 			return fs.SkipAll
@@ -520,31 +566,57 @@ func (d dirSink) names(dir string) (names []string, err error) {
 	return names, err
 }
 
-func (d dirSink) read(name string) ([]byte, error) {
-	return os.ReadFile(filepath.Join(string(d), filepath.FromSlash(name)))
+func (d *dirSink) read(name string) ([]byte, error) {
+	return os.ReadFile(filepath.Join(d.dir, filepath.FromSlash(name)))
 }
 
-func (d dirSink) write(name string, fill func(io.Writer) error) error {
-	to := filepath.Join(string(d), filepath.FromSlash(name))
+func (d *dirSink) write(name string, fill func(io.Writer) error) error {
+	to := filepath.Join(d.dir, filepath.FromSlash(name))
 	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
 		return err
 	}
-	return writeWhole(to, fill)
+	if err := writeNamed(to, fill); err != nil {
+		return err
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.new == nil {
+		d.new = map[string]bool{}
+	}
+	for at := filepath.Dir(to); len(at) >= len(d.dir); at = filepath.Dir(at) {
+		d.new[at] = true
+	}
+	return nil
+}
+
+func (d *dirSink) settle() (err error) {
+	for at := range d.new {
+		err = errors.Join(err, syncDir(at))
+	}
+	clear(d.new)
+	return err
 }
 
 // zipSink is a new zip file.
-type zipSink struct{ z *zip.Writer }
+type zipSink struct {
+	mu sync.Mutex
+	z  *zip.Writer
+}
 
-func (zipSink) names(string) ([]string, error) { return nil, nil }
+func (*zipSink) names(string) ([]string, error) { return nil, nil }
 
-func (zipSink) read(string) ([]byte, error) { return nil, fs.ErrNotExist }
+func (*zipSink) read(string) ([]byte, error) { return nil, fs.ErrNotExist }
+
+func (*zipSink) settle() error { return nil }
 
 // write holds a file in memory, since a zip cannot take back what was begun.
-func (s zipSink) write(name string, fill func(io.Writer) error) error {
+func (s *zipSink) write(name string, fill func(io.Writer) error) error {
 	var buf bytes.Buffer
 	if err := fill(&buf); err != nil {
 		return err
 	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	w, err := s.z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Store})
 	if err == nil {
 		_, err = w.Write(buf.Bytes())
@@ -555,7 +627,7 @@ func (s zipSink) write(name string, fill func(io.Writer) error) error {
 // RecipientOf is the public key to which a backup folder is encrypted; empty when it
 // is not, or is not there yet.
 func RecipientOf(dir string) (string, error) {
-	raw, err := dirSink(dir).read(setName)
+	raw, err := (&dirSink{dir: dir}).read(setName)
 	if err != nil {
 		return "", nil // a new one, or not a folder: who writes is told
 	}
