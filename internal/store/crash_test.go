@@ -33,6 +33,8 @@ func TestMain(m *testing.M) {
 		writeUntilKilled(os.Getenv("BENCHLEAF_TEST_DIR"))
 	case "full":
 		fillDisk(os.Getenv("BENCHLEAF_TEST_DIR"))
+	case "made read-only":
+		writeMadeReadOnly()
 	case "fixed":
 		lookFixed(os.Getenv("BENCHLEAF_TEST_DIR"))
 	case "open":
@@ -313,6 +315,12 @@ type zeros struct{}
 func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
 
 func TestFullDiskLosesNothingAndSaysSo(t *testing.T) {
+	for range flips(t, 2) {
+		fullDisk(t)
+	}
+}
+
+func fullDisk(t *testing.T) {
 	dir := t.TempDir()
 	s := mustOpen(t, dir)
 	id := record.NewCaseID(time.Now())

@@ -287,7 +287,10 @@ func (k *keeper) earlier() (map[record.CaseID]head, error) {
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return nil, err
 		}
-		r, err := parseRun(raw)
+		// What a run wrote is not asked for here, and may be a long list.
+		r, err := parseRun[struct {
+			Heads []setJournal `json:"heads"`
+		}](raw)
 		if err != nil {
 			k.kept.Problems = append(k.kept.Problems, fmt.Sprintf("%s of the backup is damaged or missing: every journal was "+
 				"written to it once more.", runName(n)))
@@ -315,8 +318,8 @@ func lastNumber(names []string) (last int) {
 	return last
 }
 
-// parseRun reads a run: a line of JSON and a line with its SHA-256.
-func parseRun(raw []byte) (r setRun, err error) {
+// parseRun reads what is asked of a run: a line of JSON and a line with its SHA-256.
+func parseRun[T any](raw []byte) (r T, err error) {
 	line, sum, _ := bytes.Cut(raw, []byte("\n"))
 	if fmt.Sprintf("%x\n", sha256.Sum256(line)) != string(sum) {
 		return r, errors.New("its checksum does not match")

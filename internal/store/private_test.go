@@ -3,6 +3,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -11,6 +12,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"benchleaf/internal/record"
 )
@@ -69,6 +71,95 @@ func TestTheLockSurvivesItsFile(t *testing.T) {
 	if err != nil || !strings.HasPrefix(string(out), "true ") {
 		t.Errorf("%v: the other process said %q, want that the folder is in use", err, out)
 	}
+}
+
+// A folder that is made read-only while people write: nothing is lost.
+func TestAFolderTakenReadOnlyLosesNothing(t *testing.T) {
+	for range flips(t, 2) {
+		out, err := child("made read-only", "").Output()
+		if strings.HasPrefix(string(out), "SKIP") {
+			t.Skip(string(out))
+		}
+		if err != nil || string(out) != "KEPT\n" {
+			t.Fatalf("%v: %s", err, out)
+		}
+	}
+}
+
+// writeMadeReadOnly is an account without rights whose folder is made read-only
+// while it writes. It says KEPT when all that was acknowledged is there.
+func writeMadeReadOnly() {
+	if os.Geteuid() == 0 {
+		if err := syscall.Setuid(65534); err != nil {
+			fmt.Println("SKIP", err)
+			return
+		}
+	}
+	dir, err := os.MkdirTemp("", "benchleaf-readonly-")
+	if err != nil {
+		fmt.Println("ERROR", err)
+		return
+	}
+	defer os.RemoveAll(dir)
+	rights := func(d, f fs.FileMode) error {
+		return filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
+			if err == nil && e.IsDir() {
+				return os.Chmod(path, d)
+			}
+			return errors.Join(err, os.Chmod(path, f))
+		})
+	}
+	s, err := Open(dir)
+	if err != nil {
+		fmt.Println("ERROR", err)
+		return
+	}
+	id := record.NewCaseID(time.Now())
+	var all []record.Entry
+	for i := range 200 {
+		bodies := []record.Body{note(fmt.Sprint(i))}
+		if i == 0 {
+			bodies = []record.Body{record.Opened{Number: "1", Title: "Demo"}}
+		}
+		e, err := s.Append(ctx, draft(id, int64(len(all)), bodies...))
+		if err == nil {
+			all = append(all, e...)
+		} else if i < 100 {
+			fmt.Println("ERROR", err)
+		}
+		if i == 100 {
+			if err := rights(0o500, 0o400); err != nil {
+				fmt.Println("ERROR", err)
+			}
+			if _, err := s.PutPhoto(ctx, strings.NewReader("photo"), 1<<20); err == nil {
+				fmt.Println("ERROR a photograph was taken into a folder that cannot be written")
+			}
+		}
+	}
+	if err := s.Close(); err != nil {
+		fmt.Println("ERROR", err)
+	}
+	if _, err := Open(dir); err == nil || !strings.Contains(err.Error(), dir) {
+		fmt.Println("ERROR it opens, or does not say which folder:", err)
+	}
+	if err := rights(0o700, 0o600); err != nil {
+		fmt.Println("ERROR", err)
+	}
+	if s, err = Open(dir); err != nil {
+		fmt.Println("ERROR", err)
+		return
+	}
+	defer s.Close()
+	j, err := s.Journal(ctx, id)
+	if err != nil || len(j) < len(all) || j[len(all)-1].Hash != all[len(all)-1].Hash {
+		fmt.Println("ERROR", len(j), "entries of", len(all), err)
+		return
+	}
+	if r, err := s.Verify(ctx); err != nil || !r.Clean() {
+		fmt.Println("ERROR", r, err)
+		return
+	}
+	fmt.Println("KEPT")
 }
 
 // lookFixed reads a folder that it may not write, as an account without rights.

@@ -144,7 +144,7 @@ func (r *setReader) heads() map[record.CaseID]head {
 func (r *setReader) run(name string) (run setRun, err error) {
 	raw, err := fs.ReadFile(r.fsys, name)
 	if err == nil {
-		run, err = parseRun(raw)
+		run, err = parseRun[setRun](raw)
 	}
 	return run, err
 }
