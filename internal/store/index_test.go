@@ -82,10 +82,10 @@ func TestIndexOfAnotherFormIsMadeAnew(t *testing.T) {
 // When this fails, record.Summary has changed: raise indexForm, so that data
 // folders get a new index, and put the new shape here.
 func TestIndexFormFollowsTheSummary(t *testing.T) {
-	const form, want = 2, "Summary{id CaseID; number string; title string; owner string; state string; opened Time; " +
+	const form, want = 3, "Summary{id CaseID; number string; title string; owner string; state string; opened Time; " +
 		"updated Time; last_seq int64; closed bool; sheets int; wet []WetSheet{sheet int; wetness Wetness; since " +
 		"Time; run string; doing string; }; due []Due{at Time; what string; sheets []int; run string; " +
-		"operation string; who string; }; waits []string; cover Hash; words string; }"
+		"operation string; who string; }; waits []string; cover Hash; expected int; words string; }"
 	if got := shape(reflect.TypeFor[record.Summary]()); got != want || indexForm != form {
 		t.Errorf("form %d has the shape\n%s\nwant form %d\n%s", indexForm, got, form, want)
 	}
