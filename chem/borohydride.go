@@ -183,8 +183,3 @@ func gasLitresPerMol(temperatureC float64) float64 {
 
 // hydrideGramPerMol is the molar mass of NaBH4.
 func hydrideGramPerMol() float64 { return 1000 * (componentMass[Na] + componentMass[BH4]) }
-
-// hydrogenLPerGram is the hydrogen in litres at 1 atm from a gram of NaBH4.
-func hydrogenLPerGram(temperatureC float64) float64 {
-	return HydrogenPerBorohydride * gasLitresPerMol(temperatureC) / hydrideGramPerMol()
-}

@@ -10,7 +10,7 @@ import (
 // Lime water from over its solid, one part in three parts of de-ionised water.
 func Example() {
 	pure, _ := chem.Pure(20)
-	stock, _ := chem.Saturate(pure, chem.Portlandite, 0)
+	stock, _ := chem.Equilibrate(pure, chem.Conditions{StandsOver: chem.Portlandite})
 	mixed, _ := chem.Mix(stock.Part(1), chem.Part{Parts: 3, Water: pure})
 	bath, _ := chem.Equilibrate(mixed, chem.Conditions{})
 	fmt.Printf("stock pH %.1f, bath pH %.1f\n", stock.PH(), bath.PH())

@@ -224,3 +224,19 @@ func FuzzSolve(f *testing.F) {
 		checkCase(t, &s, w, c)
 	})
 }
+
+// lnGamma is the logarithm of the activity coefficient, with A and B of
+// debyeHueckel.
+func (sp *species) lnGamma(ionic, a, b float64) float64 {
+	root := math.Sqrt(ionic)
+	z2 := sp.z * sp.z
+	switch {
+	case sp.z == 0 && sp.davies:
+		return math.Ln10 * 0.1 * ionic
+	case sp.z == 0:
+		return math.Ln10 * sp.gammaB * ionic
+	case sp.davies:
+		return -math.Ln10 * a * z2 * (root/(1+root) - 0.3*ionic)
+	}
+	return math.Ln10 * (-a*z2*root/(1+b*sp.gammaA*root) + sp.gammaB*ionic)
+}

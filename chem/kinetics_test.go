@@ -205,3 +205,8 @@ func gramPerMol(t *testing.T, name string) float64 {
 	}
 	return s.MolarMass()
 }
+
+// hydrogenLPerGram is the hydrogen in litres at 1 atm from a gram of NaBH4.
+func hydrogenLPerGram(temperatureC float64) float64 {
+	return HydrogenPerBorohydride * gasLitresPerMol(temperatureC) / hydrideGramPerMol()
+}

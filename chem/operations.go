@@ -179,12 +179,6 @@ func Equilibrate(w Water, c Conditions) (State, error) {
 	return o, err
 }
 
-// Saturate lets a water stand over solids until it holds all that it can;
-// others may fall meanwhile (chalk from hard water over lime).
-func Saturate(w Water, over, mayFall Solids) (State, error) {
-	return Equilibrate(w, Conditions{StandsOver: over, MayFall: mayFall})
-}
-
 // Titrate writes the pH of w after each amount of titrant, in mol per kg of
 // w's water, at equilibrium under c. pH must be as long as molPerKg. It
 // allocates nothing.

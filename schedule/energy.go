@@ -20,8 +20,7 @@ type energy struct {
 	uses     []usage
 	unary    bool
 
-	byEnd   []job
-	flipped []job
+	byEnd []job
 }
 
 // job is a task as seen in one direction of time.

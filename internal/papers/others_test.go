@@ -142,7 +142,7 @@ func TestLabelsOfAbsurdBottles(t *testing.T) {
 		t,
 		pdf,
 		"more in the bottle’s record",
-		"the substance is not in the program’s table",
+		"Hazards: not in the program’s table",
 		"bottle "+ids[0],
 		"bottle "+ids[3],
 	)
