@@ -402,8 +402,11 @@ func (x *comparison) compareSheet(n int) {
 	}
 	for _, row := range measured.all("#adopted tbody tr") {
 		_, unit := apart(row, 0, ".unit")
-		number, ends := apart(row, 1, ".range")
+		value, spread := apart(row, 1, ".basis")
+		_, ends := apart(row, 1, ".range")
+		number := strings.TrimSuffix(value, ends)
 		x.says("/report.pdf", "a value adopted", number, unit, "("+ends+")")
+		x.says("/report.pdf", "how far it was widened", spread)
 	}
 }
 
