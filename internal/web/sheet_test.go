@@ -726,7 +726,10 @@ func TestDryingShowsWindowChangesAndMends(t *testing.T) {
 	if got := press.text(".recipe .facts"); !strings.Contains(got, "from memory, not verified") {
 		t.Errorf("what is from memory does not say so: %q", got)
 	}
-	for _, x := range []struct{ way, field, value, want string }{{"absorbents", "changes", "60, 10", "out of order"}, {"air", "weighings", "0: 13, 12", "minutes and grams"}, {"air", "weighings", "10: 12, 0: 13", "order"}, {"air", "mend_mm", "9000", "1 to 2500"}, {"air", "blotted_min", "-5", "0 to 1440"}, {"air", "humidity_pct", "130", "10 to 85"}} {
+	for _, x := range []struct{ way, field, value, want string }{{"absorbents", "changes", "60, 10", "out of order"},
+		{"air", "weighings", "0: 13, 12", "minutes and grams"}, {"air", "weighings", "10: 12, 0: 13", "order"},
+		{"air", "mend_mm", "9000", "1 to 2500"}, {"air", "blotted_min", "-5", "0 to 1440"}, {"air",
+			"humidity_pct", "130", "10 to 85"}} {
 		p := see(t, sheetAt(s, c, "drying", trialQuery("way", x.way, x.field, x.value)))
 		if got := p.text("#water-" + x.field + "-refusal"); !strings.Contains(got, x.want) {
 			t.Errorf("%s %s: %q, want %q", x.field, x.value, got, x.want)

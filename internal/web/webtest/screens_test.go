@@ -36,7 +36,11 @@ func TestEveryScreenIsClean(t *testing.T) {
 		base := "/cases/" + string(c.ID) + "/"
 		switch c.State {
 		case "in treatment":
-			for _, place := range []string{"examination", "make-up", "condition", "tests", "proposal", "proposal/new", "bench", "results", "papers", "photos", "photos/new", "log", "mend", "runs/new", "runs/new?operation=lime", "withdraw?entry=2", "sheets/8", "sheets/8/tray", "sheets/8/drying", "sheets/8/drying?way=absorbents", "sheets/8/ageing", "sheets/8/washing", "sheets/8/humidity", "sheets/5/measured", "sheets/1/measured", "sheets/8/measured"} {
+			for _, place := range []string{"examination", "make-up", "condition", "tests", "proposal", "proposal/new",
+				"bench", "results", "papers", "photos", "photos/new", "log", "mend", "runs/new",
+				"runs/new?operation=lime", "withdraw?entry=2", "sheets/8", "sheets/8/tray", "sheets/8/drying",
+				"sheets/8/drying?way=absorbents", "sheets/8/ageing", "sheets/8/washing", "sheets/8/humidity",
+				"sheets/5/measured", "sheets/1/measured", "sheets/8/measured"} {
 				pages["windlass "+place] = base + place
 			}
 			run := b.theCase(c.ID).OpenRuns()[0].Body.ID
