@@ -48,7 +48,7 @@ func VapourOf(q VapourQuestion) (a Vapour, refused []*record.Invalid) {
 }
 
 func vapour(v solution.VapourInRoom) Vapour {
-	share := ranged("vapour-share", "Of what explodes, at most", v.Percent.Scale(100/v.Explosive), "%")
+	share := ranged("vapour-share", "Share of the lower explosive limit, at most", v.Percent.Scale(100/v.Explosive), "%")
 	share.RestsOn = "evenly mixed in the room; right over the liquid it is far more"
 	share.Good = share.Figure != nil && v.Percent.High < v.Explosive/10
 	a := Vapour{

@@ -557,9 +557,9 @@ func leastKnown(all []record.ExpectedValue) (say string) {
 		u := treatment.UsualUncertainty(v.Quantity, v.Value.Best)
 		if gain := (v.Value.High - v.Value.Low) / (2 * u); gain > most {
 			most = gain
-			say = "What is known least, against what a reading tells, is the " + expectedName(&v) + ": " +
+			say = "The least certain value is the " + expectedName(&v) + ": " +
 				en.Range(v.Value, v.Unit) + ". One reading (" + record.QuantityOf(v.Quantity).Methods[0] +
-				") would know it to about ± " + en.Quantity(twoFigures(u), v.Unit) + "."
+				") would narrow it to about ± " + en.Quantity(twoFigures(u), v.Unit) + "."
 		}
 	}
 	return say

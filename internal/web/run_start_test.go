@@ -417,7 +417,7 @@ func TestBathThatMustNotMeet(t *testing.T) {
 		t.Errorf("a sheet from the borohydride: %q", sheet)
 	}
 	wet := look("wet-out&sheets=2&volume_ml=50&liquid=ethanol+and+water,+7:3&tray=tray+E")
-	if !containsAll(wet, "Solvent vapour", "Of what explodes", "Flash point", "heavier than air") {
+	if !containsAll(wet, "Solvent vapour", "Share of the lower explosive limit", "Flash point", "heavier than air") {
 		t.Errorf("ethanol: %q", wet)
 	}
 	if strong := look("reduce&sheets=2&volume_ml=1000&liquid=sodium+borohydride&tray=tray+E"); strings.Contains(strong, "refused") {

@@ -598,7 +598,7 @@ func TestDrawingAndKeepingAsk(t *testing.T) {
 func TestSolventVapourPage(t *testing.T) {
 	s, _ := newServer(t)
 	p, _ := get(t, s, "/solutions/vapour")
-	if got := p.text("#answer"); !containsAll(got, "Of what explodes", "Flash point", "heavier than air") {
+	if got := p.text("#answer"); !containsAll(got, "Share of the lower explosive limit", "Flash point", "heavier than air") {
 		t.Errorf("the page: %q", got)
 	}
 	p, _ = get(t, s, "/solutions/vapour?substance=ethanol&area_m2=-1")
