@@ -302,7 +302,7 @@ func TestTraces(t *testing.T) {
 	// The tear is on the leaves that carry pages 3 to 8.
 	var got []string
 	for _, tr := range d.Traces(sizes) {
-		for _, p := range tr.Pages(sizes[tr.Sheet]) {
+		for _, p := range (Ground{MakeUp: m, Sizes: sizes}).Pages(tr) {
 			got = append(got, m.Name(p))
 		}
 	}
@@ -428,7 +428,7 @@ func TestPagesOfATrace(t *testing.T) {
 		{"from the fold", makeup.Outer, line(170, 5, 300, 80), "5"},
 	} {
 		var got []string
-		for _, p := range (Trace{3, tc.face, tc.shape}).Pages(opened) {
+		for _, p := range (Ground{MakeUp: m, Sizes: Sizes{3: opened}}).Pages(Trace{3, tc.face, tc.shape}) {
 			got = append(got, m.Name(p))
 		}
 		if strings.Join(got, " ") != tc.want {

@@ -140,24 +140,6 @@ func (d Damage) on(s makeup.Sheet, sizes Sizes) []Shape {
 	return moved.clip(sizes[s])
 }
 
-// Pages lists the pages of the face that a trace touches, left before right.
-// The fold lies in the middle of the sheet; a shape that only touches the fold
-// from one side is on that side's page, and one that lies in the fold is on
-// both.
-func (t Trace) Pages(size Size) []makeup.Page {
-	left, right := makeup.Beside(t.Sheet, t.Face)
-	low, high := t.Shape.Bounds()
-	fold := size.WidthMm / 2
-	var pages []makeup.Page
-	if low.XMm < fold || high.XMm == fold && low.XMm == fold {
-		pages = append(pages, left)
-	}
-	if high.XMm > fold || high.XMm == fold && low.XMm == fold {
-		pages = append(pages, right)
-	}
-	return pages
-}
-
 // Total is what there is of one kind in an object. A damage counts once on each
 // sheet that it is on, not once for each face.
 type Total struct {

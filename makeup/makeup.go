@@ -13,8 +13,10 @@
 // sheets, whatever is printed on them; the printed number is kept apart. Cover
 // pages have names instead: front, inside front, inside back, back.
 //
-// The formulas hold for one nest. An object of several gatherings has a make-up
-// for each; a stack of single leaves stapled through the side has none.
+// A stack is the other build: single leaves, stapled through the side or glued at
+// the spine. Each of its sheets is one leaf with two pages, sheet k carries pages
+// 2k-1 and 2k, its outer face is its recto; a separate cover is still a folded
+// sheet 0 that wraps it. An object of several gatherings has a make-up for each.
 //
 // Words and the numbering are common practice, no source; the page formula
 // follows from the folding and is proved by the tests on folded numbers.
@@ -38,6 +40,14 @@ const (
 	SeparateCover Cover = "separate"
 	// SelfCover means that sheet 1 is the outside; there is no sheet 0.
 	SelfCover Cover = "self"
+)
+
+// Build is how the sheets inside the cover hang together.
+type Build string
+
+const (
+	Nest  Build = ""      // folded sheets in one another
+	Stack Build = "stack" // single leaves on one another
 )
 
 // Leaf is one half of a sheet.
@@ -123,6 +133,7 @@ type MakeUp struct {
 	// Inner is the number N of inner sheets, 1 to MaxInner.
 	Inner int
 	Cover Cover
+	Build Build
 	// FirstNumber is the number printed on position 1, from which the printed
 	// numbers run on. 0 is allowed, and counts as printed zero.
 	FirstNumber int
@@ -191,8 +202,27 @@ type State struct {
 	Basis   string
 }
 
-// Pages is the number of pages of the inner sheets, 4N.
-func (m MakeUp) Pages() int { return 4 * m.Inner }
+// Pages is the number of pages inside the cover: 4N of a nest, 2N of a stack.
+func (m MakeUp) Pages() int {
+	if m.Build == Stack {
+		return 2 * m.Inner
+	}
+	return 4 * m.Inner
+}
+
+// Single says whether sheet s is made as one leaf: inside the cover of a stack.
+func (m MakeUp) Single(s Sheet) bool { return m.Build == Stack && s != 0 }
+
+// SheetsFor is the number of inner sheets that carry so many pages, and how many
+// pages are left over or lacking to the next whole sheet: 36 pages make 9 folded
+// sheets, 38 make 9 and leave 2 over.
+func SheetsFor(pages int, b Build) (sheets, over int) {
+	per := 4
+	if b == Stack {
+		per = 2
+	}
+	return pages / per, pages % per
+}
 
 // FirstSheet is 0 where the cover is a sheet of its own, else 1.
 func (m MakeUp) FirstSheet() Sheet {
@@ -214,7 +244,7 @@ func (m MakeUp) Sheets() []Sheet {
 // Has says whether the make-up has a sheet of that number.
 func (m MakeUp) Has(s Sheet) bool { return s >= m.FirstSheet() && int(s) <= m.Inner }
 
-// At finds the page at a position. Positions count 1 to 4N.
+// At finds the page at a position. Positions count 1 to 4N, in a stack to 2N.
 //
 // The sheet of page p is ceil(p/2) in the first half of the nest and
 // ceil((4N+1-p)/2) in the second, since the numbers on one face of a sheet add
@@ -227,7 +257,7 @@ func (m MakeUp) At(position int) (Page, error) {
 	if position%2 == 0 {
 		side = Verso
 	}
-	if position <= 2*m.Inner {
+	if m.Build == Stack || position <= 2*m.Inner {
 		return Page{Sheet((position + 1) / 2), First, side}, nil
 	}
 	return Page{Sheet((m.Pages() + 2 - position) / 2), Second, side}, nil
@@ -239,7 +269,7 @@ func (m MakeUp) At(position int) (Page, error) {
 // Inner sheet k of N carries 2k-1 and 2k on its first leaf and 4N-2k+1 and
 // 4N-2k+2 on its second.
 func (m MakeUp) Position(p Page) (position int, ok bool) {
-	if p.Sheet < 1 || int(p.Sheet) > m.Inner {
+	if p.Sheet < 1 || int(p.Sheet) > m.Inner || m.Single(p.Sheet) && p.Leaf != First {
 		return 0, false
 	}
 	k := int(p.Sheet)
@@ -259,6 +289,16 @@ func Beside(s Sheet, f Face) (left, right Page) {
 	return Page{s, First, Verso}, Page{s, Second, Recto}
 }
 
+// OnFace lists the pages of a face from left to right as one looks at it with the
+// head up: two of a folded sheet, one of a single leaf.
+func (m MakeUp) OnFace(s Sheet, f Face) []Page {
+	if m.Single(s) {
+		return []Page{{s, First, Side(f & 1)}}
+	}
+	left, right := Beside(s, f)
+	return []Page{left, right}
+}
+
 // State is how sheet s was found; a sheet that is not listed is simply there.
 func (m MakeUp) State(s Sheet) State {
 	for _, st := range m.States {
@@ -275,7 +315,7 @@ func (m MakeUp) Present(p Page) bool { return m.Has(p.Sheet) && !m.State(p.Sheet
 // span is the end of sentences that refuse a position.
 func (m MakeUp) span() string {
 	if m.Inner == 1 {
-		return "one inner sheet has pages 1 to 4"
+		return fmt.Sprintf("one inner sheet has pages 1 to %d", m.Pages())
 	}
 	return fmt.Sprintf("%d inner sheets have pages 1 to %d", m.Inner, m.Pages())
 }
@@ -291,6 +331,9 @@ func (m MakeUp) Validate() error {
 	}
 	if m.Cover != SeparateCover && m.Cover != SelfCover {
 		refuse("the cover cannot be %q: it is %q or %q", m.Cover, SeparateCover, SelfCover)
+	}
+	if m.Build != Nest && m.Build != Stack {
+		refuse("the build cannot be %q: it is a nest (%q) or a stack (%q)", m.Build, Nest, Stack)
 	}
 	printed := map[int]bool{}
 	for _, p := range m.Printed {
@@ -363,6 +406,9 @@ func (m MakeUp) validateState(st State, refuse func(string, ...any)) {
 		refuse("the leaves of %s are not given rightly: a sheet has a first and a second leaf", the(st.Sheet))
 		return
 	}
+	if m.Single(st.Sheet) {
+		st = m.ofSingle(st, refuse)
+	}
 	switch {
 	case st.Missing == BothLeaves && st.Hold != Held:
 		refuse("%s is missing, so it cannot be loose as well", the(st.Sheet))
@@ -385,4 +431,17 @@ func (m MakeUp) validateState(st State, refuse func(string, ...any)) {
 			Loose,
 		)
 	}
+}
+
+// ofSingle refuses what a single leaf cannot be, and reads its one leaf as the
+// whole sheet.
+func (m MakeUp) ofSingle(st State, refuse func(string, ...any)) State {
+	if (st.Missing|st.Married).Has(Second) && st.Missing != BothLeaves && st.Married != BothLeaves || st.Split {
+		refuse("%s is a single leaf: it has no second leaf and no fold that can be split", the(st.Sheet))
+		st.Split = false
+	}
+	if st.Missing.Has(First) {
+		st.Missing = BothLeaves
+	}
+	return st
 }

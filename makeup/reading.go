@@ -68,12 +68,29 @@ func (m MakeUp) ambiguous(position int, number string) bool {
 // head up: "sheet 3, outer face: pages 32 | 5"; "(gone)" stands for a page
 // whose leaf is missing.
 func (m MakeUp) FaceName(s Sheet, f Face) string {
-	left, right := Beside(s, f)
-	what := "pages "
-	if s == 0 {
-		what = ""
+	pages := m.FacePages(s, f)
+	switch {
+	case s == 0:
+	case m.Single(s):
+		return fmt.Sprintf("%s, %s: page %s", s, Side(f&1), pages)
+	default:
+		pages = "pages " + pages
 	}
-	return fmt.Sprintf("%s, %s: %s%s | %s", s, f, what, m.nameIfThere(left), m.nameIfThere(right))
+	return fmt.Sprintf("%s, %s: %s", s, f, pages)
+}
+
+// FacePages names the pages of a face as one sees them with the head up: "32 | 5".
+func (m MakeUp) FacePages(s Sheet, f Face) string {
+	var names []string
+	for _, p := range m.OnFace(s, f) {
+		names = append(names, m.nameIfThere(p))
+	}
+	return strings.Join(names, " | ")
+}
+
+// LeafPages names the two pages of a leaf: "5/6", "front/inside front".
+func (m MakeUp) LeafPages(s Sheet, l Leaf) string {
+	return m.Name(Page{s, l, Recto}) + "/" + m.Name(Page{s, l, Verso})
 }
 
 func (m MakeUp) nameIfThere(p Page) string {
