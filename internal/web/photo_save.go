@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -64,7 +65,7 @@ func (s *Server) photoSave(w http.ResponseWriter, r *http.Request, c *record.Cas
 	case len(sv.Items) == 0:
 		return again(w, r, f, errRefused, page)
 	}
-	sv.Items, sv.Said = fresh(c, sv.Items)
+	sv.Items, sv.Said = fresh(c, f.Key, sv.Items)
 	if len(sv.Items) == 0 {
 		f.Refuse("photo", "%s", sv.Said)
 		return again(w, r, f, errRefused, page)
@@ -105,15 +106,17 @@ func (s *Server) keepNew(ctx context.Context, id record.CaseID, uploads []upload
 	}
 }
 
-// fresh leaves out photographs that the case has in the same place already.
-func fresh(c *record.Case, list []record.Item) ([]record.Item, string) {
+// fresh leaves out photographs that the case has in the same place already. Those that
+// came with this very form stay: it was sent again, and is answered as it was.
+func fresh(c *record.Case, key string, list []record.Item) ([]record.Item, string) {
 	var out []record.Item
 	twice := 0
 	for _, it := range list {
 		b := it.Body.(record.Photo)
 		had := false
 		for _, p := range c.Photos {
-			had = had || p.Body.Hash == b.Hash && p.Body.Stage == b.Stage && p.Body.Place.String() == b.Place.String()
+			had = had || p.Body.Hash == b.Hash && p.Body.Stage == b.Stage && p.Body.Place.String() == b.Place.String() &&
+				!slices.ContainsFunc(c.Log, func(l record.Line) bool { return l.Entry.Seq == p.Seq && l.Entry.Key == key })
 		}
 		for _, o := range out {
 			had = had || o.Body.(record.Photo).Hash == b.Hash

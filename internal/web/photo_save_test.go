@@ -173,3 +173,31 @@ func TestPhotographsNeedAFileAndAWholeForm(t *testing.T) {
 		t.Errorf("%d photographs stayed, %v", r.Photographs, err)
 	}
 }
+
+// A form with photographs whose answer was lost, sent again to a bench that was
+// started anew, is answered as it was and not as photographs that are there already.
+func TestPhotographsSentAgainAfterARestartAreAnsweredAsThen(t *testing.T) {
+	dir := t.TempDir()
+	s, _ := serverOn(t, dir)
+	id := openCase(t, s)
+	earlier, new := aJPEG(t, 30, 20), aJPEG(t, 40, 20)
+	fields := func(key string) map[string]string { return map[string]string{"key": key, "stage": "arrival"} }
+	first, second := record.NewID(s.now()), record.NewID(s.now())
+	sendPhotos(t, s, id, fields(first), map[string][]byte{"a.jpg": earlier})
+	both := map[string][]byte{"a.jpg": earlier, "b.jpg": new}
+	then := sendPhotos(t, s, id, fields(second), both)
+	s.Close()
+	s.store.Close()
+	s, _ = serverOn(t, dir)
+	again := sendPhotos(t, s, id, fields(second), both)
+	if then.Code != http.StatusSeeOther || again.Code != then.Code {
+		t.Errorf("first answered %d, again %d, want %d both times", then.Code, again.Code, http.StatusSeeOther)
+	}
+	if other := sendPhotos(t, s, id, fields(record.NewID(s.now())), both); other.Code != http.StatusUnprocessableEntity {
+		t.Errorf("another form with the same photographs is answered %d, want that they are there", other.Code)
+	}
+	c, err := s.store.Case(t.Context(), id)
+	if err != nil || len(c.Photos) != 2 {
+		t.Errorf("%d photographs, %v; want 2", len(c.Photos), err)
+	}
+}
