@@ -12,7 +12,7 @@ func (s Shape) clip(size Size) []Shape {
 			return nil
 		}
 		return []Shape{s}
-	case Line:
+	case Line, Strip: // a strip by its middle line
 		return s.clipLine(size)
 	}
 	// A box clipped as an outline stays a rectangle.
@@ -20,7 +20,7 @@ func (s Shape) clip(size Size) []Shape {
 	for _, e := range edges(size) {
 		points = clipAt(points, e)
 	}
-	clipped := Shape{Outline, points}
+	clipped := Shape{Form: Outline, Points: points}
 	if clipped.AreaMm2() < leastMm*leastMm {
 		return nil
 	}
@@ -83,7 +83,7 @@ func (s Shape) clipLine(size Size) []Shape {
 			continue
 		}
 		if from > 0 || !whole {
-			pieces = append(pieces, Shape{Line, []Point{between(a, b, from)}})
+			pieces = append(pieces, Shape{s.Form, []Point{between(a, b, from)}, s.WidthMm})
 		}
 		last := &pieces[len(pieces)-1]
 		last.Points = append(last.Points, between(a, b, to))

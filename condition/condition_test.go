@@ -100,10 +100,10 @@ func TestFind(t *testing.T) {
 	}
 }
 
-func line(xy ...float64) Shape    { return Shape{Line, points(xy)} }
-func outline(xy ...float64) Shape { return Shape{Outline, points(xy)} }
-func box(xy ...float64) Shape     { return Shape{Box, points(xy)} }
-func spot(x, y float64) Shape     { return Shape{Spot, []Point{{x, y}}} }
+func line(xy ...float64) Shape    { return Shape{Form: Line, Points: points(xy)} }
+func outline(xy ...float64) Shape { return Shape{Form: Outline, Points: points(xy)} }
+func box(xy ...float64) Shape     { return Shape{Form: Box, Points: points(xy)} }
+func spot(x, y float64) Shape     { return Shape{Form: Spot, Points: []Point{{x, y}}} }
 
 func points(xy []float64) []Point {
 	var list []Point
@@ -239,7 +239,7 @@ func TestShapeValidate(t *testing.T) {
 		shape Shape
 		want  string
 	}{
-		{Shape{Form: "blob"}, `a shape cannot be "blob": it is a spot, a line, an outline or a box`},
+		{Shape{Form: "blob"}, `a shape cannot be "blob": it is a spot, a line, a strip, an outline or a box`},
 		{Shape{Form: Spot}, "the number of points of this spot is 0: it must be 1"},
 		{line(1, 1), "the number of points of this line is 1: 2 to 2000 is possible"},
 		{line(1, 1, 1, 1), "this line has all its points in one place: mark a spot instead"},
@@ -252,7 +252,7 @@ func TestShapeValidate(t *testing.T) {
 			"262 mm"},
 		{spot(math.NaN(), 5), "point 1 (NaN mm from the left, 5 mm from the head) lies off the sheet, which is 340 " +
 			"by 262 mm"},
-		{Shape{Line, make([]Point, 2001)}, "the number of points of this line is 2001: 2 to 2000 is possible"},
+		{Shape{Form: Line, Points: make([]Point, 2001)}, "the number of points of this line is 2001: 2 to 2000 is possible"},
 	} {
 		if err := tc.shape.Validate(opened); err == nil || err.Error() != tc.want {
 			t.Errorf("%v: got %v, want %s", tc.shape.Form, err, tc.want)
@@ -279,8 +279,7 @@ func object() (makeup.MakeUp, Sizes) {
 // tear is 84 mm long from the fore-edge of the first leaf, through sheets 2 to 4.
 func tear() Damage {
 	return Damage{
-		Term: "tear", Shape: line(340, 100, 256, 100), From: 2, To: 4, Face: makeup.Outer, Through: true,
-		Severity: Moderate, CauseIs: CauseUnknown, Active: NotActive,
+		Term: "tear", Shapes: []Shape{line(340, 100, 256, 100)}, From: 2, To: 4, Face: makeup.Outer, Through: true,
 	}
 }
 
@@ -333,7 +332,7 @@ func TestTracesOnSmallerSheets(t *testing.T) {
 		{"spot in the overhang", "puncture", spot(343, 5), 0, 0, 0},
 		{"spot on sheet 1", "puncture", spot(100, 5), 1, 0, 0},
 	} {
-		d := Damage{Term: tc.term, Shape: tc.shape, From: 0, To: 1, Face: makeup.Outer}
+		d := Damage{Term: tc.term, Shapes: []Shape{tc.shape}, From: 0, To: 1, Face: makeup.Outer}
 		var pieces int
 		var length, area float64
 		for _, tr := range d.Traces(sizes) {
@@ -445,7 +444,6 @@ func TestDamageValidate(t *testing.T) {
 		want   string
 	}{
 		{"good", func(*Damage) {}, ""},
-		{"cause seen", func(d *Damage) { d.Cause, d.CauseIs = "a fall", CauseObserved }, ""},
 		{"unknown term", func(d *Damage) { d.Term = "rips" }, `"rips" is not a kind of damage in the vocabulary`},
 		{"tear on one face", func(d *Damage) { d.Through = false; d.To = 2 }, "a tear shows on both faces: mark it " +
 			"as going through"},
@@ -456,16 +454,15 @@ func TestDamageValidate(t *testing.T) {
 		{"inside out", func(d *Damage) { d.To = 1 }, "a damage runs from the outside in: it cannot begin at sheet 2 " +
 			"and end at sheet 1"},
 		{"no face", func(d *Damage) { d.Face = 7 }, "a damage is drawn on the outer or on the inner face"},
-		{"severity", func(d *Damage) { d.Severity = "bad" },
-			`the severity cannot be "bad": it is slight, moderate or severe`},
-		{"cause not named", func(d *Damage) { d.CauseIs = CauseInferred }, "a cause that is inferred must be named"},
-		{"cause named and unknown", func(d *Damage) { d.Cause = "a fall" },
-			`the cause is called unknown, yet "a fall" is given: say whether that was observed or inferred`},
-		{"cause how", func(d *Damage) { d.CauseIs = "guessed" },
-			`the cause cannot be "guessed": it is observed, inferred or unknown`},
-		{"activity", func(d *Damage) { d.Active = "" }, `whether it is active cannot be "": it is yes, no or unknown`},
+		{"no shape", func(d *Damage) { d.Shapes = nil },
+			"a damage with 0 shapes cannot be mapped: 1 to 500 are possible"},
+		{"ten thousand shapes", func(d *Damage) { d.Shapes = make([]Shape, 10000) },
+			"a damage with 10000 shapes cannot be mapped: 1 to 500 are possible"},
+		{"second of two off the sheet", func(d *Damage) { d.Shapes = append(d.Shapes, spot(341, 5)) },
+			"shape 2 of 2: point 1 (341 mm from the left, 5 mm from the head) lies off the sheet, which is 340 by " +
+				"262 mm"},
 		{"no such sheet", func(d *Damage) { d.To = 10 }, "the make-up has no sheet 10"},
-		{"off the sheet", func(d *Damage) { d.Shape = spot(1, 263) }, "point 1 (1 mm from the left, 263 mm from the " +
+		{"off the sheet", func(d *Damage) { d.Shapes = []Shape{spot(1, 263)} }, "point 1 (1 mm from the left, 263 mm from the " +
 			"head) lies off the sheet, which is 340 by 262 mm"},
 	} {
 		d := tear()
@@ -489,8 +486,8 @@ func TestSum(t *testing.T) {
 	_, sizes := object()
 	damages := []Damage{
 		tear(),
-		{Term: "foxing", Shape: box(10, 10, 60, 50), From: 0, To: 0, Face: makeup.Inner},
-		{Term: "tear", Shape: line(100, 0, 100, 16), From: 9, To: 9, Face: makeup.Outer, Through: true},
+		{Term: "foxing", Shapes: []Shape{box(10, 10, 60, 50)}, From: 0, To: 0, Face: makeup.Inner},
+		{Term: "tear", Shapes: []Shape{line(100, 0, 100, 16)}, From: 9, To: 9, Face: makeup.Outer, Through: true},
 	}
 	var got []string
 	for _, total := range Sum(damages, sizes) {
@@ -515,8 +512,8 @@ func TestTissue(t *testing.T) {
 	_, sizes := object()
 	damages := []Damage{
 		tear(),
-		{Term: "loss", Shape: box(0, 250, 10, 262), From: 1, To: 1, Face: makeup.Outer, Through: true},
-		{Term: "foxing", Shape: box(10, 10, 60, 50), From: 0, To: 0, Face: makeup.Inner},
+		{Term: "loss", Shapes: []Shape{box(0, 250, 10, 262)}, From: 1, To: 1, Face: makeup.Outer, Through: true},
+		{Term: "foxing", Shapes: []Shape{box(10, 10, 60, 50)}, From: 0, To: 0, Face: makeup.Inner},
 	}
 	how := Mending{StripWidthMm: 6, MarginMm: 2, Waste: 0.2}
 	got, err := TissueFor(damages, sizes, how)

@@ -1,11 +1,11 @@
 // Package condition is what is wrong with an object, and where.
 //
-// A damage is of one kind, named by a term of the vocabulary. It has a place
-// and an extent, a severity, a cause that is observed or inferred, and is
-// active or not: each said apart. Its shape is drawn on one face of one sheet,
-// in millimetres from the left edge and the head of that face as one looks at
-// it with the head up. A damage that goes through the paper shows mirrored on
-// the other face; a damage may run through several sheets of the nest.
+// A damage is of one kind, named by a term of the vocabulary, and has a place and
+// an extent; how grave it is, from what and whether it goes on is said apart, and
+// not here. Its shapes are drawn on one face of one sheet, in millimetres from the
+// left edge and the head of that face as one looks at it with the head up. A damage
+// that goes through the paper shows mirrored on the other face; a damage may run
+// through several sheets of the nest.
 //
 // Terms, definitions and severities are our own words for common practice.
 package condition
@@ -14,26 +14,23 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
-	"strings"
 
 	"benchleaf/makeup"
 )
 
-// Damage is one finding.
+// MaxShapes is the largest number of shapes of one finding.
+const MaxShapes = 500
+
+// Damage is one finding: where it shows.
 type Damage struct {
-	Term  Term
-	Shape Shape
-	// From is the sheet on which Shape was drawn, and Face the face. To is the
+	Term   Term
+	Shapes []Shape
+	// From is the sheet on which the shapes lie, and Face the face. To is the
 	// innermost sheet that the damage reaches; the same as From for one sheet.
 	From, To makeup.Sheet
 	Face     makeup.Face
 	// Through says that it shows on both faces of each sheet.
-	Through  bool
-	Severity Severity
-	Cause    string
-	CauseIs  CauseBasis
-	Active   Activity
+	Through bool
 }
 
 // Sizes gives the size of each opened sheet.
@@ -62,23 +59,8 @@ func (d Damage) Validate(m makeup.MakeUp, sizes Sizes) error {
 	if d.Face != makeup.Outer && d.Face != makeup.Inner {
 		refuse("a damage is drawn on the outer or on the inner face")
 	}
-	if !slices.Contains(Severities(), d.Severity) {
-		refuse("the severity cannot be %q: it is slight, moderate or severe", d.Severity)
-	}
-	switch d.CauseIs {
-	case CauseObserved, CauseInferred:
-		if strings.TrimSpace(d.Cause) == "" {
-			refuse("a cause that is %s must be named", d.CauseIs)
-		}
-	case CauseUnknown:
-		if d.Cause != "" {
-			refuse("the cause is called unknown, yet %q is given: say whether that was observed or inferred", d.Cause)
-		}
-	default:
-		refuse("the cause cannot be %q: it is observed, inferred or unknown", d.CauseIs)
-	}
-	if d.Active != NotActive && d.Active != Active && d.Active != ActivityUnknown {
-		refuse("whether it is active cannot be %q: it is yes, no or unknown", d.Active)
+	if n := len(d.Shapes); n == 0 || n > MaxShapes {
+		refuse("a damage with %d shapes cannot be mapped: 1 to %d are possible", n, MaxShapes)
 	}
 	for s := d.From; s <= d.To && len(errs) == 0; s++ {
 		size, have := sizes[s]
@@ -90,12 +72,22 @@ func (d Damage) Validate(m makeup.MakeUp, sizes Sizes) error {
 		case size.Validate() != nil:
 			errs = append(errs, size.Validate())
 		case s == d.From:
-			if err := d.Shape.Validate(size); err != nil {
-				errs = append(errs, err)
+			for i, shape := range d.Shapes {
+				if err := shape.Validate(size); err != nil {
+					errs = append(errs, ofShape(i, len(d.Shapes), err))
+				}
 			}
 		}
 	}
 	return errors.Join(errs...)
+}
+
+// ofShape names the shape that an error is about, where there are several.
+func ofShape(i, n int, err error) error {
+	if n == 1 {
+		return err
+	}
+	return fmt.Errorf("shape %d of %d: %w", i+1, n, err)
 }
 
 // Trace is where one damage shows.
@@ -133,11 +125,20 @@ func (d Damage) Traces(sizes Sizes) []Trace {
 // drawn.
 func (d Damage) on(s makeup.Sheet, sizes Sizes) []Shape {
 	if s == d.From {
-		return []Shape{d.Shape}
+		return d.Shapes
 	}
 	right := (sizes[s].WidthMm - sizes[d.From].WidthMm) / 2
-	moved := d.Shape.each(func(p Point) Point { return Point{p.XMm + right, p.YMm} })
-	return moved.clip(sizes[s])
+	var list []Shape
+	for _, shape := range d.Shapes {
+		list = append(list, shape.Shift(right).clip(sizes[s])...)
+	}
+	return list
+}
+
+// Shift is the shape moved to the right by so much, as from one sheet to another of
+// another width whose fold lies in the same fold.
+func (s Shape) Shift(rightMm float64) Shape {
+	return s.each(func(p Point) Point { return Point{p.XMm + rightMm, p.YMm} })
 }
 
 // Total is what there is of one kind in an object. A damage counts once on each
@@ -145,8 +146,8 @@ func (d Damage) on(s makeup.Sheet, sizes Sizes) []Shape {
 type Total struct {
 	Kind     Kind
 	Count    int
-	LengthMm float64 // of lines
-	AreaMm2  float64 // of outlines and boxes
+	LengthMm float64 // of lines and strips
+	AreaMm2  float64 // of outlines, boxes and strips
 }
 
 // Sum adds the valid damages of an object, kind by kind in the order of the
@@ -166,7 +167,7 @@ func Sum(damages []Damage, sizes Sizes) []Total {
 			}
 			for _, shape := range shapes {
 				t.AreaMm2 += shape.AreaMm2()
-				if shape.Form == Line {
+				if shape.Form == Line || shape.Form == Strip {
 					t.LengthMm += shape.LengthMm()
 				}
 			}
@@ -262,8 +263,11 @@ func (s Shape) along() float64 {
 // exact where the outline nowhere bends inwards, and otherwise a little large.
 func (s Shape) grown(marginMm float64) float64 {
 	round := s.LengthMm()
-	if s.Form == Line {
+	switch s.Form {
+	case Line:
 		round *= 2 // there and back
+	case Strip:
+		round = 2*round + 2*s.WidthMm
 	}
 	return s.AreaMm2() + round*marginMm + math.Pi*marginMm*marginMm
 }

@@ -13,6 +13,7 @@ type Form string
 const (
 	Spot    Form = "spot"    // one point
 	Line    Form = "line"    // a line through 2 points or more
+	Strip   Form = "strip"   // a line of 2 points or more, with a width: tape, a tide line
 	Outline Form = "outline" // a closed outline of 3 points or more, the last joined to the first
 	Box     Form = "box"     // two opposite corners of an upright rectangle
 )
@@ -24,6 +25,10 @@ const MaxPoints = 2000
 // or photograph of a whole sheet, and far above the rounding of coordinates.
 const leastMm = 0.01
 
+// The widths that a strip can have: from the finest line that is seen to the
+// widest band.
+const leastWidthMm, mostWidthMm = 0.05, 500.0
+
 // Point is a place on a sheet face in millimetres from the face's left edge and
 // from its head, as one sees that face with the head up.
 type Point struct{ XMm, YMm float64 }
@@ -32,6 +37,9 @@ type Point struct{ XMm, YMm float64 }
 type Shape struct {
 	Form   Form
 	Points []Point
+	// WidthMm is the width of a strip across its line, 0.05 to 500 mm; 0 for all
+	// other forms.
+	WidthMm float64
 }
 
 // Size is the size of an opened sheet in millimetres: width across the fold,
@@ -57,14 +65,14 @@ func (s Shape) Validate(size Size) error {
 	switch s.Form {
 	case Spot:
 		least, most = 1, 1
-	case Line:
+	case Line, Strip:
 		least = 2
 	case Outline:
 		least = 3
 	case Box:
 		least, most = 2, 2
 	default:
-		return fmt.Errorf("a shape cannot be %q: it is a spot, a line, an outline or a box", s.Form)
+		return fmt.Errorf("a shape cannot be %q: it is a spot, a line, a strip, an outline or a box", s.Form)
 	}
 	if n := len(s.Points); n < least || n > most {
 		if least == most {
@@ -85,6 +93,10 @@ func (s Shape) Validate(size Size) error {
 		}
 	}
 	switch {
+	case s.Form == Strip && !(s.WidthMm >= leastWidthMm && s.WidthMm <= mostWidthMm):
+		return fmt.Errorf("a strip cannot be %g mm wide: %g to %g mm is possible", s.WidthMm, leastWidthMm, mostWidthMm)
+	case s.Form != Strip && s.WidthMm != 0:
+		return fmt.Errorf("a width belongs to a strip alone, not to this %s", s.Form)
 	case s.Form != Spot && s.LengthMm() < leastMm:
 		return fmt.Errorf("this %s has all its points in one place: mark a spot instead", s.Form)
 	case (s.Form == Outline || s.Form == Box) && s.AreaMm2() < leastMm*leastMm:
@@ -95,8 +107,8 @@ func (s Shape) Validate(size Size) error {
 	return nil
 }
 
-// LengthMm is the length of a line, the length round an outline or a box, and 0
-// for a spot.
+// LengthMm is the length of a line or a strip, the length round an outline or a
+// box, and 0 for a spot.
 func (s Shape) LengthMm() float64 {
 	var sum float64
 	path := s.path()
@@ -106,10 +118,15 @@ func (s Shape) LengthMm() float64 {
 	return sum
 }
 
-// AreaMm2 is the area within an outline (the surveyor's formula) or a box, and
-// 0 for a spot or a line.
+// AreaMm2 is the area within an outline (the surveyor's formula) or a box, the
+// length times the width of a strip (which holds at bends too, where its inner
+// side loses what the outer gains), and 0 for a spot or a line.
 func (s Shape) AreaMm2() float64 {
-	if s.Form != Outline && s.Form != Box {
+	switch s.Form {
+	case Strip:
+		return s.LengthMm() * s.WidthMm
+	case Outline, Box:
+	default:
 		return 0
 	}
 	var twice float64
@@ -149,7 +166,7 @@ func (s Shape) each(f func(Point) Point) Shape {
 	for i, p := range s.Points {
 		points[i] = f(p)
 	}
-	return Shape{s.Form, points}
+	return Shape{s.Form, points, s.WidthMm}
 }
 
 // path is the line to be followed by pen: closed for an outline or a box.

@@ -559,22 +559,3 @@ func (s Severity) Meaning() string {
 	}
 	return ""
 }
-
-// CauseBasis says how the cause is known, so that what was seen stays apart
-// from what is concluded.
-type CauseBasis string
-
-const (
-	CauseObserved CauseBasis = "observed"
-	CauseInferred CauseBasis = "inferred"
-	CauseUnknown  CauseBasis = "unknown"
-)
-
-// Activity says whether the damage is going on.
-type Activity string
-
-const (
-	NotActive       Activity = "no"
-	Active          Activity = "yes"
-	ActivityUnknown Activity = "unknown"
-)

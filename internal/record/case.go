@@ -36,8 +36,11 @@ type Case struct {
 	SheetStates map[int]Stamped[SheetState]
 	Staples     []MappedStaple
 	Collations  []Stamped[Collation]
-	Damages     []FoundDamage
-	Tests       []Test
+	// Damages are those that stand; DamagesWithdrawn keep their numbers.
+	Damages          []FoundDamage
+	DamagesWithdrawn []FoundDamage
+	Laid             []Stamped[PhotoLaid]
+	Tests            []Test
 
 	Proposals []Stamped[Proposal]
 	Consents  []Stamped[Consent]
@@ -56,8 +59,9 @@ type Case struct {
 	Issued []Stamped[PaperIssued]
 	Closed *Stamped[Closed]
 
-	wet   map[int]Condition
-	named []int // sheets named before the make-up was known, or since
+	damageNo map[int64]int // by the seq of its first entry
+	wet      map[int]Condition
+	named    []int // sheets named before the make-up was known, or since
 }
 
 // Part is a thing taken off, with what became of it.
@@ -76,12 +80,6 @@ type MappedStaple struct {
 func (m *MappedStaple) Out() bool {
 	return len(m.Moves) > 0 &&
 		(m.Moves[len(m.Moves)-1].Body.Act == StapleRemoved || m.Moves[len(m.Moves)-1].Body.Act == StapleLeftOut)
-}
-
-// FoundDamage is a damage with how it stands after treatment.
-type FoundDamage struct {
-	Stamped[Damage]
-	After *Stamped[DamageAfter]
 }
 
 // Test is a spot test with its later readings.
@@ -256,32 +254,21 @@ func (c *Case) StaplesIn() int {
 	return n
 }
 
-// DamageByID finds a damage, or nil.
-func (c *Case) DamageByID(id string) *FoundDamage {
-	for i := range c.Damages {
-		if c.Damages[i].Body.ID == id {
-			return &c.Damages[i]
-		}
-	}
-	return nil
-}
-
-// DamagesOn lists the damages on a sheet.
-func (c *Case) DamagesOn(sheet int) []*FoundDamage {
-	var list []*FoundDamage
-	for i := range c.Damages {
-		if slices.Contains(c.Damages[i].Body.Place.Sheets, sheet) {
-			list = append(list, &c.Damages[i])
-		}
-	}
-	return list
-}
-
 // Test finds a test by ID, or nil.
 func (c *Case) Test(id string) *Test {
 	for i := range c.Tests {
 		if c.Tests[i].Body.ID == id {
 			return &c.Tests[i]
+		}
+	}
+	return nil
+}
+
+// Mend finds a mend by ID, or nil.
+func (c *Case) Mend(id string) *Stamped[Mend] {
+	for i := range c.Mends {
+		if c.Mends[i].Body.ID == id {
+			return &c.Mends[i]
 		}
 	}
 	return nil

@@ -72,8 +72,9 @@ func init() {
 	register[Staple](1, ordered)
 	register[StapleMoved](1, ordered)
 	register[Collation](1, commutes)
-	register[Damage](1, commutes)
-	register[DamageAfter](1, ordered)
+	register[Damage](2, commutes).up = pointsToShapes
+	register[DamageAfter](2, ordered).up = asItWas
+	register[PhotoLaid](1, ordered)
 	register[FaceCompared](1, commutes)
 	register[AreaOutlined](1, commutes)
 	register[AreaCompared](1, commutes)

@@ -355,6 +355,34 @@ type DamageOutcome string
 
 const DamageLeft DamageOutcome = "left"
 
+// FoundStage is when a damage was found; empty: not said.
+type FoundStage string
+
+// Stages at which damages are found.
+const (
+	FoundOnArrival FoundStage = "arrival"
+	FoundExamining FoundStage = "examination"
+	FoundAtWork    FoundStage = "work"
+	FoundAccident  FoundStage = "accident"
+)
+
+var FoundStages = listOf[FoundStage]([]Choice{
+	{"", "not said"},
+	{"arrival", "on arrival"}, {"examination", "at the examination"}, {"work", "during the work"},
+	{"accident", "an accident here"},
+})
+
+// LaidBy is who found the corners of a face in its photograph.
+type LaidBy string
+
+// How the corners of a face are found in its photograph.
+const (
+	LaidByHand    LaidBy = "hand"
+	LaidByProgram LaidBy = "program"
+)
+
+var LaidBys = listOf[LaidBy]([]Choice{{"hand", "marked by hand"}, {"program", "found by the program, looked at"}})
+
 var DamageOutcomes = listOf[DamageOutcome]([]Choice{
 	{"mended", "mended"}, {"reduced", "reduced"}, {"removed", "removed"}, {"unchanged", "no change found"},
 	{"left", "left as it was, on purpose"}, {"worse", "worse"},
