@@ -135,6 +135,20 @@ func (d Damage) on(s makeup.Sheet, sizes Sizes) []Shape {
 	return list
 }
 
+// BySheet is the damage as one on each sheet that it is on, with what of it lies
+// there, from the outside in.
+func (d Damage) BySheet(sizes Sizes) []Damage {
+	var list []Damage
+	for s := d.From; s <= d.To; s++ {
+		one := d
+		one.From, one.To, one.Shapes = s, s, d.on(s, sizes)
+		if len(one.Shapes) > 0 {
+			list = append(list, one)
+		}
+	}
+	return list
+}
+
 // Shift is the shape moved to the right by so much, as from one sheet to another of
 // another width whose fold lies in the same fold.
 func (s Shape) Shift(rightMm float64) Shape {

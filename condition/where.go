@@ -343,7 +343,7 @@ func (l lie) words(s Shape) string {
 	case s.Form == Spot:
 		p := s.Points[0]
 		return joined(l.acrossMm(p.XMm, p.XMm), l.downMm(p.YMm, p.YMm))
-	case s.Form == Line:
+	case s.Form == Line || s.Form == Strip:
 		return l.lineWords(s)
 	}
 	return l.areaWords(s)

@@ -61,7 +61,7 @@ func TestWhere(t *testing.T) {
 			"p. 9 | first leaf of sheet 5 | 30 to 90 mm from the fold, 100 to 140 mm below the head"},
 	} {
 		g := ground()
-		d := Damage{Shape: tc.shape, From: tc.from, To: tc.to, Face: tc.face, Through: tc.through}
+		d := Damage{Shapes: []Shape{tc.shape}, From: tc.from, To: tc.to, Face: tc.face, Through: tc.through}
 		w := g.Where(d.Traces(g.Sizes))
 		if got := w.Pages + " | " + w.Leaves + " | " + w.Place; got != tc.want {
 			t.Errorf("%s: got\n%s\nwant\n%s", tc.name, got, tc.want)
@@ -70,7 +70,7 @@ func TestWhere(t *testing.T) {
 }
 
 func TestWhereOfOddMakeUps(t *testing.T) {
-	tear := Damage{Shape: line(340, 232, 256, 228), From: 2, To: 3, Face: makeup.Outer, Through: true}
+	tear := Damage{Shapes: []Shape{line(340, 232, 256, 228)}, From: 2, To: 3, Face: makeup.Outer, Through: true}
 	g := ground()
 	g.MakeUp.Printed = []makeup.Printed{{Position: 3, Number: "5"}, {Position: 4, Number: ""}}
 	if got, want := g.Where(tear.Traces(g.Sizes)).Pages, "pp. 5 [3]/[4], 5 [5]/6"; got != want {
@@ -83,7 +83,7 @@ func TestWhereOfOddMakeUps(t *testing.T) {
 	for s := range makeup.Sheet(19) {
 		g.Sizes[s] = Size{170, 262}
 	}
-	d := Damage{Shape: line(170, 232, 120, 228), From: 2, To: 2, Face: makeup.Outer, Through: true}
+	d := Damage{Shapes: []Shape{line(170, 232, 120, 228)}, From: 2, To: 2, Face: makeup.Outer, Through: true}
 	w := g.Where(d.Traces(g.Sizes))
 	if got, want := w.Say("tear 50 mm", "through a line of print"),
 		"pp. 3/4: tear 50 mm, from the fore-edge, 30 mm above the tail, through a line of print"; got != want {
@@ -92,7 +92,7 @@ func TestWhereOfOddMakeUps(t *testing.T) {
 	if want := "single leaf: sheet 2"; w.Leaves != want {
 		t.Errorf("single leaf: got %s, want %s", w.Leaves, want)
 	}
-	d = Damage{Shape: spot(165, 100), From: 2, To: 2, Face: makeup.Inner}
+	d = Damage{Shapes: []Shape{spot(165, 100)}, From: 2, To: 2, Face: makeup.Inner}
 	if got, want := g.Where(d.Traces(g.Sizes)).Say("rust"), "p. 4: rust, 5 mm from the spine edge, 100 mm below the head"; got != want {
 		t.Errorf("verso of a single leaf: got %s, want %s", got, want)
 	}
@@ -100,7 +100,7 @@ func TestWhereOfOddMakeUps(t *testing.T) {
 	// A fold that does not lie in the middle.
 	g = ground()
 	g.FoldMm = map[makeup.Sheet]float64{2: 176}
-	d = Damage{Shape: spot(172, 100), From: 2, To: 2, Face: makeup.Outer}
+	d = Damage{Shapes: []Shape{spot(172, 100)}, From: 2, To: 2, Face: makeup.Outer}
 	if got, want := g.Where(d.Traces(g.Sizes)).Say("spot"), "p. 34: spot, 4 mm from the fold, 100 mm below the head"; got != want {
 		t.Errorf("fold off the middle: got %s, want %s", got, want)
 	}
@@ -122,8 +122,8 @@ func TestWhereIsTheSameFromEitherFace(t *testing.T) {
 			s.Points = append(s.Points, Point{x.Draw(t, "x"), y.Draw(t, "y")})
 		}
 		sheet := makeup.Sheet(rapid.IntRange(0, 9).Draw(t, "sheet"))
-		d := Damage{Shape: s, From: sheet, To: sheet, Face: makeup.Outer, Through: true}
-		back := Damage{Shape: s.Mirror(340), From: sheet, To: sheet, Face: makeup.Inner, Through: true}
+		d := Damage{Shapes: []Shape{s}, From: sheet, To: sheet, Face: makeup.Outer, Through: true}
+		back := Damage{Shapes: []Shape{s.Mirror(340)}, From: sheet, To: sheet, Face: makeup.Inner, Through: true}
 		a, b := g.Where(d.Traces(g.Sizes)), g.Where(back.Traces(g.Sizes))
 		if a.Pages != b.Pages || a.Leaves != b.Leaves || places(a.Place) != places(b.Place) {
 			t.Fatalf("%v: %v from one face, %v from the other", s, a, b)

@@ -2,6 +2,8 @@ package account
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 
 	"benchleaf/condition"
@@ -20,32 +22,95 @@ const (
 // Damage is a damage in the words that screen and paper show.
 type Damage struct {
 	record.FoundDamage
-	No                                                   int
 	Name, Place, Extent, Severity, Cause, Active, Remark string
+	// Letter, Colour and Hatch mark it on a map.
+	Letter, Colour, Hatch string
+	// Looked says at which look it was found: stage, day, light, by whom.
+	Looked string
 	// Now is how it is after treatment, Remark what was said of that, with who said
-	// it.
+	// it; for one that was withdrawn, that, and why.
 	Now string
 }
 
-// Damages lists the damages of a case in the order of their numbers.
+// Damages lists the damages of a case that stand, in the order of their numbers.
 func Damages(c *record.Case) []Damage {
-	list := make([]Damage, len(c.Damages))
-	for i := range c.Damages {
-		b := &c.Damages[i].Body
+	return slices.DeleteFunc(damagesOn(c), func(d Damage) bool { return d.Withdrawn != nil })
+}
+
+// DamagesEver lists every damage of a case in the order of their numbers, those
+// that were withdrawn among them.
+func DamagesEver(c *record.Case) []Damage { return damagesOn(c) }
+
+func damagesOn(c *record.Case) []Damage {
+	g := (*condition.Ground)(nil)
+	if nest := NestOf(c); nest != nil {
+		ground := groundOf(c, *nest)
+		g = &ground
+	}
+	all := append(slices.Clone(c.Damages), c.DamagesWithdrawn...)
+	slices.SortStableFunc(all, func(a, b record.FoundDamage) int { return a.No - b.No })
+	list := make([]Damage, len(all))
+	for i, found := range all {
+		b := &all[i].Body
 		d := Damage{
-			FoundDamage: c.Damages[i], No: i + 1, Name: Term(b.Term), Place: DamagePlace(b), Extent: Extent(b),
+			FoundDamage: found, Name: Term(b.Term), Place: placeOf(c, g, b), Extent: Extent(b),
 			Severity: record.Words(b.Severity), Active: record.Words(b.Active),
-			Cause: record.Words(b.CauseIs), Now: "not judged after treatment",
+			Cause: record.Words(b.CauseIs), Now: "not judged after treatment", Looked: looked(c, &found),
+		}
+		if k, ok := condition.Look(condition.Term(b.Term)); ok {
+			d.Letter, d.Colour, d.Hatch = k.Letter, k.Group.Colour, k.Group.Hatch
 		}
 		if b.Cause != "" {
 			d.Cause = b.Cause + " (" + strings.TrimPrefix(d.Cause, "cause ") + ")"
 		}
 		if a := d.After; a != nil {
-			d.Now, d.Remark = record.Words(a.Body.Outcome), words.Joined("; ", a.Body.Text, a.By)
+			d.Now, d.Remark = record.Words(a.Body.Outcome), words.Joined("; ", a.Body.Text, doneBy(c, &a.Body), a.By)
+		}
+		if x := d.Withdrawn; x != nil {
+			d.Now, d.Remark = "withdrawn", words.Joined("; ", x.Body.Reason, x.By)
 		}
 		list[i] = d
 	}
 	return list
+}
+
+// FoundWhen is when a damage was found: as it was said, else by when it was written.
+func FoundWhen(c *record.Case, d *record.FoundDamage) record.FoundStage {
+	switch {
+	case d.Body.Found != "":
+		return d.Body.Found
+	case len(c.Runs) > 0 && d.Seq > c.Runs[0].Seq:
+		return record.FoundAtWork
+	}
+	return ""
+}
+
+// looked says at which look a damage was found, as far as it was said.
+func looked(c *record.Case, d *record.FoundDamage) string {
+	found := ""
+	switch s := FoundWhen(c, d); {
+	case d.Body.Found != "":
+		found = record.Words(s)
+	case s != "":
+		found = "entered after the work began"
+	}
+	return words.Joined(", ", found, record.Words(d.Body.SeenIn), words.After("seen by ", d.Body.Examiner))
+}
+
+// doneBy names the mends and runs that changed a damage.
+func doneBy(c *record.Case, b *record.DamageAfter) string {
+	var list []string
+	for _, id := range b.Runs {
+		if r := c.Run(id); r != nil {
+			list = append(list, r.Body.OperationName)
+		}
+	}
+	for _, id := range b.Mends {
+		if m := c.Mend(id); m != nil {
+			list = append(list, words.Joined(" ", "mend with", m.Body.Tissue))
+		}
+	}
+	return words.After("by ", strings.Join(slices.Compact(list), ", "))
 }
 
 // Term writes a term of the vocabulary of damages as running text has it.
@@ -56,19 +121,64 @@ func Term(term string) string {
 	return term
 }
 
-// Extent writes what of a damage was measured, empty where nothing was.
+// Extent writes the extent of a damage on each sheet: as it was measured, else as it
+// was drawn; empty where it was neither.
 func Extent(d *record.Damage) string {
+	drawn := drawnOf(d)
+	length, area, number := d.LengthMm, d.AreaMm2, d.Count
 	size := ""
-	if d.LengthMm != nil && d.WidthMm != nil {
-		size = en.Number(*d.LengthMm) + " × " + en.Quantity(*d.WidthMm, "mm")
+	if length != nil && d.WidthMm != nil {
+		size = en.Number(*length) + " × " + en.Quantity(*d.WidthMm, "mm")
 	} else {
-		size = words.Joined(", ", maybe(d.LengthMm, "mm"), words.After("width ", maybe(d.WidthMm, "mm")))
+		size = words.Joined(", ", maybe(length, "mm"), words.After("width ", maybe(d.WidthMm, "mm")))
+	}
+	if size == "" && drawn.lengthMm > 0 {
+		size = en.Quantity(math.Round(drawn.lengthMm), "mm")
+	}
+	surface := maybe(area, "mm²")
+	if surface == "" && drawn.areaMm2 > 0 && (length == nil || d.WidthMm == nil) {
+		surface = en.Quantity(round3(drawn.areaMm2), "mm²")
 	}
 	count := ""
-	if d.Count != nil {
-		count = en.Plural(*d.Count, "spot or piece", "spots or pieces")
+	switch {
+	case number != nil:
+		count = en.Plural(*number, "spot or piece", "spots or pieces")
+	case drawn.spots > 0 && drawn.lengthMm+drawn.areaMm2 == 0 && size == "" && surface == "":
+		count = en.Plural(drawn.spots, "spot", "spots")
 	}
-	return words.Joined(", ", size, maybe(d.AreaMm2, "mm²"), count)
+	return words.Joined(", ", size, surface, count)
+}
+
+// extent is how much was drawn.
+type extent struct {
+	lengthMm, areaMm2 float64
+	spots             int
+}
+
+func drawnOf(d *record.Damage) (x extent) {
+	for _, s := range d.Shapes {
+		switch s.Form {
+		case condition.Spot:
+			x.spots++
+		case condition.Line:
+			x.lengthMm += s.LengthMm()
+		case condition.Strip:
+			x.lengthMm += s.LengthMm()
+			x.areaMm2 += s.AreaMm2()
+		default:
+			x.areaMm2 += s.AreaMm2()
+		}
+	}
+	return x
+}
+
+// round3 rounds to three figures: a drawn area is not known closer.
+func round3(v float64) float64 {
+	if v <= 0 {
+		return 0
+	}
+	step := math.Pow(10, math.Floor(math.Log10(v))-2)
+	return math.Round(v/step) * step
 }
 
 // AreaNumber is what was measured of an outlined area, empty where nothing was.
@@ -110,7 +220,8 @@ func AreaSize(b *record.AreaOutlined) string {
 	return ""
 }
 
-// DamagePlace writes where a damage is, through which sheets it runs, and a point.
+// DamagePlace writes where a damage is that is not drawn: through which sheets it
+// runs, and a point.
 func DamagePlace(d *record.Damage) string {
 	s := d.Place.String()
 	if len(d.Place.Sheets) > 1 {
@@ -119,9 +230,12 @@ func DamagePlace(d *record.Damage) string {
 	if d.Through {
 		s += ", shows on both faces"
 	}
-	if d.XMm != nil && d.YMm != nil {
-		s += ", at " + en.Quantity(*d.XMm, "mm") + " from the left edge and " + en.Quantity(*d.YMm, "mm") +
-			" from the head"
+	if len(d.Shapes) > 0 && d.Shapes[0].Form == condition.Spot {
+		p := d.Shapes[0].Points[0]
+		s += ", at " + en.Quantity(p.XMm, "mm") + " from the left edge and " + en.Quantity(p.YMm, "mm") + " from the head"
+		if d.Place.Face == "" {
+			s += " (of which face is not said)"
+		}
 	}
 	return s
 }

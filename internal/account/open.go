@@ -55,7 +55,7 @@ func Open(c *record.Case) []Question {
 	add(c.MakeUp != nil && c.MakeUp.Body.Binding == "", BindingOpen, "make-up", 0, "what holds the sheets not looked at")
 	for i := range c.Damages {
 		d := &c.Damages[i]
-		what := Term(d.Body.Term) + ", " + DamagePlace(&d.Body)
+		what := Term(d.Body.Term) + ", " + PlaceOf(c, &d.Body)
 		add(d.Body.Severity == "", SeverityOpen, "condition", d.Seq, "%s: severity not judged", what)
 		add(d.Body.Active == "" || d.Body.Active == record.ActivityUnknown, ActivityOpen, "condition", d.Seq,
 			"%s: whether it goes on not judged", what)

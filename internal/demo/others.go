@@ -127,8 +127,8 @@ func (f *filler) reader(now time.Time) error {
 		},
 		record.Damage{
 			ID: cup, Term: "stain",
-			Place: record.Place{Sheets: []int{1}, Face: "outer", Words: "page 16, as of a cup"}, XMm: num(ringX),
-			YMm: num(ringY), LengthMm: num(2 * ringR), Severity: "slight", Cause: "a cup", CauseIs: "inferred",
+			Place:  record.Place{Sheets: []int{1}, Face: "outer", Words: "page 16, as of a cup"},
+			Shapes: spotAt(ringX, ringY), LengthMm: num(2 * ringR), Severity: "slight", Cause: "a cup", CauseIs: "inferred",
 			Active: "no",
 		},
 		record.Damage{

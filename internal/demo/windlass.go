@@ -156,8 +156,8 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	f.add(
 		record.Damage{
 			ID: tear, Term: "tear",
-			Place:   record.Place{Sheets: []int{2, 3, 4}, Words: "from the fore-edge, a hand above the tail"},
-			Through: true, XMm: num(256), YMm: num(180), LengthMm: num(84), Severity: "moderate", Cause: "handling",
+			Place:   record.Place{Sheets: []int{2, 3, 4}, Face: "outer", Words: "from the fore-edge, a hand above the tail"},
+			Through: true, Shapes: spotAt(256, 180), LengthMm: num(84), Severity: "moderate", Cause: "handling",
 			CauseIs: "inferred", Active: "no", Note: "bevelled, runs through a line of print",
 		},
 		record.Damage{

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"benchleaf/condition"
 	"benchleaf/internal/record"
 	"benchleaf/photo"
 )
@@ -268,12 +269,12 @@ func richCase(t testing.TB) *record.Case {
 	two := 2
 	j.add(
 		record.Damage{
-			ID:       tear,
-			Term:     "tear",
-			Place:    record.Place{Sheets: []int{2, 3, 4}, Face: "outer", Words: "from the fore-edge"},
-			Through:  true,
-			XMm:      f(330),
-			YMm:      f(120),
+			ID:      tear,
+			Term:    "tear",
+			Place:   record.Place{Sheets: []int{2, 3, 4}, Face: "outer", Words: "from the fore-edge"},
+			Through: true,
+			Shapes: []condition.Shape{{Form: condition.Line, Points: []condition.Point{{XMm: 340, YMm: 120},
+				{XMm: 256, YMm: 124}}}},
 			LengthMm: f(84),
 			Severity: "severe",
 			Cause:    "handling",

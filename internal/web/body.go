@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"benchleaf/condition"
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
 	"benchleaf/internal/words"
@@ -35,6 +36,12 @@ func (f *Form) read(v reflect.Value, x *record.Field) {
 			v.SetString(f.Line(x.Name))
 		case v.Type() == reflect.TypeFor[[]string]():
 			v.Set(reflect.ValueOf(f.List(x.Name)))
+		case v.Type() == reflect.TypeFor[[]condition.Shape]():
+			shapes, err := condition.ParseShapes(f.Text(x.Name))
+			if err != nil {
+				f.Refuse(x.Name, "%s.", words.English.Upper(err.Error()))
+			}
+			v.Set(reflect.ValueOf(shapes))
 		}
 	case record.AsText:
 		if v.Kind() == reflect.String {
@@ -158,6 +165,8 @@ func fill(to url.Values, v reflect.Value, x *record.Field, whole bool, zone *tim
 		to[x.Name] = slices.Clone(a)
 	case []float64:
 		to.Set(x.Name, account.Minutes(a))
+	case []condition.Shape:
+		to.Set(x.Name, condition.WriteShapes(a))
 	default:
 		if v.Kind() == reflect.String {
 			to.Set(x.Name, v.String())

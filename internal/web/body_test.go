@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"benchleaf/condition"
 	"benchleaf/internal/record"
 )
 
@@ -33,7 +34,8 @@ func TestFormGivesBackTheBodyThatFilledIt(t *testing.T) {
 		record.Stock{ID: id, Name: "interior", Class: record.Groundwood, Sheets: []int{1, 2}, WidthMm: 340, HeightMm: 262,
 			GrammageGM2: 50.5, GrammageBasis: record.BasisStated, PickUpGG: &record.Range{Low: 1.4, Best: 1.8, High: 2.2}},
 		record.Reading{Quantity: "b-star", Value: 0, Method: "photograph", Stage: record.StageAfter, Place: on, At: at},
-		record.Damage{ID: id, Term: "tear", Place: on, Through: true, LengthMm: n(12), Count: &count},
+		record.Damage{ID: id, Term: "tear", Place: on, Through: true, LengthMm: n(12), Count: &count,
+			Shapes: []condition.Shape{{Form: condition.Spot, Points: []condition.Point{{XMm: 12, YMm: 30.25}}}}},
 		record.SpotTest{ID: id, Sort: record.TestSolubility, Colour: "red", Place: on, Liquid: record.LiquidWater, At: at},
 		record.Staple{Number: 1, FromHeadMm: 0, CrownMm: n(12), Rust: "light"},
 		record.Collation{When: record.CollatedArrival, At: at, SheetsCounted: 10, InOrder: false},

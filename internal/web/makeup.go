@@ -51,7 +51,7 @@ var makeUpView = declare[makeUpPage]("makeup")
 
 func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	p := makeUpPage{Page: s.casePage(r, c, "make-up"), C: c, Nest: nestOf(c), Open: account.OpenAt(c, "make-up")}
-	if m := makeUpOf(c); m != nil {
+	if m := account.NestOf(c); m != nil {
 		p.Rows = sheetRows(c, m)
 		p.Creep = creepOf(c, m)
 	}
@@ -74,22 +74,6 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	p.MoveForm = form("move", record.StapleMoved{}, nil)
 	p.CollationForm = form("collation", record.Collation{}, nil)
 	return makeUpView.show(s, w, r, p)
-}
-
-// makeUpOf is the case's make-up as package makeup computes with it, or nil.
-func makeUpOf(c *record.Case) *makeup.MakeUp {
-	if c.MakeUp == nil {
-		return nil
-	}
-	b := c.MakeUp.Body
-	m := &makeup.MakeUp{Inner: b.InnerSheets, Cover: makeup.SeparateCover, FirstNumber: b.FirstPage}
-	if b.Cover == record.CoverSelf {
-		m.Cover = makeup.SelfCover
-	}
-	for _, x := range b.Printed {
-		m.Printed = append(m.Printed, makeup.Printed{Position: x.Position, Number: x.Printed})
-	}
-	return m
 }
 
 func sheetRows(c *record.Case, m *makeup.MakeUp) []sheetRow {
@@ -290,7 +274,7 @@ const nestStep = 22.0
 
 // nestOf draws the sheets as nested folds with the pages that each end shows.
 func nestOf(c *record.Case) nest {
-	m := makeUpOf(c)
+	m := account.NestOf(c)
 	if m == nil {
 		return nest{}
 	}
