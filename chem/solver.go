@@ -93,6 +93,11 @@ type activePhase struct {
 // nothing; it is not for use by several goroutines at once. The zero value is
 // ready.
 type Solver struct {
+	// Enough is the residual at which the iteration stops, for a course of many
+	// equilibria that need no more figures; 0, and what is below it, means well below
+	// Tolerance.
+	Enough float64
+
 	temperatureC float64 // of the tables below
 	ready        bool
 	dhA, dhB     float64
@@ -393,30 +398,31 @@ func (s *Solver) firmest(set Solids) Solids {
 // While the set still changes a rough solution is enough.
 func (s *Solver) activeSet(passes int) bool {
 	const most = 4 * (numSolids + 1)
-	goal := 3e-2
+	enough := max(aim, s.Enough)
+	goal := max(3e-2, enough)
 	evaluated := false
 	for round := 0; round < most; round++ {
 		if !s.newton(passes, goal, evaluated) {
 			return false
 		}
-		if evaluated = !s.changeSet(goal); !evaluated {
+		if evaluated = !s.changeSet(goal > enough); !evaluated {
 			continue
 		}
-		if goal == aim {
+		if goal == enough {
 			return true
 		}
-		goal = aim
+		goal = enough
 	}
 	return false
 }
 
 // changeSet drops the solid of most negative amount, or else lets the most
-// supersaturated one fall; it reports whether it did either. At a rough goal
+// supersaturated one fall; it reports whether it did either. At a rough solution
 // only what is beyond doubt is changed.
-func (s *Solver) changeSet(goal float64) bool {
+func (s *Solver) changeSet(rough bool) bool {
 	drop, least := -1, 0.0
-	add, highest := -1, 1e-12
-	if goal > aim {
+	add, highest := -1, max(1e-12, s.Enough)
+	if rough {
 		highest = 0.5
 	}
 	for k := range s.phases {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 
 	"benchleaf/chem"
@@ -17,11 +18,35 @@ type course struct {
 	areaM2 float64
 	most   []float64 // of each bath's strength: what dissolves
 	mark   journey   // before the last bath
+	asks   asked
 }
+
+// asked is which pH a course works out: half of its work is theirs, and nothing else
+// follows from them.
+type asked struct {
+	course, end []bool // of each bath: with time, at its end
+	extract     bool
+}
+
+// asksAll asks for every pH of n baths.
+func asksAll(n int) asked {
+	all := slices.Repeat([]bool{true}, n)
+	return asked{all, all, true}
+}
+
+// asksNone asks for no pH of n baths.
+func asksNone(n int) asked {
+	none := make([]bool, n)
+	return asked{none, none, false}
+}
+
+// enough is the residual of an equilibrium within a course: a millionth of a pH.
+const enough = 1e-7
 
 // newCourse makes ready for baths of a sheet.
 func newCourse(k known, baths []Bath) (*course, error) {
-	c := &course{baths: baths, areaM2: k.areaM2}
+	c := &course{baths: baths, areaM2: k.areaM2, asks: asksAll(len(baths))}
+	c.sheets.Enough, c.liquids.Enough, c.over.Enough = enough, enough, enough
 	for i, b := range baths {
 		most, _, err := b.Liquid.most(b.celsius())
 		if err != nil {
@@ -130,10 +155,15 @@ func (c *course) step(j *journey, i int, b Bath, in, x []float64) error {
 		j.dryOut()
 	}
 	taken, err := c.soak(&j.sheetLiquor, &v, b, j.carry, in, func(k int) error {
-		return c.moment(&j.sheetLiquor, &v, b, j.kg, x[pCourse+mCount*k:])
+		return c.moment(&j.sheetLiquor, &v, c.asks.course[i], j.kg, x[pCourse+mCount*k:])
 	}, x)
 	if err != nil {
 		return err
+	}
+	if c.asks.end[i] {
+		if x[pSheet], x[pBath], err = c.both(&j.sheetLiquor, &v, b.Liquid.fall()); err != nil {
+			return err
+		}
 	}
 	if i == len(c.baths)-1 {
 		j.press(j.hold)
@@ -169,13 +199,17 @@ func (c *course) follow(in, out []float64) error {
 	out[oChalk] = percentChalk(out[oReserve])
 	out[oSoda], out[oSodium], out[oBoron] = d.soda/kg, s.n[chem.Na]/kg, boronOf(s)/kg
 	out[oPotassium] = s.n[chem.K] / kg
+	if !c.asks.extract {
+		return nil
+	}
 	pH, err := c.extract(*s, kg, in[iAir])
 	out[oExtract] = pH
 	return err
 }
 
 // soak takes n like sheets through one bath and writes what became of it to the
-// step's outputs. taken is the alkali that acid used, mmol, all sheets together.
+// step's outputs, the pH at its end left out. taken is the alkali that acid used, mmol,
+// all sheets together.
 func (c *course) soak(
 	s *sheetLiquor,
 	v *vat,
@@ -187,10 +221,7 @@ func (c *course) soak(
 ) (taken float64, err error) {
 	n := b.together()
 	c.temperatureC = b.celsius()
-	var fall chem.Solids
-	if b.Liquid.isLime() {
-		fall = chem.Calcite
-	}
+	fall := b.Liquid.fall()
 	x[pCalcium] = s.n[chem.Ca]
 	hydride := v.n[chem.BH4]
 	// Borohydride poured a minute ago brings its own pH about in seconds; one that
@@ -246,8 +277,7 @@ func (c *course) soak(
 	if hydride > 0 {
 		x[pHydride] = min(1, v.n[chem.BH4]/hydride) // sheets may have brought some
 	}
-	x[pSheet], x[pBath], err = c.both(s, v, fall)
-	return taken, err
+	return taken, nil
 }
 
 // gasMlPerMmol of an ideal gas at 1 atm.
@@ -312,7 +342,7 @@ func (c *course) pass(s *sheetLiquor, v *vat, b Bath, in []float64, fall chem.So
 			return err
 		}
 		turns = max(turns, until)
-		if err := c.quench(s, fall); err != nil {
+		if err := c.quench(s, fall, false); err != nil {
 			return err
 		}
 		if err := at(j); err != nil {
@@ -347,8 +377,10 @@ func (c *course) beside(
 }
 
 // moment writes sheet and bath at a time.
-func (c *course) moment(s *sheetLiquor, v *vat, b Bath, kg float64, x []float64) (err error) {
-	x[mSheet], x[mBath], err = c.both(s, v, 0)
+func (c *course) moment(s *sheetLiquor, v *vat, pH bool, kg float64, x []float64) (err error) {
+	if pH {
+		x[mSheet], x[mBath], err = c.both(s, v, 0)
+	}
 	d := s.dry()
 	x[mLeft], x[mChalk] = d.acid/kg, percentChalk(d.earth/1000/kg)
 	return err

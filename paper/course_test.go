@@ -74,6 +74,10 @@ func TestAChainConservesMassAndCharge(t *testing.T) {
 			if _, err := c.soak(&s, &v, b, carry, in[:], func(int) error { return nil }, x[:]); err != nil {
 				t.Fatal(err)
 			}
+			var err error
+			if x[pSheet], x[pBath], err = c.both(&s, &v, b.Liquid.fall()); err != nil {
+				t.Fatal(err)
+			}
 			var after stuff
 			after.add(&v.n, 1)
 			after.add(&v.settled, 1)

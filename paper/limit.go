@@ -28,6 +28,7 @@ const more = 1.25
 // levers compares what a quarter more of each lever of the last bath gains, the
 // greatest first. follow must not have been left half way; in are the best values.
 func (c *course) levers(in []float64) ([]Gain, error) {
+	c.asks = asksNone(len(c.baths))
 	out := make([]float64, oSteps+pCount*len(c.baths))
 	if err := c.follow(in, out); err != nil {
 		return nil, err

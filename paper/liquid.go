@@ -155,6 +155,14 @@ func (l Liquid) anion() Anion {
 // isLime says that chalk may fall of the liquid as soon as carbonate meets it.
 func (l Liquid) isLime() bool { return l.Base == Calcium && l.anion() == Hydroxide }
 
+// fall is what may fall of the liquid.
+func (l Liquid) fall() chem.Solids {
+	if l.isLime() {
+		return chem.Calcite
+	}
+	return 0
+}
+
 // content is what 1 L holds at a strength, mmol. Of a water, what is dissolved
 // beside the alkali goes with it, and sodium beyond the alkali comes as chloride.
 func (l Liquid) content(strength float64) (n stuff) {

@@ -121,8 +121,8 @@ type Verdict struct {
 	// Posterior are all quantities of the sheet given the readings, those too of which
 	// they say nothing; empty where nothing explains them.
 	Posterior []Fitted `json:"-"`
-	// Courses are the predicted courses of the baths, one each, that the readings
-	// lie over: first the bath as filled, at 0 min. Empty for a bath without a time.
+	// Courses are the predicted courses of the baths, one each, that readings of a pH lie
+	// over: first the bath as filled, at 0 min. Empty for a bath without such or a time.
 	Courses [][]Moment `json:"-"`
 
 	accepted, distance float64 // of the sampling
@@ -159,6 +159,12 @@ func CompareReadingsContext(ctx context.Context, s Sheet, baths []Bath, o Option
 	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
 	drawn, answers, err := samples(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
 		c, err := newCourse(k, baths)
+		if err == nil {
+			c.asks = asksOf(readings, len(baths))
+			for i := range baths { // what is drawn, with or without a reading's minute
+				c.asks.course[i] = c.asks.course[i] || c.asks.end[i]
+			}
+		}
 		return func(in, out []float64) error {
 			if err != nil || ctx.Err() != nil {
 				return errors.Join(err, ctx.Err())
@@ -187,11 +193,16 @@ func CompareReadingsContext(ctx context.Context, s Sheet, baths []Bath, o Option
 		v.Readings = append(v.Readings, c)
 	}
 	v.Agree = v.Tells && !differ
-	if err := v.fit(ctx, s, k, baths, o, drawn[:last], answers[:last]); err != nil {
+	if err := v.fit(ctx, s, k, baths, o, readings, drawn[:last], answers[:last]); err != nil {
 		return Verdict{}, err
 	}
+	asks := asksOf(readings, len(baths))
 	for i, b := range baths {
-		v.Courses = append(v.Courses, predictedCourse(b, oSteps+pCount*i, answers))
+		var course []Moment
+		if asks.end[i] {
+			course = predictedCourse(b, oSteps+pCount*i, answers)
+		}
+		v.Courses = append(v.Courses, course)
 	}
 	return v, nil
 }
@@ -340,25 +351,30 @@ func (c *Compared) say(baths []Bath) string {
 
 // fit samples what the inputs can be given the readings, and says so. It returns an
 // error where the sampling was ended.
-func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Options, drawn, answers [][]float64,
+func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Options, readings []Reading,
+	drawn, answers [][]float64,
 ) error {
 	p := interval.Posterior{Inputs: k.inputs(baths, o), Drawn: drawn, Seed: o.Seed, Rounds: o.FitRounds, Stop: ctx.Err}
-	for _, r := range v.Readings {
+	for _, r := range readings {
 		p.Observed = append(p.Observed, interval.Observed{Value: r.Value, Standard: r.Uncertainty})
 	}
 	predict := func(a, out []float64) {
-		for j, r := range v.Readings {
+		for j, r := range readings {
 			out[j] = r.predicted(baths, a)
 		}
 	}
 	for _, a := range answers {
-		out := make([]float64, len(v.Readings))
+		out := make([]float64, len(readings))
 		predict(a, out)
 		p.Answers = append(p.Answers, out)
 	}
+	asks := asksOf(readings, len(baths))
 	p.Model = func() func(in, out []float64) error {
 		c, err := newCourse(k, baths)
 		a := make([]float64, oSteps+pCount*len(baths))
+		if err == nil {
+			c.asks = asks
+		}
 		return func(in, out []float64) error {
 			if err != nil {
 				return err
@@ -391,6 +407,23 @@ func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Opt
 	}
 	v.fitted(s, k, given.In)
 	return nil
+}
+
+// asksOf asks for the pH that readings in n baths are of.
+func asksOf(readings []Reading, n int) asked {
+	a := asked{course: make([]bool, n), end: make([]bool, n)}
+	for _, r := range readings {
+		i := r.Step - 1
+		if r.Step == 0 {
+			i = n - 1
+		}
+		a.extract = a.extract || r.What == ReadExtractPH
+		if r.What == ReadBathPH || r.What == ReadSheetPH {
+			a.end[i] = true
+			a.course[i] = a.course[i] || r.Minutes != nil
+		}
+	}
+	return a
 }
 
 // farFetched is the distance of inputs and readings from what was stated of them

@@ -35,6 +35,8 @@ type Options struct {
 	// FitRounds of 128 samples that a fit to readings rests on; 0 means 5. Fewer are
 	// quicker and rougher.
 	FitRounds int `json:"fit_rounds,omitempty"`
+	// NoCourse leaves out the course of each bath, whose pH takes about half of the work.
+	NoCourse bool `json:"-"`
 }
 
 // Outcome is what a sequence of baths leaves in a sheet once it is dry.
@@ -117,6 +119,8 @@ type StepOutcome struct {
 	// SheetsToHalf is how many such sheets, one after the other, use up half of
 	// the bath's alkali; 0 when it has none or no number up to 10,000 does.
 	SheetsToHalf int `json:"sheets_to_half,omitempty"`
+
+	falling float64 // by how much the acid still falls in its last third, mmol/kg
 }
 
 // Moment is sheet and bath at a time.
@@ -220,6 +224,9 @@ func RunContext(ctx context.Context, s Sheet, baths []Bath, o Options) (Outcome,
 	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
 	r, err := sample(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
 		c, err := newCourse(k, baths)
+		if err == nil && o.NoCourse {
+			c.asks.course = asksNone(len(baths)).course
+		}
 		return func(in, out []float64) error {
 			if err != nil || ctx.Err() != nil {
 				return errors.Join(err, ctx.Err())
@@ -237,7 +244,7 @@ func RunContext(ctx context.Context, s Sheet, baths []Bath, o Options) (Outcome,
 	if err != nil {
 		return Outcome{}, err
 	}
-	out := outcome(s, k, baths, c.most, r)
+	out := outcome(s, k, baths, o, c.most, r)
 	out.Levers, err = c.levers(k.best(baths, o))
 	out.Limit = out.limit(baths[len(baths)-1])
 	return out, err
@@ -256,6 +263,9 @@ func RunBest(s Sheet, baths []Bath, o Options) (Outcome, error) {
 	if err != nil {
 		return Outcome{}, err
 	}
+	if o.NoCourse {
+		c.asks.course = asksNone(len(baths)).course
+	}
 	if err := c.follow(k.best(baths, o), out); err != nil {
 		return Outcome{}, err
 	}
@@ -263,11 +273,11 @@ func RunBest(s Sheet, baths []Bath, o Options) (Outcome, error) {
 	for i, v := range out {
 		r[i].Range = interval.Exactly(v)
 	}
-	return outcome(s, k, baths, c.most, r), nil
+	return outcome(s, k, baths, o, c.most, r), nil
 }
 
 // outcome puts the outputs in their places and says what they mean.
-func outcome(s Sheet, k known, baths []Bath, most []float64, r []interval.Result) Outcome {
+func outcome(s Sheet, k known, baths []Bath, o Options, most []float64, r []interval.Result) Outcome {
 	out := Outcome{
 		DryMassG: r[oDry], HeldMl: r[oHeld], PickUpGPerG: r[oPickUp], OnTheBalanceGPerG: r[oBalance],
 		AcidDemandMmolPerKg: r[oDemand], AcidNeutralisedMmolPerKg: r[oNeutralised], AcidLeftMmolPerKg: r[oLeft],
@@ -278,7 +288,7 @@ func outcome(s Sheet, k known, baths []Bath, most []float64, r []interval.Result
 	}
 	halves := k.sheetsToHalf(baths, most)
 	for i, b := range baths {
-		step := stepOutcome(b, r[oSteps+pCount*i:])
+		step := stepOutcome(b, r[oSteps+pCount*i:], !o.NoCourse)
 		step.SheetsToHalf = halves[i]
 		out.Steps = append(out.Steps, step)
 	}
@@ -295,7 +305,7 @@ func outcome(s Sheet, k known, baths []Bath, most []float64, r []interval.Result
 	return out
 }
 
-func stepOutcome(b Bath, x []interval.Result) StepOutcome {
+func stepOutcome(b Bath, x []interval.Result, course bool) StepOutcome {
 	s := StepOutcome{
 		Name: b.called(), TrayMmol: x[pTray], SpentShare: x[pSpent], AcidShare: x[pAcid],
 		AlkaliAfterMmolPerL: x[pAfter],
@@ -304,6 +314,11 @@ func stepOutcome(b Bath, x []interval.Result) StepOutcome {
 		HydrideLeft: x[pHydride], HydrideAtStart: x[pEntry], HydrogenMlPer100Cm2: x[pGas], CalciumMmol: x[pCalcium],
 	}
 	if b.Minutes == nil {
+		return s
+	}
+	left := func(j int) float64 { return x[pCourse+mCount*j+mLeft].Best }
+	s.falling = left(len(moments)-2) - left(len(moments)-1)
+	if !course {
 		return s
 	}
 	for j, share := range moments {
@@ -465,12 +480,9 @@ func (out *Outcome) warn(i int, b Bath, most float64) {
 	}
 	out.warnChelator(i, b, say)
 	alkaline := b.Liquid.AlkaliMmolPerL.Best >= leastAlkaliBath
-	if c := out.Steps[i].Course; len(c) > 1 {
-		last, before := c[len(c)-1].AcidLeftMmolPerKg.Best, c[len(c)-2].AcidLeftMmolPerKg.Best
-		if before-last > 0.05*out.AcidDemandMmolPerKg.Best {
-			say(AcidFalling, "After %g min in %s the acid is still going down: a longer bath does more.",
-				b.minutes(), b.called())
-		}
+	if b.Minutes != nil && out.Steps[i].falling > 0.05*out.AcidDemandMmolPerKg.Best {
+		say(AcidFalling, "After %g min in %s the acid is still going down: a longer bath does more.",
+			b.minutes(), b.called())
 	}
 	if b.Liquid.isLime() && alkaline && b.minutes() >= 10 && b.DepthMm == nil {
 		say(TakenCovered, "%s is taken as covered; an open tray loses lime to the air: give its depth to count that.",

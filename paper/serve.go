@@ -118,11 +118,15 @@ func Serve(s Sheet, baths []Bath, sheets int, l Limits) (Served, error) {
 				x[:]); err != nil {
 				return Served{}, err
 			}
+			_, pH, err := c.both(&leaf, &vats[i], b.Liquid.fall())
+			if err != nil {
+				return Served{}, err
+			}
 			share := 1.0
 			if tray[i] > 0 {
 				share = max(0, vats[i].n.alkali()) / tray[i]
 			}
-			one.BathPH, one.AlkaliShare = append(one.BathPH, x[pBath]), append(one.AlkaliShare, share)
+			one.BathPH, one.AlkaliShare = append(one.BathPH, pH), append(one.AlkaliShare, share)
 		}
 		d := leaf.dry()
 		one.AcidLeftMmolPerKg, one.ReservePercentChalk = d.acid/kg, percentChalk(d.earth/1000/kg)

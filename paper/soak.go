@@ -134,45 +134,89 @@ func (b *equilibria) hydrolyse(s *sheetLiquor, v *vat, minutes, slower float64, 
 		n[chem.BH4] -= x
 		n[chem.B] += x
 	}
+	moved := false
 	if v.n[chem.BH4] > leastMolar*v.ml && v.ml > 0 && minutes > 0 {
-		lo, hi := 0.0, 1.0
-		for range 7 {
-			share := (lo + hi) / 2
-			if lo == 0 {
-				share = hi / 8 // the share is small as a rule
-			}
-			trial := v.liquor
-			turn(&trial.n, share)
-			pH, err := b.liquidPH(&trial, 0)
-			if err != nil {
-				return err
-			}
-			half := slower * chem.BorohydrideHalfLifeMinutes(pH, b.temperatureC)
-			if 1-math.Exp2(-minutes/half) > share {
-				lo = share
-			} else {
-				hi = share
-			}
+		share, err := b.hydrolysed(&v.liquor, minutes, slower, turn)
+		if err != nil {
+			return err
 		}
-		turn(&v.n, (lo+hi)/2)
-		turn(&s.n, (lo+hi)/2)
+		turn(&v.n, share)
+		turn(&s.n, share)
+		moved = s.n[chem.BH4] > 0
 	}
-	return b.quench(s, fall)
+	return b.quench(s, fall, moved)
 }
 
-// quench lets the acid of a sheet turn borohydride to borate, which it does at
-// once, and settles the sheet.
-func (b *equilibria) quench(s *sheetLiquor, fall chem.Solids) error {
-	bh4 := s.n[chem.BH4]
-	if bh4 <= 0 {
-		return nil
+// hydrolysed is the share of a liquid's borohydride that turns in minutes, at the pH
+// that it has afterwards. Both the law and the pH of borate with boric acid are near to
+// straight in logarithms, in which a secant is held within its bracket.
+func (b *equilibria) hydrolysed(
+	l *liquor, minutes, slower float64, turn func(n *stuff, share float64),
+) (share float64, err error) {
+	// off is by how much the share, in its logarithm, is beyond what the law gives.
+	off := func(u float64) (float64, error) {
+		trial := *l
+		share := math.Exp(u)
+		turn(&trial.n, share)
+		pH, err := b.liquidPH(&trial, 0)
+		half := slower * chem.BorohydrideHalfLifeMinutes(pH, b.temperatureC)
+		return math.Log(-math.Log2(1-share)) - math.Log(minutes/half), err
 	}
+	pH, err := b.liquidPH(l, 0)
+	if err != nil {
+		return 0, err
+	}
+	// None turned yet, the pH is least and the share most.
+	most := -math.Expm1(-math.Ln2 * minutes / (slower * chem.BorohydrideHalfLifeMinutes(pH, b.temperatureC)))
+	low, high := math.Log(leastTurned), math.Log(min(most, 1-leastTurned))
+	if high <= low {
+		return most, nil
+	}
+	before, offBefore := low, math.NaN()
+	u := high
+	for range 20 {
+		h, err := off(u)
+		if err != nil {
+			return 0, err
+		}
+		if h > 0 {
+			high = u
+		} else {
+			low = u
+		}
+		if math.Abs(h)*math.Exp(u) < turnedWithin || high-low < 1e-6 {
+			break
+		}
+		next := u - h/2
+		if !math.IsNaN(offBefore) && h != offBefore {
+			next = u - h*(u-before)/(h-offBefore)
+		}
+		if !(next > low && next < high) {
+			next = (low + high) / 2
+		}
+		before, offBefore, u = u, h, next
+	}
+	return math.Exp(u), nil
+}
+
+// A share turned below leastTurned is none to speak of; turnedWithin is how well it is
+// found.
+const leastTurned, turnedWithin = 1e-9, 1e-4
+
+// quench lets the acid of a sheet turn borohydride to borate, which it does at
+// once, and settles the sheet, where that or something before it (moved) changed it.
+func (b *equilibria) quench(s *sheetLiquor, fall chem.Solids, moved bool) error {
+	bh4 := s.n[chem.BH4]
 	// Of the sheet's alkali that which borohydride still owes is not there yet.
 	n := s.mobile()
-	if want := bh4 - n.alkali(); want > 0 {
+	if want := bh4 - n.alkali(); bh4 > 0 && want > 0 {
 		x := min(want, bh4)
 		s.n[chem.BH4] -= x
 		s.n[chem.B] += x
+		moved = true
+	}
+	if !moved {
+		return nil
 	}
 	return b.settle(s, fall)
 }

@@ -289,10 +289,12 @@ func (a *Water) outcome(ctx context.Context, x *Trial, baths []paper.Bath, point
 		return paper.Outcome{}, err
 	}
 	if a.Quick && points*len(baths) > quickBand {
-		return paper.RunBest(x.sheet, baths, paper.Options{})
+		return paper.RunBest(x.sheet, baths, paper.Options{NoCourse: true})
 	}
 	if a.Quick {
 		work = 0
 	}
-	return treatment.Bathe(ctx, x.sheet, baths, paper.Options{Samples: min(100, max(20, work/len(baths))), Seed: 1})
+	return treatment.Bathe(ctx, x.sheet, baths, paper.Options{
+		Samples: min(100, max(20, work/len(baths))), Seed: 1, NoCourse: true,
+	})
 }
