@@ -535,8 +535,8 @@ type finding struct {
 	} `json:"nodes"`
 }
 
-// axe fails the test for each violation of WCAG 2.2 AA that axe finds on the
-// page, and for targets under 44 px and pages that scroll sideways.
+// axe fails the test for each violation of WCAG 2.2 AA that axe finds on the page,
+// and for what does not fit.
 func (p *tab) axe() {
 	p.t.Helper()
 	p.do(chromedp.Evaluate[chromedp.Void](axeSource + "; void 0"))
@@ -555,6 +555,24 @@ func (p *tab) axe() {
 			)
 		}
 	}
+	p.fits()
+}
+
+// clean is axe on the tablet, and on the phone only what its size can change: the
+// same page was judged on the tablet, and axe takes most of the time of the many
+// screens. BENCHLEAF_AXE=all judges both, as .ci/long does.
+func (p *tab) clean() {
+	p.t.Helper()
+	if p.size.phone && os.Getenv("BENCHLEAF_AXE") != "all" {
+		p.fits()
+		return
+	}
+	p.axe()
+}
+
+// fits fails the test for targets under 44 px and for a page that scrolls sideways.
+func (p *tab) fits() {
+	p.t.Helper()
 	p.targets()
 	if over := eval[float64](p, "document.documentElement.scrollWidth - document.documentElement.clientWidth"); over > 0 {
 		p.t.Errorf(

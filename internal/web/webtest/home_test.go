@@ -14,7 +14,7 @@ func TestHomeOfAnEmptyBench(t *testing.T) {
 		p := b.open(s, "/")
 		p.see("No case yet")
 		p.see("New case")
-		p.axe()
+		p.clean()
 		p.shot("home-empty")
 	}
 }
@@ -61,7 +61,7 @@ func TestHomeAnswers(t *testing.T) {
 		p.see("Sheets 2 to 4")
 		p.see("owner: send the letter of consent back")
 		p.see("Harbour Tales, no. 4")
-		p.axe()
+		p.clean()
 		p.shot("home")
 	}
 	p := b.open(tablet, "/")

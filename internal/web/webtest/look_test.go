@@ -228,7 +228,7 @@ func TestLook(t *testing.T) {
 	for _, s := range []size{tablet, phone, wide} {
 		p := b.open(s, "/look")
 		p.see("Take sheet 5 out of the lime bath")
-		p.axe()
+		p.clean()
 		p.run("scrollTo(0, 0)")
 		p.screen("look-top")
 		p.shot("look")

@@ -46,7 +46,7 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 		// Without a reason nothing is adopted.
 		p.press("Adopt for these sheets")
 		p.see("Please enter the reason")
-		p.axe()
+		p.clean()
 		p.shot("measured-refused")
 		if n := len(b.theCase(id).AdoptedFor(8)); n != 0 {
 			t.Fatalf("%d values were adopted without a reason", n)
@@ -55,7 +55,7 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 		p.fill("Why it holds for them too", "One stock, one support, one pair of hands.")
 		p.press("Adopt for these sheets")
 		p.see("Adopted so far")
-		p.axe()
+		p.clean()
 		p.shot("measured-adopted")
 		adopted := b.theCase(id).AdoptedFor(8)
 		if len(adopted) == 0 {
@@ -79,7 +79,7 @@ func TestTheFirstSheetTellsWhatTheNextWillHold(t *testing.T) {
 		// Corrected by hand, and then withdrawn one by one.
 		p.goTo(base + "sheets/5/measured?correct=adopted&entry=" + fmt.Sprint(adopted[0].Seq))
 		p.see("Correct the adopted")
-		p.axe()
+		p.clean()
 		p.shot("measured-correct")
 		for _, a := range b.theCase(id).Adopted {
 			p.goTo(base + "withdraw?entry=" + fmt.Sprint(a.Seq) + "&back=" + base + "sheets/5/measured")

@@ -107,7 +107,7 @@ func TestDraggingABathShowsWhatTheEngineSays(t *testing.T) {
 			t.Errorf("%s: %v bands; want one for each line", s.name, n)
 		}
 		p.screen("sheet-dragged")
-		p.axe()
+		p.clean()
 	}
 }
 

@@ -77,7 +77,7 @@ func TestScreensOfSolutionsAndStudioAreClean(t *testing.T) {
 					q := *p
 					q.t = t
 					q.goTo(path)
-					q.axe()
+					q.clean()
 					q.shot(
 						"solutions-" + x.name + strings.NewReplacer("/", "-", "?", "-", " ", "-", "=", "-", "&", "-", "%", "-", "+", "-").
 							Replace(path),
