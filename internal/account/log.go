@@ -220,6 +220,8 @@ func tellWork(c *record.Case, b record.Body) string {
 			s += ", " + en.Quantity(*b.TakenUpG, "g") + " of water taken up"
 		}
 		return s
+	case record.Blotted:
+		return on(b.Sheets) + " blotted: the mending window begins"
 	case record.Mend:
 		return "mend on " + b.Place.String() + ", " + record.Words(b.State) + ": " + b.Tissue + ", " +
 			b.Adhesive

@@ -9,16 +9,27 @@ import (
 	"benchleaf/interval"
 )
 
-// WindowWords says from when and until when a sheet is damp enough to mend, both as
+// WindowEnds are both ends of the time in which a sheet is damp enough to mend, as
 // ranges of clock times.
-func WindowWords(w treatment.Window, k words.Clock) string {
+func WindowEnds(w treatment.Window, k words.Clock) (opens, closes string) {
 	at := func(m float64) string { return k.At(w.Out.Add(time.Duration(m * float64(time.Minute)))) }
 	end := func(r interval.Range) string { return at(r.Best) + " (" + at(r.Low) + " to " + at(r.High) + ")" }
-	opens := "damp enough to mend from " + end(w.From) + ", when its gloss is gone; blotted, at once"
-	if w.From.High-w.From.Low < 1 {
-		opens = "damp enough to mend from " + at(w.From.Best)
+	if opens = end(w.From); blotted(w) {
+		opens = at(w.From.Best)
 	}
-	return opens + "; until " + end(w.Until) + ", when it begins to shrink; " + w.RestsOn
+	return opens, end(w.Until)
+}
+
+// blotted says whether a window opened at one moment, as that of a blotted sheet does.
+func blotted(w treatment.Window) bool { return w.From.High-w.From.Low < 1 }
+
+// WindowWords says from when and until when a sheet is damp enough to mend.
+func WindowWords(w treatment.Window, k words.Clock) string {
+	opens, closes := WindowEnds(w, k)
+	if !blotted(w) {
+		opens += ", when its gloss is gone; blotted, at once"
+	}
+	return "damp enough to mend from " + opens + "; until " + closes + ", when it begins to shrink; " + w.RestsOn
 }
 
 // WindowNow is the window of a sheet that lies open since its last bath, in words,

@@ -33,11 +33,16 @@ func ProposeRun(
 		}
 	}
 	p := Proposed{Run: record.RunStarted{Operation: operation, Sheets: sheets, Bath: &record.Bath{}}}
+	known := false
 	for _, r := range slices.Backward(c.Runs) {
 		if r.Body.Operation == operation {
 			p.like(&r.Body, st, now)
+			known = true
 			break
 		}
+	}
+	if !known && operation == "rinse" {
+		p.afterBath(c, sheets)
 	}
 	for _, x := range st.Methods {
 		if x.ID == method && !x.Retired {

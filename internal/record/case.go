@@ -50,6 +50,7 @@ type Case struct {
 	// Expected are what was expected of runs before they began.
 	Expected []Stamped[RunExpected]
 
+	Blots []Stamped[Blotted]
 	Mends []Stamped[Mend]
 	// Next are the decisions still standing; Decisions all that were taken.
 	Next      []Stamped[NextStep]

@@ -89,6 +89,7 @@ func init() {
 	register[RunExpected](1, commutes)
 	register[RunEnded](1, ordered)
 	register[AbsorbentChanged](1, commutes)
+	register[Blotted](1, commutes)
 	register[Mend](1, commutes)
 	register[NextStep](1, ordered)
 	register[Waste](1, commutes)

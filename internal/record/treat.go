@@ -209,6 +209,30 @@ func (b AbsorbentChanged) apply(c *Case, s Stamp) error {
 	return s.notAfter(b.At)
 }
 
+// Blotted says that wet sheets were pressed once between absorbents: no liquid stands
+// on them any more, and the time in which a mend dries as one with its sheet begins.
+type Blotted struct {
+	Sheets []int     `json:"sheets" say:"the sheets"`
+	At     time.Time `json:"at" say:"the time" as:"moment"`
+}
+
+func (Blotted) Kind() Kind { return "blotted" }
+
+func (b Blotted) apply(c *Case, s Stamp) error {
+	c.Blots = append(c.Blots, Stamped[Blotted]{s, b})
+	return first(s.notAfter(b.At), c.haveSheets(b.Sheets))
+}
+
+// BlottedSince is when a sheet was last blotted after a time, zero when it was not.
+func (c *Case) BlottedSince(sheet int, out time.Time) (at time.Time) {
+	for _, x := range c.Blots {
+		if slices.Contains(x.Body.Sheets, sheet) && !x.Body.At.Before(out) {
+			at = x.Body.At
+		}
+	}
+	return at
+}
+
 // Mend is one mend, with all that it adds to the sheet.
 type Mend struct {
 	ID      string    `json:"id" form:"mend" say:"the mend" as:"own"`

@@ -243,8 +243,13 @@ func isOf(e *record.Entry, it record.Item) bool {
 
 // Written says whether a form with this key has written entries.
 func (s *Store) Written(ctx context.Context, key string) (bool, error) {
-	entries, err := keyed(ctx, s.read, key)
+	entries, err := s.Keyed(ctx, key)
 	return len(entries) > 0, err
+}
+
+// Keyed is every entry that the form with this key wrote, in all journals.
+func (s *Store) Keyed(ctx context.Context, key string) ([]record.Entry, error) {
+	return keyed(ctx, s.read, key)
 }
 
 // draft admits, seals and inserts one draft, with one fold. It takes no context:

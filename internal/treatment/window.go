@@ -35,6 +35,10 @@ func MendWindow(c *record.Case, sheet int) (w Window, ok bool) {
 	if out.IsZero() || !pressed.IsZero() {
 		return w, false
 	}
+	if at := c.BlottedSince(sheet, out); !at.IsZero() {
+		after := at.Sub(out).Minutes()
+		return window(of, out, air, "blotted, then "+restsOn, &after)
+	}
 	return window(of, out, air, restsOn, nil)
 }
 

@@ -67,6 +67,7 @@ var plainActs = []plainAct{
 	plain[record.Collation]("collation", "collation", "make-up", (*Server).makeUpPage, ""),
 	plain("mend", "mend", "bench", (*Server).mendPage, "", adhesiveFromShelf),
 	plain[record.Note]("note", "note", "bench", (*Server).bench, "Written down."),
+	plain[record.Blotted]("blotted", "blotted", "bench", (*Server).bench, "", blottedNow),
 	plain[record.Waste]("waste", "waste", "bench", (*Server).bench, ""),
 	plain[record.NextStep]("next", "next", "bench", (*Server).bench, ""),
 	plain("consent", "consent", "proposal", (*Server).proposal, "", optionOnlyWhenGiven),

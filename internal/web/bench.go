@@ -52,9 +52,12 @@ type benchPage struct {
 	Refused string
 
 	Next   []nextAct
+	Last   *account.LastDone // what the last press wrote, to be taken back
 	Clocks []runCard
 	// Together are baths that stand open at once and must not meet.
 	Together []account.Meeting
+	Trays    []account.TrayNow
+	Waiting  []waitingAct
 	Sheets   []sheetNow
 	Log      []account.Line
 	Done     []runRow
@@ -63,44 +66,63 @@ type benchPage struct {
 	Operations                    []record.Choice
 }
 
-// openTogether asks what stands open beside the case's own baths; without one no
-// other case is read.
-func (s *Server) openTogether(r *http.Request, c *record.Case) ([]account.Meeting, error) {
+// besides asks what stands open beside the case's own baths, and which trays are in
+// use; without a bath of its own no other case is read.
+func (s *Server) besides(r *http.Request, c *record.Case) ([]account.Meeting, []account.TrayNow, error) {
 	if !slices.ContainsFunc(c.OpenRuns(), func(run *record.Run) bool { return run.Body.Bath != nil }) {
-		return nil, nil
+		return nil, nil, nil
 	}
 	others, err := s.otherCases(r, c)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var cases []*record.Case
 	for _, o := range others {
 		cases = append(cases, o.Case)
 	}
-	return account.OpenNow(c, cases), nil
+	trays := account.TraysNow(c, cases)
+	if !slices.ContainsFunc(trays, func(t account.TrayNow) bool { return t.Number != "" }) {
+		trays = nil // the cards say it
+	}
+	return account.OpenNow(c, cases), trays, nil
 }
 
 // nextAct is something to do now, with the one tap that does it.
 type nextAct struct {
 	What, Why, Href, Act string
-	Class                string // "", "due", "wet"
+	Class                string // "", "due", "wet", "stop"
+}
+
+// waitingAct are wet sheets that lie in no run, with what may be done with them.
+type waitingAct struct {
+	account.Waiting
+	Rinse string // the address that starts it
+	Blot  *Form  // that says that they are blotted; nil where they are
 }
 
 // runCard is one open run.
 type runCard struct {
 	ID, Name    string
+	By          string
 	Sheets      string
+	In          []int
+	Tray        string
 	Bath        string
 	Start, Due  time.Time
 	DueWhat     string
+	Acts        bool // its liquid goes on to harm: over its time it stops all else
 	Drying      bool
 	Mending     bool
-	Op          *treatment.Operation
 	LastReading string
-	EndForm     *Form
-	Leaves      record.Wetness
 	InBath      bool
-	Mend        string
+	// Opens and Closes are both ends of the mending window; From is when it opens at the
+	// earliest.
+	Opens, Closes string
+	From          time.Time
+	Blot          *Form
+	Asks          []quantityTab // what its operation asks to be read
+	Course        *courseView
+	Best          *account.BestReading
 }
 
 // sheetNow is one sheet in the strip.
@@ -131,17 +153,23 @@ var benchView = declare[benchPage]("bench")
 func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) error {
 	p := benchPage{Page: s.casePage(r, c, "bench"), C: c}
 	now := s.now()
-	p.Refused = treatment.Refused(c, s.zone)
-	steps := treatment.Next(c)
-	p.Next = s.nextActs(c, steps, now)
-	for _, run := range c.OpenRuns() {
-		p.Clocks = append(p.Clocks, s.runCard(r, c, run))
-	}
-	var err error
-	if p.Together, err = s.openTogether(r, c); err != nil {
+	st, err := s.store.Studio(r.Context())
+	if err != nil {
 		return err
 	}
-	p.Sheets = s.sheetStrip(c, steps)
+	p.Refused = treatment.Refused(c, s.zone)
+	steps := treatment.Next(c)
+	p.Next = s.nextActs(c, st, steps, now)
+	for _, run := range account.ByDanger(c, now) {
+		p.Clocks = append(p.Clocks, s.runCard(r, c, run))
+	}
+	for _, x := range account.WaitingOf(c) {
+		p.Waiting = append(p.Waiting, s.waitingAct(r, c, st, x))
+	}
+	if p.Together, p.Trays, err = s.besides(r, c); err != nil {
+		return err
+	}
+	p.Sheets = s.sheetStrip(c, st, steps)
 	for i := len(c.Runs) - 1; i >= 0; i-- {
 		if run := &c.Runs[i]; !run.Open() {
 			p.Done = append(p.Done, doneRow(c, run))
@@ -150,6 +178,7 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 	for i := len(c.Log) - 1; i >= 0 && len(p.Log) < 12; i-- {
 		p.Log = append(p.Log, account.Tell(c, &c.Log[i], s.words()))
 	}
+	p.Last = account.LastActOf(c, func(l *record.Line) account.Line { return account.Tell(c, l, s.words()) })
 	p.NoteForm = s.bodyForm(r, "note", c.LastSeq, record.Note{}, false, nil)
 	p.WasteForm = s.bodyForm(r, "waste", c.LastSeq, record.Waste{}, false, nil)
 	p.NextForm = s.bodyForm(r, "next", c.LastSeq, record.NextStep{}, false, nil)
@@ -157,9 +186,31 @@ func (s *Server) bench(w http.ResponseWriter, r *http.Request, c *record.Case) e
 	return benchView.show(s, w, r, p)
 }
 
+func (s *Server) waitingAct(r *http.Request, c *record.Case, st *record.Studio, x account.Waiting) waitingAct {
+	a := waitingAct{Waiting: x}
+	if x.Rinse {
+		a.Rinse = s.startPath(c, st, "rinse", x.Sheets)
+	}
+	a.Blot = s.blotForm(r, c, x.Sheets)
+	return a
+}
+
+// blotForm says that sheets are blotted now; nil where there is no window to open.
+func (s *Server) blotForm(r *http.Request, c *record.Case, sheets []int) *Form {
+	for _, n := range sheets {
+		w, ok := treatment.MendWindow(c, n)
+		if ok && c.BlottedSince(n, w.Out).IsZero() {
+			return s.form(r, "blotted", c.LastSeq, nil).setSheets("sheets", sheets)
+		}
+	}
+	return nil
+}
+
 // nextActs puts first what cannot wait: what is due, then what must follow at
 // once, then what was decided or planned.
-func (s *Server) nextActs(c *record.Case, steps []treatment.Step, now time.Time) []nextAct {
+func (s *Server) nextActs(
+	c *record.Case, st *record.Studio, steps []treatment.Step, now time.Time,
+) []nextAct {
 	var list []nextAct
 	type over struct {
 		run  *record.Run
@@ -189,14 +240,14 @@ func (s *Server) nextActs(c *record.Case, steps []treatment.Step, now time.Time)
 		}
 		list = append(list, a)
 	}
-	for _, st := range steps {
+	for _, x := range steps {
 		a := nextAct{
-			What: upperFirst(st.Operation.Name) + ": " + record.SheetNames(st.Sheets),
-			Why:  st.Why,
-			Href: startPath(c, st.Operation.Slug, st.Sheets),
+			What: upperFirst(x.Operation.Name) + ": " + record.SheetNames(x.Sheets),
+			Why:  x.Why,
+			Href: s.startPath(c, st, x.Operation.Slug, x.Sheets),
 			Act:  "Start",
 		}
-		if st.AtOnce {
+		if x.AtOnce {
 			a.Class = "wet"
 		}
 		list = append(list, a)
@@ -212,8 +263,25 @@ func dueClass(u account.Urgency) string {
 	return "due"
 }
 
-// startPath is the address that starts an operation on sheets.
-func startPath(c *record.Case, operation string, sheets []int) string {
+// startPath is the address that starts an operation on sheets: the second look where
+// all that it needs is known, else the form.
+func (s *Server) startPath(c *record.Case, st *record.Studio, operation string, sheets []int) string {
+	p := account.ProposeRun(c, st, operation, sheets, "", s.now())
+	if !p.Ready() {
+		return newPath(c, operation, sheets)
+	}
+	q := url.Values{}
+	for field, v := range proposedFills(&p) {
+		q.Set(field, v)
+	}
+	for _, n := range p.Run.Sheets {
+		q.Add("sheets", strconv.Itoa(n))
+	}
+	return casePath(c.ID, "runs/check?"+q.Encode())
+}
+
+// newPath is the address of the form that starts an operation on sheets.
+func newPath(c *record.Case, operation string, sheets []int) string {
 	q := url.Values{"operation": {operation}}
 	for _, n := range sheets {
 		q.Add("sheets", strconv.Itoa(n))
@@ -223,28 +291,22 @@ func startPath(c *record.Case, operation string, sheets []int) string {
 
 func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCard {
 	b := run.Body
+	in := c.SheetsIn(run)
 	card := runCard{
-		ID:     b.ID,
-		Name:   upperFirst(b.OperationName),
-		Sheets: record.SheetNames(c.SheetsIn(run)),
-		Start:  b.At,
-		Op:     treatment.Find(b.Operation),
-		Leaves: b.Makes,
+		ID: b.ID, Name: upperFirst(b.OperationName), By: run.By, In: in, Sheets: record.SheetNames(in), Start: b.At,
+		Acts: account.Acts(b.Operation), Best: account.BestReadingOf(c, b.ID), Asks: s.askedTabs(c, run),
 	}
 	card.Due, card.DueWhat = run.NextDue()
 	if b.Bath != nil {
 		shared := words.After("shared with ", account.SharedWith(b.Bath))
 		card.Bath, card.InBath = words.Joined("; ", account.BathWords(b.Bath), shared), true
+		card.Tray = account.TrayAlone(b.Bath.Tray)
+		card.Course = s.courseView(account.CourseOf(c, b.ID), b.At)
 	}
-	if card.Op != nil {
-		card.Drying, card.Leaves = card.Op.Drying, card.Op.Leaves
-		card.Mending = card.Op.Slug == "mend-damp" || card.Op.Slug == "mend-dry"
-	}
-	if in := c.SheetsIn(run); card.Op != nil && card.Op.Slug == "mend-damp" && len(in) > 0 && card.Due.IsZero() {
-		if w, ok := treatment.MendWindow(c, in[0]); ok {
-			// The clock goes by the early end: a mend may be early, not late.
-			card.Due, card.DueWhat, card.Mend = w.Out.Add(minutes(w.Until.Low)), "may be too dry to mend as one",
-				account.WindowWords(w, s.words())
+	if op := treatment.Find(b.Operation); op != nil {
+		card.Drying, card.Mending = op.Drying, op.Slug == "mend-damp" || op.Slug == "mend-dry"
+		if op.Slug == "mend-damp" && len(in) > 0 {
+			s.showWindow(r, c, &card)
 		}
 	}
 	var last []string
@@ -254,13 +316,98 @@ func (s *Server) runCard(r *http.Request, c *record.Case, run *record.Run) runCa
 		}
 	}
 	card.LastReading = strings.Join(last, "; ")
-	card.EndForm = s.form(r, "end", c.LastSeq, nil)
 	return card
+}
+
+// showWindow puts the mending window on a card, where the sheet has one.
+func (s *Server) showWindow(r *http.Request, c *record.Case, card *runCard) {
+	w, ok := treatment.MendWindow(c, card.In[0])
+	if !ok {
+		return
+	}
+	card.Opens, card.Closes = account.WindowEnds(w, s.words())
+	card.From, card.Blot = w.Out.Add(minutes(w.From.Low)), s.blotForm(r, c, card.In)
+	if card.Due.IsZero() {
+		// The clock goes by the early end: a mend may be early, not late.
+		card.Due, card.DueWhat = w.Out.Add(minutes(w.Until.Low)), "may be too dry to mend as one"
+	}
+}
+
+// askedTabs are the first readings that a run's operation asks for.
+func (s *Server) askedTabs(c *record.Case, run *record.Run) []quantityTab {
+	list, asked := account.ReadingsAsked(run.Body.Operation, quantitiesIn(run))
+	var tabs []quantityTab
+	most := 2
+	if run.Body.Bath == nil {
+		most = 1
+	}
+	for _, q := range list[:min(asked, most)] {
+		tabs = append(tabs, quantityTab{
+			Words: account.QuantityShort(q),
+			Href:  casePath(c.ID, "runs/"+run.Body.ID+"/reading?quantity="+q),
+		})
+	}
+	return tabs
+}
+
+// courseView is the expected course of a bath, drawn small for its card.
+type courseView struct {
+	*account.Course
+	Band, Line string
+	Dots       []plotMark
+	Width      float64
+	Words      []string // for each minute
+	Now        string   // for this minute
+	Last       *account.CourseReading
+}
+
+// The card's drawing, in its own units.
+const (
+	courseWide = 280
+	courseHigh = 56
+)
+
+func (s *Server) courseView(k *account.Course, start time.Time) *courseView {
+	if k == nil {
+		return nil
+	}
+	v := &courseView{Course: k, Width: courseWide, Words: k.Minutely()}
+	low, high := k.Points[0].Value.Low, k.Points[0].Value.High
+	until := k.EndMin
+	for _, p := range k.Points {
+		low, high = min(low, p.Value.Low), max(high, p.Value.High)
+	}
+	for _, p := range k.Read {
+		low, high, until = min(low, p.Value), max(high, p.Value), max(until, p.AtMin)
+	}
+	x := func(m float64) float64 { return 4 + m/until*(courseWide-8) }
+	y := func(v float64) float64 { return courseHigh - 6 - (v-low)/max(high-low, 0.01)*(courseHigh-12) }
+	var up, down strings.Builder
+	for i, p := range k.Points {
+		at := "L"
+		if i == 0 {
+			at = "M"
+		}
+		fmt.Fprintf(&up, "%s%.1f %.1f", at, x(p.AtMin), y(p.Value.High))
+		v.Line += fmt.Sprintf("%s%.1f %.1f", at, x(p.AtMin), y(p.Value.Best))
+	}
+	for _, p := range slices.Backward(k.Points) {
+		fmt.Fprintf(&down, "L%.1f %.1f", x(p.AtMin), y(p.Value.Low))
+	}
+	v.Band = up.String() + down.String() + "Z"
+	for i, p := range k.Read {
+		v.Dots = append(v.Dots, plotMark{X: x(p.AtMin), Y: y(p.Value)})
+		v.Last = &k.Read[i]
+	}
+	if m := int(s.now().Sub(start).Minutes()); m >= 0 && m < len(v.Words) {
+		v.Now = v.Words[m]
+	}
+	return v
 }
 
 func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Minute)) }
 
-func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
+func (s *Server) sheetStrip(c *record.Case, st *record.Studio, steps []treatment.Step) []sheetNow {
 	var list []sheetNow
 	for _, n := range c.Sheets() {
 		w := c.ConditionOf(n)
@@ -296,9 +443,9 @@ func (s *Server) sheetStrip(c *record.Case, steps []treatment.Step) []sheetNow {
 		if win, ok := treatment.MendWindow(c, n); ok {
 			x.Mend = account.WindowWords(win, s.words())
 		}
-		for _, st := range steps {
-			if slices.Contains(st.Sheets, n) {
-				x.Next, x.NextHref = st.Operation.Name, startPath(c, st.Operation.Slug, []int{n})
+		for _, step := range steps {
+			if slices.Contains(step.Sheets, n) {
+				x.Next, x.NextHref = step.Operation.Name, s.startPath(c, st, step.Operation.Slug, []int{n})
 				break
 			}
 		}
@@ -318,3 +465,23 @@ func doneRow(c *record.Case, run *record.Run) runRow {
 	row.Minutes = account.Lasted(run)
 	return row
 }
+
+// blottedNow takes the moment of the press where the form gives no other time.
+func blottedNow(_ *Server, _ *http.Request, _ *record.Case, f *Form, b *record.Blotted) error {
+	if b.At.IsZero() {
+		b.At = f.At()
+	}
+	return nil
+}
+
+// cardView and blotView give a partial its case beside what it shows.
+type (
+	cardView struct {
+		Case *CaseHead
+		Run  runCard
+	}
+	blotView struct {
+		Case record.CaseID
+		Form *Form
+	}
+)

@@ -83,6 +83,8 @@ type Running struct {
 	What    string
 	Due     time.Time
 	Urgency account.Urgency
+	// End is where a run is ended whose liquid goes on to harm; empty for others.
+	End string
 }
 
 // page fills what every page has. Where the store cannot be read it stays
@@ -127,7 +129,11 @@ func running(busy []record.Summary, now time.Time) []Running {
 				what = record.SheetNames(d.Sheets) + ": " + what
 			}
 			u := account.UrgencyOf(&d, now)
-			list = append(list, Running{Case: c.ID, Number: c.Number, What: what, Due: d.At, Urgency: u})
+			x := Running{Case: c.ID, Number: c.Number, What: what, Due: d.At, Urgency: u}
+			if account.Acts(d.Operation) {
+				x.End = casePath(c.ID, "runs/"+d.Run+"/end")
+			}
+			list = append(list, x)
 		}
 	}
 	sortBy(list, func(a, b Running) int { return account.Order(a.Urgency, a.Due, b.Urgency, b.Due) })

@@ -164,15 +164,20 @@ var (
 	dryQuantities = []string{"mass", "humidity", "air-temperature", "surface-ph"}
 )
 
+// quantitiesIn are what can be measured during a run.
+func quantitiesIn(run *record.Run) []string {
+	if run.Body.Bath == nil {
+		return dryQuantities
+	}
+	return bathQuantities
+}
+
 func (s *Server) runReadingPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
 	p, err := s.runData(r, c, run)
 	if err != nil {
 		return err
 	}
-	list := bathQuantities
-	if run.Body.Bath == nil {
-		list = dryQuantities
-	}
+	list, _ := account.ReadingsAsked(run.Body.Operation, quantitiesIn(run))
 	st, err := s.store.Studio(r.Context())
 	if err != nil {
 		return err

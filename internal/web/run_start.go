@@ -79,6 +79,24 @@ func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio) *Fo
 	q := r.URL.Query()
 	sheets := (&Form{values: q}).Sheets("sheets")
 	p := account.ProposeRun(c, st, q.Get("operation"), sheets, q.Get("method"), s.now())
+	m := proposedFills(&p)
+	if q.Has("back") { // from the second look: as it was typed
+		m, p.Run.Sheets = fills{}, sheets
+		for field := range q {
+			m.text(field, q.Get(field))
+		}
+	}
+	f := s.form(r, "run", c.LastSeq, m).setSheets("sheets", p.Run.Sheets)
+	for field := range q {
+		if strings.HasPrefix(field, "also_") {
+			f.setSheets(field, (&Form{values: q}).Sheets(field))
+		}
+	}
+	return f
+}
+
+// proposedFills are the settings of a proposed run, by the fields of its form.
+func proposedFills(p *account.Proposed) fills {
 	m := fills{"operation": p.Run.Operation}
 	m.text("method", p.Run.Method).
 		plain("planned_min", p.Run.PlannedMin).
@@ -95,20 +113,7 @@ func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio) *Fo
 	for _, x := range p.Run.Materials {
 		materials = append(materials, x.Name)
 	}
-	m.text("materials", strings.Join(materials, "\n"))
-	if q.Has("back") { // from the second look: as it was typed
-		m, p.Run.Sheets = fills{}, sheets
-		for field := range q {
-			m.text(field, q.Get(field))
-		}
-	}
-	f := s.form(r, "run", c.LastSeq, m).setSheets("sheets", p.Run.Sheets)
-	for field := range q {
-		if strings.HasPrefix(field, "also_") {
-			f.setSheets(field, (&Form{values: q}).Sheets(field))
-		}
-	}
-	return f
+	return m.text("materials", strings.Join(materials, "\n"))
 }
 
 func (s *Server) otherCases(r *http.Request, c *record.Case) ([]otherCase, error) {

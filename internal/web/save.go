@@ -92,8 +92,8 @@ func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
 	}
 	first, last := ours(entries, drafts[0].Case)
 	a := &answer{to: sv.To, flash: Flash{Said: sv.Said}, first: first, last: last}
-	if !sv.Final && len(sv.Also) == 0 {
-		a.flash.Undo = &Undo{Case: sv.Case, First: first, Last: last}
+	if !sv.Final {
+		a.flash.Undo = f.Key
 	}
 	return a, nil
 }
@@ -217,17 +217,11 @@ func goOn(w http.ResponseWriter, r *http.Request, a *answer) error {
 	return tell(w, http.StatusOK, map[string]any{"to": a.to, "said": a.flash.Said, "first": a.first, "last": a.last})
 }
 
-// Flash is one line about the act that was just done, shown once.
+// Flash is one line about the act that was just done, shown once. Undo is the key
+// of the form whose entries taking the act back withdraws; empty: it cannot be.
 type Flash struct {
 	Said string `json:"said"`
-	Undo *Undo  `json:"undo,omitempty"`
-}
-
-// Undo names the entries that taking the act back withdraws.
-type Undo struct {
-	Case  record.CaseID `json:"case"`
-	First int64         `json:"first"`
-	Last  int64         `json:"last"`
+	Undo string `json:"undo,omitempty"`
 }
 
 const flashCookie = "benchleaf_said"

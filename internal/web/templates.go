@@ -118,6 +118,8 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"emptyFaces":   emptyFaces,
 		"faceOn":       faceOn,
 		"workForm":     workForm,
+		"card":         func(p benchPage, x runCard) cardView { return cardView{p.Case, x} },
+		"blotting":     func(id record.CaseID, f *Form) blotView { return blotView{id, f} },
 		"fieldsOf":     func(names ...string) []string { return names },
 	}
 	write := func(name string, form *Form, field, label string, options []any) (template.HTML, error) {

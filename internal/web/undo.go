@@ -21,59 +21,52 @@ func (s *Server) routesUndo(mux *http.ServeMux) {
 // undone is why an entry was withdrawn by the button beside the flash.
 const undone = "Undone by the writer right after it was entered."
 
-// undo withdraws the entries of the act before. They stay in the log, struck
-// through.
+// undo withdraws all that one act wrote, in every journal. The entries stay in the
+// log, struck through.
 func (s *Server) undo(w http.ResponseWriter, r *http.Request) error {
 	f, err := s.sent(w, r, "undo")
 	if err != nil {
 		return err
 	}
-	id, err := record.ParseCaseID(f.Line("case"))
-	if err != nil {
-		return store.ErrNotFound
-	}
-	first, last := f.Whole("first", "the entry"), f.Whole("last", "the entry")
-	const most = 100 // entries of one act
-	if first < 1 || last < first || last-first >= most {
-		return record.Invalidf("", "These entries cannot be undone in one go: withdraw them in the log.")
-	}
-	var list []record.Item
-	for seq := first; seq <= last; seq++ {
-		list = append(list, record.Item{Body: record.Withdrawn{Reason: undone}, Corrects: int64(seq)})
-	}
-	slices.Reverse(list)
-	log, err := s.logOf(r, id)
+	entries, err := s.store.Keyed(r.Context(), f.Line("act"))
 	if err != nil {
 		return err
 	}
-	// What others wrote since does not matter to taking back one's own entry.
-	f.Seq = int64(len(log))
-	for seq := first; seq <= last && seq <= len(log); seq++ {
-		if log[seq-1].WithdrawnBy != 0 {
+	if len(entries) == 0 {
+		return store.ErrNotFound
+	}
+	sv := Saving{To: backOf(f.Line("back")), Final: true}
+	for _, e := range entries {
+		log, err := s.logOf(r, e.Case)
+		if err != nil {
+			return err
+		}
+		if e.Seq > int64(len(log)) || log[e.Seq-1].WithdrawnBy != 0 {
 			return record.Invalidf("", "This has been undone already.")
 		}
+		it := record.Item{Body: record.Withdrawn{Reason: undone}, Corrects: e.Seq}
+		i := slices.IndexFunc(sv.Also, func(d record.Draft) bool { return d.Case == e.Case })
+		if i < 0 {
+			// What others wrote since does not matter to taking back one's own entry.
+			i, sv.Also = len(sv.Also), append(sv.Also, record.Draft{Case: e.Case, Expect: int64(len(log))})
+		}
+		sv.Also[i].Items = slices.Insert(sv.Also[i].Items, 0, it)
 	}
-	said := "Undone. Entry " + strconv.Itoa(first) + " stays in the log, struck through."
-	if last > first {
-		said = "Undone. Entries " + strconv.Itoa(
-			first,
-		) + " to " + strconv.Itoa(
-			last,
-		) + " stay in the log, struck through."
+	sv.Said = "Undone. " + undoneWords(entries) + " in the log, struck through."
+	return s.save(w, r, f, sv, func(w http.ResponseWriter, r *http.Request) error {
+		f := refusedOf(r.Context()).form
+		if f.Clash != nil {
+			return record.Invalidf("", "Somebody wrote at the same moment. Press Undo once more.")
+		}
+		return f.Refused[0]
+	})
+}
+
+func undoneWords(entries []record.Entry) string {
+	if len(entries) == 1 {
+		return "Entry " + strconv.FormatInt(entries[0].Seq, 10) + " stays"
 	}
-	return s.save(
-		w,
-		r,
-		f,
-		Saving{Case: id, Items: list, To: backOf(f.Line("back")), Said: said, Final: true},
-		func(w http.ResponseWriter, r *http.Request) error {
-			f := refusedOf(r.Context()).form
-			if f.Clash != nil {
-				return record.Invalidf("", "Somebody wrote at the same moment. Press Undo once more.")
-			}
-			return f.Refused[0]
-		},
-	)
+	return strconv.Itoa(len(entries)) + " entries stay"
 }
 
 // backOf is a path of this server to go back to, or the home page. Browsers take a

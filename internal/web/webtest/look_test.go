@@ -44,7 +44,7 @@ func lookData(now time.Time) lookPage {
 			},
 			Flash: &web.Flash{
 				Said: "Saved: pH of sheet 6 is 7.9.",
-				Undo: &web.Undo{Case: "0123456789abcdef", First: 83, Last: 83},
+				Undo: "0123456789abcdef",
 			},
 			Case: &web.CaseHead{
 				ID:     "0123456789abcdef",

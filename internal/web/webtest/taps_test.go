@@ -108,22 +108,20 @@ func TestTapsOfAnEvening(t *testing.T) {
 	bench := func() { p.goTo(base + "/bench") }
 
 	bench()
-	p.act("planned bath, two sheets", hand{3, 0}, func() {
-		p.pressAt(`a.act[href*="operation=wash&sheets=8&sheets=9"]`)
-		p.press("Look once more")
+	p.act("planned bath, two sheets", hand{2, 0}, func() {
+		p.pressAt(`#then a.act[href*="operation=wash"]`)
 		p.press("Start now")
 	})
 	p.see("has started")
 	wash := b.runOf(id, "wash")
 	p.act("pH of the bath", hand{5, 0}, func() {
-		p.pressAt(`a[href="` + wash + `/reading"]`)
+		p.pressAt(`a[href="` + wash + `/reading?quantity=bath-ph"]`)
 		p.keys("7.9")
 		p.press("Record it")
 	})
 	bench()
-	p.act("conductivity of the bath", hand{6, 0}, func() {
-		p.pressAt(`a[href="` + wash + `/reading"]`)
-		p.press("Conductivity")
+	p.act("conductivity of the bath", hand{5, 0}, func() {
+		p.pressAt(`a[href="` + wash + `/reading?quantity=conductivity"]`)
 		p.keys("118")
 		p.press("Record it")
 	})
@@ -136,13 +134,9 @@ func TestTapsOfAnEvening(t *testing.T) {
 		t.Errorf("the wash has %d ends, want 1", n)
 	}
 
-	p.act("rinse by hand", hand{10, 1}, func() {
-		p.press("Start a run")
-		p.choose("Operation", "rinsing")
-		p.press("Go on")
-		p.choose("Sheets", "Sheet 8")
-		p.choose("Sheets", "Sheet 9")
-		p.press("Look once more")
+	p.act("rinse after a bath", hand{2, 0}, func() {
+		p.pressAt(`#then a[href*="operation=rinse"][href*="sheets=8"]`)
+		p.see("2000 mL") // what will be saved is shown
 		p.press("Start now")
 	})
 	p.see("has started")

@@ -6,6 +6,7 @@ import { all } from "./dom";
 export function startForms(): void {
 	for (const form of all<HTMLFormElement>("form[method='post']")) guard(form);
 	for (const summary of all<HTMLElement>("[data-takes-focus]")) summary.focus();
+	focusNext();
 	for (const link of all<HTMLAnchorElement>(".refusals a[href^='#']")) aim(link);
 	for (const set of all<HTMLElement>("[data-all-or-none]")) allOrNone(set);
 	for (const set of all<HTMLElement>("[data-may-stay-open]")) takenBack(set);
@@ -14,6 +15,17 @@ export function startForms(): void {
 			(document.getElementById(opener.dataset["opens"] ?? "") as HTMLDialogElement | null)?.showModal();
 		});
 	}
+}
+
+/**
+ * After an act the hand stands at the next one: a keyboard and those who hear the page
+ * go on from there, and need not come down from the top.
+ */
+function focusNext(): void {
+	if (!document.querySelector(".flash") || document.activeElement !== document.body) return;
+	const next = document.querySelector<HTMLElement>("[data-next]");
+	next?.setAttribute("aria-describedby", "flash");
+	next?.focus({ preventScroll: true });
 }
 
 /**
