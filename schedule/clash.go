@@ -22,7 +22,7 @@ func (p *Problem) limits() []limit {
 		if l.Min < 0 {
 			say = fmt.Sprintf("%s starts at most %d after %s starts", name(l.From), -l.Min, name(l.To))
 		}
-		list = append(list, limit{say, func(q *Problem) { q.Lags[i] = Lag{l.From, l.To, -MostTime} }})
+		list = append(list, limit{say, func(q *Problem) { q.Lags[i] = Lag{From: l.From, To: l.To, Min: -MostTime} }})
 	}
 	for i, t := range p.Tasks {
 		if t.Deadline != NoLimit {
@@ -56,14 +56,23 @@ func (p *Problem) limits() []limit {
 // and of which none can be left away: without any one of them the rest can be kept
 // (an irreducible set; Junker, QuickXplain, AAAI 2004). Where ctx ends before,
 // least is false and the set may be larger than need be.
+//
+// It first finds a set that is refuted without any search, since most are, and then
+// leaves away what search shows to be needless.
 func (p *Problem) Clash(ctx context.Context) (say []string, least bool) {
-	c := &clashing{ctx: ctx, p: p, all: p.limits(), least: true}
-	every := make([]int, len(c.all))
-	for i := range every {
-		every[i] = i
+	c := &clashing{ctx: ctx, p: p, all: p.limits(), least: true, light: true}
+	core := make([]int, len(c.all))
+	for i := range core {
+		core[i] = i
 	}
+	if c.possible(core) == empty {
+		core = c.explain(nil, nil, core)
+	}
+	c.light = false
 	if c.possible(nil) != empty {
-		for _, i := range c.explain(nil, nil, every) {
+		core = c.explain(nil, nil, core)
+		slices.Sort(core)
+		for _, i := range core {
 			say = append(say, c.all[i].say)
 		}
 	}
@@ -75,6 +84,7 @@ type clashing struct {
 	p     *Problem
 	all   []limit
 	least bool
+	light bool // without search
 }
 
 // explain finds which of some limits clash with those of base, of which more was
@@ -100,13 +110,18 @@ func (c *clashing) possible(kept []int) outcome {
 		c.least = false
 		return stopped
 	}
-	q := c.p.clone()
-	for i, l := range c.all {
-		if !slices.Contains(kept, i) {
-			l.drop(q)
-		}
+	q := c.left(kept)
+	if len(q.Tasks) == 0 {
+		return found
 	}
-	q.Lags = slices.DeleteFunc(q.Lags, func(l Lag) bool { return l.Min == -MostTime })
+	horizon := q.horizon()
+	if c.light {
+		m := modelOf(q, horizon, nil, 0, false)
+		if m.dead || !m.propagate() {
+			return empty
+		}
+		return stopped
+	}
 	var dist [][]int32
 	if len(q.Tasks) <= 600 {
 		d, ok := q.distances()
@@ -115,7 +130,7 @@ func (c *clashing) possible(kept []int) outcome {
 		}
 		dist = d
 	}
-	m := newModel(q, q.horizon(), dist, 0)
+	m := newModel(q, horizon, dist, 0)
 	got := stopped
 	for i := int64(1); got == stopped && i < 200 && c.ctx.Err() == nil; i++ {
 		got = m.search(active, 100*luby(i), func() bool { return c.ctx.Err() != nil })
@@ -126,8 +141,50 @@ func (c *clashing) possible(kept []int) outcome {
 	return got
 }
 
+// left is the problem with the limits of kept alone, without the tasks that none of
+// them ties to a time: those can come when all else is done.
+func (c *clashing) left(kept []int) *Problem {
+	q := c.p.clone()
+	keep := make([]bool, len(c.all))
+	for _, i := range kept {
+		keep[i] = true
+	}
+	for i, l := range c.all {
+		if !keep[i] {
+			l.drop(q)
+		}
+	}
+	q.Lags = slices.DeleteFunc(q.Lags, func(l Lag) bool { return l.Min == -MostTime })
+	tied := make([]bool, len(q.Tasks))
+	for i := range q.Tasks {
+		tied[i] = q.Tasks[i].Deadline != NoLimit
+		for k := range q.Resources {
+			tied[i] = tied[i] || q.Tasks[i].Duration > 0 && q.Tasks[i].uses(k) > q.Resources[k].Capacity
+		}
+	}
+	for _, l := range q.Lags {
+		tied[l.From], tied[l.To] = true, true
+	}
+	at := make([]int, len(q.Tasks))
+	var tasks []Task
+	for i, is := range tied {
+		if at[i] = len(tasks); is {
+			tasks = append(tasks, q.Tasks[i])
+		}
+	}
+	for i := range q.Lags {
+		l := &q.Lags[i]
+		l.From, l.To = at[l.From], at[l.To]
+	}
+	q.Tasks = tasks
+	return q
+}
+
 func (p *Problem) clone() *Problem {
-	q := &Problem{Tasks: slices.Clone(p.Tasks), Resources: slices.Clone(p.Resources), Lags: slices.Clone(p.Lags)}
+	q := &Problem{
+		Tasks: slices.Clone(p.Tasks), Resources: slices.Clone(p.Resources), Lags: slices.Clone(p.Lags),
+		Wet: p.Wet, Progress: p.Progress,
+	}
 	for i := range q.Tasks {
 		q.Tasks[i].Uses = slices.Clone(q.Tasks[i].Uses)
 	}

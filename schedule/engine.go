@@ -475,13 +475,7 @@ func (e *engine) follows(m literal, t int32, kept map[side]int32) bool {
 
 func (e *engine) assert(lits []literal, back int32) bool {
 	e.backTo(back)
-	e.clearQueue()
-	for p := range e.heavy { // cheap beside the search, and nothing is missed
-		if !e.waiting[p] {
-			e.waiting[p] = true
-			e.queue = append(e.queue, int32(p))
-		}
-	}
+	e.askAll()
 	if len(lits) == 1 {
 		if !e.raise(lits[0], reason{}) {
 			e.dead = true
@@ -503,6 +497,16 @@ func (e *engine) distinct(lits []literal) int32 {
 		}
 	}
 	return int32(len(seen)) + 1
+}
+
+// askAll asks every heavy propagator again: cheap beside the search, and nothing is
+// missed.
+func (e *engine) askAll() {
+	e.clearQueue()
+	for p := range e.heavy {
+		e.waiting[p] = true
+		e.queue = append(e.queue, int32(p))
+	}
 }
 
 func (e *engine) clearQueue() {

@@ -5,7 +5,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"strings"
+
+	"benchleaf/interval"
 )
 
 // document is a problem as JSON; docs/schedule.md describes it.
@@ -17,19 +20,53 @@ type document struct {
 	} `json:"resources"`
 	Tasks []struct {
 		ID       string         `json:"id"`
-		Duration *int           `json:"duration"`
+		Duration *amount        `json:"duration"`
 		Uses     map[string]int `json:"uses"`
 		Release  int            `json:"release"`
 		Deadline *int           `json:"deadline"`
 		Due      *int           `json:"due"`
 	} `json:"tasks"`
 	Lags []struct {
-		From    string `json:"from"`
-		To      string `json:"to"`
-		After   string `json:"after"`
-		AtLeast *int   `json:"at_least"`
-		AtMost  *int   `json:"at_most"`
+		From    string  `json:"from"`
+		To      string  `json:"to"`
+		After   string  `json:"after"`
+		AtLeast *amount `json:"at_least"`
+		AtMost  *amount `json:"at_most"`
 	} `json:"lags"`
+	Wet []struct {
+		From string `json:"from"`
+		To   string `json:"to"`
+	} `json:"wet"`
+	Now     *int `json:"now"`
+	Started []struct {
+		ID    string `json:"id"`
+		Start int    `json:"start"`
+		Ended *int   `json:"ended"`
+		Lasts *int   `json:"lasts"`
+	} `json:"started"`
+	Last []int `json:"last"`
+}
+
+// amount is a time, or its 10 % point, best value and 90 % point.
+type amount struct {
+	best   int
+	spread *interval.Range
+}
+
+func (a *amount) UnmarshalJSON(text []byte) error {
+	var list []float64
+	if err := json.Unmarshal(text, &a.best); err == nil {
+		return nil
+	}
+	if err := json.Unmarshal(text, &list); err != nil || len(list) != 3 || list[0] > list[1] || list[1] > list[2] {
+		return fmt.Errorf("%s is no time: a whole number, or three that rise (10 %% point, best, 90 %% point), are expected",
+			text)
+	}
+	if !(math.Abs(list[1]) <= MostTime) {
+		return fmt.Errorf("%s is no time: at most %d is expected", text, MostTime)
+	}
+	a.best, a.spread = int(math.Round(list[1])), &interval.Range{Low: list[0], Best: list[1], High: list[2]}
+	return nil
 }
 
 // ReadJSON reads a problem of our own form: resources with their capacity, tasks
@@ -69,7 +106,8 @@ func ReadJSON(r io.Reader) (*Problem, error) {
 			return nil, fmt.Errorf("task %s has no duration: 0 or more is expected", x.ID)
 		}
 		t := Task{
-			ID: x.ID, Duration: *x.Duration, Release: x.Release, Deadline: orNone(x.Deadline), Due: orNone(x.Due),
+			ID: x.ID, Duration: x.Duration.best, Spread: x.Duration.spread, Release: x.Release,
+			Deadline: orNone(x.Deadline), Due: orNone(x.Due),
 			Uses: make([]int, len(p.Resources)),
 		}
 		for name, n := range x.Uses {
@@ -92,16 +130,37 @@ func ReadJSON(r io.Reader) (*Problem, error) {
 		case x.After != "" && x.After != "end" && x.After != "start":
 			return nil, fmt.Errorf("lag %d is after %q: \"end\" or \"start\" is expected", i+1, x.After)
 		}
-		base := p.Tasks[from].Duration
+		base, least, most := p.Tasks[from].Duration, EndOfFrom, EndOfTo
 		if x.After == "start" {
-			base = 0
+			base, least, most = 0, FromStart, FromStart
 		}
-		if x.AtLeast != nil {
-			p.Lags = append(p.Lags, Lag{from, to, base + *x.AtLeast})
+		if v := x.AtLeast; v != nil {
+			p.Lags = append(p.Lags, Lag{from, to, base + v.best, least, v.spread})
 		}
-		if x.AtMost != nil {
-			p.Lags = append(p.Lags, Lag{to, from, -base - *x.AtMost})
+		if v := x.AtMost; v != nil {
+			p.Lags = append(p.Lags, Lag{to, from, -base - v.best, most, v.spread})
 		}
+	}
+	for i, x := range doc.Wet {
+		from, ok := task[x.From]
+		to, also := task[x.To]
+		if !ok || !also {
+			return nil, fmt.Errorf("wet stretch %d is from %q to %q: two of the tasks are expected", i+1, x.From, x.To)
+		}
+		p.Wet = append(p.Wet, Stretch{from, to})
+	}
+	if doc.Now != nil {
+		g := &Progress{Now: *doc.Now, Last: doc.Last}
+		for i, x := range doc.Started {
+			k, ok := task[x.ID]
+			if !ok {
+				return nil, fmt.Errorf("the %d. that has started is %q: one of the tasks is expected", i+1, x.ID)
+			}
+			g.Started = append(g.Started, Started{Task: k, Start: x.Start, Ended: orNone(x.Ended), Lasts: orNone(x.Lasts)})
+		}
+		p.Progress = g
+	} else if len(doc.Started) > 0 {
+		return nil, fmt.Errorf("tasks have started, but now is missing: the present time is expected")
 	}
 	return p, p.Validate()
 }

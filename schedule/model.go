@@ -13,6 +13,13 @@ type model struct {
 	start []int32 // quantity of each task's start
 	end   int32   // quantity of the makespan
 	rng   uint64
+	asked []question
+}
+
+// question is which of two tasks comes first; first is 1 where i does.
+type question struct {
+	i, j  int
+	first int32
 }
 
 // always is the condition of an edge that has none.
@@ -21,6 +28,12 @@ var always = literal{none, 0}
 // newModel puts p into an engine with all starts before horizon. dist are the
 // longest paths by lags, nil where they are not known.
 func newModel(p *Problem, horizon int32, dist [][]int32, seed uint64) *model {
+	return modelOf(p, horizon, dist, seed, true)
+}
+
+// modelOf is newModel that leaves out, unless asked, the questions which of two tasks
+// comes first.
+func modelOf(p *Problem, horizon int32, dist [][]int32, seed uint64, ask bool) *model {
 	m := &model{engine: &engine{grow: 1}, p: p, rng: seed*2862933555777941757 + 3037000493}
 	for i := range p.Tasks {
 		t := &p.Tasks[i]
@@ -45,7 +58,7 @@ func newModel(p *Problem, horizon int32, dist [][]int32, seed uint64) *model {
 		}
 		m.lag(m.start[l.From], m.start[l.To], int32(l.Min), always)
 	}
-	m.share(dist)
+	m.share(dist, ask)
 	// Edges work when a bound rises: the bounds that there were rose before them.
 	for s := range m.low {
 		m.dead = m.dead || !m.throughEdges(side(s))
@@ -54,9 +67,12 @@ func newModel(p *Problem, horizon int32, dist [][]int32, seed uint64) *model {
 }
 
 // share keeps the use of each resource within its capacity.
-func (m *model) share(dist [][]int32) {
-	pairs := m.exclusive(dist)
-	asked := len(pairs) <= mostPairs
+func (m *model) share(dist [][]int32, ask bool) {
+	var pairs [][2]int
+	if ask {
+		pairs = m.exclusive(dist)
+	}
+	asked := ask && len(pairs) <= mostPairs
 	if asked {
 		for _, x := range pairs {
 			m.apart(x[0], x[1])
@@ -148,6 +164,7 @@ func (m *model) apart(i, j int) {
 	m.lag(m.start[i], m.start[j], int32(m.p.Tasks[i].Duration), atLeast(first, 1))
 	m.lag(m.start[j], m.start[i], int32(m.p.Tasks[j].Duration), atMost(first, 0))
 	m.phase[first] = 1
+	m.asked = append(m.asked, question{i, j, first})
 }
 
 // way is how a search decides.
@@ -235,6 +252,16 @@ func (m *model) choose(w way) bool {
 	}
 	m.decide(atMost(best, m.min(best)))
 	return true
+}
+
+// guide makes the order of a schedule the one that is tried first.
+func (m *model) guide(starts []int) {
+	for _, x := range m.asked {
+		m.phase[x.first] = 0
+		if starts[x.i] < starts[x.j] {
+			m.phase[x.first] = 1
+		}
+	}
 }
 
 func (m *model) starts() []int {

@@ -11,6 +11,8 @@ package schedule
 import (
 	"fmt"
 	"math"
+
+	"benchleaf/interval"
 )
 
 // Limits of a problem: beyond them nothing could be said in useful time.
@@ -26,13 +28,23 @@ type Problem struct {
 	Tasks     []Task
 	Resources []Resource
 	Lags      []Lag
+	// Wet are the stretches in which a sheet is wet: of schedules that end alike and
+	// are as late, that counts in which they are shortest in all.
+	Wet []Stretch
+	// Progress is what has happened of it; nil: nothing yet.
+	Progress *Progress
 }
+
+// Stretch is from the start of task From until the end of task To, by index.
+type Stretch struct{ From, To int }
 
 // Task is one piece of work, which is not interrupted.
 type Task struct {
 	ID string
-	// Duration, 0 or more.
+	// Duration, 0 or more: what is planned with.
 	Duration int
+	// Spread is what the duration may come to, its 10 and 90 % points; nil: certain.
+	Spread *interval.Range
 	// Release is the earliest start; Deadline the latest end, NoLimit where there
 	// is none; Due when it should end: only its lateness counts.
 	Release, Deadline, Due int
@@ -60,7 +72,21 @@ type Span struct{ From, To int }
 type Lag struct {
 	From, To int // indices of tasks
 	Min      int
+	// Ends says whose duration Min holds, so that the lag moves with its end.
+	Ends Ends
+	// Spread is what the time between may come to beside that duration, as it is
+	// said (of a maximal lag: at most); nil: certain.
+	Spread *interval.Range
 }
+
+// Ends says which end a lag counts from.
+type Ends int
+
+const (
+	FromStart Ends = iota // from starts alone
+	EndOfFrom             // Min holds the duration of From: a minimal lag after its end
+	EndOfTo               // -Min holds the duration of To: a maximal lag after its end
+)
 
 // Validate says what is wrong with a problem in itself.
 func (p *Problem) Validate() error {
@@ -100,7 +126,23 @@ func (p *Problem) Validate() error {
 		if l.Min > MostTime || l.Min < -MostTime {
 			return fmt.Errorf("lag %d is %d: at most %d is expected", i+1, l.Min, MostTime)
 		}
+		if err := spreads(l.Spread); err != nil {
+			return fmt.Errorf("lag %d: %w", i+1, err)
+		}
 		total += max(0, l.Min)
+	}
+	for i, w := range p.Wet {
+		if w.From < 0 || w.From >= len(p.Tasks) || w.To < 0 || w.To >= len(p.Tasks) {
+			return fmt.Errorf("wet stretch %d is from task %d to task %d: there are %d", i+1, w.From, w.To, len(p.Tasks))
+		}
+	}
+	if len(p.Wet) > MostTasks {
+		return fmt.Errorf("there are %d wet stretches: at most %d are expected", len(p.Wet), MostTasks)
+	}
+	if p.Progress != nil {
+		if err := p.Progress.validate(p); err != nil {
+			return err
+		}
 	}
 	if total > MostTime {
 		return fmt.Errorf("all durations and lags together are %d: at most %d is expected", total, MostTime)
@@ -120,12 +162,23 @@ func (t *Task) validate(p *Problem) error {
 	case len(t.Uses) > len(p.Resources):
 		return fmt.Errorf("it uses %d resources: there are %d", len(t.Uses), len(p.Resources))
 	}
+	if err := spreads(t.Spread); err != nil {
+		return err
+	}
 	for k, u := range t.Uses {
 		if u < 0 || u > MostTime {
 			return fmt.Errorf("it uses %d of %s: 0 or more is expected", u, p.Resources[k].name(k))
 		}
 	}
 	return nil
+}
+
+// spreads says what is wrong with a spread of times.
+func spreads(r *interval.Range) error {
+	if r == nil {
+		return nil
+	}
+	return r.CheckWithin("a spread", 0, MostTime, "")
 }
 
 func (t *Task) name(i int) string {

@@ -33,6 +33,9 @@ func drawn(t *rapid.T) *Problem {
 		if rapid.IntRange(0, 4).Draw(t, "dead") == 0 {
 			x.Deadline = rapid.IntRange(3, 12).Draw(t, "deadline")
 		}
+		if rapid.IntRange(0, 2).Draw(t, "due?") == 0 {
+			x.Due = rapid.IntRange(0, 8).Draw(t, "due")
+		}
 		for k := range p.Resources {
 			x.Uses = append(x.Uses, rapid.IntRange(0, p.Resources[k].Capacity).Draw(t, "uses"))
 		}
@@ -40,28 +43,42 @@ func drawn(t *rapid.T) *Problem {
 	}
 	for range rapid.IntRange(0, 2*n).Draw(t, "lags") {
 		p.Lags = append(p.Lags, Lag{
-			rapid.IntRange(0, n-1).Draw(t, "from"), rapid.IntRange(0, n-1).Draw(t, "to"), rapid.IntRange(-6, 4).Draw(t, "lag"),
+			From: rapid.IntRange(0, n-1).Draw(t, "from"), To: rapid.IntRange(0, n-1).Draw(t, "to"),
+			Min: rapid.IntRange(-6, 4).Draw(t, "lag"),
 		})
+	}
+	for range rapid.IntRange(0, 2).Draw(t, "wet") {
+		a := rapid.IntRange(0, n-1).Draw(t, "wet from")
+		p.Wet = append(p.Wet, Stretch{a, rapid.IntRange(0, n-1).Draw(t, "wet to")})
 	}
 	return p
 }
 
-// tryAll finds the shortest makespan by trying every start up to a horizon, and -1
-// where there is none.
-func tryAll(p *Problem, horizon int) int {
-	best := -1
+// tryAll finds the shortest makespan by trying every start up to a horizon, and then
+// the least late and the least long wet, and -1 where there is none.
+func tryAll(p *Problem, horizon int) (best, late, wet int) {
+	best = -1
 	starts := make([]int, len(p.Tasks))
 	var place func(i int)
 	place = func(i int) {
 		if i == len(p.Tasks) {
 			if p.Check(starts) == nil {
-				if m := p.Makespan(starts); best < 0 || m < best {
-					best = m
+				m, l, w := p.Makespan(starts), 0, 0
+				for k, s := range starts {
+					if t := p.Tasks[k]; t.Due != NoLimit && s+t.Duration > t.Due {
+						l += s + t.Duration - t.Due
+					}
+				}
+				for _, x := range p.Wet {
+					w += starts[x.To] + p.Tasks[x.To].Duration - starts[x.From]
+				}
+				if best < 0 || m < best || m == best && (l < late || l == late && w < wet) {
+					best, late, wet = m, l, w
 				}
 			}
 			return
 		}
-		for s := 0; s+p.Tasks[i].Duration <= horizon && (best < 0 || s+p.Tasks[i].Duration < best); s++ {
+		for s := 0; s+p.Tasks[i].Duration <= horizon && (best < 0 || s+p.Tasks[i].Duration <= best); s++ {
 			starts[i] = s
 			if partly(p, starts[:i+1]) {
 				place(i + 1)
@@ -69,7 +86,7 @@ func tryAll(p *Problem, horizon int) int {
 		}
 	}
 	place(0)
-	return best
+	return best, late, wet
 }
 
 // partly says whether the lags between the tasks placed hold.
@@ -92,12 +109,14 @@ func TestSmallProblemsAreSolvedAsByTryingAll(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := tryAll(p, int(p.horizon()))
+		want, late, wet := tryAll(p, int(p.horizon()))
 		switch {
 		case !a.Proven:
 			t.Fatalf("not proven: %+v", a)
 		case a.Feasible != (want >= 0) || a.Feasible && a.Makespan != want:
 			t.Fatalf("%+v, but trying all finds %d", a, want)
+		case a.Feasible && (!a.LateProven || !a.WetProven || a.Late != late || a.Wet != wet):
+			t.Fatalf("%+v, but trying all finds %d late and %d wet", a, late, wet)
 		case a.Feasible && p.Check(a.Starts) != nil:
 			t.Fatal(p.Check(a.Starts))
 		}
@@ -126,7 +145,8 @@ func clashes(t *rapid.T, p *Problem) {
 			}
 		}
 		q.lagsKept()
-		return tryAll(q, int(q.horizon())) >= 0
+		best, _, _ := tryAll(q, int(q.horizon()))
+		return best >= 0
 	}
 	if without("") {
 		t.Fatalf("%q can be kept together", say)

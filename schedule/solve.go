@@ -3,7 +3,9 @@ package schedule
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sync"
+	"time"
 )
 
 // Options of a search.
@@ -24,13 +26,31 @@ type Answer struct {
 	// makespan is that, or that there is no schedule.
 	LowerBound int
 	Proven     bool
+	// Late is how late tasks are in all, Wet how long sheets are wet; the second and
+	// third aim, of schedules that end alike. LateProven and WetProven say that none
+	// that ends then is less late, and of those that are as late none less long wet.
+	Late, Wet             int
+	LateProven, WetProven bool
+	// Planned is the problem with the times that the schedule was planned with, where it
+	// was made to hold in nine of ten days.
+	Planned *Problem
+	// Broken is what the starts of a new plan do not keep, since what has happened leaves
+	// no schedule that keeps all; Feasible is false then.
+	Broken []Broken
 }
 
 // Solve looks for the schedule that ends first until that is proven or ctx ends,
-// and gives the best that it found by then.
-func Solve(ctx context.Context, p *Problem, o Options) (Answer, error) {
+// and gives the best that it found by then. Where something has happened already
+// (Problem.Progress) it gives a new plan of the rest, at once and without proof.
+func Solve(ctx context.Context, p *Problem, o Options) (Answer, error) { return solve(ctx, p, o, nil) }
+
+// solve is Solve that begins from a schedule of a problem much like it, nil: none.
+func solve(ctx context.Context, p *Problem, o Options, known []int) (Answer, error) {
 	if err := p.Validate(); err != nil {
 		return Answer{}, err
+	}
+	if p.Progress != nil {
+		return replan(ctx, p, o)
 	}
 	var dist [][]int32
 	if len(p.Tasks) <= 600 {
@@ -40,16 +60,58 @@ func Solve(ctx context.Context, p *Problem, o Options) (Answer, error) {
 		}
 		dist = d
 	}
-	s := &solver{p: p, dist: dist, horizon: p.horizon(), seed: o.Seed}
+	s := &solver{p: p, dist: dist, horizon: p.horizon(), seed: o.Seed, known: known}
 	s.high = s.horizon + 1
 	s.down = newModel(p, s.horizon, dist, o.Seed)
 	if s.down.dead || !s.down.propagate() {
 		return Answer{Proven: true}, nil
 	}
-	s.low = s.down.min(s.down.end)
-	s.run(ctx)
+	s.low = max(s.down.min(s.down.end), int32(p.workBound(s.down.starts())))
+	aims := p.aims()
+	first, done := s.share(ctx, aims)
+	s.run(first)
+	done()
+	if s.best != nil {
+		s.lateProven, s.wetProven = true, true
+		if aims {
+			s.lateProven, s.wetProven = s.refine(ctx)
+		}
+	}
 	return s.answer()
 }
+
+// aims says whether schedules that end alike differ.
+func (p *Problem) aims() bool {
+	return len(p.Wet) > 0 || slices.ContainsFunc(p.Tasks, func(t Task) bool { return t.Due != NoLimit })
+}
+
+// share keeps a fifth of the time for the second and third aim.
+func (s *solver) share(ctx context.Context, aims bool) (context.Context, context.CancelFunc) {
+	if !aims {
+		return ctx, func() {}
+	}
+	end, ok := ctx.Deadline()
+	if !ok {
+		return ctx, func() {}
+	}
+	return context.WithDeadline(ctx, end.Add(-time.Until(end)/5))
+}
+
+// shareOf is one of so many equal parts of the time left.
+func shareOf(ctx context.Context, parts int) (context.Context, context.CancelFunc) {
+	end, ok := ctx.Deadline()
+	if !ok {
+		return ctx, func() {}
+	}
+	return context.WithTimeout(ctx, time.Until(end)/time.Duration(parts))
+}
+
+// With more groups than smallGroups most time goes to packing them, packsATurn times
+// a turn.
+const (
+	smallGroups = 12
+	packsATurn  = 30
+)
 
 // solver searches from above, each schedule shorter than the last, and from below,
 // each bound higher. Both work side by side in turns of so many conflicts and tell
@@ -64,18 +126,48 @@ type solver struct {
 	low, high int32 // the makespan lies between; high is that of best
 	best      []int
 	none      bool
+	// lateProven and wetProven are what refine proved.
+	lateProven, wetProven bool
+	known                 []int // a schedule of a problem much like it, to begin with
 }
 
 func (s *solver) run(ctx context.Context) {
 	stop := func() bool { return ctx.Err() != nil }
 	s.up = newModel(s.p, s.horizon, s.dist, s.seed+1)
+	l := newLarge(s.p, s.seed)
+	l.begin(s.known)
+	s.learnFrom(l)
+	big := len(l.keys) > smallGroups
+	var second *large
+	if big {
+		second = newLarge(s.p, s.seed+2)
+		second.begin(s.best)
+	}
 	for i := int64(1); !stop() && !s.none && s.low < s.high; i++ {
 		budget := 200 * luby(i)
-		var below outcome
+		below := stopped
+		power := i&(i-1) == 0
 		var wg sync.WaitGroup
-		wg.Go(func() { below = s.up.search(lowest, budget, stop) })
-		s.fromAbove(i, budget, stop)
+		wg.Go(func() {
+			if big {
+				l.turn(packsATurn, stop)
+			}
+			if !big || power {
+				below = s.up.search(lowest, budget, stop)
+			}
+		})
+		if big && i > 4 && i%4 != 0 {
+			second.turn(packsATurn, stop)
+		} else {
+			s.fromAbove(i, budget, stop)
+		}
 		wg.Wait()
+		s.learnFrom(l)
+		if big {
+			s.learnFrom(second)
+			s.teach(l)
+			s.teach(second)
+		}
 		switch {
 		case s.none || s.low >= s.high:
 		case below == found:
@@ -88,6 +180,13 @@ func (s *solver) run(ctx context.Context) {
 		default:
 			s.low = max(s.low, min(s.high, s.up.min(s.up.end)))
 		}
+	}
+}
+
+// teach lets packing go on from a schedule that is much better than its own.
+func (s *solver) teach(l *large) {
+	if s.best != nil && (l.least.over > 0 || int32(l.least.end) > s.high) {
+		l.from(s.best)
 	}
 }
 
@@ -115,6 +214,16 @@ func (s *solver) fromAbove(turn, budget int64, stop func() bool) {
 	}
 }
 
+// learnFrom takes what packing found.
+func (s *solver) learnFrom(l *large) {
+	if l.best == nil || l.least.over > 0 || s.best != nil && int32(l.least.end) >= s.high {
+		return
+	}
+	s.take(slices.Clone(l.best))
+	s.down.guide(s.best)
+	s.down.require(atMost(s.down.end, s.high-1))
+}
+
 func (s *solver) take(starts []int) {
 	s.best, s.high = starts, int32(s.p.Makespan(starts))
 }
@@ -129,7 +238,10 @@ func (s *solver) answer() (Answer, error) {
 	if err := s.p.Check(s.best); err != nil {
 		return Answer{}, fmt.Errorf("the search made a schedule that does not hold: %w", err)
 	}
+	c := s.p.cost(s.best)
+	proven := s.low >= s.high
 	return Answer{
-		Feasible: true, Starts: s.best, Makespan: int(s.high), LowerBound: int(s.low), Proven: s.low >= s.high,
+		Feasible: true, Starts: s.best, Makespan: int(s.high), LowerBound: int(s.low), Proven: proven,
+		Late: c.late, Wet: c.wet, LateProven: proven && s.lateProven, WetProven: proven && s.wetProven,
 	}, nil
 }
