@@ -148,10 +148,13 @@ func (q FromBottle) inTwoSteps(share float64) (Recipe, bool) {
 		return Recipe{}, false
 	}
 	for _, parts := range []Parts{{1, 9}, {1, 99}} {
-		if share > parts.Share() {
+		if share > parts.Share() || !q.fineEnough(q.Volume, share/parts.Share(), 2*tooRough) {
 			continue
 		}
 		for _, volume := range []Millilitres{50, 100, 200, 500, 1000, 2000} {
+			if !q.fineEnough(volume, parts.Share(), tooRough) {
+				continue
+			}
 			first := q
 			first.Want, first.Volume = Wanted{Parts: parts}, volume
 			a, err := first.once()
@@ -185,6 +188,14 @@ func (q FromBottle) inTwoSteps(share float64) (Recipe, bool) {
 		}
 	}
 	return Recipe{}, false
+}
+
+// fineEnough is false where the pour of that share of a volume alone makes the
+// strength more uncertain than the bottle's by more than a share: such a recipe is
+// not worth working out.
+func (q FromBottle) fineEnough(volume Millilitres, share, more float64) bool {
+	m, err := measureParts(volume*Millilitres(share), 1/share-1, q.glassOr())
+	return err == nil && 0.9*(1-share)*m.stock.Range().Relative() <= q.Strength.Relative()+more
 }
 
 // withoutFirst leaves out what is drawn from the first dilution: it is made for

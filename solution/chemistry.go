@@ -122,7 +122,8 @@ func settle(s *Substance, perLitre interval.Range, w Water, share float64, t Cel
 		if i == 1 {
 			off = state.PHRange()
 		}
-		left[i] = (state.Molality("OH-") + state.Molality("CaOH+")) / 2 * molarLime / state.Water().LitresPerKg()
+		// A water alkaline by itself has hydroxide that is not the lime's.
+		left[i] = min(c, (state.Molality("OH-")+state.Molality("CaOH+"))/2*molarLime/state.Water().LitresPerKg())
 		if i == 1 {
 			litres := state.Water().LitresPerKg()
 			out.ChalkMgPerL = max(0, state.Fallen(chem.Calcite)) * 1000 * chem.SolidGramPerMol("calcite") / litres

@@ -1,7 +1,11 @@
 package solution
 
 import (
+	"fmt"
 	"math"
+	"math/rand/v2"
+	"os"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -19,44 +23,114 @@ func FuzzMix(f *testing.F) {
 	f.Add(uint16(35), uint16(29), "3 % w/v", "200 mL", "30 % w/w", 0.1, 0.0, false)
 	f.Add(uint16(42), uint16(49), "70 % v/v", "500 mL", "96 % v/v", 1.0, 5000.0, false)
 	f.Add(uint16(19), uint16(49), "1 + 19", "250 mL", "2 mol/L", 0.001, 30.0, false)
-	all := Substances()
 	f.Fuzz(func(t *testing.T, s, into uint16, want, volume, bottle string, step, alkalinity float64, solid bool) {
-		sub := all[int(s)%len(all)]
-		var other *Substance
-		if o := all[int(into)%len(all)]; o.State == Liquid && o.Name != "water" {
-			other = o
-		}
-		wanted, err := ParseWanted(want)
-		if err != nil {
-			return
-		}
-		v, err := ParseVolume(volume)
-		if err != nil {
-			return
-		}
-		water := Water{Name: "tap water", AlkalinityMgL: &alkalinity}
-		var r Recipe
-		stock := Thing{Name: sub.Name}
-		if solid {
-			r, err = FromSolid{
-				Substance: sub, Want: wanted.Strength, Volume: v, Balance: Balance{ResolutionG: Grams(step)}, Into: other,
-				Water: water,
-			}.Recipe()
-		} else {
-			q := FromBottle{Substance: sub, Want: wanted, Volume: v, Into: other, Water: water}
-			if x, failed := ParseStrength(bottle); failed == nil {
-				q.Strength, stock.Strength = StrengthRange{interval.Exactly(x.Value), x.Unit}, x
-			}
-			r, err = q.Recipe()
-		}
-		if err != nil {
-			if len(err.Error()) > 900 || strings.Contains(err.Error(), "NaN") {
-				t.Fatalf("no sentence: %v", err)
-			}
-			return
-		}
-		canBe(t, stock, sub, other, r)
+		tryMix(t, s, into, want, volume, bottle, step, alkalinity, solid)
 	})
+}
+
+// tryMix asks for one recipe and holds what FuzzMix says; it tells whether there was one.
+func tryMix(
+	t *testing.T, s, into uint16, want, volume, bottle string, step, alkalinity float64, solid bool,
+) (answered bool) {
+	t.Helper()
+	all := substances().all
+	sub := all[int(s)%len(all)]
+	var other *Substance
+	if o := all[int(into)%len(all)]; o.State == Liquid && o.Name != "water" {
+		other = o
+	}
+	wanted, err := ParseWanted(want)
+	if err != nil {
+		return false
+	}
+	v, err := ParseVolume(volume)
+	if err != nil {
+		return false
+	}
+	water := Water{Name: "tap water", AlkalinityMgL: &alkalinity}
+	var r Recipe
+	stock := Thing{Name: sub.Name}
+	if solid {
+		r, err = FromSolid{
+			Substance: sub, Want: wanted.Strength, Volume: v, Balance: Balance{ResolutionG: Grams(step)}, Into: other,
+			Water: water,
+		}.Recipe()
+	} else {
+		q := FromBottle{Substance: sub, Want: wanted, Volume: v, Into: other, Water: water}
+		if x, failed := ParseStrength(bottle); failed == nil {
+			q.Strength, stock.Strength = StrengthRange{interval.Exactly(x.Value), x.Unit}, x
+		}
+		r, err = q.Recipe()
+	}
+	if err != nil {
+		if len(err.Error()) > 900 || strings.Contains(err.Error(), "NaN") {
+			t.Fatalf("no sentence: %v", err)
+		}
+		return false
+	}
+	canBe(t, stock, sub, other, r)
+	return true
+}
+
+// BENCHLEAF_MIXES sets how many recipes TestDrawnMixes asks for, BENCHLEAF_SEED
+// which: it is FuzzMix without the counting of branches, which costs most of its
+// time. A twelfth of the texts have a character changed.
+func TestDrawnMixes(t *testing.T) {
+	n := envNumber(t, "BENCHLEAF_MIXES", 2000)
+	rng := rand.New(rand.NewPCG(uint64(envNumber(t, "BENCHLEAF_SEED", 1)), 7))
+	answered := 0
+	for i := range n {
+		want := drawStrength(rng)
+		if rng.IntN(5) == 0 {
+			want = fmt.Sprintf("%d + %d", 1+rng.IntN(3), rng.IntN(100))
+		}
+		volume := fmt.Sprintf("%.3g mL", math.Pow(10, 1+3*rng.Float64()))
+		bottle := ""
+		if rng.IntN(2) == 0 {
+			bottle = drawStrength(rng)
+		}
+		step := []float64{0.001, 0.01, 0.01, 0.01, 0.1, 0.1, 1, 0, -1}[rng.IntN(9)]
+		alkalinity := math.Pow(10, -1+5*rng.Float64())
+		if tryMix(t, uint16(rng.Uint32()), uint16(rng.Uint32()), blurred(rng, want), blurred(rng, volume),
+			blurred(rng, bottle), step, alkalinity, rng.IntN(2) == 0) {
+			answered++
+		}
+		if (i+1)%1_000_000 == 0 {
+			fmt.Printf("%d asked, %d recipes\n", i+1, answered)
+		}
+	}
+	if answered < n/50 {
+		t.Errorf("only %d of %d ended in a recipe", answered, n)
+	}
+	t.Logf("%d asked, %d recipes", n, answered)
+}
+
+func drawStrength(rng *rand.Rand) string {
+	unit := Units()[rng.IntN(len(Units()))]
+	return fmt.Sprintf("%.4g %s", math.Pow(10, -3+5*rng.Float64()), unit)
+}
+
+// blurred changes, mostly not, one byte of a text.
+func blurred(rng *rand.Rand, s string) string {
+	if s == "" || rng.IntN(12) > 0 {
+		return s
+	}
+	b := []byte(s)
+	b[rng.IntN(len(b))] = byte(rng.IntN(256))
+	return string(b)
+}
+
+func envNumber(t *testing.T, name string, usual int) int {
+	t.Helper()
+	v := os.Getenv(name)
+	if v == "" {
+		return usual
+	}
+	n, err := strconv.Atoi(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n
 }
 
 // canBe holds what must be true of any recipe.

@@ -9,10 +9,12 @@ import (
 	"unicode"
 )
 
+var plainSigns = strings.NewReplacer("−", "-", "％", "%", "＋", "+", "µ", "u", "μ", "u", "⁻¹", "-1")
+
 // tidy makes one form of what people type: plain spaces, the plain minus and
 // percent signs, no space at the ends.
 func tidy(s string) string {
-	s = strings.NewReplacer("−", "-", "％", "%", "＋", "+", "µ", "u", "μ", "u", "⁻¹", "-1").Replace(s)
+	s = plainSigns.Replace(s)
 	return strings.Join(strings.FieldsFunc(s, unicode.IsSpace), " ")
 }
 

@@ -78,9 +78,18 @@ type Substance struct {
 	Hazard string // its name in the table of hazard classes, or ""
 	Source string
 	Basis  Basis
+	// parent is the substance named by Of, nil where it stands for itself.
+	parent *Substance
 }
 
-var substances = sync.OnceValue(func() []*Substance {
+// catalogue is the table of substances with its index by folded name, alias and
+// formula: a name goes before another's alias, an earlier row before a later one.
+type catalogue struct {
+	all    []*Substance
+	byName map[string]*Substance
+}
+
+var substances = sync.OnceValue(func() catalogue {
 	var all []*Substance
 	for _, r := range readTable("substances.csv") {
 		s := &Substance{
@@ -98,11 +107,29 @@ var substances = sync.OnceValue(func() []*Substance {
 		}
 		all = append(all, s)
 	}
-	return all
+	byName := map[string]*Substance{}
+	enter := func(name string, s *Substance) {
+		if name = fold(name); name != "" && byName[name] == nil {
+			byName[name] = s
+		}
+	}
+	for _, s := range all {
+		enter(s.Name, s)
+	}
+	for _, s := range all {
+		enter(s.Formula, s)
+		for _, a := range s.Aliases {
+			enter(a, s)
+		}
+		if s.parent = byName[fold(s.Of)]; s.Of != "" && s.parent == nil {
+			panic("substances.csv: " + s.Name + " stands for " + s.Of + ", which is not in it")
+		}
+	}
+	return catalogue{all, byName}
 })
 
 // Substances lists all that is known, in the table's order.
-func Substances() []*Substance { return slices.Clone(substances()) }
+func Substances() []*Substance { return slices.Clone(substances().all) }
 
 // Find finds a substance by name, formula or alias, whatever the case. An
 // unknown name is refused with the nearest ones.
@@ -113,15 +140,8 @@ func Find(name string) (*Substance, error) {
 			"the substance is missing: give its name or formula, as in \"calcium hydroxide\" or \"Ca(OH)2\"",
 		)
 	}
-	for _, s := range substances() {
-		if fold(s.Name) == want {
-			return s, nil
-		}
-	}
-	for _, s := range substances() {
-		if fold(s.Formula) == want || slices.ContainsFunc(s.Aliases, func(a string) bool { return fold(a) == want }) {
-			return s, nil
-		}
+	if s := substances().byName[want]; s != nil {
+		return s, nil
 	}
 	return nil, fmt.Errorf(
 		"the substance %q is not in the table; the nearest are %s", name, strings.Join(nearest(want, 3), ", "),
@@ -131,11 +151,11 @@ func Find(name string) (*Substance, error) {
 // fold writes a name so that spellings of the same compare equal.
 func fold(s string) string {
 	s = strings.Join(strings.Fields(strings.ToLower(s)), " ")
-	return strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5",
-		"₆", "6", "₇", "7", "₈", "8",
-		"percent", "%").
-		Replace(s)
+	return folded.Replace(s)
 }
+
+var folded = strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7",
+	"₈", "8", "’", "'", "percent", "%")
 
 // nearest lists the n names closest to want by edit distance.
 func nearest(want string, n int) []string {
@@ -144,7 +164,7 @@ func nearest(want string, n int) []string {
 		distance int
 	}
 	var all []near
-	for _, s := range substances() {
+	for _, s := range substances().all {
 		best := editDistance(want, fold(s.Name))
 		for _, a := range append(s.Aliases, s.Formula) {
 			if a != "" {
@@ -187,14 +207,10 @@ func editDistance(a, b string) int {
 // Parent is the substance that s stands for: itself, unless it is a hydrate or
 // the like.
 func (s *Substance) Parent() *Substance {
-	if s.Of == "" {
+	if s.parent == nil {
 		return s
 	}
-	p, err := Find(s.Of)
-	if err != nil {
-		panic(err)
-	}
-	return p
+	return s.parent
 }
 
 // gramsPerGramOfParent is the mass of s that holds 1 g of its parent substance:
