@@ -260,6 +260,12 @@ func (q FromBottle) bottle() (interval.Range, error) {
 		}
 		ends[i] = float64(c)
 	}
+	if pure := 1000 * float64(q.Substance.Parent().Density); q.Substance.Parent().State == Liquid && ends[1] > pure*1.001 {
+		return interval.Range{}, fmt.Errorf(
+			"the strength of %s must be at most that of the pure liquid, %s g/L, not %s", q.called(),
+			interval.Digits(pure, pure/1000), s.Text(),
+		)
+	}
 	return interval.Range{Low: ends[0], Best: ends[1], High: ends[2]}, nil
 }
 

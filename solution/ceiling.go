@@ -45,12 +45,9 @@ func CheckHydride(s *Substance, c GramsPerLitre) error {
 // that is not known, or what is refused, in a sentence.
 func CheckBath(of ...Thing) error {
 	for _, t := range of {
-		s, err := Find(t.Name)
-		if err != nil {
-			return err
-		}
-		if t.Strength.IsZero() {
-			continue
+		s := Known(t.Name)
+		if s == nil || t.Strength.IsZero() {
+			continue // ConflictsOf says what it does not know
 		}
 		c, err := t.Strength.PerLitre(s.Parent(), 0)
 		if err != nil {

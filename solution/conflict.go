@@ -1,7 +1,9 @@
 package solution
 
 import (
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"unicode"
@@ -84,6 +86,21 @@ var things = map[string][]string{
 	"a salt of iron, copper, cobalt or nickel": {"metal-salt"},
 }
 
+// otherNames of things.
+var otherNames = map[string]string{
+	"closed vessel": ClosedVessel, "a closed bottle": ClosedVessel, "a lid": ClosedVessel, "a closed press": ClosedVessel,
+	"aluminium": "an aluminium vessel", "aluminum": "an aluminium vessel", "aluminium foil": "an aluminium vessel",
+	"aluminium powder": "an aluminium vessel", "an aluminum vessel": "an aluminium vessel",
+	"aluminium vessel": "an aluminium vessel",
+	"zinc":             "a galvanised vessel", "zinc powder": "a galvanised vessel",
+	"galvanised steel": "a galvanised vessel",
+	"magnesium":        "an aluminium vessel", "magnesium powder": "an aluminium vessel",
+	"brass": "a copper or brass vessel", "bronze": "a copper or brass vessel",
+	"iron": "an iron vessel", "steel": "an iron vessel", "steel wool": "an iron vessel",
+	"acid sheet": AcidSheet, "acid paper": AcidSheet, "an acidic sheet": AcidSheet,
+	"newsprint": LigninPaper, "groundwood": LigninPaper, "groundwood paper": LigninPaper, "lignin": LigninPaper,
+}
+
 // Things lists the names, besides substances, that ConflictsOf knows.
 func Things() []string {
 	var names []string
@@ -104,12 +121,30 @@ func (m met) any(groups []string) bool {
 	return slices.ContainsFunc(m.groups, func(g string) bool { return slices.Contains(groups, g) })
 }
 
+// Known says whether the table of what must not mix has it.
+func (t Thing) Known() bool {
+	_, err := t.met()
+	return err == nil
+}
+
 func (t Thing) met() (met, error) {
-	if g, ok := things[fold(t.Name)]; ok {
-		return met{fold(t.Name), g}, nil
+	name := fold(t.Name)
+	if other, ok := otherNames[name]; ok {
+		name = other
 	}
-	s, err := Find(t.Name)
-	if err != nil {
+	if g, ok := things[name]; ok {
+		return met{name, g}, nil
+	}
+	s := Known(name)
+	if s == nil {
+		if plain, strength := withoutStrength(name); plain != "" && Known(plain) != nil {
+			if t.Strength.IsZero() {
+				t.Strength = strength
+			}
+			t.Name = plain
+			return t.met()
+		}
+		_, err := Find(t.Name)
 		return met{}, err
 	}
 	groups := slices.Clone(s.Groups)
@@ -124,6 +159,30 @@ func (t Thing) met() (met, error) {
 		}
 	}
 	return met{s.Name, groups}, nil
+}
+
+// inName is a strength that a name carries: "acetic acid 5 %", "6 % peroxide".
+var inName = regexp.MustCompile(`^(?:(.*?),? ?\(?)?(\d+(?:[.,]\d+)?) ?%(?: ?[wmv]/[wmv])?\)?,? ?(.*)$`)
+
+// withoutStrength takes the strength out of a name; by mass, whatever it says: at a
+// bench the kinds of per cent are within a third of one another. What says nothing of the
+// substance, as "dilute", goes too. "" where there is nothing to take out.
+func withoutStrength(name string) (plain string, percent Strength) {
+	plain = name
+	for _, word := range []string{"concentrated ", "conc. ", "dilute ", "aqueous ", "a solution of "} {
+		plain = strings.TrimPrefix(plain, word)
+	}
+	plain = strings.TrimSuffix(strings.TrimSuffix(plain, " solution"), " in water")
+	if m := inName.FindStringSubmatch(plain); m != nil {
+		v, err := strconv.ParseFloat(strings.Replace(m[2], ",", ".", 1), 64)
+		if err == nil && v > 0 && v <= 100 {
+			plain, percent = strings.TrimSpace(m[1]+" "+m[3]), Strength{v, PercentWW}
+		}
+	}
+	if plain == name {
+		return "", Strength{}
+	}
+	return plain, percent
 }
 
 var strongFrom = sync.OnceValue(func() []row { return readTable("strong-from.csv") })

@@ -133,7 +133,7 @@ func TestConflictNamesAThingOfAnyScript(t *testing.T) {
 
 func TestEveryRowOfTheTableCanBeMet(t *testing.T) {
 	groups := map[string]bool{}
-	for _, s := range Substances() {
+	for _, s := range slices.Concat(substances().all, reagents().all) {
 		for _, g := range s.Groups {
 			groups[g] = true
 		}
@@ -163,7 +163,7 @@ func TestEveryRowOfTheTableCanBeMet(t *testing.T) {
 // the table cannot tell from it.
 func TestEveryPairIsCovered(t *testing.T) {
 	var substances, all []met
-	for _, s := range Substances() {
+	for _, s := range slices.Concat(Substances(), reagents().all) {
 		substances = append(substances, of(t, Thing{Name: s.Name}))
 	}
 	all = slices.Clone(substances)
@@ -215,6 +215,56 @@ func TestConflictsOfStrength(t *testing.T) {
 		got, err := ConflictsOf(row.b, row.a)
 		if err != nil || len(got) == 0 || got[0].Level != row.level {
 			t.Errorf("%v with %v: got %v, %v, want %s", row.a, row.b, got, err, row.level)
+		}
+	}
+}
+
+// Pairs by the words of bench, trade and house, expected from published sources
+// (testdata/meetings.csv); a strength in a name counts.
+func TestPublishedMeetings(t *testing.T) {
+	rows := testTable(t, "meetings.csv")
+	for _, r := range rows {
+		got, err := Conflicts(r["a"], r["b"])
+		if err != nil {
+			t.Errorf("%s with %s: %v", r["a"], r["b"], err)
+			continue
+		}
+		level := None
+		if len(got) > 0 {
+			level = got[0].Level
+		}
+		want := map[string][]Level{"stop": {Stop}, "care": {Warn, Stop}, "low": {None, Warn}, "none": {None}}[r["level"]]
+		if !slices.Contains(want, level) {
+			t.Errorf("%s with %s: %s, want %s (%s)", r["a"], r["b"], level, r["level"], r["source"])
+		}
+	}
+	if len(rows) < 170 {
+		t.Errorf("%d pairs", len(rows))
+	}
+	for _, row := range []struct {
+		a, b  string
+		level Level
+	}{
+		{"acetic acid 5 %", "hydrogen peroxide 3 %", Warn}, {"acetic acid (80 %)", "hydrogen peroxide 3 %", Stop},
+		{"35 % hydrogen peroxide", "ethanol", Stop}, {"dilute ammonia solution", "iodine", Stop},
+		{"concentrated sulfuric acid", "caustic soda", Stop}, {"hydrogen peroxide 6 % solution", "ethanol", Warn},
+	} {
+		if got, err := Conflicts(row.a, row.b); err != nil || len(got) == 0 || got[0].Level != row.level {
+			t.Errorf("%s with %s: got %v, %v, want %s", row.a, row.b, got, err, row.level)
+		}
+	}
+}
+
+// What is known by its groups alone makes no recipe, and says why.
+func TestReagentsMakeNoRecipe(t *testing.T) {
+	for _, s := range reagents().all {
+		if _, err := Find(s.Name); err == nil || !strings.Contains(err.Error(), "must not meet") {
+			t.Errorf("%s: %v", s.Name, err)
+		}
+		for _, name := range append(s.Aliases, s.Name) {
+			if got := Known(name); got == nil || got != s {
+				t.Errorf("%q is found as %v, not %s", name, got, s.Name)
+			}
 		}
 	}
 }

@@ -78,7 +78,12 @@ func tryMix(
 func TestDrawnMixes(t *testing.T) {
 	n := envNumber(t, "BENCHLEAF_MIXES", 2000)
 	rng := rand.New(rand.NewPCG(uint64(envNumber(t, "BENCHLEAF_SEED", 1)), 7))
-	answered := 0
+	answered, current := 0, ""
+	t.Cleanup(func() {
+		if t.Failed() {
+			t.Log(current)
+		}
+	})
 	for i := range n {
 		want := drawStrength(rng)
 		if rng.IntN(5) == 0 {
@@ -89,10 +94,12 @@ func TestDrawnMixes(t *testing.T) {
 		if rng.IntN(2) == 0 {
 			bottle = drawStrength(rng)
 		}
+		asked := [...]string{blurred(rng, want), blurred(rng, volume), blurred(rng, bottle)}
 		step := []float64{0.001, 0.01, 0.01, 0.01, 0.1, 0.1, 1, 0, -1}[rng.IntN(9)]
 		alkalinity := math.Pow(10, -1+5*rng.Float64())
-		if tryMix(t, uint16(rng.Uint32()), uint16(rng.Uint32()), blurred(rng, want), blurred(rng, volume),
-			blurred(rng, bottle), step, alkalinity, rng.IntN(2) == 0) {
+		of, into, solid := uint16(rng.Uint32()), uint16(rng.Uint32()), rng.IntN(2) == 0
+		current = fmt.Sprintf("%d into %d: %q, step %g g, alkalinity %g, solid %v", of, into, asked, step, alkalinity, solid)
+		if tryMix(t, of, into, asked[0], asked[1], asked[2], step, alkalinity, solid) {
 			answered++
 		}
 		if (i+1)%1_000_000 == 0 {

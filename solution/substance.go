@@ -92,21 +92,55 @@ type catalogue struct {
 var substances = sync.OnceValue(func() catalogue {
 	var all []*Substance
 	for _, r := range readTable("substances.csv") {
-		s := &Substance{
-			Name: r["name"], Formula: r["formula"], Aliases: r.list("aliases", ";"), State: State(r["state"]),
-			MolarMass: GramsPerMole(r.number("molar_mass_g_mol")), Of: r["of"], Units: r.number("units"),
-			Density: GramsPerMillilitre(r.number("density_g_ml")), AlkaliEqPerMol: r.number("alkali_eq_mol"),
-			Base: Base(r["base"]), Anion: Anion(r["anion"]), Groups: r.list("groups", " "), Hazard: r["hazard"],
-			Source: r["source"], Basis: Basis(r["basis"]),
-		}
-		if r["supplied"] != "" {
-			var err error
-			if s.Supplied, err = ParseStrength(r["supplied"]); err != nil {
-				panic(err)
-			}
-		}
+		s := substanceOf(r)
+		s.MolarMass, s.Units = GramsPerMole(r.number("molar_mass_g_mol")), r.number("units")
+		s.Of, s.AlkaliEqPerMol = r["of"], r.number("alkali_eq_mol")
+		s.Base, s.Anion, s.Hazard = Base(r["base"]), Anion(r["anion"]), r["hazard"]
+		s.Source, s.Basis = r["source"], Basis(r["basis"])
 		all = append(all, s)
 	}
+	c := indexed(all)
+	for _, s := range all {
+		if s.parent = c.byName[fold(s.Of)]; s.Of != "" && s.parent == nil {
+			panic("substances.csv: " + s.Name + " stands for " + s.Of + ", which is not in it")
+		}
+	}
+	return c
+})
+
+// reagents are what a bench or a house may hold besides: known by their groups, for
+// what they must not meet.
+var reagents = sync.OnceValue(func() catalogue {
+	var all []*Substance
+	for _, r := range readTable("reagents.csv") {
+		s := substanceOf(r)
+		all = append(all, s)
+		for _, other := range r.list("likewise", ";") {
+			like := *s
+			like.Name, like.Formula, _ = strings.Cut(other, "=")
+			like.Aliases = nil
+			all = append(all, &like)
+		}
+	}
+	return indexed(all)
+})
+
+// substanceOf reads the columns that both tables have.
+func substanceOf(r row) *Substance {
+	s := &Substance{
+		Name: r["name"], Formula: r["formula"], Aliases: r.list("aliases", ";"), State: State(r["state"]),
+		Density: GramsPerMillilitre(r.number("density_g_ml")), Groups: r.list("groups", " "),
+	}
+	if r["supplied"] != "" {
+		var err error
+		if s.Supplied, err = ParseStrength(r["supplied"]); err != nil {
+			panic(err)
+		}
+	}
+	return s
+}
+
+func indexed(all []*Substance) catalogue {
 	byName := map[string]*Substance{}
 	enter := func(name string, s *Substance) {
 		if name = fold(name); name != "" && byName[name] == nil {
@@ -121,12 +155,9 @@ var substances = sync.OnceValue(func() catalogue {
 		for _, a := range s.Aliases {
 			enter(a, s)
 		}
-		if s.parent = byName[fold(s.Of)]; s.Of != "" && s.parent == nil {
-			panic("substances.csv: " + s.Name + " stands for " + s.Of + ", which is not in it")
-		}
 	}
 	return catalogue{all, byName}
-})
+}
 
 // Substances lists all that is known, in the table's order.
 func Substances() []*Substance { return slices.Clone(substances().all) }
@@ -143,9 +174,24 @@ func Find(name string) (*Substance, error) {
 	if s := substances().byName[want]; s != nil {
 		return s, nil
 	}
+	if s := reagents().byName[want]; s != nil {
+		return nil, fmt.Errorf(
+			"%s is known here only for what it must not meet: nothing is made of it or computed from it", s.Name,
+		)
+	}
 	return nil, fmt.Errorf(
 		"the substance %q is not in the table; the nearest are %s", name, strings.Join(nearest(want, 3), ", "),
 	)
+}
+
+// Known finds a substance of the table, or what a bench or a house may hold besides,
+// of which the groups alone are known; nil where neither has the name.
+func Known(name string) *Substance {
+	want := fold(name)
+	if s := substances().byName[want]; s != nil {
+		return s
+	}
+	return reagents().byName[want]
 }
 
 // fold writes a name so that spellings of the same compare equal.
@@ -154,8 +200,10 @@ func fold(s string) string {
 	return folded.Replace(s)
 }
 
-var folded = strings.NewReplacer("·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7",
-	"₈", "8", "’", "'", "percent", "%")
+var folded = strings.NewReplacer(
+	"·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8",
+	"’", "'", "percent", "%",
+)
 
 // nearest lists the n names closest to want by edit distance.
 func nearest(want string, n int) []string {

@@ -2,6 +2,7 @@ package solution
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -95,9 +96,6 @@ func TestTablesReferToEachOther(t *testing.T) {
 				t.Errorf("%s stands for %q without a number of units", s.Name, s.Of)
 			}
 		}
-		for _, g := range s.Groups {
-			groups[g] = true
-		}
 		switch s.State {
 		case Solid, Liquid, Solution, Dissolved:
 		default:
@@ -111,6 +109,11 @@ func TestTablesReferToEachOther(t *testing.T) {
 		}
 		if s.State == Solution && s.Supplied.IsZero() {
 			t.Errorf("%s is bought as a solution of no strength", s.Name)
+		}
+	}
+	for _, s := range slices.Concat(Substances(), reagents().all) {
+		for _, g := range s.Groups {
+			groups[g] = true
 		}
 	}
 	for _, table := range []string{"handling.csv", "shelf-life.csv"} {

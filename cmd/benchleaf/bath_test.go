@@ -165,7 +165,7 @@ func TestBathRefuses(t *testing.T) {
 		{`{` + sheet + `, "steps": [{"volume_ml": 400, "deep": 3}]}`, `unknown field "deep"`},
 		{`{` + sheet + `, "steps": [{"volume_ml": [400, 300, 200]}]}`, "low end must not be above"},
 		{`{` + sheet + `, "steps": [{"volume_ml": [400, 300]}]}`, "three numbers"},
-		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "lye", "strength": "1 g/L"}]}`, "step 1: the substance \"lye\""},
+		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "soap", "strength": "1 g/L"}]}`, "step 1: the substance \"soap\""},
 		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "Ca(OH)2", "strength": "strong"}]}`, "step 1: the strength"},
 		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "acetic acid", "strength": "1 % w/v"}]}`, "is an acid"},
 		{`{` + sheet + `, "steps": [{"volume_ml": 400, "substance": "Ca(OH)2", "strength": "1 g/L", "strength_within_percent": 200}]}`, "between 0 and 90 %"},

@@ -19,7 +19,7 @@ func checkWater(s *chem.Spec) error {
 func solutesOf(s *chem.Spec, share float64) []solution.Thing {
 	var list []solution.Thing
 	for _, m := range s.Solutes {
-		if _, err := solution.Find(m.Name); err != nil || !(m.Amount > 0) {
+		if solution.Known(m.Name) == nil || !(m.Amount > 0) {
 			continue
 		}
 		// A kilogram of water is taken as a litre of solution.

@@ -179,6 +179,7 @@ func (m *mixer) recipe() (r solution.Recipe, err error) {
 	} else {
 		m.volume = read(&m.refusals, "volume", m.q.Volume, solution.ParseVolume)
 	}
+	m.dangers()
 	return make()
 }
 
@@ -245,6 +246,30 @@ func (m *mixer) substance() *solution.Substance {
 		return m.refusals.substance("stock", m.q.Substance)
 	}
 	return m.refusals.substance("substance", m.q.Substance)
+}
+
+// dangers refuses at once what must not meet of all that is named, also where nothing
+// can be made of one of them.
+func (m *mixer) dangers() {
+	all := append([]string{m.q.Substance, m.q.Into}, m.q.Meets...)
+	names := slices.DeleteFunc(all, func(name string) bool { return name == "" || !(Thing{Name: name}).Known() })
+	if !slices.ContainsFunc(names, func(name string) bool {
+		_, err := solution.Find(name)
+		return err != nil && solution.Known(name) != nil
+	}) {
+		return // each is asked at the strength that it has
+	}
+	list, _ := Meetings(Named(names...)...)
+	for _, x := range list {
+		if x.Stop {
+			field := "meets"
+			if m.q.Into != "" {
+				field = "into"
+			}
+			m.say(field, "Refused: %s", x.Say)
+			return
+		}
+	}
 }
 
 // other is a substance that a field may name; nil for water.

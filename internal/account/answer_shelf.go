@@ -60,7 +60,7 @@ func UsualGlass() string {
 // SubstanceName is a substance as the table names it, so that what rests on it
 // finds it; another stays as typed.
 func SubstanceName(typed string) string {
-	if sub, err := solution.Find(typed); err == nil {
+	if sub := solution.Known(typed); sub != nil {
 		return sub.Name
 	}
 	return typed

@@ -31,7 +31,11 @@ const unknownHazards = "Hazards: not in the program’s table. The data sheet de
 func HazardsOf(b *record.ShelfBottle) Hazards {
 	sub, err := solution.Find(b.Body.Substance)
 	if err != nil {
-		return Hazards{Note: unknownHazards}
+		h := Hazards{Note: unknownHazards}
+		if reagent := solution.Known(b.Body.Substance); reagent != nil {
+			h.Lines = solution.LabelLines(reagent)
+		}
+		return h
 	}
 	x := solution.Ingredient{Substance: sub}
 	r, unit := b.StrengthNow(), solution.Unit(b.Body.Unit)

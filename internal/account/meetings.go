@@ -47,8 +47,17 @@ func Named(names ...string) []Thing {
 	return list
 }
 
-// InBottle is what a bottle holds, of the strength that counts now.
-func InBottle(b *record.ShelfBottle) Thing {
+// InBottle is what a bottle holds: its substance, of the strength that counts now,
+// and the solvent that it was made in.
+func InBottle(b *record.ShelfBottle) []Thing {
+	list := []Thing{inBottle(b)}
+	if in := solution.Known(b.Body.Water); in != nil && in.Name != "water" {
+		list = append(list, Thing{Name: in.Name})
+	}
+	return list
+}
+
+func inBottle(b *record.ShelfBottle) Thing {
 	t := Thing{Name: b.Body.Substance}
 	r := b.StrengthNow()
 	if r == nil || b.Body.Form == record.FormSolid {
@@ -60,23 +69,60 @@ func InBottle(b *record.ShelfBottle) Thing {
 	return t
 }
 
+// meets says what happens when a bottle's content meets others. Errors: a thing
+// that is not known, in a sentence.
+func meets(b *record.ShelfBottle, others ...Thing) (list []Meeting, err error) {
+	for _, t := range InBottle(b) {
+		for _, other := range others {
+			found, err := Meetings(t, other)
+			if err != nil {
+				return list, err
+			}
+			list = append(list, found...)
+		}
+	}
+	return list, nil
+}
+
 // Kept says what happens between a bottle's content and the vessel that it is
 // kept in. Where no vessel is named, it says what may not be closed at all; of a
 // substance that the table does not hold it says nothing.
 func Kept(b *record.ShelfBottle) []Meeting {
 	if b.Body.Vessel != "" {
-		list, _ := Meetings(InBottle(b), Thing{Name: b.Body.Vessel})
+		list, _ := meets(b, Thing{Name: b.Body.Vessel})
 		return list
 	}
-	list, _ := Meetings(InBottle(b), Thing{Name: solution.ClosedVessel})
+	list, _ := meets(b, Thing{Name: solution.ClosedVessel})
 	return slices.DeleteFunc(list, func(m Meeting) bool { return !m.Stop })
 }
 
+// GoesInto are the names of what something can be drawn into: substances, and the
+// other bottles of the shelf.
+func GoesInto(st *record.Studio, b *record.ShelfBottle) []string {
+	list := SubstanceNames()
+	for i := range st.Bottles {
+		if x := &st.Bottles[i]; x.Emptied == nil && x.Body.ID != b.Body.ID && !slices.Contains(list, x.Body.Name) {
+			list = append(list, x.Body.Name)
+		}
+	}
+	return list
+}
+
 // DrawnInto says what happens when what is drawn from a bottle meets what it goes
-// into. What must not meet is refused, as is a name that is not known.
-func DrawnInto(field string, b *record.ShelfBottle, into string) (care []Meeting, refused []*record.Invalid) {
+// into: a substance, or a bottle of the shelf by its name, with all that it holds.
+// What must not meet is refused, as is a name that is not known.
+func DrawnInto(
+	field string, st *record.Studio, b *record.ShelfBottle, into string,
+) (care []Meeting, refused []*record.Invalid) {
 	var r refusals
-	list, err := Meetings(InBottle(b), Thing{Name: into})
+	others := []Thing{{Name: into}}
+	for i := range st.Bottles {
+		x := &st.Bottles[i]
+		if x.Emptied == nil && strings.EqualFold(x.Body.Name, into) && !others[0].Known() {
+			others = InBottle(x)
+		}
+	}
+	list, err := meets(b, others...)
 	if err != nil {
 		r.at(field, err)
 	}

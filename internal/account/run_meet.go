@@ -16,6 +16,7 @@ const (
 	NeedsCare    Code = "needs-care"
 	OpenTogether Code = "open-together"
 	TooStrong    Code = "too-strong"
+	NotInTable   Code = "not-in-table"
 
 	gateNotMix    = "what must not mix"
 	gateTooStrong = "strength"
@@ -33,10 +34,10 @@ func inBath(b *record.Bath) (Thing, bool) {
 		name, _, _ = strings.Cut(name, " and ")
 		name = strings.TrimSuffix(strings.TrimSpace(name), " in water")
 	}
-	if _, err := solution.Find(name); err != nil {
+	t := Thing{Name: name}
+	if !t.Known() {
 		return Thing{}, false
 	}
-	t := Thing{Name: name}
 	if b.StrengthGL != nil && b.StrengthGL.Best > 0 {
 		t.Strength = solution.Strength{Value: b.StrengthGL.Best, Unit: solution.GramL}
 	}
@@ -55,6 +56,10 @@ var trayMetals = [][2]string{
 func (p *RunPlan) meet(a *RunAsked, all []SheetsOf) {
 	bath, ok := inBath(p.Run.Bath)
 	if !ok {
+		if b := p.Run.Bath; b != nil && b.Substance != "" {
+			p.Remarks = append(p.Remarks, Sentence{NotInTable, en.Upper(b.Substance) + " is not in the table of what must " +
+				"not mix, so nothing is said of what it meets: its data sheet does, section 10."})
+		}
 		return
 	}
 	if err := solution.CheckBath(bath); err != nil {

@@ -14,7 +14,7 @@ func (s *Server) bottleDraw(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	_, b, err := s.theBottle(r)
+	st, b, err := s.theBottle(r)
 	if err != nil {
 		return err
 	}
@@ -29,7 +29,7 @@ func (s *Server) bottleDraw(w http.ResponseWriter, r *http.Request) error {
 	}
 	said += " drawn from " + b.Body.Name + "."
 	if into := f.Line("into"); into != "" {
-		care, refused := account.DrawnInto("into", b, into)
+		care, refused := account.DrawnInto("into", st, b, into)
 		f.take(refused)
 		for _, m := range care {
 			said += " " + m.Say

@@ -85,8 +85,10 @@ func (s *Server) bottlePage(w http.ResponseWriter, r *http.Request) error {
 	h := account.HazardsOf(b)
 	if p.Note = h.Note; h.Signal != "" {
 		p.Hazard = &Caution{Title: h.Signal, Points: append(h.Said(), h.Lines...), Grave: h.Signal == "Danger"}
+	} else if len(h.Lines) > 0 {
+		p.Hazard = &Caution{Title: "What must not meet it", Points: h.Lines, Grave: true}
 	}
-	p.Kept, p.Into = account.Kept(b), account.SubstanceNames()
+	p.Kept, p.Into = account.Kept(b), account.GoesInto(st, b)
 	for _, d := range b.Body.From {
 		x := bottleSource{ID: d.Bottle, Name: d.Name, Lot: d.Lot}
 		if d.Ml > 0 {
