@@ -196,6 +196,8 @@ type State struct {
 	// Split means that the fold has parted: two single leaves.
 	Split bool
 	Hold  Hold
+	// HoldLeaf are the leaves that Hold is said of; NoLeaf: the sheet as a whole.
+	HoldLeaf Leaves
 	// Married are the leaves that come from another copy; Basis says what that
 	// inference rests on.
 	Married Leaves
@@ -402,7 +404,7 @@ func (m MakeUp) validateState(st State, refuse func(string, ...any)) {
 		refuse("there is no %s to have a state: the sheets count from %d to %d", st.Sheet, m.FirstSheet(), m.Inner)
 		return
 	}
-	if st.Missing&^BothLeaves != 0 || st.Married&^BothLeaves != 0 {
+	if (st.Missing|st.Married|st.HoldLeaf)&^BothLeaves != 0 {
 		refuse("the leaves of %s are not given rightly: a sheet has a first and a second leaf", the(st.Sheet))
 		return
 	}

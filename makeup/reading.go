@@ -223,14 +223,18 @@ func (st State) Words() string {
 	case st.Split:
 		parts = append(parts, "split along the fold into two single leaves")
 	}
-	switch st.Hold {
-	case ByOne:
-		parts = append(parts, "off one fastening")
-	case Loose:
-		parts = append(parts, "loose")
+	hold := map[Hold]string{ByOne: "off one fastening", Loose: "loose"}[st.Hold]
+	if hold != "" && st.HoldLeaf != NoLeaf {
+		hold = st.HoldLeaf.String() + " " + hold
+	}
+	if hold != "" {
+		parts = append(parts, hold)
 	}
 	if st.Married != NoLeaf {
-		parts = append(parts, fmt.Sprintf("%s from another copy (inferred: %s)", st.Married, st.Basis))
+		parts = append(parts, st.Married.String()+" from another copy")
+	}
+	if st.Married != NoLeaf && st.Basis != "" {
+		parts[len(parts)-1] += " (inferred: " + st.Basis + ")"
 	}
 	return strings.Join(parts, "; ")
 }

@@ -43,7 +43,7 @@ func DamagesEver(c *record.Case) []Damage { return damagesOn(c) }
 
 func damagesOn(c *record.Case) []Damage {
 	g := (*condition.Ground)(nil)
-	if nest := NestOf(c); nest != nil {
+	if nest := c.MakeUpFound(); nest != nil {
 		ground := groundOf(c, *nest)
 		g = &ground
 	}

@@ -134,10 +134,9 @@ func tellBody(c *record.Case, b record.Body) string {
 	case record.Reading:
 		return tellReading(c, &b)
 	case record.MakeUp:
-		return "make-up: " + en.Plural(b.InnerSheets, "inner sheet", "inner sheets") + ", " +
-			record.Words(b.Cover)
+		return tellMakeUp(&b)
 	case record.SheetState:
-		return record.SheetName(b.Sheet) + ": " + record.Words(b.State)
+		return record.SheetName(b.Sheet) + ": " + SheetFound(&b)
 	case record.Staple:
 		return "staple " + strconv.Itoa(b.Number) + " mapped, " + en.Quantity(b.FromHeadMm, "mm") +
 			" from the head, rust: " + record.Words(b.Rust)

@@ -61,7 +61,7 @@ type Map struct {
 
 // MapOf lays the findings of a case on its faces; nil before the make-up is known.
 func MapOf(c *record.Case) *Map {
-	nest := NestOf(c)
+	nest := c.MakeUpFound()
 	if nest == nil {
 		return nil
 	}
@@ -196,7 +196,7 @@ func where(c *record.Case, g *condition.Ground, b *record.Damage) condition.Wher
 // drawn, else sheets and what was written.
 func PlaceOf(c *record.Case, b *record.Damage) string {
 	g := (*condition.Ground)(nil)
-	if nest := NestOf(c); nest != nil {
+	if nest := c.MakeUpFound(); nest != nil {
 		ground := groundOf(c, *nest)
 		g = &ground
 	}

@@ -75,7 +75,7 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 	f.at(t, "KM")
 	f.add(
 		record.MakeUp{InnerSheets: 9, Cover: "separate", Binding: "saddle", FirstPage: 1},
-		record.SheetState{Sheet: 7, State: "loose"},
+		record.SheetState{Sheet: 7, Hold: record.HoldLoose},
 		record.Staple{
 			Number: 1, FromHeadMm: 62, CrownMm: num(12), WireMm: num(0.5), LegMm: num(6), Clinch: "inward",
 			Rust: "none",

@@ -192,8 +192,8 @@ func richCase(t testing.TB) *record.Case {
 			Inserts:     []record.Insert{{AfterPage: 18, What: "subscription card"}},
 			Note:        "folds trimmed unevenly",
 		},
-		record.SheetState{Sheet: 7, State: "loose"},
-		record.SheetState{Sheet: 3, State: "married", Basis: "lighter paper than its neighbours"},
+		record.SheetState{Sheet: 7, Hold: record.HoldLoose},
+		record.SheetState{Sheet: 3, Married: record.LeafBoth, Basis: "lighter paper than its neighbours"},
 		record.Collation{
 			When:          "arrival",
 			SheetsCounted: 10,

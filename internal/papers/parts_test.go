@@ -2,7 +2,6 @@ package papers
 
 import (
 	"bytes"
-	"fmt"
 	"image"
 	"image/jpeg"
 	"strings"
@@ -344,25 +343,6 @@ func TestNumbersAndMoney(t *testing.T) {
 	} {
 		if x.got != x.want {
 			t.Errorf("%q, want %q", x.got, x.want)
-		}
-	}
-}
-
-// The page formula against a nest folded by counting: sheets are laid in one
-// another and the pages numbered as they are turned.
-func TestLeafPages(t *testing.T) {
-	for n := 1; n <= 24; n++ {
-		m := &record.MakeUp{InnerSheets: n, FirstPage: 1}
-		page := 1
-		for leaf := range 2 * n {
-			sheet, second := leaf+1, false
-			if leaf >= n {
-				sheet, second = 2*n-leaf, true
-			}
-			if got, want := leafPages(m, sheet, second), fmt.Sprintf("%d, %d", page, page+1); got != want {
-				t.Fatalf("%d sheets: sheet %d, second leaf %v: %s, want %s", n, sheet, second, got, want)
-			}
-			page += 2
 		}
 	}
 }

@@ -431,7 +431,7 @@ func (m *maker) disclosure() {
 	}
 	var married []string
 	for _, n := range m.c.Sheets() {
-		if m.c.SheetStates[n].Body.State == "married" {
+		if m.c.SheetStates[n].Body.Married != "" {
 			married = append(married, record.SheetName(n))
 		}
 	}

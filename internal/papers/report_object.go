@@ -32,19 +32,24 @@ func (m *maker) nestOfSheets(b *record.MakeUp) {
 		printed = append(printed, fmt.Sprintf("position %d %s", p.Position, what))
 	}
 	for _, i := range b.Inserts {
-		inserts = append(inserts, fmt.Sprintf("%s, after page position %d", i.What, i.AfterPage))
+		leaves := ""
+		if i.Leaves > 0 {
+			leaves = plural(i.Leaves, "leaf", "leaves")
+		}
+		inserts = append(inserts, joined(", ", i.What, leaves, fmt.Sprintf("after page position %d", i.AfterPage)))
 	}
 	m.facts(
-		say("Sheets", plural(b.InnerSheets, "inner sheet", "inner sheets")+" of "+fmt.Sprint(4*b.InnerSheets)+
-			" pages; "+record.Words(b.Cover)),
-		say("Binding", record.Words(b.Binding)), say("Page numbers", sentence(list(printed))),
-		say("Inserts", sentence(list(inserts))), say("Note", b.Note),
+		say("Sheets", fmt.Sprintf("%s of %d pages; %s", account.SheetsAre(b), b.Science().Pages(), record.Words(b.Cover))),
+		say("Binding", record.Words(b.Binding)), say("Fore-edges", record.Words(b.Trim)),
+		say("Page numbers", sentence(list(printed))), say("Inserts", sentence(list(inserts))), say("Note", b.Note),
 	)
-	m.add(nest(m.t, m.c), 8, 2, true)
-	m.add(paragraph{t: m.t, spans: []span{{nestCaption(m.c), caption}}, tag: "Caption", indent: axis}, 2, 8, false)
+	m.facts(accounted(account.Creep(m.c))...)
+	m.add(m.nest(m.c), 8, 2, true)
+	key := account.NestKey(m.c, account.Nest(m.c, m.nestLayout(9.4)))
+	m.add(paragraph{t: m.t, spans: []span{{key, caption}}, tag: "Caption", indent: axis}, 2, 8, false)
 	g := grid("Sheet|State|What that rests on|By")
 	for _, n := range m.c.Sheets() {
-		if r := sheetRemark(m.c, n); r != "" {
+		if r := account.SheetRemark(m.c, n); r != "" {
 			s := m.c.SheetStates[n]
 			g.row(upper(record.SheetName(n)), r, s.Body.Basis, s.By)
 		}
@@ -77,20 +82,6 @@ func (m *maker) stocks() {
 	m.grid("Papers", g)
 }
 
-// spineMm is the height of the object along the spine, from the cover's paper,
-// the description, or what the staples need.
-func (m *maker) spineMm() float64 {
-	for _, n := range []int{0, 1} {
-		if s := m.c.StockOf(n); s != nil {
-			return s.HeightMm
-		}
-	}
-	if i := m.c.Identity; i != nil && i.HeightMm != nil {
-		return *i.HeightMm
-	}
-	return 0
-}
-
 func (m *maker) staples() {
 	if len(m.c.Staples) == 0 {
 		if m.c.MakeUp != nil && m.c.MakeUp.Body.Binding == "saddle" {
@@ -99,16 +90,7 @@ func (m *maker) staples() {
 		return
 	}
 	m.sub("Staples, mapped before any was moved")
-	spine, furthest := m.spineMm(), 0.0
-	for _, s := range m.c.Staples {
-		furthest = max(furthest, s.Body.FromHeadMm)
-	}
-	if spine < furthest {
-		spine = furthest * 1.25
-	}
-	if spine > 0 {
-		m.add(stapleMap(m.t, m.c, spine), 4, 6, true)
-	}
+	m.add(figureOf(m.t, account.StapleMap(m.c, m.size.measure()-axis), account.StapleMapAlt(m.c)), 4, 6, true)
 	g := grid("No.|>From head|Form|Rust|Note|What became of it")
 	for _, s := range m.c.Staples {
 		b := s.Body

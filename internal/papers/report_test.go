@@ -41,7 +41,7 @@ var reportFacts = []string{
 	"inspected, quarantine not needed, 2 March 2026, 19:05, at the annexe, by Karla Muster (KM)", "Mould none seen", "damp cellar", "no traces", "no growth under raking light",
 	// make-up
 	"9 inner sheets of 36 pages; separate cover sheet", "stapled through the fold", "Position 5 carries the number v.", "Subscription card, after page position 18.", "folds trimmed unevenly",
-	"v, 6 sheet 3, from another copy", "13, 14 sheet 7, loose", "35, 36", "inside back, back", "Sheet 3 from another copy lighter paper than its neighbours",
+	"v/6 sheet 3, both leaves from another copy", "13/14 sheet 7, loose", "35/36 sheet 1", "inside back/back cover", "Sheet 3 both leaves from another copy lighter paper than its neighbours",
 	"on arrival 2 Mar 2026, 19:10 10 in order 1.5 mm corner of pages 35 and 36 lost", "after reassembly", "1.6 mm",
 	"interior: groundwood newsprint", "340 × 262 mm", "50.5 g/m², measured", "takes up 1.8 g/g (1.4 to 2.2)", "90 g/m², from the class of paper", "thickness 85 µm",
 	"Staple 1 KM · 06060606", "61 mm crown 12 mm, wire 0.6 mm, legs 6 mm, legs toward each other", "heavy, with a stain in the paper leg broken", "taken out 6 Mar 2026, legs bent up over card, KM put back through the old holes 11 Mar 2026, KM",
@@ -332,7 +332,7 @@ func TestEmptyAndAbsurdCases(t *testing.T) {
 	missing := open("cover missing")
 	missing.add(
 		record.MakeUp{InnerSheets: 1, Cover: "missing", Binding: "side", FirstPage: 1},
-		record.SheetState{Sheet: 1, State: "half", Leaf: "second"},
+		record.SheetState{Sheet: 1, Missing: record.LeafSecond},
 	)
 	for name, entries := range map[string][]record.Entry{
 		"no entry": nil, "opened": open("x").entries, "one long word": open(long).entries, "everything long": wide.entries, "cover missing": missing.entries,

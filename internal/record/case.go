@@ -164,14 +164,16 @@ func (c *Case) Sheets() []int {
 	if c.MakeUp == nil {
 		return nil
 	}
-	var list []int
-	if c.MakeUp.Body.Cover != CoverSelf {
-		list = append(list, 0)
-	}
-	for n := 1; n <= c.MakeUp.Body.InnerSheets; n++ {
-		list = append(list, n)
-	}
-	return list
+	return listSheets(&c.MakeUp.Body)
+}
+
+// HasSheet says whether the make-up has a sheet of that number.
+func (c *Case) HasSheet(n int) bool { return slices.Contains(c.Sheets(), n) }
+
+// NamesSheets says whether the record names inner sheets by their number, so that a
+// new count must say which sheet is which.
+func (c *Case) NamesSheets() bool {
+	return slices.ContainsFunc(c.named, func(n int) bool { return n > 0 })
 }
 
 // sheetsOf resolves an empty list to the whole object.

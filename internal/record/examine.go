@@ -158,104 +158,6 @@ func (b Reading) apply(c *Case, s Stamp) error {
 	return first(s.notAfter(b.At), c.haveSheets(b.Place.Sheets), c.haveRun(b.Run))
 }
 
-// MakeUp is the nest of sheets as the object should have it.
-type MakeUp struct {
-	InnerSheets int        `json:"inner_sheets" say:"the inner sheets" in:"1..200"`
-	Cover       CoverState `json:"cover" say:"the cover"`
-	Binding     Binding    `json:"binding,omitempty" say:"the binding" label:"Held by"`
-	// FirstPage is the position number of the first inner page's printed
-	// number; 1 unless the publisher counted otherwise.
-	FirstPage int `json:"first_page" say:"the number of the first inner page" in:"-1000..10000"`
-	// Printed lists pages whose printed number is not their position.
-	Printed []PrintedPage `json:"printed,omitempty" say:"the printed numbers" label:"Pages printed with another number"`
-	// Inserts are things bound or laid in that are not part of the nest.
-	Inserts []Insert `json:"inserts,omitempty" say:"the inserts"`
-	Note    string   `json:"note,omitempty" say:"the note" as:"text"`
-}
-
-// PrintedPage is a page whose printed number differs: empty when unnumbered.
-type PrintedPage struct {
-	Position int    `json:"position" say:"the position"`
-	Printed  string `json:"printed" say:"the printed number" need:"no"`
-}
-
-// Insert stands after a page position.
-type Insert struct {
-	AfterPage int    `json:"after_page" say:"the page before"`
-	What      string `json:"what" form:"inserts" say:"what is inserted"`
-}
-
-func (MakeUp) Kind() Kind { return "make-up" }
-
-func (b MakeUp) rules(k *check) {
-	seen := map[int]bool{}
-	for _, p := range b.Printed {
-		if p.Position < 1 || p.Position > 4*b.InnerSheets {
-			k.refuse(
-				"printed",
-				"There is no page at position %d: %d inner sheets have pages 1 to %d.",
-				p.Position,
-				b.InnerSheets,
-				4*b.InnerSheets,
-			)
-		}
-		if seen[p.Position] {
-			k.refuse("printed", "Page position %d is named twice.", p.Position)
-		}
-		seen[p.Position] = true
-	}
-	for _, i := range b.Inserts {
-		if i.AfterPage < 0 || i.AfterPage > 4*b.InnerSheets {
-			k.refuse(
-				"inserts",
-				"An insert cannot stand after page position %d: 0 to %d is possible.",
-				i.AfterPage,
-				4*b.InnerSheets,
-			)
-		}
-	}
-}
-
-func (b MakeUp) apply(c *Case, s Stamp) error {
-	c.MakeUp = &Stamped[MakeUp]{s, b}
-	// Entries that came before named sheets of the former make-up.
-	for _, n := range c.named {
-		if err := c.haveSheets([]int{n}); err != nil {
-			return Invalidf(
-				"inner_sheets",
-				"The record already names %s, which this make-up does not have.",
-				SheetName(n),
-			)
-		}
-	}
-	return nil
-}
-
-// SheetState says how one sheet stands in the object. The latest counts.
-type SheetState struct {
-	Sheet int            `json:"sheet" say:"the sheet" as:"sheet"`
-	State SheetCondition `json:"state" form:"sheet_state" say:"the state of the sheet" label:"Found"`
-	Leaf  Leaf           `json:"leaf,omitempty" say:"the leaf" label:"Which leaf"`
-	// Basis is what a judgement such as "from another copy" rests on.
-	Basis string `json:"basis,omitempty" say:"the basis" label:"Judged by"`
-}
-
-func (SheetState) Kind() Kind { return "sheet-state" }
-
-func (b SheetState) rules(k *check) {
-	if b.State == SheetHalf && b.Leaf != LeafFirst && b.Leaf != LeafSecond {
-		k.refuse("leaf", "Say which leaf is missing: the first or the second.")
-	}
-	if b.State == SheetMarried && b.Basis == "" {
-		k.refuse("basis", "That a sheet comes from another copy is an inference: say what it rests on.")
-	}
-}
-
-func (b SheetState) apply(c *Case, s Stamp) error {
-	c.SheetStates[b.Sheet] = Stamped[SheetState]{s, b}
-	return c.haveSheets([]int{b.Sheet})
-}
-
 // Staple maps one staple before it moves. A later entry with the same number
 // takes its place while the staple is in.
 type Staple struct {
@@ -313,23 +215,6 @@ func (b StapleMoved) apply(c *Case, s Stamp) error {
 		return Invalidf("staple_act", "Staple %d was never taken out.", b.Number)
 	}
 	st.Moves = append(st.Moves, Stamped[StapleMoved]{s, b})
-	return s.notAfter(b.At)
-}
-
-// Collation compares what is there with what should be there.
-type Collation struct {
-	When          CollationTime `json:"when" form:"collation_when" say:"when it was collated" label:"When"`
-	At            time.Time     `json:"at,omitzero" say:"the time" as:"moment"`
-	SheetsCounted int           `json:"sheets_counted" say:"the sheets counted" in:"0..201"`
-	InOrder       bool          `json:"in_order" say:"whether they are in order" as:"yesno" label:"In order"`
-	CreepMm       *float64      `json:"creep_mm,omitempty" say:"the creep" in:"0..50 mm"`
-	Findings      string        `json:"findings,omitempty" say:"the findings" as:"text"`
-}
-
-func (Collation) Kind() Kind { return "collation" }
-
-func (b Collation) apply(c *Case, s Stamp) error {
-	c.Collations = append(c.Collations, Stamped[Collation]{s, b})
 	return s.notAfter(b.At)
 }
 

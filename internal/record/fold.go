@@ -268,6 +268,7 @@ func foldCase(lines []Line) *Case {
 func foldEffects(lines []Line, counts func(effect) bool) *Case {
 	c := &Case{SheetStates: map[int]Stamped[SheetState]{}, wet: map[int]Condition{}}
 	effects := c.resolve(lines)
+	c.moveSheets(effects)
 	c.reserve(effects)
 	c.numberDamages()
 	for _, e := range effects {

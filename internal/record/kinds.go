@@ -67,8 +67,8 @@ func init() {
 
 	register[Stock](1, ordered)
 	register[Reading](1, commutes)
-	register[MakeUp](1, ordered)
-	register[SheetState](1, ordered)
+	register[MakeUp](2, ordered).up = map[int]func(json.RawMessage) (json.RawMessage, error){1: stayed}
+	register[SheetState](2, ordered).up = map[int]func(json.RawMessage) (json.RawMessage, error){1: oneState}
 	register[Staple](1, ordered)
 	register[StapleMoved](1, ordered)
 	register[Collation](1, commutes)

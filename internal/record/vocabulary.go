@@ -1,6 +1,10 @@
 package record
 
-import "reflect"
+import (
+	"reflect"
+
+	"benchleaf/makeup"
+)
 
 // Choice is one value of a closed list, with the words that a person sees.
 type Choice struct{ Value, Words string }
@@ -239,24 +243,58 @@ type Binding string
 var Bindings = listOf[Binding]([]Choice{
 	{"", "not looked at"},
 	{"saddle", "stapled through the fold"}, {"side", "stapled through the side"},
-	{"sewn", "sewn"}, {"loose", "unbound"},
+	{"glued", "glued at the spine"}, {"sewn", "sewn"}, {"loose", "unbound"},
 })
 
-// SheetCondition is how a sheet stands in the object.
-type SheetCondition string
+// LeafBuild is how the sheets inside the cover hang together; empty: folded sheets.
+type LeafBuild string
 
 const (
-	SheetPresent SheetCondition = "present"
-	SheetHalf    SheetCondition = "half"
-	SheetMissing SheetCondition = "missing"
-	SheetMarried SheetCondition = "married"
+	BuildNest  LeafBuild = "nest"
+	BuildStack LeafBuild = "stack"
 )
 
-var SheetConditions = listOf[SheetCondition]([]Choice{
-	{"present", "present and attached"}, {"loose", "loose"}, {"part-loose", "loose at one staple"},
-	{"split", "split along the fold: two single leaves"}, {"half", "one leaf missing"}, {"missing", "missing"},
-	{"married", "from another copy"},
+var Builds = listOf[LeafBuild]([]Choice{
+	{"", "folded sheets in one another"},
+	{"nest", "folded sheets in one another"}, {"stack", "single leaves on one another"},
 })
+
+// Trim is how the fore-edges of a nest lie.
+type Trim string
+
+const (
+	TrimFlush Trim = "flush"
+	TrimNone  Trim = "untrimmed"
+)
+
+var Trims = listOf[Trim]([]Choice{
+	{"", "not looked at"},
+	{"flush", "cut level after folding"}, {"untrimmed", "standing out one by one, uncut"}, {"uneven", "uneven"},
+})
+
+// SheetHold is how a sheet is held in the object; empty: not said.
+type SheetHold string
+
+const (
+	HoldFirm  SheetHold = "firm"
+	HoldByOne SheetHold = "part"
+	HoldLoose SheetHold = "loose"
+)
+
+var SheetHolds = listOf[SheetHold]([]Choice{
+	{"", "not said"},
+	{"firm", "present and attached"}, {"part", "off one fastening"}, {"loose", "loose"},
+})
+
+func (h SheetHold) science() makeup.Hold {
+	switch h {
+	case HoldByOne:
+		return makeup.ByOne
+	case HoldLoose:
+		return makeup.Loose
+	}
+	return makeup.Held
+}
 
 // Leaf of a sheet.
 type Leaf string
@@ -264,7 +302,20 @@ type Leaf string
 const (
 	LeafFirst  Leaf = "first"
 	LeafSecond Leaf = "second"
+	LeafBoth   Leaf = "both"
 )
+
+func (l Leaf) science() makeup.Leaves {
+	switch l {
+	case LeafFirst:
+		return makeup.FirstLeaf
+	case LeafSecond:
+		return makeup.SecondLeaf
+	case LeafBoth:
+		return makeup.BothLeaves
+	}
+	return makeup.NoLeaf
+}
 
 var Leaves = listOf[Leaf]([]Choice{
 	{

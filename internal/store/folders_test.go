@@ -130,6 +130,14 @@ func keepsEveryField(t *testing.T, s *Store) {
 				}
 				continue
 			}
+			if x, is := b.(record.SheetState); is && e.Version == 1 {
+				// One state for all, of which 512fb51 has "loose" and "married".
+				loose, married := x.Hold == record.HoldLoose, x.Married == record.LeafBoth
+				if strings.Contains(string(e.Body), `"loose"`) != loose || strings.Contains(string(e.Body), `"married"`) != married {
+					t.Errorf("entry %d of %s: %s reads as %+v", e.Seq, id, e.Body, x)
+				}
+				continue
+			}
 			if lost := missing(e.Body, raw); len(lost) > 0 && !onePoint(b, e.Body, lost) {
 				t.Errorf("entry %d of %s, %s: %v is lost or changed", e.Seq, id, e.Kind, lost)
 			}

@@ -19,6 +19,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesIntake,
 	(*Server).routesExamination,
 	(*Server).routesMakeUp,
+	(*Server).routesCollate,
 	(*Server).routesCondition,
 	(*Server).routesTests,
 	(*Server).routesWithdraw,
