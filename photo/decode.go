@@ -1,6 +1,7 @@
 package photo
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -11,7 +12,6 @@ import (
 
 	"benchleaf/colour"
 
-	"github.com/gen2brain/heic"
 	"golang.org/x/image/tiff"
 )
 
@@ -170,7 +170,7 @@ func asProblem(format string, err error) error {
 	var jf jpeg.FormatError
 	var pf png.FormatError
 	var tf tiff.FormatError
-	if errors.As(err, &jf) || errors.As(err, &pf) || errors.As(err, &tf) || errors.Is(err, heic.ErrDecode) {
+	if errors.As(err, &jf) || errors.As(err, &pf) || errors.As(err, &tf) || errors.Is(err, errHeif) {
 		return &Problem{
 			Damaged,
 			"The " + format + " picture breaks off or is damaged; copy it again from the camera.",
@@ -261,7 +261,13 @@ func (info Info) kindInWords() string {
 // Decode reads a picture upright, with its header's Info. Memory is bounded by
 // lim.MaxMemory as Limits describes. The error is a *Problem except when r
 // itself fails.
-func Decode(r io.ReadSeeker, lim Limits) (img *Image, info Info, err error) {
+func Decode(r io.ReadSeeker, lim Limits) (*Image, Info, error) {
+	return DecodeContext(context.Background(), r, lim)
+}
+
+// DecodeContext is Decode until ctx ends, which ends the decoder of HEIC; the others
+// end with the reading of r, which is theirs to end.
+func DecodeContext(ctx context.Context, r io.ReadSeeker, lim Limits) (img *Image, info Info, err error) {
 	defer guard(&err)
 	info, err = Inspect(r, lim)
 	if err != nil {
@@ -279,7 +285,13 @@ func Decode(r io.ReadSeeker, lim Limits) (img *Image, info Info, err error) {
 	case tiffFile:
 		src, err = tiff.Decode(readAtOnly(r))
 	case heicFile:
-		src, err = heic.Decode(io.LimitReader(r, lim.MaxBytes))
+		var file []byte
+		if file, err = io.ReadAll(io.LimitReader(r, lim.MaxBytes)); err == nil {
+			src, err = decodeHeif(ctx, file, int64(info.Width)*int64(info.Height))
+		}
+	}
+	if ctx.Err() != nil {
+		return nil, Info{}, ctx.Err()
 	}
 	if err != nil {
 		return nil, Info{}, asProblem(info.Format, err)

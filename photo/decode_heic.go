@@ -75,15 +75,13 @@ func heicHeader(r io.ReadSeeker, size int64, info *Info) error {
 		return refuse(TooLarge, "This HEIC picture is put together from %d pieces, which takes minutes to read; save it "+
 			"as an ordinary JPEG.", n)
 	}
-	// Measured: the decoder, its planes, their copies and the file take 18 bytes a
-	// pixel at once where little garbage is left, 23 where it is not collected.
+	// The decoder's own memory (heifMost), the finished Image and the file.
 	info.memory = satMul(20, largest, 1) + 3*size
 	return nil
 }
 
 // maxHEICPixels bounds the work on one picture: its decoder, compiled to
-// WebAssembly, takes about a second for two megapixels on a slow machine, and
-// cannot be stopped.
+// WebAssembly, takes about a second for two megapixels on a slow machine.
 const maxHEICPixels = 60_000_000
 
 // heicParts says which items are put together from which others (ISO/IEC 23008-12,

@@ -2,6 +2,7 @@ package photo
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"image/png"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -511,6 +513,43 @@ func TestAWidthOfSeveralValuesIsReadAsTheDecoderDoes(t *testing.T) {
 	info, err := Inspect(bytes.NewReader(b), Limits{MaxBytes: 1 << 20, MaxPixels: 1 << 40, MaxMemory: 1 << 50})
 	if err != nil || info.Width != 60000 {
 		t.Errorf("the width is read as %d, %v; the decoder takes 60000", info.Width, err)
+	}
+}
+
+// A HEIC whose coded stream says that it is far larger than its header says gets no
+// more memory than the header accounts for.
+func TestAHEICStreamLargerThanItsHeaderGetsNoMoreMemory(t *testing.T) {
+	m := hostile.New(picture(t, "test8.heic"))
+	if _, _, err := Decode(bytes.NewReader(m.Lying(512)), DefaultLimits); err != nil {
+		t.Fatalf("with the size that its header says: %v", err) // and the decoder is compiled
+	}
+	for _, side := range []int{4096, 8192, 16384} {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, _, err := Decode(bytes.NewReader(m.Lying(side)), DefaultLimits)
+		runtime.ReadMemStats(&after)
+		var p *Problem
+		if !errors.As(err, &p) || p.Cause != Damaged {
+			t.Errorf("%d by %d pixels in the stream of one of 512 by 512: %v, want it refused as damaged", side, side, err)
+		}
+		if n := (after.TotalAlloc - before.TotalAlloc) >> 20; n > 40 {
+			t.Errorf("%d by %d pixels in the stream: %d MB were taken", side, side, n)
+		}
+	}
+}
+
+// Who waits no longer for a HEIC ends its decoder.
+func TestAHEICIsNotDecodedForNobody(t *testing.T) {
+	file := hostile.New(picture(t, "test8.heic")).HEIC(10, 10, 5120)
+	ctx, cancel := context.WithCancel(t.Context())
+	time.AfterFunc(20*time.Millisecond, cancel)
+	if _, _, err := DecodeContext(ctx, bytes.NewReader(file), DefaultLimits); !errors.Is(err, context.Canceled) {
+		t.Errorf("it ends with %v, want that nobody waits", err)
+	}
+	late, cancel := context.WithTimeout(t.Context(), -time.Second)
+	defer cancel()
+	if _, _, err := DecodeContext(late, bytes.NewReader(file), DefaultLimits); !errors.Is(err, context.DeadlineExceeded) {
+		t.Errorf("it ends with %v, want that its time is up", err)
 	}
 }
 

@@ -19,7 +19,7 @@ func (m *Maker) decode(ctx context.Context, h record.Hash) (*photo.Image, photo.
 		return nil, photo.Info{}, err
 	}
 	defer f.Close()
-	img, info, err := photo.Decode(ctxFile{ctx, f}, limits)
+	img, info, err := photo.DecodeContext(ctx, ctxFile{ctx, f}, limits)
 	switch {
 	case ctx.Err() != nil:
 		return nil, info, ctx.Err()

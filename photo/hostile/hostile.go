@@ -76,6 +76,9 @@ func (m *Maker) At(n int) Picture {
 	case 15:
 		return Picture{name("tiles.heic"), m.HEIC(1+n/Kinds%24, 1+n/Kinds%24, 512*(1+n/Kinds%24))}
 	case 16:
+		if n/Kinds%2 == 1 {
+			return Picture{name("lying.heic"), m.Lying(2 * side / 16 * 16)}
+		}
 		return Picture{name("small-of-many-tiles.heic"), m.HEIC(255, 255, 512)}
 	case 17:
 		return Picture{name("huge.png"), m.PNG(1<<30, 8, 2, false)}
@@ -303,9 +306,12 @@ func GIF(frames int) []byte {
 // HEIC is a grid of rows by columns of the same coded tile, cut to side by side
 // pixels (ISO/IEC 23008-12, 6.6.2.3).
 func (m *Maker) HEIC(rows, columns, side int) []byte {
+	return m.grid(rows, columns, side, find(m.heic, "hvcC"))
+}
+
+func (m *Maker) grid(rows, columns, side int, hvcC []byte) []byte {
 	be := binary.BigEndian
 	coded := m.heic[0x1f2 : 0x1f2+0x4ce1] // item 1, by the file's iloc
-	hvcC := find(m.heic, "hvcC")
 	full := func(kind string, version byte, body []byte) []byte {
 		return box(kind, append([]byte{version, 0, 0, 0}, body...))
 	}
@@ -360,6 +366,95 @@ func (m *Maker) HEIC(rows, columns, side int) []byte {
 	}
 	base := len(ftyp) + len(build(0)) + 8
 	return bytes.Join([][]byte{ftyp, build(base), box("mdat", append(grid, coded...))}, nil)
+}
+
+// Lying is a HEIC picture of 512 by 512 pixels by its header, whose coded stream says
+// side by side in its sequence parameter set (ITU-T H.265, 7.3.2.2).
+func (m *Maker) Lying(side int) []byte {
+	be := binary.BigEndian
+	hvcC := find(m.heic, "hvcC")
+	i := 8 + 23 // after the configuration's own fields: arrays of units
+	for n := hvcC[i-1]; n > 0; n-- {
+		unit := i + 3
+		size := int(be.Uint16(hvcC[unit:]))
+		if hvcC[i]&0x3f == 33 {
+			sps := resized(hvcC[unit+2:unit+2+size], side)
+			longer := bytes.Clone(hvcC[:unit])
+			longer = append(be.AppendUint16(longer, uint16(len(sps))), sps...)
+			longer = append(longer, hvcC[unit+2+size:]...)
+			be.PutUint32(longer, uint32(len(longer)))
+			return m.grid(1, 1, 512, longer)
+		}
+		i = unit + 2 + size
+	}
+	panic("the picture has no sequence parameter set")
+}
+
+// resized is a sequence parameter set with another width and height.
+func resized(sps []byte, side int) []byte {
+	sps = bytes.ReplaceAll(sps, []byte{0, 0, 3}, []byte{0, 0})
+	in, out := 0, []byte{}
+	n := 0
+	put := func(bit byte) {
+		if n%8 == 0 {
+			out = append(out, 0)
+		}
+		out[n/8] |= bit << (7 - n%8)
+		n++
+	}
+	bit := func() byte { b := sps[in/8] >> (7 - in%8) & 1; in++; return b }
+	pass := func(bits int) {
+		for range bits {
+			put(bit())
+		}
+	}
+	golomb := func() (v int) { // ue(v), 9.2
+		zeros := 0
+		for bit() == 0 {
+			zeros++
+		}
+		v = 1
+		for range zeros {
+			v = v<<1 | int(bit())
+		}
+		return v - 1
+	}
+	putGolomb := func(v int) {
+		v++
+		width := 0
+		for v>>width > 0 {
+			width++
+		}
+		for range width - 1 {
+			put(0)
+		}
+		for i := width - 1; i >= 0; i-- {
+			put(byte(v >> i & 1))
+		}
+	}
+	pass(16 + 4 + 3 + 1 + 96) // unit header, first fields, profile and level of one layer
+	putGolomb(golomb())       // its own number
+	putGolomb(golomb())       // chroma_format_idc
+	golomb()
+	golomb()
+	putGolomb(side)
+	putGolomb(side)
+	for in < 8*len(sps) {
+		put(bit())
+	}
+	var escaped []byte
+	zeros := 0
+	for _, x := range out {
+		if zeros >= 2 && x <= 3 {
+			escaped, zeros = append(escaped, 3), 0
+		}
+		if escaped = append(escaped, x); x == 0 {
+			zeros++
+		} else {
+			zeros = 0
+		}
+	}
+	return escaped
 }
 
 func box(kind string, body []byte) []byte {
