@@ -25,7 +25,7 @@ func (s *Server) bottleNew(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	fill := fills{"form": "saturated", "unit": "g/L", "made_at": s.now().In(s.zone).Format(timeValue)}
+	fill := fills{"unit": "g/L", "made_at": s.now().In(s.zone).Format(timeValue)}
 	return s.showBottleForm(w, r, st, nil, s.form(r, "bottle", st.LastSeq, fill))
 }
 

@@ -389,6 +389,11 @@ func TestABottleIsPutOnTheShelfDrawnCheckedAndEmptied(t *testing.T) {
 	form.Set("temp_c", "18")
 	form.Set("strength_low", "")
 	w := post(s, "/solutions/bottles", form)
+	if said := see(t, w).text(".refusals"); !strings.Contains(said, "What it is is not chosen") {
+		t.Errorf("a bottle whose kind nobody named: status %d: %s", w.Code, said)
+	}
+	form.Set("form", "saturated")
+	w = post(s, "/solutions/bottles", form)
 	if w.Code != http.StatusSeeOther {
 		t.Fatalf("status %d: %s", w.Code, see(t, w).text(".refusals"))
 	}
