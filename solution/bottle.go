@@ -30,6 +30,8 @@ type FromBottle struct {
 	// Into is what it is diluted with, when that is not water.
 	Into *Substance
 	Seed uint64
+	// Samples that its ranges are made of; 0: as many as interval takes.
+	Samples int
 }
 
 // Recipe works the recipe out: C1 V1 = C2 V2, volumes taken as adding up, which
@@ -84,7 +86,7 @@ func (q FromBottle) once() (Recipe, error) {
 		)
 	}
 	inputs := append([]interval.Input{{Name: "the strength of " + q.called(), Range: bottle}}, m.in.inputs...)
-	out, err := interval.Study{Seed: q.Seed, Inputs: inputs}.Run(2, func(in, out []float64) {
+	out, err := interval.Study{Seed: q.Seed, Samples: q.Samples, Inputs: inputs}.Run(2, func(in, out []float64) {
 		s, w := m.volumes(in[1:])
 		out[0], out[1] = mix.result(in[0], s, w)
 	})

@@ -53,10 +53,10 @@ func tryMix(
 	if solid {
 		r, err = FromSolid{
 			Substance: sub, Want: wanted.Strength, Volume: v, Balance: Balance{ResolutionG: Grams(step)}, Into: other,
-			Water: water,
+			Water: water, Samples: 20,
 		}.Recipe()
 	} else {
-		q := FromBottle{Substance: sub, Want: wanted, Volume: v, Into: other, Water: water}
+		q := FromBottle{Substance: sub, Want: wanted, Volume: v, Into: other, Water: water, Samples: 20}
 		if x, failed := ParseStrength(bottle); failed == nil {
 			q.Strength, stock.Strength = StrengthRange{interval.Exactly(x.Value), x.Unit}, x
 		}

@@ -11,6 +11,15 @@ import (
 
 var plainSigns = strings.NewReplacer("−", "-", "％", "%", "＋", "+", "µ", "u", "μ", "u", "⁻¹", "-1")
 
+var (
+	unitWords = strings.NewReplacer(
+		"litre", "l", "liter", "l", "per", "/", "in", "/", "l-1", "/l", "m/v", "w/v", "m/m", "w/w",
+	)
+	numberWords = strings.NewReplacer(
+		"parts", "", "part", "", "one", "1", "two", "2", "three", "3", "four", "4", "five", "5",
+	)
+)
+
 // tidy makes one form of what people type: plain spaces, the plain minus and
 // percent signs, no space at the ends.
 func tidy(s string) string {
@@ -153,9 +162,7 @@ func parseUnit(s string) (Unit, float64, error) {
 		}
 		return r
 	}, s))
-	plain = strings.NewReplacer("litre", "l", "liter", "l", "per", "/", "in", "/", "l-1", "/l", "m/v", "w/v", "m/m",
-		"w/w").
-		Replace(plain)
+	plain = unitWords.Replace(plain)
 	switch plain {
 	case "g/l", "gl":
 		return GramL, 1, nil
@@ -238,9 +245,7 @@ func parseParts(s string) (Parts, error) {
 // inFigures writes what people say of parts in figures: "one part in four" as
 // "1 in 4".
 func inFigures(s string) string {
-	t := strings.NewReplacer("parts", "", "part", "", "one", "1", "two", "2", "three", "3", "four", "4", "five", "5").
-		Replace(strings.ToLower(tidy(s)))
-	return tidy(t)
+	return tidy(numberWords.Replace(strings.ToLower(tidy(s))))
 }
 
 // ParseWanted reads a strength or a dilution in parts: exactly one of the two

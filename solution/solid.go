@@ -76,6 +76,8 @@ type FromSolid struct {
 	// meeting with this one is checked.
 	Into *Substance
 	Seed uint64
+	// Samples that its ranges are made of; 0: as many as interval takes.
+	Samples int
 }
 
 // Recipe works the recipe out. Mass = strength x volume x (molar mass as
@@ -118,7 +120,7 @@ func (q FromSolid) Recipe() (Recipe, error) {
 		{Name: "the weighing", Range: interval.FromStandard(float64(mass), float64(q.Balance.Standard()))},
 		{Name: "the purity", Range: purity},
 	}, pours.inputs...)
-	out, err := interval.Study{Seed: q.Seed, Inputs: inputs}.Run(2, func(in, out []float64) {
+	out, err := interval.Study{Seed: q.Seed, Samples: q.Samples, Inputs: inputs}.Run(2, func(in, out []float64) {
 		v := pours.volume(0, in[2:])
 		out[0], out[1] = math.Max(in[0], 0)*math.Min(in[1], 1)/perGram/v*1000, v
 	})
