@@ -142,6 +142,13 @@ func tellBody(c *record.Case, b record.Body) string {
 			" from the head, rust: " + record.Words(b.Rust)
 	case record.StapleMoved:
 		return "staple " + strconv.Itoa(b.Number) + " " + record.Words(b.Act)
+	case record.Reassembled:
+		return tellWhole(&b)
+	case record.PositionMarked:
+		return "reading position marked, " + b.Place.String() + ", " + en.Quantity(b.XMm, "mm") + " from the left edge, " +
+			en.Quantity(b.YMm, "mm") + " from the head"
+	case record.WorkPlaced:
+		return record.Words(b.Sort) + " placed, " + b.Place.String() + ": " + b.Material + words.After(", lot ", b.Lot)
 	case record.Collation:
 		order := "in order"
 		if !b.InOrder {

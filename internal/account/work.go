@@ -156,8 +156,30 @@ func Departures(c *record.Case) []Departure {
 	for i := range c.Runs {
 		list = append(list, runDepartures(c, &c.Runs[i], option)...)
 	}
+	list = append(list, leftDespite(c)...)
 	slices.SortStableFunc(list, func(a, b Departure) int { return a.At.Compare(b.At) })
 	return append(append(list, fewerBaths(c)...), notDone(c, option)...)
+}
+
+// leftDespite lists the gates that were passed as the object went back or the case
+// was closed.
+func leftDespite(c *record.Case) []Departure {
+	var list []Departure
+	add := func(work string, s record.Stamp, passed []record.Override) {
+		for _, o := range passed {
+			list = append(list, Departure{
+				Code: Passed, At: s.Time, Work: work, What: words.Joined(". ", "gate passed over: "+o.Gate, en.Sentence(o.Say)),
+				Reason: o.Reason, By: s.By,
+			})
+		}
+	}
+	for _, x := range c.Custody {
+		add("Handing over", x.Stamp, x.Body.Overrides)
+	}
+	if c.Closed != nil {
+		add("Closing the case", c.Closed.Stamp, c.Closed.Body.Overrides)
+	}
+	return list
 }
 
 func runDepartures(c *record.Case, r *record.Run, option *record.Option) []Departure {

@@ -63,9 +63,14 @@ func (m *maker) collations() {
 		b := x.Body
 		order := map[bool]string{true: "in order", false: "not in order"}[b.InOrder]
 		g.row(record.Words(b.When), m.k.ShortMoment(or(b.At, x.Time)), fmt.Sprint(b.SheetsCounted), order,
-			maybe(b.CreepMm, "mm"), b.Findings, x.By)
+			maybe(b.CreepMm, "mm"), strings.Join(account.CollationSays(m.c, &b), " "), x.By)
 	}
 	m.grid("Counted and compared", g)
+	g = grid("When|Put together again, and looked at|>Creep|By")
+	for _, x := range m.c.Reassembled {
+		g.row(m.k.ShortMoment(or(x.Body.At, x.Time)), sentence(account.Said(m.c, x.Body)), maybe(x.Body.CreepMm, "mm"), x.By)
+	}
+	m.grid("Whole again", g)
 }
 
 func (m *maker) stocks() {

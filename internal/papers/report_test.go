@@ -46,7 +46,7 @@ var reportFacts = []string{
 	"interior: groundwood newsprint", "340 × 262 mm", "50.5 g/m², measured", "takes up 1.8 g/g (1.4 to 2.2)", "90 g/m², from the class of paper", "thickness 85 µm",
 	"Staple 1 KM · 06060606", "61 mm crown 12 mm, wire 0.6 mm, legs 6 mm, legs toward each other", "heavy, with a stain in the paper leg broken", "taken out 6 Mar 2026, legs bent up over card, KM put back through the old holes 11 Mar 2026, KM",
 	// condition, what is seen apart from what is inferred
-	"tear pp. 3/4, v [5]/6, 7/8, from the fore-edge, 120 mm below the head; first leaf of sheets 2 to 4; from the " +
+	"tear pp. 3/4, v/6, 7/8, from the fore-edge, 120 mm below the head; first leaf of sheets 2 to 4; from the " +
 		"fore-edge 84 mm severe handling (inferred) not active print broken; KM",
 	"pressure-sensitive tape through sheets 1 to 6 5210 mm², 2 spots or pieces moderate roof leak (observed)", "staple hole sheet 7 width 2.5 mm slight cause not known not judged",
 	"Observed Noted Place Words By 2 Mar 2026, 19:20 cover Foxing on the inside of the cover.",

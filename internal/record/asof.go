@@ -41,6 +41,10 @@ func happenedAt(body Body) (at time.Time, ok bool) {
 		return b.At, true
 	case Collation:
 		return b.At, true
+	case Reassembled:
+		return b.At, true
+	case WorkPlaced:
+		return b.At, true
 	case SpotTest:
 		return b.At, true
 	case SpotReread:

@@ -36,6 +36,11 @@ type Case struct {
 	SheetStates map[int]Stamped[SheetState]
 	Staples     []MappedStaple
 	Collations  []Stamped[Collation]
+	// Reassembled are the looks at the object put together again.
+	Reassembled []Stamped[Reassembled]
+	Positions   []Position
+	// Placed is what was done where, drawn on its face.
+	Placed []Stamped[WorkPlaced]
 	// Damages are those that stand; DamagesWithdrawn keep their numbers.
 	Damages          []FoundDamage
 	DamagesWithdrawn []FoundDamage
@@ -60,9 +65,10 @@ type Case struct {
 	Issued []Stamped[PaperIssued]
 	Closed *Stamped[Closed]
 
-	damageNo map[int64]int // by the seq of its first entry
-	wet      map[int]Condition
-	named    []int // sheets named before the make-up was known, or since
+	damageNo   map[int64]int // by the seq of its first entry
+	positionNo map[int64]int
+	wet        map[int]Condition
+	named      []int // sheets named before the make-up was known, or since
 }
 
 // Part is a thing taken off, with what became of it.

@@ -136,7 +136,9 @@ type Reading struct {
 	TempC       *float64 `json:"temp_c,omitempty" say:"the temperature" in:"-10..100 °C"`
 	HumidityPct *float64 `json:"humidity_pct,omitempty" say:"the humidity of the air" in:"0..100 %"`
 	Run         string   `json:"run,omitempty" say:"the run" as:"id"`
-	Note        string   `json:"note,omitempty" say:"the note" as:"text"`
+	// Position is the marked position that it was read at.
+	Position string `json:"position,omitempty" form:"at_position" say:"the position" as:"id" label:"At the position"`
+	Note     string `json:"note,omitempty" say:"the note" as:"text"`
 }
 
 func (Reading) Kind() Kind { return "reading" }
@@ -155,6 +157,9 @@ func (b Reading) rules(k *check) {
 
 func (b Reading) apply(c *Case, s Stamp) error {
 	c.Readings = append(c.Readings, Stamped[Reading]{s, b})
+	if b.Position != "" && c.Position(b.Position) == nil {
+		return Invalidf("at_position", "The position that it was read at is not in the record.")
+	}
 	return first(s.notAfter(b.At), c.haveSheets(b.Place.Sheets), c.haveRun(b.Run))
 }
 

@@ -269,6 +269,7 @@ func foldEffects(lines []Line, counts func(effect) bool) *Case {
 	c := &Case{SheetStates: map[int]Stamped[SheetState]{}, wet: map[int]Condition{}}
 	effects := c.resolve(lines)
 	c.moveSheets(effects)
+	c.numberPositions()
 	c.reserve(effects)
 	c.numberDamages()
 	for _, e := range effects {

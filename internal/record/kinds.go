@@ -54,7 +54,7 @@ func init() {
 	register[Opened](1, ordered)
 	register[Identity](1, ordered)
 	register[Ownership](2, ordered).up = inMinorUnits("value_minor")
-	register[Custody](1, commutes)
+	register[Custody](2, commutes).up = asItWas
 	register[Insurance](1, ordered)
 	register[Quarantine](1, ordered)
 	register[EarlierTreatment](1, commutes)
@@ -66,12 +66,15 @@ func init() {
 	register[PhotoColour](1, ordered)
 
 	register[Stock](1, ordered)
-	register[Reading](1, commutes)
+	register[Reading](2, commutes).up = asItWas
 	register[MakeUp](2, ordered).up = map[int]func(json.RawMessage) (json.RawMessage, error){1: stayed}
 	register[SheetState](2, ordered).up = map[int]func(json.RawMessage) (json.RawMessage, error){1: oneState}
 	register[Staple](1, ordered)
 	register[StapleMoved](1, ordered)
 	register[Collation](1, commutes)
+	register[Reassembled](1, commutes)
+	register[PositionMarked](1, ordered)
+	register[WorkPlaced](1, commutes)
 	register[Damage](2, commutes).up = pointsToShapes
 	register[DamageAfter](2, ordered).up = asItWas
 	register[PhotoLaid](1, ordered)
@@ -96,7 +99,7 @@ func init() {
 	register[ValueAdopted](1, ordered)
 
 	register[PaperIssued](1, commutes)
-	register[Closed](1, ordered)
+	register[Closed](2, ordered).up = asItWas
 	register[Reopened](1, ordered)
 	register[Withdrawn](1, ordered)
 

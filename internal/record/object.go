@@ -120,6 +120,8 @@ type Custody struct {
 	// Packing and the condition seen at that moment.
 	Condition  string `json:"condition,omitempty" say:"the condition" as:"text" label:"Condition and packing"`
 	BothSigned bool   `json:"both_signed,omitempty" say:"both signed"`
+	// Overrides are gates that did not hold as it went back, with the reason.
+	Overrides []Override `json:"overrides,omitempty" say:"the gates passed"`
 }
 
 func (Custody) Kind() Kind { return "custody" }

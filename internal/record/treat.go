@@ -350,6 +350,8 @@ type Closed struct {
 	Text    string       `json:"text,omitempty" say:"the text" as:"text" label:"In words"`
 	// Reinspect is when the object should be looked at again.
 	Reinspect time.Time `json:"reinspect,omitzero" say:"the date of the next look" as:"date" label:"Look at it again"`
+	// Overrides are gates that did not hold as it was closed, with the reason.
+	Overrides []Override `json:"overrides,omitempty" say:"the gates passed"`
 }
 
 func (Closed) Kind() Kind { return "case-closed" }

@@ -98,7 +98,10 @@ var Wetnesses = listOf[Wetness]([]Choice{{"dry", "dry"}, {"damp", "damp"}, {"wet
 // CustodyAct is what can happen to the custody of an object.
 type CustodyAct string
 
-const CustodyReceived CustodyAct = "received"
+const (
+	CustodyReceived CustodyAct = "received"
+	CustodyReturned CustodyAct = "returned"
+)
 
 var CustodyActs = listOf[CustodyAct]([]Choice{
 	{
@@ -270,6 +273,25 @@ const (
 var Trims = listOf[Trim]([]Choice{
 	{"", "not looked at"},
 	{"flush", "cut level after folding"}, {"untrimmed", "standing out one by one, uncut"}, {"uneven", "uneven"},
+})
+
+// WorkSort is what was done at a place of a face.
+type WorkSort string
+
+var WorkSorts = listOf[WorkSort]([]Choice{
+	{"mend", "mend"}, {"fill", "fill"}, {"lining", "lining"}, {"toning", "toning"}, {"local", "local application"},
+	{"consolidation", "consolidation"}, {"other", "other, see note"},
+})
+
+// Undoing says whether a work can be taken off again; empty: not said.
+type Undoing string
+
+const UndoNever Undoing = "no"
+
+var Undoings = listOf[Undoing]([]Choice{
+	{"", "whether it can be undone is not said"},
+	{"water", "can be undone with water"}, {"solvent", "can be undone with a solvent"}, {"dry", "can be taken off dry"},
+	{"no", "cannot be undone"},
 })
 
 // SheetHold is how a sheet is held in the object; empty: not said.

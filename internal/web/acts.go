@@ -50,7 +50,7 @@ var plainActs = []plainAct{
 	plain[record.Identity]("identity", "identity", "examination", (*Server).examination, "The object is described."),
 	plain[record.Ownership]("owner", "owner", "examination", (*Server).examination, "Owner and wishes are recorded."),
 	plain[record.Quarantine]("quarantine", "quarantine", "examination", (*Server).examination, ""),
-	plain[record.Custody]("custody", "custody", "examination", (*Server).examination, "The move is recorded."),
+	plain("custody", "custody", "examination", (*Server).examination, "The move is recorded.", wholeWhenReturned),
 	plain("reading", "reading", "examination", (*Server).examination, "", onASheet),
 	plain("reading-after", "reading", "results", (*Server).results, "", onASheet),
 	plain[record.Note]("observation", "observation", "examination", (*Server).examination, "Written down."),
@@ -64,6 +64,7 @@ var plainActs = []plainAct{
 	plain("test", "test", "tests", (*Server).testsPage, "", bleachAsUsed),
 	plain[record.DamageAfter]("damage-after", "after", "condition", (*Server).conditionPage, ""),
 	plain[record.Staple]("staple", "staple", "make-up", (*Server).makeUpPage, ""),
+	plain[record.Reassembled]("whole", "whole", "make-up", (*Server).makeUpPage, ""),
 	plain[record.Collation]("collation", "collation", "make-up", (*Server).makeUpPage, ""),
 	plain("mend", "mend", "bench", (*Server).mendPage, "", adhesiveFromShelf),
 	plain[record.Note]("note", "note", "bench", (*Server).bench, "Written down."),
@@ -72,7 +73,7 @@ var plainActs = []plainAct{
 	plain[record.NextStep]("next", "next", "bench", (*Server).bench, ""),
 	plain("consent", "consent", "proposal", (*Server).proposal, "", optionOnlyWhenGiven),
 	plain[record.PaperIssued]("issued", "issued", "papers", (*Server).papersPage, ""),
-	plain[record.Closed]("close", "close", "papers", (*Server).papersPage, ""),
+	plain("close", "close", "papers", (*Server).papersPage, "", wholeWhenClosed),
 	plain[record.Reopened]("reopen", "reopen", "papers", (*Server).papersPage, ""),
 }
 

@@ -29,6 +29,8 @@ type examinationPage struct {
 	Thumbs     []Thumb
 	Notes      []noteRow
 
+	Leave []account.LeaveGate
+
 	IdentityForm, OwnerForm, QuarantineForm, CustodyForm, StockForm *Form
 	ReadingForm, NoteForm, PartForm, SettleForm, IncidentForm       *Form
 
@@ -98,6 +100,7 @@ func (s *Server) examinationForms(r *http.Request, c *record.Case, st *record.St
 	}
 	p.IdentityForm, p.OwnerForm = form("identity", identity), form("owner", owner)
 	p.QuarantineForm = form("quarantine", look)
+	p.Leave = account.LeaveGates(c)
 	p.CustodyForm = form("custody", record.Custody{})
 	p.EarlierForm = form("earlier", record.EarlierTreatment{})
 	p.InsuranceForm = form("insurance", insuranceNow(c, owner.Currency))

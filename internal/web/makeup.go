@@ -32,11 +32,14 @@ type makeUpPage struct {
 	Staple  []stapleRow
 	// Preview shows what is typed, before it is saved.
 	Preview *nestPreview
+	Whole   []account.Point
+	Looked  []record.Stamped[record.Reassembled]
 	Changed bool // sheets are named in the record: a new count asks where
 	On      *sheetRow
 
-	Form, StateForm, StapleForm, MoveForm, CollationForm *Form
-	StapleChoices                                        []record.Choice
+	Form, StateForm, StapleForm, MoveForm, CollationForm, WholeForm *Form
+
+	StapleChoices []record.Choice
 }
 
 type sheetRow struct {
@@ -104,6 +107,7 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	p.StapleForm = form("staple", record.Staple{Number: len(c.Staples) + 1}, nil)
 	p.MoveForm = form("move", record.StapleMoved{}, nil)
 	p.CollationForm = form("collation", record.Collation{}, nil)
+	p.Whole, p.Looked, p.WholeForm = account.WholePoints(c), c.Reassembled, form("whole", record.Reassembled{}, nil)
 	return makeUpView.show(s, w, r, p)
 }
 

@@ -30,6 +30,7 @@ type papersPage struct {
 	Versions  []int
 	Bill      bool
 	Drawing   string // what the report waits for
+	Leave     []account.LeaveGate
 }
 
 var papersView = declare[papersPage]("papers")
@@ -38,6 +39,7 @@ func (s *Server) papersPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	p := papersPage{
 		Page: s.casePage(r, c, "papers"), C: c, Missing: missing(c), Drawing: printsSay(s.pictures.BeginPrints(c)),
 	}
+	p.Leave = account.LeaveGates(c)
 	for i := range c.Proposals {
 		p.Versions = append(p.Versions, len(c.Proposals)-i)
 	}

@@ -118,6 +118,7 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"emptyFaces":   emptyFaces,
 		"faceOn":       faceOn,
 		"workForm":     workForm,
+		"leaving":      func(f *Form, gates []account.LeaveGate) leavingView { return leavingView{f, gates} },
 		"card":         func(p benchPage, x runCard) cardView { return cardView{p.Case, x} },
 		"blotting":     func(id record.CaseID, f *Form) blotView { return blotView{id, f} },
 		"fieldsOf":     func(names ...string) []string { return names },
