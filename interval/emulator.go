@@ -58,6 +58,23 @@ func (r Range) slopes() slopes {
 
 type slopes struct{ below, above float64 }
 
+// bend is by how much the quantity itself bends in the measure in which chains walk: there
+// it is (exp(bend v) - 1)/bend, and straight where bend is 0. What adds up in a model (acid
+// to acid) goes on in the quantity as it begins, but not in its logarithm.
+func (r Range) bend() float64 {
+	if !r.logarithmic() {
+		return 0
+	}
+	return math.Log(r.High/r.Low) / 2 / z90
+}
+
+func bent(v, bend float64) float64 {
+	if bend < 1e-6 {
+		return v
+	}
+	return math.Expm1(bend*v) / bend
+}
+
 func (s slopes) at(v float64) float64 {
 	if v < 0 {
 		return s.below
@@ -65,21 +82,28 @@ func (s slopes) at(v float64) float64 {
 	return s.above
 }
 
-// emulator is a quadratic of the inputs for each reading.
+// emulator is a polynomial of the inputs for each reading.
 type emulator struct {
+	bend        []float64
 	curved      []int // inputs with squares and products
+	cubed       []int // those of them with cubes and products of three
 	coefficient [][]float64
 	spread      []float64 // standard deviation of what it leaves unexplained, by reading
-	// observed are the readings, in the measure that was emulated.
+	// observed are the readings, in the measure that was emulated; least is what is read
+	// where the emulator has less.
 	observed []Observed
+	least    []float64
 }
 
 // fit fits an emulator to the points, those near the readings counting more.
 func (w *posterior) fit() *emulator {
 	d := len(w.active)
-	e := &emulator{}
+	e := &emulator{bend: w.bend}
 	e.curved = w.mostDeciding(e)
-	n := 1 + d + len(e.curved)*(len(e.curved)+1)/2
+	if len(w.points) >= cubicPoints {
+		e.cubed = e.curved[:min(len(e.curved), cubedInputs)]
+	}
+	n := 1 + d + len(e.curved)*(len(e.curved)+1)/2 + len(e.cubed)*(len(e.cubed)+1)*(len(e.cubed)+2)/6
 	warm := w.temperature(min(2.5*float64(n), 0.9*float64(len(w.points))))
 	weight := weights(w.points, func(s state) float64 { return -s.exact / warm })
 	rows := make([][]float64, 0, len(w.points))
@@ -99,17 +123,21 @@ func (w *posterior) fit() *emulator {
 		for i, k := range use {
 			outputs[i] = w.points[k].answers[j]
 		}
-		e.reading(o, outputs, of, rows, solve)
+		e.reading(o, w.clipped(j), outputs, of, rows, solve)
 	}
 	return e
 }
 
 // reading fits the emulator of one reading: of the output itself where that is good
 // enough, else of a measure of it, where that is better.
-func (e *emulator) reading(o Observed, outputs, weight []float64, rows [][]float64,
+func (e *emulator) reading(o Observed, clipped bool, outputs, weight []float64, rows [][]float64,
 	solve func(value func(i int) float64) []float64,
 ) {
 	c, spread := fitted(outputs, weight, rows, solve)
+	least := math.Inf(-1)
+	if clipped {
+		least = 0
+	}
 	if plain := spread / o.Standard; plain > 0.3 {
 		best, own := 0.8*plain, o
 		m := measureOf(outputs, scores(outputs, weight), weight)
@@ -121,6 +149,9 @@ func (e *emulator) reading(o Observed, outputs, weight []float64, rows [][]float
 			d, off := fitted(to, weight, rows, solve)
 			if in := m.observed(own); len(m.from) > 3 && in.Standard > 0 && off/in.Standard < best {
 				best, c, spread, o = off/in.Standard, d, off, in
+				if clipped {
+					least = m.at(0)
+				}
 			}
 			for i, row := range rows {
 				to[i] = dot(d, row)
@@ -129,9 +160,10 @@ func (e *emulator) reading(o Observed, outputs, weight []float64, rows [][]float
 		}
 	}
 	e.coefficient, e.spread, e.observed = append(e.coefficient, c), append(e.spread, spread), append(e.observed, o)
+	e.least = append(e.least, least)
 }
 
-// fitted are the coefficients of a quadratic, and the standard deviation of what it
+// fitted are the coefficients of a polynomial, and the standard deviation of what it
 // leaves unexplained.
 func fitted(values, weight []float64, rows [][]float64, solve func(value func(i int) float64) []float64,
 ) (c []float64, spread float64) {
@@ -176,15 +208,57 @@ func (w *posterior) mostDeciding(e *emulator) []int {
 	return order[:min(d, curvedInputs)]
 }
 
-// features appends to f: 1, each input's measure, and squares and products of the curved ones.
+// features appends to f: 1, each input, squares and products of the curved ones,
+// cubes and products of three of the cubed ones.
 func (e *emulator) features(f, at []float64) []float64 {
-	f = append(append(f, 1), at...)
+	f = append(f, 1)
+	for k, v := range at {
+		f = append(f, bent(v, e.bend[k]))
+	}
 	for a, k := range e.curved {
 		for _, l := range e.curved[:a+1] {
 			f = append(f, f[1+k]*f[1+l])
 		}
 	}
+	for a, k := range e.cubed {
+		for b, l := range e.cubed[:a+1] {
+			two := f[1+k] * f[1+l]
+			for _, m := range e.cubed[:b+1] {
+				f = append(f, two*f[1+m])
+			}
+		}
+	}
 	return f
+}
+
+// slope puts the derivative of a polynomial by the measure of each input into g, from its
+// features.
+func (e *emulator) slope(g, c, f []float64) {
+	d := len(g)
+	copy(g, c[1:1+d])
+	i := 1 + d
+	for a, k := range e.curved {
+		for _, l := range e.curved[:a+1] {
+			g[k] += c[i] * f[1+l]
+			g[l] += c[i] * f[1+k]
+			i++
+		}
+	}
+	for a, k := range e.cubed {
+		for b, l := range e.cubed[:a+1] {
+			two, sum := f[1+k]*f[1+l], 0.0
+			for _, m := range e.cubed[:b+1] {
+				g[m] += c[i] * two
+				sum += c[i] * f[1+m]
+				i++
+			}
+			g[k] += sum * f[1+l]
+			g[l] += sum * f[1+k]
+		}
+	}
+	for k, bend := range e.bend {
+		g[k] *= 1 + bend*f[1+k] // exp(bend v)
+	}
 }
 
 // normal solves weighted least squares of the rows by the normal equations, with a
@@ -309,7 +383,7 @@ func (m *mover) misfit(at []float64) float64 {
 	f := m.features
 	sum := 0.0
 	for j, o := range m.observed {
-		d := (dot(m.e.coefficient[j], f) - o.Value) / m.standard[j]
+		d := (max(m.e.least[j], dot(m.e.coefficient[j], f)) - o.Value) / m.standard[j]
 		sum += d * d / 2
 	}
 	return sum
@@ -343,17 +417,15 @@ func (m *mover) about(a *around) {
 	}
 	for j, o := range m.observed {
 		c := m.e.coefficient[j]
-		copy(g, c[1:1+d])
-		i := 1 + d
-		for x, k := range m.e.curved {
-			for _, l := range m.e.curved[:x+1] {
-				g[k] += c[i] * f[1+l]
-				g[l] += c[i] * f[1+k]
-				i++
-			}
-		}
 		s := m.standard[j]
-		r := (dot(c, f) - o.Value) / s
+		is := dot(c, f)
+		if least := m.e.least[j]; is < least { // and stays there with every step near by
+			r := (least - o.Value) / s
+			a.energy += r * r / 2
+			continue
+		}
+		m.e.slope(g, c, f)
+		r := (is - o.Value) / s
 		a.energy += r * r / 2
 		for k := range d {
 			g[k] /= s

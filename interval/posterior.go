@@ -17,6 +17,9 @@ type Posterior struct {
 	Inputs []Input
 	// Observed are the readings, one for each output of the model.
 	Observed []Observed
+	// Clipped, where not nil, says for each of Observed whether it is read as 0 where the
+	// model has less: an output that ends at 0 is emulated better where it goes on.
+	Clipped []bool
 	// Model gives a worker of its own to each goroutine: it fills one prediction for
 	// each of Observed from one value for each of Inputs. An error says that such
 	// inputs cannot be.
@@ -24,7 +27,8 @@ type Posterior struct {
 	// Drawn and Answers are samples of the inputs as their ranges have them, and what
 	// Model has for each; at least 100.
 	Drawn, Answers [][]float64
-	// Rounds of the sampling that are kept, each of 128 samples; 0 means 5.
+	// Rounds of the sampling, each of 128 samples; 0 means 5. There are more of them where
+	// the samples are worth less than three fourths of their number.
 	Rounds int
 	Seed   uint64 // 0 means 1
 	// Stop, if not nil, ends the sampling with its error between two rounds.
@@ -33,11 +37,11 @@ type Posterior struct {
 
 // Given are samples of the inputs given what was read.
 type Given struct {
-	// In are the samples, each as likely as another.
+	// In are the samples, each as likely as another; the same may stand there often.
 	In [][]float64
-	// Accepted is the share of steps that the model itself let pass, 0 to 1: where it
-	// is below LeastAccepted the samples are too alike to tell a range.
-	Accepted float64
+	// Effective is how many samples, each drawn for itself, these are worth (Kish): where
+	// they are fewer than LeastEffective they are too few to tell a range.
+	Effective float64
 	// Distance is how far the readings lie from what the ranges can explain: the mean
 	// sum of squares of readings and scores, in standard deviations, less one for each
 	// input that varies. Where ranges and model are right its mean over all that can be
@@ -46,25 +50,31 @@ type Given struct {
 	Distance float64
 }
 
-// LeastAccepted is the share of accepted steps from which samples are used.
-const LeastAccepted = 0.05
+// LeastEffective is from how many samples a range is told: with so many the 80 % of it
+// hold 78 to 79 %.
+const LeastEffective = 80
 
 const (
 	particles    = 128
 	mostTaught   = 14 // times that the emulator is taught at most
-	burnRounds   = 2
+	mostStale    = 3  // and without getting better
 	mostRounds   = 24
+	apart        = 10 // steps of a chain between two samples
+	worth        = 0.75
 	curvedInputs = 9 // inputs with squares and products in the emulator
+	cubedInputs  = 5 // and with products of three, from cubicPoints on
+	cubicPoints  = 400
 )
 
 // Sample draws from the posterior of the inputs: their ranges, times the likelihood
-// of the readings with normal errors. It is the surrogate transition method of Liu
-// (Monte Carlo Strategies in Scientific Computing, 2001, section 9.4.3; also Christen
-// and Fox, J. Comput. Graph. Stat. 14, 795, 2005): Markov chains make steps in a cheap
-// emulator of the model, and the model itself accepts or rejects where each chain has
-// come to, so that the emulator decides how fast the answer comes and not what it is.
-// The emulator is quadratic in the inputs, fitted where the readings lie, and taught
-// again until it is good there. A chain steps as the linearised emulator has it
+// of the readings with normal errors. Markov chains walk in the posterior of a cheap
+// emulator of the model; where each has come to, the model itself is asked, and the
+// sample weighs by how much likelier the model makes the readings than the emulator
+// (importance sampling: Liu, Monte Carlo Strategies in Scientific Computing, 2001,
+// section 2.5), so that the emulator decides how many samples the answer takes and not
+// what it is.
+// The emulator is quadratic in the inputs, in a few of them cubic where it has to be
+// taught again; it is fitted where the readings lie, until it is good there. A chain steps as the linearised emulator has it
 // (Gauss and Newton), around the mode that follows. The same seed gives the same
 // samples, on however many processors. Where the model fails for all that the readings
 // ask for, there are no samples and the distance is infinite. Errors: those of Stop.
@@ -93,6 +103,7 @@ type posterior struct {
 	Posterior
 	active []int    // places of inputs that vary
 	prior  []slopes // of each of them
+	bend   []float64
 	e      *emulator
 	points []state // where the model is known
 	last   []state // of the last teaching
@@ -108,6 +119,7 @@ func (p Posterior) work() *posterior {
 	for i, in := range p.Inputs {
 		if in.Range.Low < in.Range.High {
 			w.active, w.prior = append(w.active, i), append(w.prior, in.Range.slopes())
+			w.bend = append(w.bend, in.Range.bend())
 		}
 	}
 	for i, x := range p.Drawn {
@@ -126,7 +138,11 @@ func (p Posterior) work() *posterior {
 func (w *posterior) misfit(answers []float64) float64 {
 	sum := 0.0
 	for j, o := range w.Observed {
-		d := (answers[j] - o.Value) / o.Standard
+		v := answers[j]
+		if w.clipped(j) {
+			v = max(0, v)
+		}
+		d := (v - o.Value) / o.Standard
 		sum += d * d / 2
 	}
 	if math.IsNaN(sum) {
@@ -134,6 +150,8 @@ func (w *posterior) misfit(answers []float64) float64 {
 	}
 	return sum
 }
+
+func (w *posterior) clipped(j int) bool { return w.Clipped != nil && w.Clipped[j] }
 
 // values are the inputs at a place.
 func (w *posterior) values(at []float64) []float64 {
@@ -190,6 +208,7 @@ func (w *posterior) each(n int, f func(i int, rng *rand.Rand, model func(s *stat
 // readings lie, asks the model there, and fits it again, until it is good.
 func (w *posterior) teach() error {
 	w.e = w.fit()
+	best, stale := 0.0, 0
 	for range mostTaught {
 		places, err := w.anneal()
 		if err != nil {
@@ -207,8 +226,12 @@ func (w *posterior) teach() error {
 		if len(w.last) == 0 {
 			return nil // the readings ask for what cannot be
 		}
-		if effective(w.last, func(s state) float64 { return s.emulated - s.exact }) > particles/2 {
-			return nil // what the emulator is good at need not be fitted again
+		good := effective(w.last, func(s state) float64 { return s.emulated - s.exact })
+		if stale++; good > 1.1*best {
+			best, stale = good, 0
+		}
+		if good > particles/2 || stale == mostStale {
+			return nil // what the emulator is good at, or gets no better at, need not be fitted again
 		}
 		w.points = append(w.points, w.last...)
 		w.e = w.fit()
@@ -337,44 +360,38 @@ func resample(of []state, n int, log func(s state) float64, rng *rand.Rand) []st
 	return list
 }
 
-// walk makes the chains go on with the emulator as it is.
+// walk makes the chains go on with the emulator as it is, and asks the model where they
+// have come to, until what comes together is worth enough.
 func (w *posterior) walk() (Given, error) {
-	var g Given
-	now := resample(w.last, particles, func(s state) float64 { return s.emulated - s.exact },
-		rand.New(rand.NewPCG(w.Seed, 11)))
-	m := w.mover(1)
-	for i := range now {
-		now[i].emulated = m.misfit(now[i].at) // the emulator may have been taught since
-	}
-	accepted := make([]bool, particles)
-	moves := 0
-	// Where the model seldom lets a chain go on, the chains go further.
-	for round := 0; round < burnRounds+w.Rounds || moves < particles*w.Rounds/2 && round < mostRounds; round++ {
+	var all []state
+	now := w.last
+	weight := func(s state) float64 { return s.emulated - s.exact }
+	for round := range max(mostRounds, 2*w.Rounds) {
+		next := make([]state, particles)
 		if err := w.each(particles, func(i int, rng *rand.Rand, model func(s *state)) {
+			steps := apart
+			if round == 0 {
+				steps = 2 * apart // away from where the teaching ended
+			}
 			m := w.mover(1)
-			next := state{at: m.steps(now[i].at, 10, rng)}
-			next.emulated = m.misfit(next.at)
-			model(&next)
-			accepted[i] = math.Log(rng.Float64()) < now[i].exact-now[i].emulated-(next.exact-next.emulated)
-			if accepted[i] {
-				now[i] = next
-			}
+			s := state{at: m.steps(now[i%len(now)].at, steps, rng)}
+			s.emulated = m.misfit(s.at)
+			model(&s)
+			next[i] = s
 		}); err != nil {
-			return g, err
+			return Given{}, err
 		}
-		if round < burnRounds {
-			continue
-		}
-		for i, s := range now {
-			g.In = append(g.In, w.values(s.at))
-			g.Distance += 2*s.exact + w.unlikely(s.at) - float64(len(s.at))
-			if accepted[i] {
-				moves++
-			}
+		now, all = next, append(all, next...)
+		if round+1 >= w.Rounds && effective(all, weight) >= worth*float64(particles*w.Rounds) {
+			break
 		}
 	}
-	g.Accepted = float64(moves)
-	g.Accepted /= float64(len(g.In))
-	g.Distance /= float64(len(g.In))
+	g := Given{Effective: effective(all, weight)}
+	// So many that each stands there as often as it weighs, to a fourth.
+	drawn := resample(all, 4*len(all), weight, rand.New(rand.NewPCG(w.Seed, 11)))
+	for _, s := range drawn {
+		g.In = append(g.In, w.values(s.at))
+		g.Distance += (2*s.exact + w.unlikely(s.at) - float64(len(s.at))) / float64(len(drawn))
+	}
 	return g, nil
 }

@@ -63,19 +63,19 @@ type calibrated struct {
 	told, held   int
 	any, anyHeld int
 	width        float64
-	slowest      float64 // the least share of accepted steps
+	fewest       float64 // effective samples
 }
 
 func (c *calibrated) add(d calibrated) {
 	c.sheets, c.fits = c.sheets+d.sheets, c.fits+d.fits
 	c.told, c.held, c.any, c.anyHeld = c.told+d.told, c.held+d.held, c.any+d.any, c.anyHeld+d.anyHeld
-	c.width, c.slowest = c.width+d.width, min(c.slowest, d.slowest)
+	c.width, c.fewest = c.width+d.width, min(c.fewest, d.fewest)
 }
 
 // simulate draws sheets and their baths from the program's own ranges, reads each with
 // the stated uncertainties, and fits the readings.
 func simulate(t testing.TB, kind calibrationKind, sheets int, rng *rand.Rand) calibrated {
-	c := calibrated{slowest: 1}
+	c := calibrated{fewest: math.Inf(1)}
 	place := map[string]int{"fixed_acid_mmol_per_kg": iFixed, "soluble_acid_mmol_per_kg": iSoluble,
 		"pick_up_g_per_g": iPickUp, "mass_g": iMass}
 	for range sheets {
@@ -112,7 +112,7 @@ func simulate(t testing.TB, kind calibrationKind, sheets int, rng *rand.Rand) ca
 			continue
 		}
 		c.fits++
-		c.slowest = min(c.slowest, v.accepted)
+		c.fewest = min(c.fewest, v.effective)
 		holds := func(f Fitted) int {
 			if f.After.Holds(truth[place[f.Field]]) {
 				return 1
@@ -177,7 +177,7 @@ func TestFitsHoldWhatTheySay(t *testing.T) {
 		seed, n = number("BENCHLEAF_CALIBRATION", 1), int(number("BENCHLEAF_CALIBRATION_SHEETS", 1500))
 	}
 	kinds := calibrationKinds()
-	all := calibrated{slowest: 1}
+	all := calibrated{fewest: math.Inf(1)}
 	check := func(name, of string, held, n, tests int) {
 		if n == 0 {
 			return
@@ -203,9 +203,9 @@ func TestFitsHoldWhatTheySay(t *testing.T) {
 			continue
 		}
 		t.Logf("%s: %d of %d sheets end in a fit; what is told of holds %d of %d (%.3f), mean width %.2f of that before; "+
-			"any quantity %d of %d (%.3f); least accepted %.2f", kind.name, c.fits, c.sheets, c.held, c.told,
+			"any quantity %d of %d (%.3f); fewest effective samples %.0f", kind.name, c.fits, c.sheets, c.held, c.told,
 			float64(c.held)/float64(c.told), c.width/float64(c.told), c.anyHeld, c.any,
-			float64(c.anyHeld)/float64(c.any), c.slowest)
+			float64(c.anyHeld)/float64(c.any), c.fewest)
 		if 100*c.fits < 95*c.sheets {
 			t.Errorf("%s: %d of %d sheets end in a fit, want 95 of 100", kind.name, c.fits, c.sheets)
 		}

@@ -172,6 +172,7 @@ func (c *course) step(j *journey, i int, b Bath, in, x []float64) error {
 	d := j.dry()
 	x[pChalk] = percentChalk(d.earth / 1000 / j.kg)
 	x[pLeft] = d.acid / j.kg
+	x[pNet], x[pNetAfter] = j.n.alkali()/j.kg, v.netMmolPerL()
 	x[pBoron] = boronOf(&j.sheetLiquor) / j.kg
 	return nil
 }

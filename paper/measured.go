@@ -125,7 +125,7 @@ type Verdict struct {
 	// over: first the bath as filled, at 0 min. Empty for a bath without such or a time.
 	Courses [][]Moment `json:"-"`
 
-	accepted, distance float64 // of the sampling
+	effective, distance float64 // of the sampling
 }
 
 // CompareReadings lays readings over the prediction, says whether they agree, and
@@ -274,6 +274,30 @@ func (r Reading) check(baths []Bath) error {
 	return nil
 }
 
+// clipped says that what is read ends at 0, where what it is read of goes on; see beyond.
+func (r Reading) clipped() bool {
+	return r.What == ReadReserve || r.What == ReadAcidLeft || r.What == ReadAlkali
+}
+
+// beyond is what a sample has for the reading, and below 0 by how much more acid or alkali
+// it would have to hold for there to be any.
+func (r Reading) beyond(baths []Bath, a []float64) float64 {
+	step := r.Step
+	if step == 0 {
+		step = len(baths)
+	}
+	x := a[oSteps+pCount*(step-1):]
+	switch {
+	case r.What == ReadReserve && x[pNet] < 0:
+		return percentChalk(x[pNet] / 1000)
+	case r.What == ReadAcidLeft:
+		return -x[pNet]
+	case r.What == ReadAlkali:
+		return x[pNetAfter]
+	}
+	return r.predicted(baths, a)
+}
+
 // predicted is what a sample has for the reading.
 func (r Reading) predicted(baths []Bath, a []float64) float64 {
 	step := r.Step
@@ -357,10 +381,11 @@ func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Opt
 	p := interval.Posterior{Inputs: k.inputs(baths, o), Drawn: drawn, Seed: o.Seed, Rounds: o.FitRounds, Stop: ctx.Err}
 	for _, r := range readings {
 		p.Observed = append(p.Observed, interval.Observed{Value: r.Value, Standard: r.Uncertainty})
+		p.Clipped = append(p.Clipped, r.clipped())
 	}
 	predict := func(a, out []float64) {
 		for j, r := range readings {
-			out[j] = r.predicted(baths, a)
+			out[j] = r.beyond(baths, a)
 		}
 	}
 	for _, a := range answers {
@@ -388,13 +413,13 @@ func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Opt
 	if err != nil {
 		return err
 	}
-	v.accepted, v.distance = given.Accepted, given.Distance
+	v.effective, v.distance = given.Effective, given.Distance
 	switch {
 	case given.Distance > farFetched(len(v.Readings)):
 		v.Sentence = "Nothing within the ranges explains the readings: check the strength, the volume and the meter " +
 			"before any more of the object."
 		return nil
-	case given.Accepted < interval.LeastAccepted:
+	case given.Effective < interval.LeastEffective:
 		v.Sentence = "The readings lie at the edge of what the ranges allow: too few cases are left to fit " +
 			"anything. Widen the ranges or read again."
 		return nil

@@ -188,6 +188,8 @@ const (
 	pEntry
 	pGas
 	pCalcium
+	pNet      // alkali less acid in the sheet, mmol/kg
+	pNetAfter // and in the bath, mmol/L
 	pCourse // the first output of the first moment
 	pCount  = pCourse + mCount*len(moments)
 )

@@ -12,6 +12,14 @@ type vat struct {
 	settled stuff // mmol of carbonate that fell out
 }
 
+// netMmolPerL is the alkali less the acid of the bath, mmol/L.
+func (v *vat) netMmolPerL() float64 {
+	if v.ml <= 0 {
+		return 0
+	}
+	return v.n.alkali() / v.ml * 1000
+}
+
 // wetIn lets n like sheets take up liquid of the bath until each holds carry mL,
 // or as much as there is.
 func (v *vat) wetIn(s *sheetLiquor, n, carry float64) {
