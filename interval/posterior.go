@@ -74,10 +74,11 @@ const (
 // section 2.5), so that the emulator decides how many samples the answer takes and not
 // what it is.
 // The emulator is quadratic in the inputs, in a few of them cubic where it has to be
-// taught again; it is fitted where the readings lie, until it is good there. A chain steps as the linearised emulator has it
-// (Gauss and Newton), around the mode that follows. The same seed gives the same
-// samples, on however many processors. Where the model fails for all that the readings
-// ask for, there are no samples and the distance is infinite. Errors: those of Stop.
+// taught again; it is fitted where the readings lie, until it is good there. A chain
+// steps as the linearised emulator has it (Gauss and Newton), around the mode that
+// follows. The same seed gives the same samples, on however many processors.
+// Where the model fails for all that the readings ask for, there are no samples and the
+// distance is infinite. Errors: those of Stop.
 func (p Posterior) Sample() (Given, error) {
 	w := p.work()
 	if err := w.teach(); err != nil {

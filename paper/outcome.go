@@ -35,7 +35,8 @@ type Options struct {
 	// FitRounds of 128 samples that a fit to readings rests on; 0 means 5. Fewer are
 	// quicker and rougher.
 	FitRounds int `json:"fit_rounds,omitempty"`
-	// NoCourse leaves out the course of each bath, whose pH takes about half of the work.
+	// NoCourse leaves out the course of each bath, whose pH takes about half of the work,
+	// and the sheets to half its alkali.
 	NoCourse bool `json:"-"`
 }
 
@@ -190,8 +191,8 @@ const (
 	pCalcium
 	pNet      // alkali less acid in the sheet, mmol/kg
 	pNetAfter // and in the bath, mmol/L
-	pCourse // the first output of the first moment
-	pCount  = pCourse + mCount*len(moments)
+	pCourse   // the first output of the first moment
+	pCount    = pCourse + mCount*len(moments)
 )
 
 // Places of the outputs of one moment.
@@ -288,11 +289,13 @@ func outcome(s Sheet, k known, baths []Bath, o Options, most []float64, r []inte
 		PotassiumMmolPerKg: r[oPotassium], ExtractPH: r[oExtract],
 		Assumed: k.assumed, Dominant: r[oChalk].Sentence(), areaM2: k.areaM2,
 	}
-	halves := k.sheetsToHalf(baths, most)
 	for i, b := range baths {
-		step := stepOutcome(b, r[oSteps+pCount*i:], !o.NoCourse)
-		step.SheetsToHalf = halves[i]
-		out.Steps = append(out.Steps, step)
+		out.Steps = append(out.Steps, stepOutcome(b, r[oSteps+pCount*i:], !o.NoCourse))
+	}
+	if !o.NoCourse {
+		for i, n := range k.sheetsToHalf(baths, most) {
+			out.Steps[i].SheetsToHalf = n
+		}
 	}
 	out.comment(k, baths, most)
 	if s.ColdExtractPH != nil {

@@ -3,6 +3,7 @@ package treatment
 import (
 	"fmt"
 	"slices"
+	"sync"
 
 	"benchleaf/chem"
 	"benchleaf/interval"
@@ -60,15 +61,28 @@ var soluble = map[string]float64{
 // mostOf is a solute's solubility from the handbook, mmol in a kg of water; 0: not
 // there.
 func mostOf(solute chem.Solute) float64 {
-	for formula, grams := range soluble {
-		s, err := chem.ParseSolute(formula)
-		if err != nil || !sameSolute(s, solute) {
-			continue
+	for _, x := range solubles() {
+		if sameSolute(x.solute, solute) {
+			return x.mostMmolPerKg
 		}
-		return grams * 10 / s.MolarMass() * 1000
 	}
 	return 0
 }
+
+type mostSoluble struct {
+	solute        chem.Solute
+	mostMmolPerKg float64
+}
+
+var solubles = sync.OnceValue(func() []mostSoluble {
+	var list []mostSoluble
+	for formula, grams := range soluble {
+		if s, err := chem.ParseSolute(formula); err == nil { // what chem does not know asks for nothing
+			list = append(list, mostSoluble{s, grams * 10 / s.MolarMass() * 1000})
+		}
+	}
+	return list
+})
 
 // sameSolute says whether a mol of each gives the same.
 func sameSolute(a, b chem.Solute) bool {
