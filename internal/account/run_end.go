@@ -179,3 +179,19 @@ func EndRun(c *record.Case, r *record.Run, e Ended) (list []record.Body, refused
 	}
 	return list, refused
 }
+
+// EndedFirst says that a run was ended by another before a second press, whose moment
+// and outcome are told with it; note is what can be written down of the second.
+func EndedFirst(
+	c *record.Case, r *record.Run, first *record.Stamped[record.RunEnded], pressed time.Time, outcome record.RunOutcome,
+	by string, k words.Clock,
+) (say, note string) {
+	what := r.Body.OperationName + " of " + record.SheetNames(sheetsOf(c, r.Body.Sheets))
+	at := func(t time.Time) string { return k.At(t) + t.In(k.Zone).Format(":05") }
+	said := words.Joined(", ", at(pressed), record.Words(outcome))
+	say = first.By + " ended " + what + " at " + at(first.Body.At) + " (" + record.Words(first.Body.Outcome) +
+		"): that counts. Yours, at " + said + ", can be kept as a note."
+	note = plainBlanks(words.After("", by) + " pressed the end of " + what + " at " + said + "; " + first.By +
+		" had ended it at " + at(first.Body.At) + ".")
+	return say, note
+}

@@ -92,6 +92,28 @@ func (a *assets) url(name string) (string, error) {
 
 func (s *Server) routesAssets(mux *http.ServeMux) {
 	mux.HandleFunc("GET /assets/{name}", s.assets.serve)
+	mux.HandleFunc("GET /sw.js", s.assets.serveWorker)
+	mux.Handle("GET /alone", s.do(s.alonePage))
+}
+
+// serveWorker gives the service worker under the one name that browsers ask for again.
+func (a *assets) serveWorker(w http.ResponseWriter, r *http.Request) {
+	f := a.files[a.manifest["sw.js"]]
+	w.Header().Set("Content-Type", f.kind)
+	w.Header().Set("Cache-Control", "no-cache")
+	w.Write(f.content)
+}
+
+// alonePage is what a device shows without the network in the place of a page that it
+// has not kept.
+type alonePage struct{ Page }
+
+var aloneView = declare[alonePage]("alone")
+
+func (s *Server) alonePage(w http.ResponseWriter, r *http.Request) error {
+	p := alonePage{s.page(r, "This page is not on this device")}
+	p.Running = nil // those of another time
+	return aloneView.show(s, w, r, p)
 }
 
 func (a *assets) serve(w http.ResponseWriter, r *http.Request) {

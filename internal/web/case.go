@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"slices"
 	"strconv"
 
 	"benchleaf/internal/record"
@@ -12,6 +11,7 @@ import (
 func (s *Server) routesCase(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}", s.doCase(s.caseOpen))
 	mux.Handle("GET /cases/{case}/since/{seq}", s.doCase(s.caseSince))
+	mux.Handle("GET /cases/{case}/events/{seq}", s.doCase(s.caseEvents))
 }
 
 // caseOpen goes to the place of the case where the work is.
@@ -41,11 +41,5 @@ func (s *Server) caseSince(w http.ResponseWriter, r *http.Request, c *record.Cas
 	if err != nil || seq < 0 || seq > c.LastSeq {
 		return store.ErrNotFound
 	}
-	by := []string{}
-	for _, l := range c.Log[seq:] {
-		if !slices.Contains(by, l.By) {
-			by = append(by, l.By)
-		}
-	}
-	return tell(w, http.StatusOK, map[string]any{"entries": c.LastSeq - seq, "by": by})
+	return tell(w, http.StatusOK, s.toldSince(c, seq))
 }

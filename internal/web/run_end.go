@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"net/url"
 	"time"
 
 	"benchleaf/internal/account"
@@ -38,6 +39,7 @@ type runPageData struct {
 	Unit                                string
 	Shared                              string // with whom, on the page that ends it
 	Late                                string
+	Already                             *EndedAlready
 }
 
 var (
@@ -81,6 +83,26 @@ func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case,
 	return runView.show(s, w, r, p)
 }
 
+// EndedAlready is an end that another wrote first: it counts, and the later press is
+// offered as a note.
+type EndedAlready struct {
+	Say  string
+	Note *Form
+}
+
+// endedAlready tells of an end that came before that of a form; nil where none did.
+func (s *Server) endedAlready(c *record.Case, run *record.Run, f *Form) *EndedAlready {
+	if run.Open() || len(run.Ends) == 0 {
+		return nil
+	}
+	first := &run.Ends[len(run.Ends)-1]
+	outcome := record.RunOutcome(f.Line("run_outcome"))
+	say, note := account.EndedFirst(c, run, first, happened(f, "at", "the end"), outcome, f.By, s.words())
+	n := &Form{Name: "note", Key: idFrom(f.Key, 90), Seq: c.LastSeq, By: f.By, now: f.now, values: url.Values{}}
+	n.Set("text", note+words.After(" Seen: ", f.Text("seen")))
+	return &EndedAlready{Say: say, Note: n}
+}
+
 func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
 	if !run.Open() && refusedOf(r.Context()) == nil {
 		// Nothing is left to end: the run's own page says when it ended.
@@ -90,6 +112,9 @@ func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 	p, err := s.runData(r, c, run)
 	if err != nil {
 		return err
+	}
+	if back := refusedOf(r.Context()); back != nil {
+		p.Already = s.endedAlready(c, run, back.form)
 	}
 	p.Ending = account.EndingOf(c, run, s.now())
 	m := fills{}
@@ -124,9 +149,15 @@ func (s *Server) runEnd(w http.ResponseWriter, r *http.Request, c *record.Case, 
 		ID: f.ID,
 	}
 	bodies, refused := account.EndRun(c, run, e)
-	if again, err := s.store.Written(r.Context(), f.Key); err != nil {
+	written, err := s.store.Written(r.Context(), f.Key)
+	if err != nil {
 		return err
-	} else if !again { // sent again, it would be judged by what it changed itself
+	}
+	if !written { // sent again, it would be judged by what it changed itself
+		if x := s.endedAlready(c, run, f); x != nil {
+			f.Refuse("", "%s", x.Say)
+			return again(w, r, f, errRefused, s.inRun(s.runEndPage))
+		}
 		f.take(refused)
 	}
 	said := upperFirst(run.Body.OperationName) + ": " + record.Words(e.Outcome) + "."

@@ -90,6 +90,7 @@ func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	s.news.tell()
 	first, last := ours(entries, drafts[0].Case)
 	a := &answer{to: sv.To, flash: Flash{Said: sv.Said}, first: first, last: last}
 	if !sv.Final {
@@ -248,6 +249,9 @@ func setFlash(w http.ResponseWriter, f Flash) {
 
 // flashOf reads the flash; one that is not ours is no flash.
 func flashOf(r *http.Request) *Flash {
+	if r.Header.Get("X-Keep") != "" {
+		return nil // for the device to keep, and not for a person to see now
+	}
 	c, err := r.Cookie(flashCookie)
 	if err != nil {
 		return nil

@@ -63,6 +63,9 @@ type Server struct {
 	once      *once
 	pairing   *pairing
 	busyCases busyList
+	news      news
+	ending    chan struct{} // closed when the server stops: what waits for news ends
+	end       sync.Once
 	pictures  *pictures.Maker
 	worker    *store.Worker
 	scores    sync.Map // of scored, by case
@@ -78,6 +81,7 @@ func New(cfg Config) (*Server, error) {
 		store: cfg.Store, now: cfg.Now, zone: cfg.Zone, log: cfg.Log, version: cfg.Version,
 		beyond: cfg.Beyond, hosts: cfg.Hosts, names: cfg.Names, authority: cfg.Authority, named: cfg.Named,
 		once: newOnce(), pictures: pictures.New(cfg.Store), pace: usualPace, worker: cfg.Worker,
+		ending: make(chan struct{}),
 	}
 	if s.now == nil {
 		s.now = time.Now
@@ -119,7 +123,10 @@ func (s *Server) PairingCode() string {
 }
 
 // Close stops what is made in the background and waits until nothing is.
-func (s *Server) Close() { s.pictures.Close() }
+func (s *Server) Close() {
+	s.end.Do(func() { close(s.ending) })
+	s.pictures.Close()
+}
 
 // Serve answers on ln until ctx is done, then lets what is under way finish.
 func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
@@ -134,6 +141,7 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		MaxHeaderBytes:    64 << 10,
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
+	server.RegisterOnShutdown(func() { s.end.Do(func() { close(s.ending) }) })
 	failed := make(chan error, 2)
 	serving := 1
 	if s.authority != nil {

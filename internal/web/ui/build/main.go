@@ -32,6 +32,7 @@ import (
 var entries = []api.EntryPoint{
 	{InputPath: "./src/app.ts", OutputPath: "app"},
 	{InputPath: "./src/compare.ts", OutputPath: "compare"}, // with OpenSeadragon
+	{InputPath: "./src/sw.ts", OutputPath: "sw"},
 	{InputPath: "./css/app.css", OutputPath: "app"},
 	{InputPath: "./css/compare.css", OutputPath: "compare"},
 	{InputPath: "./css/pair.css", OutputPath: "pair"},

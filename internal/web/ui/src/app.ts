@@ -1,6 +1,7 @@
 // The islands of every page. Each finds its own elements and does nothing
 // where there are none; each page works without them.
 
+import { startAlone } from "./alone";
 import { startClocks } from "./clock";
 import { startCorners } from "./corners";
 import { startFresh } from "./fresh";
@@ -14,6 +15,7 @@ import { startSliders } from "./slider";
 import { startSpine } from "./spine";
 import { startUploads } from "./upload";
 
+void startAlone();
 startSpine();
 startUploads();
 startForms();

@@ -17,14 +17,36 @@ export function make<K extends keyof HTMLElementTagNameMap>(
 	return e;
 }
 
-/** The corner of the screen where what concerns the whole page is told. */
+/**
+ * The place above the page where what concerns all of it is told. It lies in the page's
+ * flow, so that it never covers what is typed into, and what comes into it does not
+ * move the page under the hand.
+ */
 export function corner(): HTMLElement {
 	let box = document.getElementById("corner");
 	if (!box) {
 		box = make("div", { id: "corner", class: "corner" });
-		document.body.append(box);
+		(document.querySelector(".skip") ?? document.body.firstElementChild)?.after(box);
 	}
 	return box;
+}
+
+let touched = 0;
+for (const kind of ["pointerdown", "keydown", "input"]) addEventListener(kind, () => (touched = performance.now()), { passive: true, capture: true });
+
+/** Does something to the page once no hand has been on it for a moment. */
+export function calm(act: () => void): void {
+	const wait = 700 - (performance.now() - touched);
+	if (touched === 0 || wait <= 0) act();
+	else setTimeout(() => calm(act), wait);
+}
+
+/** Changes what lies above without moving what is in sight, where the page is scrolled. */
+export function inPlace(act: () => void): void {
+	const main = document.getElementById("main");
+	const before = main?.getBoundingClientRect().top ?? 0;
+	act();
+	if (scrollY > 0 && main) scrollBy({ top: main.getBoundingClientRect().top - before, behavior: "instant" });
 }
 
 /** Says a sentence to those who hear the page, without moving the focus. */

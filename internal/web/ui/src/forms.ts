@@ -1,6 +1,7 @@
 // What every form shares: one send for a double tap, the focus on what was
 // refused, the time of the press, and choosing all or none of a row of chips.
 
+import { now } from "./clock";
 import { all } from "./dom";
 
 export function startForms(): void {
@@ -58,7 +59,7 @@ function guard(form: HTMLFormElement): void {
 /** The time of the press counts where a form says "now", also when it is sent later. */
 export function stampPress(form: HTMLFormElement): void {
 	const pressed = form.querySelector<HTMLInputElement>("input[name='pressed']");
-	if (pressed && !pressed.value) pressed.value = new Date().toISOString();
+	if (pressed && !pressed.value) pressed.value = new Date(now()).toISOString();
 }
 
 /** A link in the summary goes to its field: the control, not the box round it. */

@@ -4,7 +4,8 @@
 // back. Each form carries a key by which the server acts on it once, so that
 // sending one again never does harm.
 
-import { all, corner, make, newKey, say } from "./dom";
+import { aloneWords, isKept, keepsPages, keptAt, moment } from "./alone";
+import { all, calm, corner, inPlace, make, newKey, say } from "./dom";
 import { stampPress } from "./forms";
 
 interface Waiting {
@@ -35,7 +36,12 @@ let away = false;
 let sentNow = 0;
 
 export function startOutbox(): void {
+	away = keptAt() !== null;
+	calm(() => void draw());
 	for (const form of all<HTMLFormElement>("form[data-outbox]")) watch(form);
+	document.addEventListener("taken-anew", () => {
+		for (const form of all<HTMLFormElement>("#now form[data-outbox]")) watch(form);
+	});
 	document.addEventListener("click", stay, true);
 	document.addEventListener("submit", hold, true);
 	addEventListener("online", () => void flush());
@@ -121,15 +127,21 @@ function refusal(said: string): string {
 	}
 }
 
-let flushing: Promise<void> | null = null;
+/** What became of what waited, by its number. */
+type Went = Map<number, Answer>;
+
+let flushing: Promise<Went> | null = null;
 
 /** Sends what waits, in order, until the network is away. */
-function flush(): Promise<void> {
+function flush(): Promise<Went> {
 	flushing ??= (async () => {
+		const went: Went = new Map();
 		try {
 			const list = (await waiting()).filter((w) => !w.refused);
+			if (away && list.length === 0) away = !(await answers());
 			for (const w of list) {
 				const answer = await post(w.url, w.fields);
+				went.set(w.id ?? 0, answer);
 				if (answer.kind === "away") {
 					away = true;
 					break;
@@ -139,7 +151,7 @@ function flush(): Promise<void> {
 					continue;
 				}
 				await drop(w.id ?? 0);
-				sentNow++;
+				if (!own.has(w.id ?? 0)) sentNow++;
 				await advance(w, answer, list);
 			}
 		} catch {
@@ -148,9 +160,13 @@ function flush(): Promise<void> {
 			flushing = null;
 			await draw();
 		}
+		return went;
 	})();
 	return flushing;
 }
+
+/** The forms that are being sent from this page: they did not wait for the network. */
+const own = new Set<number>();
 
 /**
  * What this device sent itself is no news to it: forms that knew the same last
@@ -186,27 +202,50 @@ function watch(form: HTMLFormElement): void {
 	});
 }
 
+/**
+ * Sends a form. It is kept on the device first: whatever becomes of the page, or of the
+ * answer, it is not lost.
+ */
 async function send(form: HTMLFormElement, submitter: HTMLElement | null): Promise<void> {
 	stampPress(form);
-	const w: Waiting = { url: target(form, submitter), fields: fieldsOf(form, submitter), label: labelOf(form, submitter), at: new Date().toISOString() };
-	await flush();
-	const before = await waiting().catch(() => [] as Waiting[]);
-	if (!before.some((x) => !x.refused)) {
-		const answer = await post(w.url, w.fields);
-		if (answer.kind === "sent") return goTo(answer.to);
-		if (answer.kind === "refused") return sendPlainly(form, submitter);
-		away = true;
-	}
+	const w: Waiting = { url: target(form, submitter), fields: fieldsOf(form, submitter), label: labelOf(form, submitter), at: moment() };
+	let answer: Answer | undefined;
 	try {
-		await keep(w);
+		await flushing;
+		const id = Number(await keep(w));
+		own.add(id);
+		answer = (await flush()).get(id) ?? { kind: "away" };
+		if (answer.kind === "refused") await drop(id);
+		own.delete(id);
 	} catch {
-		say("There is no network, and this browser keeps nothing: leave this page open and press again later.");
-		await draw("There is no network, and this browser keeps nothing. Leave this page open and press again later.");
-		return;
+		answer = await post(w.url, w.fields); // this browser keeps nothing
+		if (answer.kind === "away") {
+			away = true;
+			say("There is no network, and this browser keeps nothing: leave this page open and press again later.");
+			await draw("There is no network, and this browser keeps nothing. Leave this page open and press again later.");
+			return;
+		}
 	}
+	if (answer.kind === "sent") return goTo(answer.to);
+	if (answer.kind === "refused") return sendPlainly(form, submitter);
 	renew(form);
 	say("Kept on this device. It is sent when the network is back.");
+	const bench = benchOf();
+	if (keepsPages() && bench && (await isKept(bench))) return location.assign(bench);
+	note(form, w);
 	await draw();
+}
+
+/** The bench to go back to from the page of one act; none where the page is a place itself. */
+function benchOf(): string {
+	const m = /^(\/cases\/[0-9a-z]+)\/(runs\/|mend)/.exec(location.pathname);
+	return m ? `${m[1]}/bench` : "";
+}
+
+/** Says beside the form what became of it: there the hand is, and nothing is covered. */
+function note(form: HTMLFormElement, w: Waiting): void {
+	form.parentElement?.querySelector(".keptnote")?.remove();
+	form.after(make("p", { class: "keptnote", role: "status" }, make("b", {}, "Kept on this device, not sent yet. "), w.label));
 }
 
 const target = (form: HTMLFormElement, submitter: HTMLElement | null): string =>
@@ -286,7 +325,7 @@ async function answers(): Promise<boolean> {
 
 /** A link that leads to a browser's error page would lose this page: it waits. */
 function stay(event: MouseEvent): void {
-	if (!away || event.defaultPrevented || event.button !== 0) return;
+	if (!away || keepsPages() || event.defaultPrevented || event.button !== 0) return;
 	const link = (event.target as Element | null)?.closest?.<HTMLAnchorElement>("a[href]");
 	if (!link || link.origin !== location.origin || link.hash) return;
 	event.preventDefault();
@@ -325,10 +364,15 @@ let drawn = "";
 
 async function draw(notice = ""): Promise<void> {
 	const list = await waiting().catch(() => [] as Waiting[]);
-	const state = JSON.stringify([list.map((w) => [w.id, w.refused]), sentNow, away, notice]);
+	const state = JSON.stringify([list.map((w) => [w.id, w.refused]), sentNow, away, notice, keepsPages()]);
 	if (state === drawn) return;
 	drawn = state;
-	if (list.length === 0 && !notice && (sentNow === 0 || away)) {
+	mark(list);
+	inPlace(() => lay(list, notice));
+}
+
+function lay(list: Waiting[], notice: string): void {
+	if (list.length === 0 && !notice && !away && sentNow === 0) {
 		panel?.remove();
 		panel = null;
 		return;
@@ -337,16 +381,36 @@ async function draw(notice = ""): Promise<void> {
 	const held = list.filter((w) => !w.refused).length;
 	const parts: Node[] = [make("h2", { id: "outbox-head" }, heading(list.length, held))];
 	if (notice) parts.push(make("p", {}, notice));
-	else if (held > 0) parts.push(make("p", {}, away ? "No network. They are kept on this device and go by themselves when it is back." : "Being sent."));
-	if (list.length > 0) parts.push(make("ol", {}, ...list.map(row)));
+	if (away) parts.push(make("p", {}, aloneWords()));
+	else if (held > 0) parts.push(make("p", {}, "Being sent."));
+	if (list.length > 0) {
+		const fold = make("details", {}, make("summary", {}, list.length === 1 ? "What waits" : `The ${list.length} that wait`), make("ol", {}, ...list.map(row)));
+		fold.open = list.some((w) => w.refused) || (panel.querySelector("details")?.open ?? false);
+		parts.push(fold);
+	}
 	const acts = make("div", { class: "acts" });
 	if (held > 0) acts.append(button("Send now", "act second", () => void flush()));
-	if (sentNow > 0 && held === 0) acts.append(button("Show the page as it is now", "act", () => location.reload()));
-	if (list.length === 0 || notice) acts.append(button("Close", "act plain", close));
+	if ((sentNow > 0 || keptAt()) && held === 0 && !away) acts.append(button("Show the page as it is now", "act", () => location.reload()));
+	if ((list.length === 0 && !away) || notice) acts.append(button("Close", "act plain", close));
 	if (acts.childElementCount > 0) parts.push(acts);
 	panel.replaceChildren(...parts);
 	if (!panel.isConnected) corner().append(panel);
 }
+
+/** A clock whose end waits here says so: the page itself cannot know. */
+function mark(list: Waiting[]): void {
+	for (const old of all(".run .keptnote")) old.remove();
+	for (const w of list) {
+		const run = /\/runs\/([0-9a-z]+)\/(end|reading|absorbent)$/.exec(w.url);
+		const card = run && document.querySelector(`[data-run="${run[1]}"]`);
+		card?.append(make("p", { class: "keptnote" }, make("b", {}, `${hour(w.at)}, not sent yet: `), w.label));
+	}
+}
+
+const hour = (iso: string) => {
+	const at = new Date(iso);
+	return `${String(at.getHours()).padStart(2, "0")}:${String(at.getMinutes()).padStart(2, "0")}`;
+};
 
 function heading(all: number, held: number): string {
 	if (held > 0) return `${held} waiting to be sent`;
@@ -356,8 +420,7 @@ function heading(all: number, held: number): string {
 }
 
 function row(w: Waiting): HTMLLIElement {
-	const at = new Date(w.at);
-	const time = make("time", { datetime: w.at }, at.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false }));
+	const time = make("time", { datetime: w.at }, hour(w.at));
 	const li = make("li", {}, time, w.label);
 	if (w.refused) {
 		li.append(make("span", { class: "refusal" }, w.refused));
