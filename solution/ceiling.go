@@ -40,10 +40,11 @@ func CheckHydride(s *Substance, c GramsPerLitre) error {
 	)
 }
 
-// CheckBath refuses a liquid that no bench should make of these together: a
-// borohydride stronger than any in use, and what must not meet. Errors: a name
-// that is not known, or what is refused, in a sentence.
+// CheckBath refuses a liquid that no bench should make of these together:
+// borohydride stronger than any in use, all of it added up, and what must not meet.
+// Errors: a name that is not known, or what is refused, in a sentence.
 func CheckBath(of ...Thing) error {
+	var hydride GramsPerLitre
 	for _, t := range of {
 		s := Known(t.Name)
 		if s == nil || t.Strength.IsZero() {
@@ -53,8 +54,11 @@ func CheckBath(of ...Thing) error {
 		if err != nil {
 			continue // a strength that says nothing of g/L is refused where it is read
 		}
-		if err := CheckHydride(s, c); err != nil {
-			return err
+		if s.Is(Hydride) {
+			hydride += c
+			if err := CheckHydride(s, hydride); err != nil {
+				return err
+			}
 		}
 	}
 	found, err := ConflictsOf(of...)

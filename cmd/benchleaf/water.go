@@ -9,7 +9,6 @@ import (
 	"text/tabwriter"
 
 	"benchleaf/chem"
-	"benchleaf/solution"
 )
 
 // waterCmd computes the equilibrium of a water.
@@ -35,28 +34,11 @@ func (c *waterCmd) Run(g *globals) error {
 	if err != nil {
 		return err
 	}
-	if err := hydrideCeiling(&state); err != nil {
-		return err
-	}
 	if g.JSON {
 		return g.writeJSON(state.Answer(remarks...))
 	}
 	_, err = fmt.Fprint(g.Stdout, waterProse(&state, remarks))
 	return err
-}
-
-// hydrideCeiling refuses a water with more borohydride than any bench uses.
-func hydrideCeiling(o *chem.State) error {
-	mol := o.Total(chem.BH4)
-	if mol == 0 {
-		return nil
-	}
-	hydride, err := solution.Find("sodium borohydride")
-	if err != nil {
-		return err
-	}
-	perLitre := mol * float64(hydride.MolarMass) / o.Water().LitresPerKg()
-	return solution.CheckHydride(hydride, solution.GramsPerLitre(perLitre))
 }
 
 // waterProse is a state for a person to read.

@@ -54,6 +54,7 @@ func TestWaterCommandRefuses(t *testing.T) {
 		`{"solutes":[{"name":"NaCl","amount":2,"unit":"mol/kg"}]}`:                                               "ionic strength",
 		`{"analysis":{"unit":"mg/L","Ca":80,"HCO3":10,"pH":11}}`:                                                 "contradicts",
 		`{"solutes":[{"name":"NaBH4","amount":22,"unit":"g/L"}]}`:                                                "benches use",
+		`{"solutes":[{"name":"NaBH4","amount":15,"unit":"g/L"},{"name":"KBH4","amount":15,"unit":"g/L"}]}`:       "benches use",
 		`{"solutes":[{"name":"NaBH4","amount":5,"unit":"g/L"},{"name":"acetic acid","amount":30,"unit":"g/L"}]}`: "hydrogen",
 		`{"analysis":{"unit":"mg/L","Ca":1e999}}`:                                                                "",
 		`{"solutes":[{"name":"NaCl","amount":null,"unit":"mol/kg"}]`:                                             "",

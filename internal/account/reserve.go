@@ -53,7 +53,7 @@ func (x *Left) fill(ctx context.Context, c *record.Case) {
 		x.Name = en.Upper(st.Name) + ", " + record.SheetNames(x.Sheets)
 	}
 	reserve := Fact{Code: ReserveLeft, Name: "Alkaline reserve", Basis: Computed, Text: "neither measured nor computed"}
-	o, ok, err := treatment.Expect(ctx, c, x.Sheets[0], nil, 0)
+	o, ok, err := treatment.Expect(ctx, c, x.Sheets[0])
 	if r := c.Run(c.ConditionOf(x.Sheets[0]).Run); r != nil && r.Body.Bath != nil {
 		reserve.Text = "its " + r.Body.OperationName + " is " + InProgress
 		x.Facts = append(x.Facts, reserve)

@@ -36,28 +36,19 @@ func History(c *record.Case, sheet int) string {
 	return b.String()
 }
 
-// Expect says what the baths that a sheet has been in, and one more that is
-// about to come (nil: none), leave in it once it is dry. ok is false when the
-// record does not hold enough: no paper described, or no bath whose alkali is
-// known.
-func Expect(
-	ctx context.Context, c *record.Case, sheet int, next *record.Bath, together int,
-) (out paper.Outcome, ok bool, err error) {
+// Expect says what the baths that a sheet has been in leave in it once it is dry. ok
+// is false when the record does not hold enough: no paper described, or no bath
+// whose alkali is known.
+func Expect(ctx context.Context, c *record.Case, sheet int) (out paper.Outcome, ok bool, err error) {
 	of, ok := TakenSheetOf(c, sheet)
 	if !ok {
 		return out, false, nil
 	}
 	var baths []paper.Bath
-	alkaline, dried := false, false
+	alkaline := false
 	for _, b := range bathsOf(c, sheet) {
 		baths = append(baths, b.Bath)
-		alkaline, dried = alkaline || b.alkaline, b.driedAfter
-	}
-	if next != nil {
-		b, known, _ := paperBath(next, together)
-		b.DriedBefore = dried
-		alkaline = alkaline || known
-		baths = append(baths, b)
+		alkaline = alkaline || b.alkaline
 	}
 	if !alkaline {
 		return out, false, nil

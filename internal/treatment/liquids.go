@@ -28,6 +28,8 @@ func Solution(sub *solution.Substance, name string, mmolPerL interval.Range) (pa
 	case sub.Is("dithionite"):
 		return paper.Liquid{}, fmt.Errorf("what a bath of %s becomes (sulfite, thiosulfate and acid, within minutes in "+
 			"air) is not computed here: read its pH", sub.Name)
+	case sub.AlkaliEqPerMol < 0 && err == nil:
+		return paper.Liquid{}, acidBath(sub.Name, solute)
 	case sub.AlkaliEqPerMol < 0:
 		return paper.Liquid{}, fmt.Errorf("%s is an acid: this computes alkaline baths and water only", sub.Name)
 	case sub.Formula == "" || err != nil:
@@ -37,10 +39,26 @@ func Solution(sub *solution.Substance, name string, mmolPerL interval.Range) (pa
 	return ofSolute(solute, name, mmolPerL)
 }
 
+// acidBath is why a bath of an acid is not computed; of a chelator's, where what it
+// does is, and as what it can be.
+func acidBath(name string, solute chem.Solute) error {
+	switch {
+	case solute.Gives(chem.EDTA) > 0:
+		return fmt.Errorf("%s is an acid as it is (about pH 4.5), and this computes alkaline baths and water only: "+
+			"brought to pH 9 or more with alkali it is Na4C10H12N2O8 (tetrasodium EDTA), which is computed; what it takes "+
+			"of calcium and iron at a pH is under Solutions, Chelators", name)
+	case solute.Gives(chem.Citrate) > 0:
+		return fmt.Errorf("%s is an acid, and this computes alkaline baths and water only: neutralised it is a citrate "+
+			"(trisodium or triammonium citrate), which is computed; what it takes of calcium and iron at a pH is under "+
+			"Solutions, Chelators", name)
+	}
+	return fmt.Errorf("%s is an acid: this computes alkaline baths and water only", name)
+}
+
 // ofSolute is a liquid of what chem knows.
 func ofSolute(solute chem.Solute, name string, mmolPerL interval.Range) (paper.Liquid, error) {
 	if paper.AlkaliOf(solute) < 0 {
-		return paper.Liquid{}, fmt.Errorf("%s is an acid: this computes alkaline baths and water only", solute.Name())
+		return paper.Liquid{}, acidBath(solute.Name(), solute)
 	}
 	l := paper.Dissolved(name, solute, mmolPerL)
 	l.MostMmolPerL = mostOf(solute)

@@ -112,20 +112,21 @@ func TestAWetSheetGivesThePickUpForTheNext(t *testing.T) {
 	if !slices.Equal(m.Remaining, []int{2, 3}) {
 		t.Errorf("remaining %v, want 2 and 3: the cover is another paper", m.Remaining)
 	}
-	next := &record.Bath{
+	next := lies(2, record.Bath{
 		Liquid:     "lime water",
 		Substance:  "calcium hydroxide",
 		StrengthGL: &record.Range{Low: 0.4, Best: 0.4, High: 0.4},
 		VolumeMl:   1500,
-	}
-	before, _, err := Expect(t.Context(), c, 2, next, 1)
+	})
+	c = fold(t, append(slices.Clone(bodies), next)...)
+	before, _, err := Expect(t.Context(), c, 2)
 	if err != nil {
 		t.Fatal(err)
 	}
 	history := History(c, 2)
 	bodies = append(bodies, adoptionOf(c, 1, o, 2, 3))
-	c = fold(t, bodies...)
-	after, _, err := Expect(t.Context(), c, 2, next, 1)
+	c = fold(t, append(bodies, next)...)
+	after, _, err := Expect(t.Context(), c, 2)
 	if err != nil {
 		t.Fatal(err)
 	}
