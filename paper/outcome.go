@@ -35,9 +35,9 @@ type Options struct {
 	// FitRounds of 128 samples that a fit to readings rests on; 0 means 5. Fewer are
 	// quicker and rougher.
 	FitRounds int `json:"fit_rounds,omitempty"`
-	// NoCourse leaves out the course of each bath, whose pH takes about half of the work,
-	// and the sheets to half its alkali.
-	NoCourse bool `json:"-"`
+	// Brief leaves out what a plot's point does not show, more than half of the work: the
+	// course of each bath, how many sheets use it up, and what limits.
+	Brief bool `json:"-"`
 }
 
 // Outcome is what a sequence of baths leaves in a sheet once it is dry.
@@ -227,7 +227,7 @@ func RunContext(ctx context.Context, s Sheet, baths []Bath, o Options) (Outcome,
 	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
 	r, err := sample(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
 		c, err := newCourse(k, baths)
-		if err == nil && o.NoCourse {
+		if err == nil && o.Brief {
 			c.asks.course = asksNone(len(baths)).course
 		}
 		return func(in, out []float64) error {
@@ -248,6 +248,9 @@ func RunContext(ctx context.Context, s Sheet, baths []Bath, o Options) (Outcome,
 		return Outcome{}, err
 	}
 	out := outcome(s, k, baths, o, c.most, r)
+	if o.Brief {
+		return out, nil
+	}
 	out.Levers, err = c.levers(k.best(baths, o))
 	out.Limit = out.limit(baths[len(baths)-1])
 	return out, err
@@ -266,7 +269,7 @@ func RunBest(s Sheet, baths []Bath, o Options) (Outcome, error) {
 	if err != nil {
 		return Outcome{}, err
 	}
-	if o.NoCourse {
+	if o.Brief {
 		c.asks.course = asksNone(len(baths)).course
 	}
 	if err := c.follow(k.best(baths, o), out); err != nil {
@@ -290,9 +293,9 @@ func outcome(s Sheet, k known, baths []Bath, o Options, most []float64, r []inte
 		Assumed: k.assumed, Dominant: r[oChalk].Sentence(), areaM2: k.areaM2,
 	}
 	for i, b := range baths {
-		out.Steps = append(out.Steps, stepOutcome(b, r[oSteps+pCount*i:], !o.NoCourse))
+		out.Steps = append(out.Steps, stepOutcome(b, r[oSteps+pCount*i:], !o.Brief))
 	}
-	if !o.NoCourse {
+	if !o.Brief {
 		for i, n := range k.sheetsToHalf(baths, most) {
 			out.Steps[i].SheetsToHalf = n
 		}

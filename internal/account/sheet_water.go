@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"benchleaf/internal/treatment"
 	"benchleaf/internal/words"
@@ -257,14 +258,23 @@ func (a *Water) byStrength(ctx context.Context, x *Trial) (*Curve, error) {
 		at = append(at, k.From+(to-k.From)*math.Pow(float64(i)/(points-1), 1.5))
 	}
 	slices.Sort(at)
+	at = slices.Compact(at)
+	out, failed := make([]paper.Outcome, len(at)), make([]error, len(at))
+	var wait sync.WaitGroup
+	for i, strength := range at {
+		wait.Go(func() {
+			y := *x
+			y.Strength = strength
+			out[i], failed[i] = a.outcome(ctx, &y, y.baths(x.Baths), points+1, 40*len(a.out.Steps))
+		})
+	}
+	wait.Wait()
 	l := Series{Words: strings.ToLower(name)}
-	y := *x
-	for _, y.Strength = range slices.Compact(at) {
-		out, err := a.outcome(ctx, &y, y.baths(x.Baths), points+1, 40*len(a.out.Steps))
-		if err != nil {
-			return nil, err
+	for i, strength := range at {
+		if failed[i] != nil {
+			return nil, failed[i]
 		}
-		l.add(y.Strength, of(out.Steps[len(out.Steps)-1]))
+		l.add(strength, of(out[i].Steps[len(out[i].Steps)-1]))
 	}
 	here := of(*a.last())
 	return &Curve{
@@ -289,12 +299,12 @@ func (a *Water) outcome(ctx context.Context, x *Trial, baths []paper.Bath, point
 		return paper.Outcome{}, err
 	}
 	if a.Quick && points*len(baths) > quickBand {
-		return paper.RunBest(x.sheet, baths, paper.Options{NoCourse: true})
+		return paper.RunBest(x.sheet, baths, paper.Options{Brief: true})
 	}
 	if a.Quick {
 		work = 0
 	}
 	return treatment.Bathe(ctx, x.sheet, baths, paper.Options{
-		Samples: min(100, max(20, work/len(baths))), Seed: 1, NoCourse: true,
+		Samples: min(100, max(20, work/len(baths))), Seed: 1, Brief: true,
 	})
 }

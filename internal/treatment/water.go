@@ -271,7 +271,7 @@ func (t *Trial) Check(s paper.Sheet) []*record.Invalid {
 		refuse("", "The record of this sheet cannot be calculated with: %v.", err)
 		return list
 	}
-	out, err := paper.RunBest(s, []paper.Bath{t.Bath()}, paper.Options{NoCourse: true})
+	out, err := paper.RunBest(s, []paper.Bath{t.Bath()}, paper.Options{Brief: true})
 	switch {
 	case err != nil:
 		refuse("", "This cannot be calculated: %v.", err)
@@ -291,7 +291,7 @@ func (t *Trial) Check(s paper.Sheet) []*record.Invalid {
 func (t *Trial) pickUpMl(s paper.Sheet) float64 {
 	b := t.Bath()
 	b.Together, b.VolumeMl = 1, interval.Exactly(1e6)
-	out, err := paper.RunBest(s, []paper.Bath{b}, paper.Options{NoCourse: true})
+	out, err := paper.RunBest(s, []paper.Bath{b}, paper.Options{Brief: true})
 	if err != nil {
 		return 0
 	}
