@@ -135,6 +135,8 @@ func (o Opening) identities(locked [][]byte) ([]age.Identity, error) {
 	if err != nil {
 		return nil, ErrWrongKey
 	}
+	// What asks for more was not written here: each step doubles the memory and time.
+	lock.SetMaxWorkFactor(scryptWork)
 	for _, raw := range locked {
 		r, err := age.Decrypt(bytes.NewReader(raw), lock)
 		if err != nil {

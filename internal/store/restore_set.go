@@ -27,13 +27,21 @@ type setReader struct {
 	keys []age.Identity
 	// Problems are sentences on what is not whole in the backup.
 	problems []string
+	said     map[string]bool
 }
 
 // problemsMost bounds what is said of one file.
 const problemsMost = 5
 
+// say says something once, however often it is met.
 func (r *setReader) say(format string, args ...any) {
-	r.problems = append(r.problems, fmt.Sprintf(format, args...))
+	text := fmt.Sprintf(format, args...)
+	if r.said == nil {
+		r.said = map[string]bool{}
+	}
+	if !r.said[text] {
+		r.said[text], r.problems = true, append(r.problems, text)
+	}
 }
 
 // isSet says whether there is a backup of this kind, whichever of its parts is
@@ -47,7 +55,11 @@ func isSet(fsys fs.FS) bool {
 	return false
 }
 
-// names lists the files below a folder of the backup, in order.
+// maxRunBytes bounds what is read at once of a file that tells what a run wrote.
+const maxRunBytes = 512 << 20
+
+// names lists the files below a folder of the backup, in order. What is no ordinary
+// file was put there by somebody: a link may lead to what has no end.
 func (r *setReader) names(dir string) (names []string) {
 	fs.WalkDir(r.fsys, dir, func(name string, e fs.DirEntry, err error) error {
 		if err != nil {
@@ -56,7 +68,11 @@ func (r *setReader) names(dir string) (names []string) {
 			}
 			return fs.SkipDir
 		}
-		if !e.IsDir() && !strings.Contains(path.Base(name), ".part-") {
+		switch {
+		case e.IsDir() || strings.Contains(path.Base(name), ".part-"):
+		case !e.Type().IsRegular():
+			r.say("%s of the backup is a link or another thing that is no file: it was passed over.", name)
+		default:
 			names = append(names, name)
 		}
 		return nil
@@ -81,7 +97,7 @@ func (r *setReader) unlock(o Opening) error {
 	}
 	var locked [][]byte
 	for _, name := range lockedNames {
-		if raw, err := fs.ReadFile(r.fsys, name); err == nil {
+		if raw, err := r.read(name, maxLineBytes); err == nil {
 			locked = append(locked, raw)
 		}
 	}
@@ -142,11 +158,25 @@ func (r *setReader) heads() map[record.CaseID]head {
 }
 
 func (r *setReader) run(name string) (run setRun, err error) {
-	raw, err := fs.ReadFile(r.fsys, name)
+	raw, err := r.read(name, maxRunBytes)
 	if err == nil {
 		run, err = parseRun[setRun](raw)
 	}
 	return run, err
+}
+
+var errNoFile = errors.New("it is no file of a backup")
+
+// read reads a file that has at most so many bytes.
+func (r *setReader) read(name string, most int64) ([]byte, error) {
+	info, err := fs.Stat(r.fsys, name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() || info.Size() > most {
+		return nil, errNoFile
+	}
+	return fs.ReadFile(r.fsys, name)
 }
 
 // entries takes over every entry of every segment. One that is not sound is taken
@@ -287,6 +317,22 @@ func (r *setReader) file(ctx context.Context, s *Store, kind FileKind, h record.
 	return nil
 }
 
+func (r *setReader) hash(ctx context.Context, name string) (h record.Hash, err error) {
+	info, err := fs.Stat(r.fsys, name)
+	if err != nil {
+		return h, err
+	}
+	if !info.Mode().IsRegular() {
+		return h, errNoFile
+	}
+	f, err := r.fsys.Open(name)
+	if err != nil {
+		return h, err
+	}
+	defer f.Close()
+	return hashOf(&ctxReader{ctx, f})
+}
+
 // CheckBackup reads a backup folder without a key and says which of its files are
 // not as they were written.
 func CheckBackup(ctx context.Context, dir string) (files int, problems []string, err error) {
@@ -301,7 +347,7 @@ func CheckBackup(ctx context.Context, dir string) (files int, problems []string,
 			continue
 		}
 		for _, f := range run.Stored {
-			got, err := hashFile(ctx, filepath.Join(dir, filepath.FromSlash(f.Name)))
+			got, err := r.hash(ctx, f.Name)
 			switch {
 			case ctx.Err() != nil:
 				return files, nil, ctx.Err()

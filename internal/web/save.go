@@ -83,6 +83,9 @@ func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
 	if len(drafts) == 0 {
 		return nil, record.Invalidf("", "There is nothing to write.")
 	}
+	if err := s.mayTakeBack(r, drafts); err != nil {
+		return nil, err
+	}
 	for i := range drafts {
 		drafts[i].Key, drafts[i].By, drafts[i].Zone = f.Key, f.By, s.zoneName()
 	}
@@ -97,6 +100,32 @@ func (s *Server) append(r *http.Request, f *Form, sv Saving) (*answer, error) {
 		a.flash.Undo = f.Key
 	}
 	return a, nil
+}
+
+// mayTakeBack refuses what takes back where backups go, or whether they are encrypted,
+// from another device than the bench machine: that is chosen there alone.
+func (s *Server) mayTakeBack(r *http.Request, drafts []record.Draft) error {
+	if fromHere(r) {
+		return nil
+	}
+	for _, d := range drafts {
+		for _, it := range d.Items {
+			if d.Case != record.StudioID || it.Corrects == 0 {
+				continue
+			}
+			st, err := s.store.Studio(r.Context())
+			if err != nil {
+				return err
+			}
+			// Also by taking back what took it back.
+			for seq := it.Corrects; seq > 0 && seq <= int64(len(st.Log)); seq = st.Log[seq-1].Entry.Corrects {
+				if st.Log[seq-1].Entry.Kind == (record.BackupPlan{}).Kind() {
+					return errOnlyHere()
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // zoneName is the bench's zone for the record: its IANA name, or its offset at

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"benchleaf/internal/record"
@@ -51,17 +52,21 @@ func (s *Server) backupLine(r *http.Request, st *record.Studio) *backupLine {
 	l.Say += "; " + s.trialWords(t) + "."
 	if b.Wrong != "" {
 		l.Sign, l.Word = "due", "failed"
-		l.Wrong = append(l.Wrong, "The last backup, "+s.dayAndClock(b.Tried)+", did not work: "+b.Wrong+".")
+		l.Wrong = append(l.Wrong, "The last backup, "+s.didNotWork(b))
 	}
 	if t.Wrong != "" {
 		l.Sign, l.Word = "due", "failed"
-		l.Wrong = append(l.Wrong, "The last trial restore, "+s.dayAndClock(t.Tried)+", did not work: "+t.Wrong+".")
+		l.Wrong = append(l.Wrong, "The last trial restore, "+s.didNotWork(t))
 	}
 	if len(b.Problems)+len(t.Problems) > 0 {
 		l.Sign, l.Word = "due", "look"
 		l.Wrong = append(append(l.Wrong, b.Problems...), t.Problems...)
 	}
 	return l
+}
+
+func (s *Server) didNotWork(w store.Work) string {
+	return s.dayAndClock(w.Tried) + ", did not work: " + strings.TrimSuffix(w.Wrong, ".") + "."
 }
 
 func (s *Server) trialWords(t store.Work) string {

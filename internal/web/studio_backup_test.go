@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -93,5 +94,45 @@ func TestBackupsAreSetHereAlone(t *testing.T) {
 	answerTo(s, r)
 	if st, err := s.store.Studio(t.Context()); err != nil || st.Backups != nil {
 		t.Errorf("the plan is %+v, %v", st.Backups, err)
+	}
+}
+
+// Where backups go and whether they are encrypted is for the bench machine alone, by
+// whichever form: a device can neither set it nor take it back.
+func TestADeviceDoesNotTakeBackTheBackupPlan(t *testing.T) {
+	s, _ := doorServer(t)
+	folder := filepath.Join(t.TempDir(), "kept")
+	for seq, words := range []string{"", "four bench words"} { // in the clear at first, then encrypted
+		form := planForm(s, strconv.Itoa(seq), folder, "passphrase", words, "passphrase_again", words)
+		if w := answerTo(s, request("POST", "/studio/backup", form)); w.Code != http.StatusSeeOther {
+			t.Fatalf("status %d: %s", w.Code, w.Body)
+		}
+	}
+	phone := []func(*http.Request){from(phoneAddr), overTLS, host("192.168.7.7:7411"), cookies(pairADevice(t, s, "iPad"))}
+	back := url.Values{
+		"key": {record.NewID(s.now())}, "seq": {"2"}, "by": {"KM"}, "entry": {"2"}, "reason": {"a try"}, "case": {"studio"},
+		"first": {"2"}, "last": {"2"},
+	}
+	for _, path := range []string{"/studio/withdraw", "/studio/backup", "/studio/backup/now"} {
+		w := answerTo(s, request("POST", path, back, phone...))
+		if w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "on the bench machine itself") {
+			t.Errorf("%s from a device: status %d", path, w.Code)
+		}
+	}
+	if w := answerTo(s, request("POST", "/undo", back, phone...)); w.Code != http.StatusNotFound {
+		t.Errorf("undone from a device: status %d", w.Code)
+	}
+	if w := answerTo(s, request("POST", "/studio/withdraw", back)); w.Code != http.StatusSeeOther {
+		t.Fatalf("on the bench machine: status %d", w.Code)
+	}
+	// Nor does it take back that it was taken back.
+	back.Set("entry", "3")
+	back.Set("seq", "3")
+	back.Set("key", record.NewID(s.now()))
+	if w := answerTo(s, request("POST", "/studio/withdraw", back, phone...)); w.Code != http.StatusUnprocessableEntity {
+		t.Errorf("the withdrawal taken back from a device: status %d", w.Code)
+	}
+	if st, err := s.store.Studio(t.Context()); err != nil || st.LastSeq != 3 {
+		t.Errorf("%d entries, %v; want the three of the bench machine", st.LastSeq, err)
 	}
 }
