@@ -138,7 +138,8 @@ func notRead(of map[string]*float64) string {
 func GatesPassed(b *record.RunStarted) []string {
 	var list []string
 	for _, o := range b.Overrides {
-		list = append(list, words.Joined(" ", en.Upper(o.Gate)+".", en.Sentence(o.Say), "Passed because: "+o.Reason))
+		list = append(list, words.Joined(" ", en.Upper(o.Gate)+".", en.Sentence(o.Say), "Passed because: "+o.Reason,
+			words.After("Agreed by word of mouth by ", o.Who)))
 	}
 	return list
 }

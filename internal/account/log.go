@@ -236,6 +236,13 @@ func tellWork(c *record.Case, b record.Body) string {
 			return "settled, " + on(b.Sheets) + ": " + b.Text
 		}
 		return "next, " + on(b.Sheets) + ": " + b.Text + words.After(", because ", b.Reason)
+	case record.RunJudged:
+		return tellJudged(c, &b)
+	case record.Trial:
+		return words.Joined("; ", "trial of "+treatment.Name(b.Operation)+" on "+b.On+", "+b.Place.String(), b.With, b.Seen) +
+			words.After(". The step ", record.Words(b.Verdict))
+	case record.DayPlan:
+		return "day planned: " + en.Plural(len(b.Tasks), "task", "tasks") + words.After(", because ", b.Because)
 	case record.ValueAdopted:
 		return tellAdopted(&b)
 	case record.Waste:

@@ -3,8 +3,10 @@ package account
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
 )
 
 // Question is something that nobody has answered yet: a judgement not made, a
@@ -29,6 +31,7 @@ const (
 	ActivityOpen   Code = "activity-not-judged"
 	ResultOpen     Code = "test-not-read"
 	RereadOpen     Code = "test-not-read-dry"
+	WrittenOpen    Code = "consent-not-written"
 	PaperOpen      Code = "paper-not-described"
 	BindingOpen    Code = "binding-not-looked"
 )
@@ -60,6 +63,9 @@ func Open(c *record.Case) []Question {
 		add(d.Body.Active == "" || d.Body.Active == record.ActivityUnknown, ActivityOpen, "condition", d.Seq,
 			"%s: whether it goes on not judged", what)
 		add(d.Body.CauseIs == "", CauseOpen, "condition", d.Seq, "%s: cause not judged", what)
+	}
+	if say := treatment.Unwritten(c); say != "" {
+		add(true, WrittenOpen, "proposal", 0, "%s", strings.TrimSuffix(say, "."))
 	}
 	for i := range c.Tests {
 		t := &c.Tests[i]

@@ -31,10 +31,18 @@ type RunAsked struct {
 	// Reasons for going on where a gate does not hold, by the gate's key; CameOut
 	// what is said of runs that sheets are still in, by the run's ID.
 	Reasons map[string]string
+	// Agreed says who agreed by word of mouth, and when, by the gate's key.
+	Agreed  map[string]Agreed
 	CameOut map[string]CameOut
 	// ID makes the nth identifier of a thing that the plan writes.
 	ID  func(n int) string
 	Now words.Clock
+}
+
+// Agreed is a yes by word of mouth.
+type Agreed struct {
+	Who string
+	At  time.Time
 }
 
 // SheetsOf are sheets of one case.
@@ -77,6 +85,7 @@ type RunGate struct {
 	Case   record.CaseID
 	Number string // of the case, empty for the one that the run is started in
 	Reason string
+	Agreed
 }
 
 // StillIn is a run that sheets of the new one are still in.
@@ -256,6 +265,9 @@ func bottleLiquid(x *record.ShelfBottle) string {
 func (p *RunPlan) judge(a *RunAsked, x SheetsOf) {
 	own := x.Case.ID == a.Case.ID
 	start := treatment.Start{Operation: p.Op, Sheets: x.Sheets, At: p.Run.At}
+	if p.Run.Bath != nil {
+		start.BathPH = p.Run.Bath.PH
+	}
 	if own && p.Run.Bath != nil && len(p.Run.Bath.Bottles) > 0 {
 		start.Bottles = []string{p.Run.Bath.Bottles[0].Bottle}
 	}
@@ -267,7 +279,7 @@ func (p *RunPlan) judge(a *RunAsked, x SheetsOf) {
 		if u.Gate == "bottle" {
 			g.Key += "-" + start.Bottles[0]
 		}
-		g.Reason = a.Reasons[g.Key]
+		g.Reason, g.Agreed = a.Reasons[g.Key], a.Agreed[g.Key]
 		p.Gates = append(p.Gates, g)
 	}
 	for _, r := range x.Case.OpenRuns() {
@@ -441,7 +453,9 @@ func (p *RunPlan) write(a *RunAsked, all []SheetsOf) {
 			if g.Case != x.Case.ID || !g.Stops || g.Reason == "" {
 				continue
 			}
-			run.Overrides = append(run.Overrides, record.Override{Gate: g.Gate, Reason: g.Reason, Say: g.Say})
+			run.Overrides = append(run.Overrides, record.Override{
+				Gate: g.Gate, Reason: g.Reason, Say: g.Say, Who: g.Who, AgreedAt: g.At,
+			})
 		}
 		add(run)
 		if !a.Ended.At.IsZero() {
@@ -487,6 +501,14 @@ func (p *RunPlan) Unsaid() []*record.Invalid {
 				Say:   g.Say + " Give the reason for going on all the same, or change the run.",
 			})
 		}
+		if g.Stops && g.AsksWho() && g.Who == "" {
+			list = append(list, &record.Invalid{
+				Field: WhoField(g.Key), Say: "Say who agreed to it by word of mouth; it is asked for in writing from then on.",
+			})
+		}
+		if g.Stops && g.AsksWho() && g.Who != "" && g.At.IsZero() {
+			list = append(list, &record.Invalid{Field: WhenField(g.Key), Say: "Say when " + g.Who + " agreed."})
+		}
 	}
 	for _, s := range p.Still {
 		switch {
@@ -511,6 +533,17 @@ func (p *RunPlan) Unsaid() []*record.Invalid {
 func ReasonField(gate string) string   { return "override_" + gate }
 func OutField(run string) string       { return "out_" + run }
 func OutReasonField(run string) string { return "outreason_" + run }
+
+// WhoField and WhenField are where it is said who agreed by word of mouth, and when.
+func WhoField(gate string) string  { return "who_" + gate }
+func WhenField(gate string) string { return "when_" + gate }
+
+// AsksWho says whether the gate is passed by somebody's yes.
+func (g RunGate) AsksWho() bool { return g.Gate == treatment.GateConsent }
+
+// Who and when fields of the gate.
+func (g RunGate) WhoField() string  { return WhoField(g.Key) }
+func (g RunGate) WhenField() string { return WhenField(g.Key) }
 
 // Field is where the reason is typed.
 func (g RunGate) Field() string { return ReasonField(g.Key) }

@@ -49,6 +49,8 @@ func happenedAt(body Body) (at time.Time, ok bool) {
 		return b.At, true
 	case SpotReread:
 		return b.At, true
+	case Trial:
+		return b.At, true
 	case Mend:
 		return b.At, true
 	}

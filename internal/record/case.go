@@ -49,6 +49,7 @@ type Case struct {
 
 	Proposals []Stamped[Proposal]
 	Consents  []Stamped[Consent]
+	Trials    []Stamped[Trial]
 	BathPlans []Stamped[BathPlan]
 
 	Runs []Run
@@ -60,6 +61,7 @@ type Case struct {
 	// Next are the decisions still standing; Decisions all that were taken.
 	Next      []Stamped[NextStep]
 	Decisions []Stamped[NextStep]
+	Judged    []Stamped[RunJudged]
 	Wastes    []Stamped[Waste]
 
 	Issued []Stamped[PaperIssued]

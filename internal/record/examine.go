@@ -236,6 +236,9 @@ type SpotTest struct {
 	DwellS   *float64   `json:"dwell_s,omitempty" say:"the dwell" in:"1..86400 s"`
 	Result   TestResult `json:"result,omitempty" say:"the result"`
 	Change   string     `json:"change,omitempty" say:"the change seen" as:"text" label:"What was seen"`
+	// OnlyHere says that the colour is on the sheets named alone, as a mark of a pen or a
+	// stamp is: what it does says nothing of the others of their paper.
+	OnlyHere bool `json:"only_here,omitempty" say:"on these sheets alone" label:"A mark on these sheets alone"`
 	// Consent names who agreed to the taking of a sample, where one was taken.
 	Consent string    `json:"consent,omitempty" say:"who agreed to the sample" label:"Who agreed to a sample"`
 	At      time.Time `json:"at,omitzero" say:"the time" as:"moment"`

@@ -86,6 +86,7 @@ func init() {
 
 	register[Proposal](2, ordered).up = inMinorUnits("rate_minor_per_hour", "minimum_minor", "materials_minor")
 	register[Consent](1, ordered)
+	register[Trial](1, commutes)
 	register[BathPlan](1, ordered)
 
 	register[RunStarted](1, ordered)
@@ -95,6 +96,7 @@ func init() {
 	register[Blotted](1, commutes)
 	register[Mend](1, commutes)
 	register[NextStep](1, ordered)
+	register[RunJudged](1, ordered)
 	register[Waste](1, commutes)
 	register[ValueAdopted](1, ordered)
 
@@ -117,6 +119,7 @@ func init() {
 	register[ChartFile](1, ordered)
 	register[OwnRange](1, ordered)
 	register[BackupPlan](1, ordered)
+	register[DayPlan](1, ordered)
 }
 
 // Commutes says whether entries of this kind may be appended after entries

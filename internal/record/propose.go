@@ -101,6 +101,10 @@ func (b Proposal) rules(k *check) {
 		if len(o.Operations) > 200 {
 			k.refuse("operations", "Option %s has %d operations; at most 200 are possible.", o.Name, len(o.Operations))
 		}
+		if len(o.Operations) > 0 && o.Hours() == 0 && b.Price(o).NetMinor == 0 {
+			k.refuse("", "Option %s has no hours, no materials and no fee: enter what it takes, since nobody can agree to "+
+				"nothing.", o.Name)
+		}
 		for _, p := range o.Operations {
 			k.money("materials", "the materials", p.MaterialsMinor, b.Currency)
 		}

@@ -364,7 +364,8 @@ type Studio struct {
 	Charts      []ChartFile
 	// OwnRanges are in order; OwnRangeFor says which counts.
 	OwnRanges []Stamped[OwnRange]
-	Backups   *BackupPlan // nil: the program keeps no backup by itself
+	Days      []Stamped[DayPlan] // in order
+	Backups   *BackupPlan        // nil: the program keeps no backup by itself
 }
 
 // Bottle finds a bottle by ID, or nil.

@@ -98,6 +98,9 @@ type Override struct {
 	Gate   string `json:"gate" say:"the gate"`
 	Reason string `json:"reason" form:"override_reason" say:"the reason for going on" as:"text"`
 	Say    string `json:"say,omitempty" say:"what the gate said" as:"text"`
+	// Who agreed by word of mouth, and when, where it is the owner's yes that is lacking.
+	Who      string    `json:"who,omitempty" form:"override_who" say:"who agreed"`
+	AgreedAt time.Time `json:"agreed_at,omitzero" form:"override_when" say:"when it was agreed"`
 }
 
 func (RunStarted) Kind() Kind { return "run-started" }

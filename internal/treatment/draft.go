@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 )
 
 // Draft is what the findings call for, for the conservator to change: never
@@ -14,7 +15,12 @@ type Draft struct {
 	Operations []record.Planned
 	// LeftOut says what was considered and why it is not in the draft.
 	LeftOut []string
+	// Choices are questions on which practice disagrees, of what the draft holds.
+	Choices []Choice
 }
+
+// Choice is a question that the draft answers one way, with what speaks for either.
+type Choice struct{ Question, For, Against, Basis string }
 
 // acidBelow is the surface pH under which the draft calls for acid to be
 // washed out: treated paper is usually accepted from pH 7 (common practice, no
@@ -27,6 +33,9 @@ const tapeTerm = "pressure-sensitive tape"
 var (
 	stainTerms = []string{"tideline", "stain", "discolouration", "foxing", "rust migration", "tape residue"}
 	tearTerms  = []string{"tear", "spine split", "puncture", "staple hole"}
+	lossTerms  = []string{"loss"}
+	bentTerms  = []string{"cockling", "planar distortion", "crease", "fold", "dog-ear"}
+	soilTerms  = []string{"surface dirt", "accretion"}
 )
 
 // DraftPlan reads the findings and sketches the operations in the order that
@@ -38,12 +47,25 @@ func DraftPlan(c *record.Case) Draft {
 	d.mends(wet)
 	if len(wet) > 0 {
 		d.add("dry-absorbent", wet, "flat under restraint, all sheets of a paper alike")
+	}
+	if torn, what := d.found(tearTerms...); len(minus(torn, wet)) > 0 {
+		d.add("mend-dry", minus(torn, wet), what)
+	}
+	if lost, what := d.found(lossTerms...); len(lost) > 0 {
+		d.add("infill", lost, "only where it needs support: "+what)
+	}
+	if bent, what := d.found(bentTerms...); len(minus(bent, wet)) > 0 {
+		d.add("flatten", minus(bent, wet), what)
+	}
+	if len(wet) > 0 {
 		d.add("condition", nil, "all sheets to one moisture before they are measured and put together")
 	}
 	if len(c.Staples) > 0 && (len(wet) > 0 || rusty(c)) {
 		d.add("reassemble", nil, "through the old holes")
 	}
 	d.add("house", nil, "keeps what was done")
+	d.unanswered()
+	d.choose()
 	return d.draft
 }
 
@@ -67,7 +89,11 @@ func (d *drafter) leaveOut(format string, args ...any) {
 }
 
 func (d *drafter) dry() {
-	d.add("surface-clean", nil, "loose soil would set in water")
+	why := "loose soil would set in water"
+	if on, what := d.found(soilTerms...); len(on) > 0 {
+		why += "; " + what
+	}
+	d.add("surface-clean", nil, why)
 	if rusty(d.c) {
 		d.add("staples-out", nil, "a staple rusts")
 	}
@@ -104,71 +130,177 @@ func (d *drafter) found(terms ...string) (sheets []int, what string) {
 	return sheets, what
 }
 
-// wet sketches the baths, paper by paper, and returns the sheets that get wet.
+// wet sketches the baths and returns the sheets that get wet. A test, and a reading of
+// pH, speak for the part that they were made on alone.
 func (d *drafter) wet() []int {
-	var wash, reduce, lime []int
-	var why, whyReduce []string
 	stained, stain := d.found(stainTerms...)
-	for _, s := range stocks(d.c, d.c.Sheets()) {
-		acid := d.acid(s)
-		dirty := intersect(s.sheets, stained)
-		if acid == "" && len(dirty) == 0 {
+	acid, why := d.acid()
+	want := slices.DeleteFunc(d.c.Sheets(), func(n int) bool {
+		return !slices.Contains(acid, n) && !slices.Contains(stained, n)
+	})
+	var wash, lime, reduce []int
+	for _, f := range inksOf(d.c, want, inWater) {
+		if f.stops() {
+			d.leaveOut("No immersion of the %s, though %s: %s", f.part, d.calls(f.sheets, why), f.say("water"))
 			continue
 		}
-		at := Start{Operation: Find("wash"), Sheets: s.sheets}
-		if say, stops := gateWater.judge(d.c, at); stops {
-			d.leaveOut("No immersion of the %s: %s", s.name, say)
+		wash = append(wash, f.sheets...)
+	}
+	for _, f := range inksOf(d.c, intersect(wash, acid), inAlkali) {
+		if f.stops() {
+			d.leaveOut("No lime for the %s: %s", f.part, f.say("alkaline water"))
+			if on := minus(f.sheets, stained); len(on) > 0 {
+				wash = minus(wash, on)
+			}
 			continue
 		}
-		if say, stops := gateAlkali.judge(d.c, at); stops && acid != "" {
-			d.leaveOut("No lime for the %s: %s", s.name, say)
-			if len(dirty) == 0 {
-				continue
-			}
-		} else if acid != "" {
-			lime = append(lime, s.sheets...)
+		lime = append(lime, f.sheets...)
+	}
+	for _, f := range inksOf(d.c, intersect(wash, stained), inBleach) {
+		if f.stops() {
+			d.leaveOut("No reducing bleach for the %s: %s", f.part, f.say("the borohydride bath"))
+			continue
 		}
-		wash = append(wash, s.sheets...)
-		why = append(why, acid)
-		if len(dirty) > 0 {
-			if say, stops := gateBleach.judge(d.c, at); stops {
-				d.leaveOut("No reducing bleach for the %s: %s", s.name, say)
-			} else {
-				reduce = append(reduce, dirty...)
-				whyReduce = append(whyReduce, stain)
-			}
-		}
+		reduce = append(reduce, f.sheets...)
 	}
 	if len(wash) == 0 {
 		return nil
 	}
+	slices.Sort(wash)
+	slices.Sort(lime)
+	slices.Sort(reduce)
 	if !rusty(d.c) && len(d.c.Staples) > 0 {
 		d.add("staples-out", nil, "metal must not get wet")
 	}
 	d.add("take-apart", nil, "each sheet gets its own treatment")
-	d.add("wash", wash, join(why, "soluble acid and stain out"))
+	d.add("wash", wash, join([]string{why}, "soluble acid and stain out"))
 	if len(reduce) > 0 {
-		d.add("reduce", reduce, "only if it stays after washing: "+join(whyReduce, "stain"))
+		d.add("reduce", reduce, "only if it stays after washing: "+stain)
 		d.add("rinse", reduce, "to a level conductivity, before anything else")
 	}
 	if len(lime) > 0 {
 		d.add("lime", lime, "a carbonate reserve where the acid was"+d.lignin(lime))
 	}
-	slices.Sort(wash)
 	return wash
 }
 
-// acid says which reading shows a paper to be acid, or nothing.
-func (d *drafter) acid(s namedSheets) string {
-	for _, r := range d.c.Readings {
-		b := &r.Body
-		if (b.Quantity == "surface-ph" || b.Quantity == "extract-ph") &&
-			b.Value < acidBelow && b.Stage != record.StageAfter &&
-			len(intersect(b.Place.Sheets, s.sheets)) > 0 {
-			return fmt.Sprintf("pH %.1f on %s", b.Value, record.SheetNames(b.Place.Sheets))
+// calls says what calls for water on some sheets.
+func (d *drafter) calls(sheets []int, acid string) string {
+	var list []string
+	if on, _ := d.acid(); len(intersect(on, sheets)) > 0 {
+		list = append(list, acid)
+	}
+	for _, term := range stainTerms {
+		if on, what := d.found(term); len(intersect(on, sheets)) > 0 {
+			list = append(list, what+" was found")
 		}
 	}
-	return ""
+	return strings.Join(list, " and ")
+}
+
+// acid lists the sheets whose paper a reading shows to be acid, and names the readings.
+// A reading speaks for the paper that it was made on, or, where that is not described,
+// for its sheets alone.
+func (d *drafter) acid() (sheets []int, why string) {
+	var readings []string
+	for _, r := range d.c.Readings {
+		b := &r.Body
+		if b.Quantity != "surface-ph" && b.Quantity != "extract-ph" || b.Value >= acidBelow ||
+			b.Stage == record.StageAfter || b.Run != "" {
+			continue
+		}
+		readings = append(readings, fmt.Sprintf("pH %.1f on %s", b.Value, record.SheetNames(b.Place.Sheets)))
+		for _, n := range d.c.Sheets() {
+			if speaksFor(d.c, b.Place.Sheets, n) && !slices.Contains(sheets, n) {
+				sheets = append(sheets, n)
+			}
+		}
+	}
+	slices.Sort(sheets)
+	return sheets, strings.Join(readings, "; ")
+}
+
+// speaksFor says whether a reading on some sheets, or on the whole object, speaks for one.
+func speaksFor(c *record.Case, on []int, sheet int) bool {
+	if len(on) == 0 || slices.Contains(on, sheet) {
+		return true
+	}
+	st := c.StockOf(sheet)
+	return st != nil && onStock(on, st.Sheets)
+}
+
+// unanswered names the damages that nothing in the draft answers, so that none is passed
+// over unseen.
+func (d *drafter) unanswered() {
+	answered := slices.Concat([]string{tapeTerm}, stainTerms, tearTerms, lossTerms, bentTerms, soilTerms)
+	said := map[string]bool{}
+	for i := range d.c.Damages {
+		b := &d.c.Damages[i].Body
+		if said[b.Term] || slices.Contains(answered, b.Term) {
+			continue
+		}
+		said[b.Term] = true
+		on, what := d.found(b.Term)
+		if b.Term == "mould" {
+			d.leaveOut("%s: quarantine and drying come first, and brushing only once it is inactive.",
+				words.English.Upper(what))
+			continue
+		}
+		d.leaveOut("%s: no operation is meant for %s; decide whether anything is done.", words.English.Upper(what),
+			plural(len(on), "it on that sheet", "it on those sheets"))
+	}
+	if stained, what := d.found(stainTerms...); len(stained) > 0 {
+		if dry := minus(stained, d.inDraft("wash")); len(dry) > 0 && len(d.draft.LeftOut) == 0 {
+			d.leaveOut("%s: not washed, so left as it is.", words.English.Upper(what))
+		}
+	}
+}
+
+// inDraft lists the sheets that the draft has an operation for.
+func (d *drafter) inDraft(op string) []int {
+	for _, x := range d.draft.Operations {
+		if x.Operation == op {
+			return x.Sheets
+		}
+	}
+	return nil
+}
+
+// choose lists the questions on which practice disagrees, of what the draft holds
+// (notes on practice, section 12).
+func (d *drafter) choose() {
+	has := func(op string) bool { return len(d.inDraft(op)) > 0 }
+	groundwood := slices.ContainsFunc(d.inDraft("wash"), func(n int) bool { return Lignin(d.c, n) != "" })
+	add := func(is bool, question, pro, con, basis string) {
+		if is {
+			d.draft.Choices = append(d.draft.Choices, Choice{question, pro, con, basis})
+		}
+	}
+	add(has("wash") && groundwood, "Wash groundwood at all?",
+		"removes acid and strengthens bonds in most papers (AIC handbook, read)",
+		"weak wet sheets, change of size, risk to ink; many only float it, wash on blotters or leave it (common practice)",
+		"washing is sketched; change it to floating, or leave it out")
+	add(has("lime") && groundwood, "Alkaline groundwood?",
+		"slows acid breakdown; lifetime clearly longer (Bukovsky and Kuka, read)",
+		"yellows faster in light: later exposure to light decides (Bukovsky, read)",
+		"lime is sketched; say in the risks that it must be kept dark")
+	add(has("reduce"), "Bleach at all?",
+		"reduction brightens and makes paper stabler to alkali (Tang 1986, read)",
+		"cosmetic, a last resort, gas can harm the sheet (reported, read); old tide lines barely respond (Dupont 1996, read)",
+		"it is sketched for what is still there after washing")
+	add(has("mend-damp"), "Mend damp or dry?",
+		"damp, sheet and tissue dry as one and edges align",
+		"the wet sheet is weak; dry, little water and at once under weight (common practice)",
+		"damp is sketched where the sheet gets wet anyway")
+	add(len(d.c.Staples) > 0 && d.holds("reassemble"), "The old staples?",
+		"kept and put back: usually what collectors want (common practice)",
+		"thread or new wire where they rust; or left in, kept dry (archive guidance, read)",
+		"the old ones are sketched; consent is asked for anything else")
+}
+
+// holds says whether the draft has an operation at all.
+func (d *drafter) holds(op string) bool {
+	return slices.ContainsFunc(d.draft.Operations, func(x record.Planned) bool { return x.Operation == op })
 }
 
 func (d *drafter) lignin(sheets []int) string {
@@ -179,12 +311,8 @@ func (d *drafter) lignin(sheets []int) string {
 }
 
 func (d *drafter) mends(wet []int) {
-	torn, what := d.found(tearTerms...)
-	if on := intersect(torn, wet); len(on) > 0 {
-		d.add("mend-damp", on, what)
-	}
-	if on := minus(torn, wet); len(on) > 0 {
-		d.add("mend-dry", on, what)
+	if torn, what := d.found(tearTerms...); len(intersect(torn, wet)) > 0 {
+		d.add("mend-damp", intersect(torn, wet), what)
 	}
 }
 

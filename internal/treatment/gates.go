@@ -16,7 +16,9 @@ type Start struct {
 	Sheets    []int
 	// Bottles that are drawn on.
 	Bottles []string
-	At      time.Time
+	// BathPH is the pH that was read of the bath, nil: none.
+	BathPH *float64
+	At     time.Time
 }
 
 // Unmet is what a gate says about a start that it does not let pass.
@@ -45,6 +47,8 @@ func Gates(c *record.Case, st *record.Studio, s Start) []Unmet {
 		say, stops := g.judge(c, s)
 		add(g.name, say, stops)
 	}
+	say, stops := judgeTrials(c, s)
+	add("trial", say, stops)
 	for _, id := range s.Bottles {
 		say, stops := bottleInDate(st, id, s.At)
 		add("bottle", say, stops)
@@ -59,6 +63,23 @@ func Gates(c *record.Case, st *record.Studio, s Start) []Unmet {
 		return 1
 	})
 	return list
+}
+
+// judgeTrials says what trials of an operation found for the sheets or their papers: the
+// last of each place counts.
+func judgeTrials(c *record.Case, s Start) (say string, stops bool) {
+	for _, t := range c.TrialsOf(s.Operation.Slug) {
+		b := &t.Body
+		if !slices.ContainsFunc(s.Sheets, func(n int) bool { return speaksFor(c, b.Place.Sheets, n) }) {
+			continue
+		}
+		found := fmt.Sprintf("Tried on %s (%s): %s", b.On, b.Place, b.Seen)
+		if v := record.Words(b.Verdict); v != "" {
+			found += ". The step " + v
+		}
+		say, stops = words.English.Sentence(found), b.Verdict == record.TrialStop
+	}
+	return say, stops
 }
 
 func bottleInDate(st *record.Studio, id string, at time.Time) (string, bool) {
@@ -76,7 +97,7 @@ func bottleInDate(st *record.Studio, id string, at time.Time) (string, bool) {
 	return "", false
 }
 
-var gateConsent = gate{"consent", func(c *record.Case, s Start) (string, bool) {
+var gateConsent = gate{GateConsent, func(c *record.Case, s Start) (string, bool) {
 	consent, option := c.Consented()
 	if consent == nil || option == nil {
 		if say := Refused(c, s.At.Location()); say != "" {
@@ -242,80 +263,6 @@ var gateAllDry = gate{"all dry", func(c *record.Case, s Start) (string, bool) {
 	return "", false
 }}
 
-// inkGate holds when every paper among the sheets had its colours tested in
-// one of liquids and none moved.
-func inkGate(name, called string, liquids ...record.TestLiquid) gate {
-	return gate{name, func(c *record.Case, s Start) (string, bool) {
-		var untested, traces []string
-		for _, stock := range stocks(c, s.Sheets) {
-			worst, tested := -1, false
-			var what string
-			for i := range c.Tests {
-				t := &c.Tests[i]
-				// A test that nobody read says nothing.
-				if t.Result() == "" || !slices.Contains(liquids, t.Body.Liquid) ||
-					!onStock(c, t.Body.Place.Sheets, stock.sheets) {
-					continue
-				}
-				tested = true
-				if g := moved(t.Result()); g > worst {
-					worst, what = g, t.Body.Colour
-				}
-			}
-			switch {
-			case !tested:
-				untested = append(untested, stock.name)
-			case worst >= 2:
-				return fmt.Sprintf(
-					"%s of the %s moved in %s when tested.",
-					words.English.Upper(orColour(what)),
-					stock.name,
-					called,
-				), true
-			case worst == 1:
-				traces = append(
-					traces,
-					fmt.Sprintf(
-						"%s of the %s left a trace in %s: no long bath.",
-						words.English.Upper(orColour(what)),
-						stock.name,
-						called,
-					),
-				)
-			}
-		}
-		if len(untested) > 0 {
-			return fmt.Sprintf(
-				"No colour of the %s was tested in %s.",
-				strings.Join(untested, " and the "),
-				called,
-			), true
-		}
-		return strings.Join(traces, " "), false
-	}}
-}
-
-func orColour(s string) string {
-	if s == "" {
-		return "a colour"
-	}
-	return s
-}
-
-// moved reads a test's result on the scale 0 to 3; an unclear or positive
-// result counts as moved, since a gate that does not know stays shut.
-func moved(result record.TestResult) int {
-	switch result {
-	case record.ResultTrace:
-		return 1
-	case record.ResultTransfer, record.ResultUnclear, record.ResultPositive:
-		return 2
-	case record.ResultOnTheSheet:
-		return 3
-	}
-	return 0
-}
-
 type namedSheets struct {
 	name   string
 	sheets []int
@@ -341,20 +288,6 @@ func stocks(c *record.Case, sheets []int) []namedSheets {
 	return list
 }
 
-// onStock says whether a test on some sheets speaks for a paper. A test whose
-// sheet was not named speaks for the whole object.
-func onStock(c *record.Case, tested, stock []int) bool {
-	return len(tested) == 0 || slices.ContainsFunc(tested, func(n int) bool { return slices.Contains(stock, n) })
-}
-
-var (
-	gateWater    = inkGate("inks in water", "water", "water")
-	gateAlkali   = inkGate("inks in alkaline water", "alkaline water", "alkaline-water")
-	gateEthanol  = inkGate("inks in ethanol", "ethanol or ethanol and water", "ethanol", "ethanol-water")
-	gateBleach   = inkGate("inks in the reducing bleach", "the borohydride bath", "borohydride")
-	gatePeroxide = inkGate("inks in the oxidising bleach", "peroxide", "peroxide")
-)
-
 var gateNoLignin = gate{"lignin", func(c *record.Case, s Start) (string, bool) {
 	for _, stock := range stocks(c, s.Sheets) {
 		if LigninTest(c, stock.sheets) == record.ResultPositive {
@@ -376,23 +309,135 @@ func lastWetting(c *record.Case, sheet int) *record.Run {
 	return last
 }
 
+// washes are the operations that take acid out.
+var washes = []string{"wash", "float-wash", "lime", "bicarbonate", "rinse"}
+
+// acidOutFrom is the pH from which a wash counts as having taken the acid out: that
+// under which the draft calls for washing.
+const acidOutFrom = acidBelow
+
+// gateAcidOut asks for a reading that shows it: that a sheet lay in water for a while
+// does not.
 var gateAcidOut = gate{"acid out first", func(c *record.Case, s Start) (string, bool) {
-	var unwashed []int
+	var unwashed, unread, acid []int
+	lowest := 14.0
 	for _, n := range s.Sheets {
-		washed := slices.ContainsFunc(c.RunsOn(n), func(r *record.Run) bool {
-			return slices.Contains([]string{"wash", "float-wash", "lime", "bicarbonate", "rinse"}, r.Body.Operation)
-		})
-		if !washed {
+		ph, read, washed := washedTo(c, n)
+		switch {
+		case !washed:
 			unwashed = append(unwashed, n)
+		case !read:
+			unread = append(unread, n)
+		case ph < acidOutFrom:
+			acid = append(acid, n)
+			lowest = min(lowest, ph)
 		}
 	}
+	const why = "acid left in the sheet spends the borohydride and gases in it."
+	var say []string
 	if len(unwashed) > 0 {
-		return fmt.Sprintf(
-			"%s was not washed yet: acid left in the sheet spends the borohydride and gases in it.",
-			words.English.Upper(record.SheetNames(unwashed)),
-		), true
+		say = append(say, fmt.Sprintf("%s was not washed yet: %s", words.English.Upper(record.SheetNames(unwashed)), why))
+	}
+	if len(unread) > 0 {
+		say = append(say, fmt.Sprintf("No pH was read that shows the acid out of %s (of the bath at its end, or of the "+
+			"sheet since): %s", record.SheetNames(unread), why))
+	}
+	if len(acid) > 0 {
+		say = append(say, fmt.Sprintf("%s still gave pH %.1f, under %.1f: %s", words.English.Upper(record.SheetNames(acid)),
+			lowest, acidOutFrom, why))
+	}
+	return strings.Join(say, " "), true
+}}
+
+// washedTo is the last pH read of the last wash of a sheet, or of the sheet since; read is
+// false where none was, washed where it was in none.
+func washedTo(c *record.Case, sheet int) (ph float64, read, washed bool) {
+	var last *record.Run
+	for _, r := range c.RunsOn(sheet) {
+		if slices.Contains(washes, r.Body.Operation) {
+			last, washed = r, true
+		}
+	}
+	if !washed {
+		return 0, false, false
+	}
+	for i := range c.Readings {
+		b := &c.Readings[i].Body
+		ofBath := b.Quantity == "bath-ph" && b.Run == last.Body.ID && b.At.After(last.Body.At)
+		ofSheet := b.Quantity == "surface-ph" && b.Run == "" && slices.Contains(b.Place.Sheets, sheet) &&
+			b.At.After(last.Body.At)
+		if ofBath || ofSheet {
+			ph, read = b.Value, true
+		}
+	}
+	return ph, read, true
+}
+
+// Limits of a borohydride bath's pH (common practice, no source).
+const hydridePHLow, hydridePHHigh = 9.0, 11.0
+
+var gateBleachPH = gate{"pH of the bleach", func(c *record.Case, s Start) (string, bool) {
+	switch {
+	case s.BathPH == nil:
+		return fmt.Sprintf("The pH of the bath was not read: under %g the borohydride is lost as hydrogen, above %g it "+
+			"harms paper and ink.", hydridePHLow, hydridePHHigh), true
+	case *s.BathPH < hydridePHLow:
+		return fmt.Sprintf("The bath has pH %.1f, under %g: the borohydride is lost as hydrogen.", *s.BathPH,
+			hydridePHLow), true
+	case *s.BathPH > hydridePHHigh:
+		return fmt.Sprintf("The bath has pH %.1f, above %g: it harms paper and ink.", *s.BathPH, hydridePHHigh), true
 	}
 	return "", false
+}}
+
+// withoutRun lists the sheets that were in no run of an operation.
+func withoutRun(c *record.Case, sheets []int, operation string) (list []int) {
+	for _, n := range sheets {
+		had := slices.ContainsFunc(c.RunsOn(n), func(r *record.Run) bool { return r.Body.Operation == operation })
+		if !had {
+			list = append(list, n)
+		}
+	}
+	return list
+}
+
+// everWet says whether a sheet was in a bath: then its soil has been wetted already.
+func everWet(c *record.Case, sheet int) bool { return lastWetting(c, sheet) != nil }
+
+var gateCleaned = gate{"surface cleaned", func(c *record.Case, s Start) (string, bool) {
+	dirty := slices.DeleteFunc(withoutRun(c, s.Sheets, "surface-clean"), func(n int) bool { return everWet(c, n) })
+	if len(dirty) == 0 {
+		return "", false
+	}
+	return fmt.Sprintf("No surface cleaning of %s is recorded: some soil sets for good once it is wet.",
+		record.SheetNames(dirty)), agreedFor(c, "surface-clean", dirty)
+}}
+
+// agreedFor says whether the agreed plan holds an operation for one of some sheets: what
+// was agreed and is not done stops, what nobody planned is asked.
+func agreedFor(c *record.Case, operation string, sheets []int) bool {
+	_, option := c.Consented()
+	return option != nil && slices.ContainsFunc(sheets, func(n int) bool { return Agreed(option, operation, n) })
+}
+
+// looseSheet says whether a sheet was found loose or split, so that nothing holds it.
+func looseSheet(c *record.Case, sheet int) bool {
+	st, ok := c.SheetStates[sheet]
+	return ok && (st.Body.Hold == record.HoldLoose || st.Body.Split)
+}
+
+var gateApart = gate{"taken apart", func(c *record.Case, s Start) (string, bool) {
+	if c.MakeUp == nil || c.MakeUp.Body.Binding == "loose" || len(c.Sheets()) < 2 {
+		return "", false
+	}
+	together := slices.DeleteFunc(withoutRun(c, s.Sheets, "take-apart"), func(n int) bool {
+		return everWet(c, n) || looseSheet(c, n)
+	})
+	if len(together) == 0 {
+		return "", false
+	}
+	return fmt.Sprintf("By the record %s not taken apart from the others yet.", are(together)),
+		agreedFor(c, "take-apart", together)
 }}
 
 // wantsRinse are the operations whose liquid must be rinsed out before any other.

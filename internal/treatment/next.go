@@ -135,6 +135,17 @@ func StaplesTaken(c *record.Case) bool {
 		!slices.ContainsFunc(c.Staples, func(s record.MappedStaple) bool { return len(s.Moves) == 0 })
 }
 
+// stopped says whether it was judged that a sheet gets no more of an operation.
+func stopped(c *record.Case, operation string, sheet int) bool {
+	for _, j := range slices.Backward(c.Judged) {
+		r := c.Run(j.Body.Run)
+		if r != nil && r.Body.Operation == operation && slices.Contains(j.Body.Sheets, sheet) {
+			return j.Body.Then == record.ThenStop
+		}
+	}
+	return false
+}
+
 // nextPlanned is the first operation of the agreed option for a sheet, in the
 // order that benches keep, that comes after the furthest one done.
 func nextPlanned(c *record.Case, sheet int) *Operation {
@@ -149,7 +160,7 @@ func nextPlanned(c *record.Case, sheet int) *Operation {
 	var best *Operation
 	for _, p := range option.Operations {
 		o := Find(p.Operation)
-		if o == nil || done[o.Slug] || tooWet(c, o, sheet) || !Agreed(option, o.Slug, sheet) {
+		if o == nil || done[o.Slug] || stopped(c, o.Slug, sheet) || tooWet(c, o, sheet) || !Agreed(option, o.Slug, sheet) {
 			continue
 		}
 		if best == nil || o.Rank < best.Rank {

@@ -169,14 +169,16 @@ var Operations = []*Operation{
 		Makes:      record.Wet,
 		Leaves:     record.Wet,
 		Cautions:   []Caution{cautionSolvent},
-		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateEthanol},
+		gates: []gate{
+			gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater, gateEthanol,
+		},
 	},
 	{Slug: "wash", Name: "washing", Rank: 50, Purpose: "takes out soluble acid and stain",
 		Usual: "2 to 4 baths of calcium-conditioned water, 10 to 30 min, 50 to 100 mL per g of paper; until the " +
 			"bath stays colourless and its conductivity levels", WhyNot: RigidGels, Basis: common, Bath: true,
 		Substances: []string{"water"},
 		Makes:      record.Wet, Leaves: record.Wet,
-		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
+		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater}},
 	{
 		Slug:       "float-wash",
 		Name:       "washing on floats, screen or blotters",
@@ -188,13 +190,13 @@ var Operations = []*Operation{
 		Substances: []string{"water"},
 		Makes:      record.Wet,
 		Leaves:     record.Wet,
-		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut},
+		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater},
 	},
 	{Slug: "chelate", Name: "chelating bath", Rank: 55, Purpose: "binds iron and soil",
 		Usual: "citrate 0.1 to 2 % at pH 6 to 9, 5 to 30 min, then rinsed thoroughly, since it strips calcium",
 		Basis: common, Bath: true, Substances: []string{"citrate"},
 		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse",
-		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater}},
+		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater}},
 	{
 		Slug:       "reduce",
 		Name:       "reducing bleach",
@@ -208,13 +210,18 @@ var Operations = []*Operation{
 		Leaves:     record.Wet,
 		ThenAtOnce: "rinse",
 		Cautions:   []Caution{cautionHydride, cautionHydrideStop, cautionSpentHydride},
-		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateBleach, gateAcidOut},
+		gates: []gate{
+			gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater, gateBleach, gateAcidOut,
+			gateBleachPH,
+		},
 	},
 	{Slug: "oxidise", Name: "oxidising bleach", Rank: 61, Purpose: "oxidises coloured matter",
 		Usual:  "hydrogen peroxide 0.5 to 3 %, pH 8.5 to 10, 5 to 60 min; not on lignin, not with iron or copper",
 		WhyNot: peroxideOnGroundwood, Basis: common, Bath: true, Substances: []string{"hydrogen peroxide"},
 		Makes: record.Wet, Leaves: record.Wet, ThenAtOnce: "rinse", Cautions: []Caution{cautionPeroxide},
-		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gatePeroxide, gateNoLignin}},
+		gates: []gate{
+			gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater, gatePeroxide, gateNoLignin,
+		}},
 	{
 		Slug:       "rinse",
 		Name:       "rinsing",
@@ -232,7 +239,9 @@ var Operations = []*Operation{
 		Usual: "clear lime water, 0.07 to 0.7 g/L, 10 to 30 min, covered from air; not rinsed where a reserve is " +
 			"wanted", Basis: common, Bath: true, Substances: []string{"calcium hydroxide"},
 		Makes: record.Wet, Leaves: record.Wet, Cautions: []Caution{cautionLime},
-		gates: []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut}},
+		gates: []gate{
+			gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater, gateAlkali, gateHydrideOut,
+		}},
 	{
 		Slug:    "bicarbonate",
 		Name:    "bicarbonate bath",
@@ -246,7 +255,9 @@ var Operations = []*Operation{
 		Makes:      record.Wet,
 		Leaves:     record.Wet,
 		Cautions:   []Caution{cautionAlkali},
-		gates:      []gate{gateConsent, gateMouldInactive, gateStaplesOut, gateWater, gateAlkali, gateHydrideOut},
+		gates: []gate{
+			gateConsent, gateMouldInactive, gateStaplesOut, gateApart, gateCleaned, gateWater, gateAlkali, gateHydrideOut,
+		},
 	},
 	{Slug: "size", Name: "resizing", Rank: 75, Purpose: "gives the sheet back some strength and handle",
 		Usual: "gelatine 0.25 to 1 % or methyl cellulose 0.1 to 0.5 %", Basis: common, Bath: true,

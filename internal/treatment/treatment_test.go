@@ -85,8 +85,8 @@ func ready() []record.Body {
 			Risks:        "some",
 			Options: []record.Option{{Name: "A", Title: "wash", Operations: []record.Planned{
 				{
-					Operation: "wash",
-					Sheets:    []int{1, 2, 3},
+					Operation: "wash", Hours: 1,
+					Sheets: []int{1, 2, 3},
 				}, {Operation: "reduce", Sheets: []int{1, 2}}, {Operation: "rinse", Sheets: []int{1, 2}},
 				{Operation: "lime", Sheets: []int{0, 1, 2, 3}}, {Operation: "dry-absorbent"}}}},
 		},
@@ -108,6 +108,25 @@ func run(op string, startMin, endMin int, sheets ...int) []record.Body {
 		s.Bath = &record.Bath{ID: record.NewID(at(startMin)), Liquid: "test liquid", VolumeMl: 1500}
 	}
 	return []record.Body{s, record.RunEnded{Run: s.ID, At: at(endMin), Outcome: "done", Leaves: o.Leaves}}
+}
+
+func washed(all []record.Body) []record.Body {
+	list := slices.Clone(all)
+	s := run("wash", 0, 20, 1, 2)
+	started := s[0].(record.RunStarted)
+	started.ID = washID
+	ended := s[1].(record.RunEnded)
+	ended.Run = washID
+	return append(list, started, ended)
+}
+
+var washID = record.NewID(evening)
+
+// read is a reading of the pH of that wash.
+func read(min int, ph float64) record.Reading {
+	return record.Reading{
+		Quantity: "bath-ph", Value: ph, Method: "electrode in the bath", Stage: record.StageDuring, Run: washID, At: at(min),
+	}
 }
 
 func says(held []Unmet, gate string) string {
@@ -148,7 +167,21 @@ func TestGates(t *testing.T) {
 		{"red moved in alkali", all, "lime", []int{0}, "inks in alkaline water", "moved"},
 		{"inner sheets hold in alkali", all, "lime", []int{1, 2}, "inks in alkaline water", ""},
 		{"acid still in", all, "reduce", []int{1}, "acid out first", "Sheet 1"},
-		{"acid out", append(all, run("wash", 0, 20, 1, 2)...), "reduce", []int{1, 2}, "acid out first", ""},
+		{"washed, not read", append(all, run("wash", 0, 20, 1, 2)...), "reduce", []int{1, 2}, "acid out first", "No pH was read"},
+		{"still acid", append(washed(all), read(15, 5.8)), "reduce", []int{1, 2}, "acid out first", "still gave pH 5.8"},
+		{"acid out", append(washed(all), read(15, 7.1)), "reduce", []int{1, 2}, "acid out first", ""},
+		{"not cleaned", all, "wash", []int{1}, "surface cleaned", "No surface cleaning of sheet 1"},
+		{"cleaned", append(all, run("surface-clean", 0, 20, 1)...), "wash", []int{1}, "surface cleaned", ""},
+		{"not apart", all, "wash", []int{1, 2}, "taken apart", "not taken apart"},
+		{"apart", append(all, run("take-apart", 0, 20, 1, 2)...), "wash", []int{1, 2}, "taken apart", ""},
+		{"wet before", washed(all), "lime", []int{1}, "taken apart", ""},
+		{"no pH of the bleach", all, "reduce", []int{1}, "pH of the bleach", "was not read"},
+		{
+			"a trial said no", append(all, record.Trial{
+				ID: record.NewID(evening), Operation: "reduce", Place: record.Place{Sheets: []int{2}}, On: "a loose fragment",
+				Seen: "blisters", Verdict: record.TrialStop,
+			}), "reduce", []int{1}, "trial", "blisters",
+		},
 		{
 			"bleach not rinsed",
 			append(all, run("reduce", 0, 20, 1)...),
@@ -196,6 +229,69 @@ func TestGateNamesAColourOfAnyScript(t *testing.T) {
 		if !strings.HasPrefix(got, want) {
 			t.Errorf("the gate says %q, want it to begin with %q", got, want)
 		}
+	}
+}
+
+// A mark of a pen speaks for its own sheet, and so does any test where the papers are not
+// described; what no finding or test speaks for is left out with its reason.
+func TestATestSpeaksForItsPartAlone(t *testing.T) {
+	pen := record.SpotTest{
+		ID: record.NewID(evening), Sort: "solubility", Colour: "blue pen", Place: record.Place{Sheets: []int{2}},
+		Liquid: "water", Result: "3", OnlyHere: true,
+	}
+	c := fold(t, append(ready(), pen)...)
+	for sheet, want := range map[int]string{1: "", 2: "Blue pen of the sheet 2 moved in water", 3: ""} {
+		got := says(Gates(c, &record.Studio{}, Start{Operation: Find("wash"), Sheets: []int{sheet}}), "inks in water")
+		if !strings.HasPrefix(got, want) || want == "" && got != "" {
+			t.Errorf("sheet %d: %q, want %q", sheet, got, want)
+		}
+	}
+	var bare []record.Body
+	for _, b := range ready() {
+		if k := b.Kind(); k != "stock-described" && k != "spot-test" {
+			bare = append(bare, b)
+		}
+	}
+	pen.OnlyHere, pen.Place.Sheets = false, []int{0}
+	foxing := record.Damage{ID: record.NewID(evening), Term: "foxing", Place: record.Place{Sheets: []int{0, 3}}}
+	c = fold(t, append(bare, pen, foxing)...)
+	d := DraftPlan(c)
+	left := strings.Join(d.LeftOut, "\n")
+	for _, want := range []string{"No immersion of the cover, though foxing", "Blue pen of the cover moved",
+		"No immersion of the sheet 3", "No colour of the sheet 3 was tested"} {
+		if !strings.Contains(left, want) {
+			t.Errorf("left out:\n%s\nwant %q", left, want)
+		}
+	}
+	todo := map[ToDoCode]string{}
+	for _, x := range ToGoOn(c) {
+		todo[x.Code] += x.Say
+	}
+	if !strings.Contains(todo[ToTest], "sheet 3") || strings.Contains(todo[ToTest], "cover in water") || todo[ToDescribe] == "" {
+		t.Errorf("to do: %q", todo)
+	}
+}
+
+// A yes by word of mouth is asked for in writing until a letter is there.
+func TestAYesByWordOfMouthIsChased(t *testing.T) {
+	bodies := ready()
+	for i, b := range bodies {
+		if x, is := b.(record.Consent); is {
+			x.Way = "telephone"
+			bodies[i] = x
+		}
+	}
+	if say := Unwritten(fold(t, bodies...)); !strings.Contains(say, "get it in writing") {
+		t.Errorf("%q", say)
+	}
+	for _, b := range ready() {
+		if x, is := b.(record.Consent); is {
+			x.Way = record.ByLetter
+			bodies = append(bodies, x)
+		}
+	}
+	if say := Unwritten(fold(t, bodies...)); say != "" {
+		t.Errorf("a letter came, and still: %q", say)
 	}
 }
 

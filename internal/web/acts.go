@@ -62,6 +62,7 @@ var plainActs = []plainAct{
 		"The incident is recorded. Tell the owner at once and in writing."),
 	plain[record.Damage]("damage", "damage", "condition", (*Server).conditionPage, ""),
 	plain("test", "test", "tests", (*Server).testsPage, "", bleachAsUsed),
+	plain[record.Trial]("trial", "trial", "tests", (*Server).testsPage, ""),
 	plain[record.DamageAfter]("damage-after", "after", "condition", (*Server).conditionPage, ""),
 	plain[record.Staple]("staple", "staple", "make-up", (*Server).makeUpPage, ""),
 	plain[record.Reassembled]("whole", "whole", "make-up", (*Server).makeUpPage, ""),

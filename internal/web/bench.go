@@ -23,6 +23,7 @@ func (s *Server) routesBench(mux *http.ServeMux) {
 	mux.Handle("GET /cases/{case}/runs/{run}", s.doRun(s.runPage))
 	mux.Handle("GET /cases/{case}/runs/{run}/end", s.doRun(s.runEndPage))
 	mux.Handle("POST /cases/{case}/runs/{run}/end", s.doRun(s.runEnd))
+	mux.Handle("POST /cases/{case}/runs/{run}/judge", s.doRun(s.runJudge))
 	mux.Handle("GET /cases/{case}/runs/{run}/reading", s.doRun(s.runReadingPage))
 	mux.Handle("POST /cases/{case}/runs/{run}/reading", s.doRun(s.runReading))
 	mux.Handle("GET /cases/{case}/runs/{run}/absorbent", s.doRun(s.absorbentPage))

@@ -30,6 +30,7 @@ var choiceLists = map[string][]record.Choice{
 	"stages":     record.Stages, "staple-acts": record.StapleActs,
 	"strength-units": record.StrengthUnits,
 	"test-liquids":   record.TestLiquids, "test-results": record.TestResults, "test-sorts": record.TestSorts,
+	"trial-verdicts": record.TrialVerdicts, "aim-verdicts": record.AimVerdicts, "after-runs": record.AfterRuns,
 	"waters":    record.WaterSources,
 	"wetnesses": record.Wetnesses, "terms": damageTerms(),
 }

@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"net/http"
 	"net/url"
+	"slices"
 	"time"
 
 	"benchleaf/internal/account"
 	"benchleaf/internal/record"
+	"benchleaf/internal/treatment"
 )
 
 // Page is what every page has; each page's own type embeds it.
@@ -28,6 +30,10 @@ type Page struct {
 	People []record.Person
 	// Running are the clocks of the whole bench, by danger, then soonest first.
 	Running []Running
+	// Guide is what keeps the case from going on, the next thing to do first; More how
+	// many there are beside it.
+	Guide *treatment.ToDo
+	More  int
 	// Back is the path of this page, for acts that return to it.
 	Back    string
 	Now     time.Time
@@ -169,7 +175,22 @@ func (s *Server) casePage(r *http.Request, c *record.Case, place string) Page {
 		}
 	}
 	p.broken(c.Broken)
+	p.guide(c, place)
 	return p
+}
+
+// guide says what is to be done next before a first bath. The page that asks for the
+// proposal or its answer says that itself.
+func (p *Page) guide(c *record.Case, place string) {
+	list := treatment.ToGoOn(c)
+	if len(list) == 0 || place == "results" || place == "papers" || place == "" {
+		return
+	}
+	said := []treatment.ToDoCode{treatment.ToPropose, treatment.ToAsk}
+	if place == "proposal" && slices.Contains(said, list[0].Code) {
+		return
+	}
+	p.Guide, p.More = &list[0], len(list)-1
 }
 
 // view is a page's template, bound to the type that it shows.

@@ -28,6 +28,7 @@ type proposalPage struct {
 	Options  []optionView
 	Consent  *record.Consent
 	LeftOut  []string
+	Choices  []treatment.Choice
 	Form     *Form
 	Names    []record.Choice
 	Waiting  bool
@@ -54,8 +55,9 @@ func (s *Server) proposal(w http.ResponseWriter, r *http.Request, c *record.Case
 		Page:    s.casePage(r, c, "proposal"),
 		C:       c,
 		Waiting: c.Unanswered() > 0,
-		LeftOut: treatment.DraftPlan(c).LeftOut,
 	}
+	draft := treatment.DraftPlan(c)
+	p.LeftOut, p.Choices = draft.LeftOut, draft.Choices
 	consent, agreed := c.Consented()
 	p.Consent = consent
 	answer := record.Consent{}
@@ -100,6 +102,7 @@ type proposalNewPage struct {
 	Options    []optionForm
 	Operations []record.Choice
 	LeftOut    []string
+	Choices    []treatment.Choice
 	Drafted    bool
 }
 
@@ -139,9 +142,10 @@ func (s *Server) proposalNew(w http.ResponseWriter, r *http.Request, c *record.C
 		C:          c,
 		Form:       f,
 		Operations: operationChoices(),
-		LeftOut:    treatment.DraftPlan(c).LeftOut,
 		Drafted:    drafted,
 	}
+	draft := treatment.DraftPlan(c)
+	p.LeftOut, p.Choices = draft.LeftOut, draft.Choices
 	p.Title = fmt.Sprintf("Proposal, version %d", len(c.Proposals)+1)
 	for i := range optionsInForm {
 		o := optionForm{Index: i, Name: string(rune('A' + i))}

@@ -15,19 +15,22 @@ import (
 // runPageData is all about one run.
 type runPageData struct {
 	Page
-	C        *record.Case
-	Run      *record.Run
-	Op       *treatment.Operation
-	Facts    []account.Fact
-	Held     []string
-	Readings []readingRow
-	Plots    []plot
-	Thumbs   []Thumb
-	In       []int
-	Expected []account.HeldRow // kept before the run, beside what was read
-	Kept     *record.Stamped[record.RunExpected]
-	Gain     string
-	Beside   []measuredTab // the sheets' readings beside what was expected
+	C         *record.Case
+	Run       *record.Run
+	Op        *treatment.Operation
+	Facts     []account.Fact
+	Held      []string
+	Readings  []readingRow
+	Plots     []plot
+	Thumbs    []Thumb
+	In        []int
+	Expected  []account.HeldRow // kept before the run, beside what was read
+	Kept      *record.Stamped[record.RunExpected]
+	Gain      string
+	Judged    *record.Stamped[record.RunJudged]
+	JudgeForm *Form
+	Like      []int         // the sheets that a judgement may speak of
+	Beside    []measuredTab // the sheets' readings beside what was expected
 
 	// One of these is set on the pages that act on the run.
 	EndForm, ReadingForm, AbsorbentForm *Form
@@ -80,6 +83,8 @@ func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case,
 	p.Beside = besideExpected(c, run)
 	p.Expected, p.Kept = account.HeldOf(c, run.Body.ID), c.ExpectedOf(run.Body.ID)
 	p.Gain = account.Gain(c, run.Body.ID)
+	p.Judged, p.Like = c.JudgementOf(run.Body.ID), account.LikeRun(c, run)
+	p.JudgeForm = s.bodyForm(r, "judge", c.LastSeq, record.RunJudged{Run: run.Body.ID, Sheets: run.Body.Sheets}, false, nil)
 	return runView.show(s, w, r, p)
 }
 
@@ -101,6 +106,19 @@ func (s *Server) endedAlready(c *record.Case, run *record.Run, f *Form) *EndedAl
 	n := &Form{Name: "note", Key: idFrom(f.Key, 90), Seq: c.LastSeq, By: f.By, now: f.now, values: url.Values{}}
 	n.Set("text", note+words.After(" Seen: ", f.Text("seen")))
 	return &EndedAlready{Say: say, Note: n}
+}
+
+// runJudge writes the judgement of a run that has ended, and what follows from it.
+func (s *Server) runJudge(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {
+	f, err := s.sent(w, r, "judge")
+	if err != nil {
+		return err
+	}
+	b := bodyOf[record.RunJudged](f)
+	b.Run = run.Body.ID
+	return s.save(w, r, f, Saving{
+		Case: c.ID, Items: items(account.JudgeRun(c, b)...), To: casePath(c.ID, "bench"), Said: account.Said(c, b) + ".",
+	}, s.inRun(s.runPage))
 }
 
 func (s *Server) runEndPage(w http.ResponseWriter, r *http.Request, c *record.Case, run *record.Run) error {

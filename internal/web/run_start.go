@@ -150,7 +150,7 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case) (*account.Run
 	}
 	a := account.RunAsked{
 		Case: c, Studio: st, Run: runOf(f, op), ID: f.ID, Now: s.words(),
-		Reasons: map[string]string{}, CameOut: map[string]account.CameOut{},
+		Reasons: map[string]string{}, Agreed: map[string]account.Agreed{}, CameOut: map[string]account.CameOut{},
 		Ended: record.RunEnded{
 			At: f.Time("ended_at", "the end"), Outcome: record.RunOutcome(f.Line("run_outcome")),
 			Leaves: record.Wetness(f.Line("leaves")), Reason: f.Text("reason"),
@@ -176,6 +176,9 @@ func (s *Server) planRun(r *http.Request, f *Form, c *record.Case) (*account.Run
 	for field := range f.values {
 		if key, ok := strings.CutPrefix(field, account.ReasonField("")); ok {
 			a.Reasons[key] = f.Text(field)
+			a.Agreed[key] = account.Agreed{
+				Who: f.Line(account.WhoField(key)), At: f.Time(account.WhenField(key), "when it was agreed"),
+			}
 		}
 		if run, ok := strings.CutPrefix(field, account.OutField("")); ok {
 			a.CameOut[run] = account.CameOut{
@@ -346,7 +349,7 @@ func carried(f *Form) url.Values {
 	for name, list := range f.values {
 		begins, _, cut := strings.Cut(name, "_")
 		if slices.Contains([]string{"key", "seq", "pressed", "by", "departure", "shown", "back"}, name) ||
-			cut && slices.Contains([]string{"override", "out", "outreason", "seq"}, begins) {
+			cut && slices.Contains([]string{"override", "who", "when", "out", "outreason", "seq"}, begins) {
 			continue
 		}
 		for _, x := range list {

@@ -226,7 +226,7 @@ func agreed() []record.Body {
 	return []record.Body{
 		record.Proposal{
 			Version: 1, Currency: "EUR", RateMinor: 1, ValidDays: 1, Alternatives: "nothing", Risks: "some",
-			Options: []record.Option{{Name: "A", Title: "lime", Operations: []record.Planned{{Operation: "lime"}}}},
+			Options: []record.Option{{Name: "A", Title: "lime", Operations: []record.Planned{{Operation: "lime", Hours: 1}}}},
 		},
 		record.Consent{Version: 1, Option: "A", Answer: "given", Who: "Owner (demo)", Standing: "owner", Way: "letter"},
 	}
@@ -251,6 +251,10 @@ func TestReasonKeepsItsGate(t *testing.T) {
 	consent, inks := "override_"+string(o.ID)+"_consent", "override_"+string(o.ID)+"_inks-in-alkaline-water"
 	form.Set("override_"+string(a.ID)+"_consent", "agreed on the telephone")
 	form.Set(consent, "his letter is on the way")
+	for _, x := range []record.CaseID{a.ID, o.ID} {
+		form.Set("who_"+string(x)+"_consent", "Owner (demo)")
+		form.Set("when_"+string(x)+"_consent", s.now().Add(-time.Hour).Format(timeValue))
+	}
 	form.Set(inks, "the red is not on this sheet")
 	appendTo(t, s, o.ID, agreed()...)
 
@@ -270,7 +274,9 @@ func TestReasonKeepsItsGate(t *testing.T) {
 	}
 	form = again.form("form.form")
 	form.Set("by", "KM")
-	for _, field := range []string{"override_" + string(a.ID) + "_consent", inks} {
+	for _, field := range []string{
+		"override_" + string(a.ID) + "_consent", inks, "who_" + string(a.ID) + "_consent", "when_" + string(a.ID) + "_consent",
+	} {
 		form.Set(field, attr(again.one("#run-"+field), "value"))
 	}
 	if w := answerTo(s, request("POST", casePath(a.ID, "runs"), form)); w.Code != http.StatusSeeOther {

@@ -31,6 +31,10 @@ type testsPage struct {
 	Colours    []string
 	// Last is the test to go on from.
 	Last *record.Test
+	// Trials of steps, with the form of another.
+	Trials     []record.Stamped[record.Trial]
+	TrialForm  *Form
+	Operations []record.Choice
 }
 
 type inkRow struct {
@@ -86,6 +90,8 @@ func (s *Server) testsPage(w http.ResponseWriter, r *http.Request, c *record.Cas
 	}
 	p.Form = s.testForm(r, c)
 	p.RereadForm = s.bodyForm(r, "reread", c.LastSeq, record.SpotReread{}, false, nil)
+	p.Trials, p.Operations = c.Trials, operationChoices()
+	p.TrialForm = s.bodyForm(r, "trial", c.LastSeq, record.Trial{}, false, nil)
 	return testsView.show(s, w, r, p)
 }
 
