@@ -24,6 +24,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesTests,
 	(*Server).routesWithdraw,
 	(*Server).routesBench,
+	(*Server).routesScan,
 	(*Server).routesLog,
 	(*Server).routesProposal,
 	(*Server).routesResults,

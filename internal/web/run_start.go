@@ -80,6 +80,11 @@ func (s *Server) runForm(r *http.Request, c *record.Case, st *record.Studio) *Fo
 	sheets := (&Form{values: q}).Sheets("sheets")
 	p := account.ProposeRun(c, st, q.Get("operation"), sheets, q.Get("method"), s.now())
 	m := proposedFills(&p)
+	if x := st.Bottle(q.Get("bottle")); x != nil { // that was scanned
+		m["bottle"] = x.Body.ID
+		delete(m, "liquid")
+	}
+	m.text("tray", q.Get("tray"))
 	if q.Has("back") { // from the second look: as it was typed
 		m, p.Run.Sheets = fills{}, sheets
 		for field := range q {

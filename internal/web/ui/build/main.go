@@ -32,6 +32,7 @@ import (
 var entries = []api.EntryPoint{
 	{InputPath: "./src/app.ts", OutputPath: "app"},
 	{InputPath: "./src/compare.ts", OutputPath: "compare"}, // with OpenSeadragon
+	{InputPath: "./src/scan.ts", OutputPath: "scan"}, // with jsQR
 	{InputPath: "./src/sw.ts", OutputPath: "sw"},
 	{InputPath: "./css/app.css", OutputPath: "app"},
 	{InputPath: "./css/compare.css", OutputPath: "compare"},
