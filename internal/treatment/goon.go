@@ -180,8 +180,8 @@ func (t *toDos) agree() {
 	}
 	latest := c.Proposals[len(c.Proposals)-1].Body
 	for _, o := range latest.Options {
-		t.add(Free(&latest, &o), ToSayHours, "proposal/new", "Write the next version", "Option %s of version %d has no hours "+
-			"and no price: nobody can agree to that.", o.Name, latest.Version)
+		t.add(Free(&latest, &o), ToSayHours, "proposal/new", "Write the next version", "Option %s of version %d has no "+
+			"hours and no price: nobody can agree to that.", o.Name, latest.Version)
 	}
 	t.add(c.Unanswered() > 0 || len(c.Consents) == 0, ToAsk, "proposal#consent", "Enter the answer",
 		"Version %d waits for an answer: who agreed, how and when.", latest.Version)

@@ -39,7 +39,8 @@ func againPlanned(c *record.Case, sheet int) (o *Operation, number, of int) {
 		return nil, 0, 0
 	}
 	p, number, ok := PlannedBath(c, last.Body.Operation, []int{sheet})
-	if !ok || stopped(c, last.Body.Operation, sheet) || number < 2 || p.Body.DriedBetween && c.ConditionOf(sheet).Wetness != record.Dry {
+	if !ok || number < 2 || stopped(c, last.Body.Operation, sheet) ||
+		p.Body.DriedBetween && c.ConditionOf(sheet).Wetness != record.Dry {
 		return nil, 0, 0
 	}
 	return Find(last.Body.Operation), number, p.Body.Baths

@@ -84,7 +84,8 @@ func (s *Server) runPage(w http.ResponseWriter, r *http.Request, c *record.Case,
 	p.Expected, p.Kept = account.HeldOf(c, run.Body.ID), c.ExpectedOf(run.Body.ID)
 	p.Gain = account.Gain(c, run.Body.ID)
 	p.Judged, p.Like = c.JudgementOf(run.Body.ID), account.LikeRun(c, run)
-	p.JudgeForm = s.bodyForm(r, "judge", c.LastSeq, record.RunJudged{Run: run.Body.ID, Sheets: run.Body.Sheets}, false, nil)
+	judged := record.RunJudged{Run: run.Body.ID, Sheets: run.Body.Sheets}
+	p.JudgeForm = s.bodyForm(r, "judge", c.LastSeq, judged, false, nil)
 	return runView.show(s, w, r, p)
 }
 
