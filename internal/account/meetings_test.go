@@ -1,10 +1,13 @@
 package account
 
 import (
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"benchleaf/internal/record"
+	"benchleaf/internal/words"
 	"benchleaf/solution"
 )
 
@@ -65,5 +68,83 @@ func TestBottleOfAReagent(t *testing.T) {
 	b.Body.Vessel = "a copper or brass vessel"
 	if got := KeptIn("vessel", &b.Body); len(got) != 0 {
 		t.Errorf("care is no refusal: %v", got)
+	}
+}
+
+// wetFrom is an ended run of sheet 1 in a bath of a substance, in a tray.
+func wetFrom(liquid string, gl float64, start time.Time) []record.Body {
+	s := record.RunStarted{
+		ID: record.NewID(start), Operation: "wash", OperationName: "Wash", Sheets: []int{1}, At: start,
+		Bath: &record.Bath{ID: record.NewID(start), Liquid: liquid, Substance: liquid, VolumeMl: 1000, Tray: "tray A"},
+	}
+	if gl > 0 {
+		s.Bath.StrengthGL = &record.Range{Low: gl, Best: gl, High: gl}
+	}
+	return []record.Body{s, record.RunEnded{Run: s.ID, At: start.Add(10 * time.Minute), Outcome: "done", Leaves: record.Wet}}
+}
+
+// A sheet that comes wet from one bath meets the next with what it holds, unless it was
+// rinsed between: hydride, hypochlorite, dithionite or permanganate into acid or
+// ammonia (levels as in solution's testdata/meetings.csv).
+func TestAWetSheetMeetsTheNextBath(t *testing.T) {
+	start := evening.Add(-2 * time.Hour)
+	for _, row := range []struct {
+		from, into string
+		gl         float64
+		rinsed     bool
+		stop       bool
+	}{
+		{"sodium borohydride", "acetic acid", 5, false, true}, {"sodium borohydride", "acetic acid", 5, true, false},
+		{"sodium hypochlorite", "citric acid", 2, false, true}, {"sodium hypochlorite", "ammonia", 2, false, true},
+		{"sodium dithionite", "citric acid", 5, false, true}, {"potassium permanganate", "oxalic acid", 5, false, true},
+		{"chloramine-T", "acetic acid", 20, false, true}, {"sodium hypochlorite", "sodium borohydride", 2, false, true},
+		{"calcium hydroxide", "sodium borohydride", 1, false, false}, {"bleach", "vinegar", 2, false, true},
+	} {
+		bodies := append(agreedTo("wash"), wetFrom(row.from, row.gl, start)...)
+		if row.rinsed {
+			bodies = append(bodies, wetFrom("water", 0, start.Add(20*time.Minute))...)
+		}
+		now := evening.Add(time.Hour)
+		n := 0
+		p := PlanRun(RunAsked{
+			Case: folded(t, bodies...), Studio: &record.Studio{}, Now: words.Clock{Language: words.English, Zone: time.UTC, Today: now},
+			ID: func(int) string { n++; return record.NewID(now.Add(time.Duration(n))) },
+			Run: record.RunStarted{
+				ID: record.NewID(now), Operation: "wash", Sheets: []int{1},
+				Bath: &record.Bath{ID: record.NewID(now), Liquid: row.into, Substance: row.into, VolumeMl: 1000},
+			},
+		})
+		if got := gateOf(p, gateNotMix); (got != "") != row.stop {
+			t.Errorf("%s, rinsed %v, into %s: %q, want a stop: %v", row.from, row.rinsed, row.into, got, row.stop)
+		}
+	}
+}
+
+// A bath of what the table does not know says so, and a bath from a bottle meets with
+// the solvent that the bottle was made in.
+func TestABathOfWhatIsNotKnown(t *testing.T) {
+	now := evening.Add(time.Hour)
+	n := 0
+	asked := func(substance, bottle string) *RunPlan {
+		return PlanRun(RunAsked{
+			Case:   folded(t, append(agreedTo("wash"), wetFrom("sodium hypochlorite", 2, evening.Add(-time.Hour))...)...),
+			Studio: &record.Studio{Bottles: []record.ShelfBottle{bottleOf("spirit lye", "sodium hydroxide", "ethanol", "g/L", 1)}},
+			Now:    words.Clock{Language: words.English, Zone: time.UTC, Today: now}, Bottle: bottle,
+			ID: func(int) string { n++; return record.NewID(now.Add(time.Duration(n))) },
+			Run: record.RunStarted{
+				ID: record.NewID(now), Operation: "wash", Sheets: []int{1},
+				Bath: &record.Bath{ID: record.NewID(now), Liquid: substance, Substance: substance, VolumeMl: 100},
+			},
+		})
+	}
+	p := asked("moon dust", "")
+	if !slices.ContainsFunc(p.Remarks, func(s Sentence) bool { return s.Code == NotInTable }) {
+		t.Errorf("nothing is said of an unknown substance: %v", p.Remarks)
+	}
+	if got := gateOf(asked("sodium hydroxide", ""), gateNotMix); got != "" {
+		t.Errorf("lye after hypochlorite: %q", got)
+	}
+	if got := gateOf(asked("sodium hydroxide", "spirit lye"), gateNotMix); !strings.Contains(got, "chlorinated") {
+		t.Errorf("lye in ethanol after hypochlorite: %q", got)
 	}
 }

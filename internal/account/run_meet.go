@@ -65,6 +65,16 @@ func (p *RunPlan) meet(a *RunAsked, all []SheetsOf) {
 	if err := solution.CheckBath(bath); err != nil {
 		p.stop(a, a.Case, gateTooStrong, TooStrong, en.Sentence(en.Upper(err.Error())))
 	}
+	p.meetAll(a, all, bath)
+	if b := a.Studio.Bottle(a.Bottle); b != nil { // what it was made in comes along
+		for _, in := range InBottle(b)[1:] {
+			p.meetAll(a, all, in)
+		}
+	}
+}
+
+// meetAll asks what one thing of the bath meets.
+func (p *RunPlan) meetAll(a *RunAsked, all []SheetsOf, bath Thing) {
 	for _, x := range all {
 		p.meetSheets(a, x, bath)
 	}
