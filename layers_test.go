@@ -29,6 +29,8 @@ var rank = map[string]int{
 	"internal/record": 2,
 	"internal/trust":  2, // certificates and the network: knows nothing of the record
 
+	"internal/annotation": 1, // shapes and a standard: knows nothing of the record
+
 	"internal/treatment": 3, "internal/store": 3,
 	"internal/account": 4,
 	"internal/papers":  5, "internal/archive": 5, "internal/pictures": 5,

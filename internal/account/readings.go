@@ -124,7 +124,19 @@ func CompareReadings(c *record.Case, st *record.Studio) []Compared {
 	for _, g := range groups {
 		list = append(list, pairUp(g, st)...)
 	}
-	return pairParts(list, st)
+	list = pairParts(list, st)
+	for i := range list {
+		x := &list[i]
+		one := x.Before
+		if one == nil || x.After != nil && one.Body.Position != x.After.Body.Position {
+			one = x.After
+		}
+		same := x.Before == nil || x.Before.Body.Position == one.Body.Position
+		if name := PositionName(c, one.Body.Position); name != "" && same {
+			x.Where = en.Upper(name)
+		}
+	}
+	return list
 }
 
 // pairParts pairs the single readings of list that share sheets: the one after
@@ -182,7 +194,7 @@ func pairUp(all []*record.Stamped[record.Reading], st *record.Studio) []Compared
 		if x.Body.Stage == "after" {
 			side = 1
 		}
-		k := spot{spotOf(x.Body.Place), x.Body.Method}
+		k := spot{readAt(&x.Body), x.Body.Method}
 		if last[side][k] == nil {
 			spots[side] = append(spots[side], k)
 		}
@@ -242,7 +254,7 @@ func compared(a, b *record.Stamped[record.Reading], st *record.Studio) Compared 
 	if a == nil || b == nil {
 		return x
 	}
-	if from, to := spotOf(a.Body.Place), spotOf(b.Body.Place); from != to {
+	if from, to := spotOf(a.Body.Place), spotOf(b.Body.Place); readAt(&a.Body) != readAt(&b.Body) {
 		x.Where = record.SheetNames(a.Body.Place.Sheets) + "; before: " + orNot(from) + "; after: " + orNot(to)
 		x.remark(PlaceDiffers, "Read at two places: some of the difference may lie there.")
 	}
@@ -299,6 +311,15 @@ func decimals(b *record.Reading) int {
 func rounded(v float64, places int) float64 {
 	p := math.Pow(10, float64(places))
 	return math.Round(v*p) / p
+}
+
+// readAt tells the spots at which readings were made apart: a marked position, else
+// the place as it was written.
+func readAt(b *record.Reading) string {
+	if b.Position != "" {
+		return "position " + b.Position
+	}
+	return spotOf(b.Place)
 }
 
 // spotOf is a place without its sheets.

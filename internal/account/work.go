@@ -51,6 +51,13 @@ func Added(c *record.Case) []Change {
 			Where: b.Place.String(), Work: "mend", By: x.By, At: or(b.At, x.Time),
 		})
 	}
+	for _, x := range PlacedWork(c) {
+		if x.Body.Mend == "" { // a logged mend stands above
+			list = append(list, Change{
+				What: words.Joined("; ", x.With, x.Undo), Where: x.Where, Work: x.What, By: x.By, At: or(x.Body.At, x.Time),
+			})
+		}
+	}
 	for i := range c.Staples {
 		for _, mv := range c.Staples[i].Moves {
 			if mv.Body.Act == "replaced" {

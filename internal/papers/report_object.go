@@ -73,6 +73,20 @@ func (m *maker) collations() {
 	m.grid("Whole again", g)
 }
 
+// placed lists what was done where, and where readings are made again.
+func (m *maker) placed() {
+	g := grid("No.|What was done|Where|With|Can it be undone|By")
+	for i, x := range account.PlacedWork(m.c) {
+		g.row(fmt.Sprint(i+1), joined("; ", x.What, prefixed("for ", x.For)), x.Where, x.With, x.Undo, x.By)
+	}
+	m.grid("What was done, where", g)
+	g = grid("No.|Where|>Spot|How it is found again|>Readings")
+	for _, x := range account.MarkedPositions(m.c) {
+		g.row(fmt.Sprint(x.No), x.Where, maybe(x.Body.AcrossMm, "mm"), x.Body.Note, fmt.Sprint(len(x.Readings)))
+	}
+	m.grid("Reading positions, to be read again in later years", g)
+}
+
 func (m *maker) stocks() {
 	g := grid("Paper|Sheets|Opened size|Grammage|Further")
 	for _, x := range m.c.Stocks {

@@ -381,6 +381,7 @@ func (m *maker) addedAndRemoved() {
 		m.none("Nothing that stays in or on the object is recorded as added.")
 	}
 	m.grid("Added, and still in or on the object", g)
+	m.placed()
 	g = grid("What|From|Label|Where it is now|By")
 	for _, x := range account.Removed(m.c, m.k) {
 		g.row(x.What, x.Where, x.Label, x.Work, x.By)

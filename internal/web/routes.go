@@ -20,6 +20,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesExamination,
 	(*Server).routesMakeUp,
 	(*Server).routesCollate,
+	(*Server).routesPlaces,
 	(*Server).routesCondition,
 	(*Server).routesTests,
 	(*Server).routesWithdraw,

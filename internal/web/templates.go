@@ -95,6 +95,8 @@ func (s *Server) functions(t *templates) template.FuncMap {
 		"say":          func(f account.Fact) string { return f.Value(words.English) },
 		"read":         func(b record.Reading) string { return account.Value(&b) },
 		"unit":         account.UnitOf,
+		"quantityName": account.QuantityName,
+		"positions":    positionChoices,
 		"shortday":     func(at time.Time) string { return s.words().ShortDay(at) },
 		"fact":         factOf,
 		"facts":        factsOf,
