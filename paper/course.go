@@ -21,23 +21,26 @@ type course struct {
 	asks   asked
 }
 
-// asked is which pH a course works out: half of its work is theirs, and nothing else
-// follows from them.
+// asked is what a course works out. Half of its work is the pH, from which nothing else
+// follows.
 type asked struct {
-	course, end []bool // of each bath: with time, at its end
+	course, end []bool // of each bath: its pH with time, and at its end
 	extract     bool
+	// soaked is how many baths the sheet goes through; of the others the pH as filled is
+	// all that is worked out.
+	soaked int
 }
 
-// asksAll asks for every pH of n baths.
+// asksAll asks for all of n baths.
 func asksAll(n int) asked {
 	all := slices.Repeat([]bool{true}, n)
-	return asked{all, all, true}
+	return asked{all, all, true, n}
 }
 
 // asksNone asks for no pH of n baths.
 func asksNone(n int) asked {
 	none := make([]bool, n)
-	return asked{none, none, false}
+	return asked{none, none, false, n}
 }
 
 // enough is the residual of an equilibrium within a course: a millionth of a pH.
@@ -182,6 +185,14 @@ func (c *course) follow(in, out []float64) error {
 	clear(out)
 	j := start(in)
 	for i, b := range c.baths {
+		if i >= c.asks.soaked {
+			x := out[oSteps+pCount*i:]
+			var err error
+			if x[pBefore], err = c.filled(i, in); err != nil {
+				return err
+			}
+			continue
+		}
 		if i == len(c.baths)-1 {
 			c.mark = j
 		}
@@ -208,6 +219,29 @@ func (c *course) follow(in, out []float64) error {
 	return err
 }
 
+// filled is the pH of bath i as the sheet goes in, which does not depend on the sheet.
+func (c *course) filled(i int, in []float64) (float64, error) {
+	b := c.baths[i]
+	v := b.Liquid.fill(min(in[iBaths+2*i], c.most[i]), in[iBaths+2*i+1])
+	c.temperatureC = b.celsius()
+	if err := c.stand(&sheetLiquor{}, &v, b, in); err != nil {
+		return 0, err
+	}
+	return c.liquidPH(&v.liquor, 0)
+}
+
+// stand is the time that a bath stood before the sheet went in. Borohydride poured a
+// minute ago brings its own pH about in seconds; one that stood longer slows itself, so
+// its time is gone through in growing steps.
+func (c *course) stand(s *sheetLiquor, v *vat, b Bath, in []float64) error {
+	for t, next := 0.0, 1.0; t < b.stood(); t, next = next, 1.5*next {
+		if err := c.hydrolyse(s, v, min(next, b.stood())-t, in[iHydride], b.Liquid.fall()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // soak takes n like sheets through one bath and writes what became of it to the
 // step's outputs, the pH at its end left out. taken is the alkali that acid used, mmol,
 // all sheets together.
@@ -225,12 +259,8 @@ func (c *course) soak(
 	fall := b.Liquid.fall()
 	x[pCalcium] = s.n[chem.Ca]
 	hydride := v.n[chem.BH4]
-	// Borohydride poured a minute ago brings its own pH about in seconds; one that
-	// stood longer slows itself, so its time is gone through in growing steps.
-	for t, next := 0.0, 1.0; t < b.stood(); t, next = next, 1.5*next {
-		if err = c.hydrolyse(s, v, min(next, b.stood())-t, in[iHydride], fall); err != nil {
-			return 0, err
-		}
+	if err = c.stand(s, v, b, in); err != nil {
+		return 0, err
 	}
 	if hydride > 0 {
 		mobile := s.mobile()

@@ -161,8 +161,11 @@ func CompareReadingsContext(ctx context.Context, s Sheet, baths []Bath, o Option
 		c, err := newCourse(k, baths)
 		if err == nil {
 			c.asks = asksOf(readings, len(baths))
-			for i := range baths { // what is drawn, with or without a reading's minute
-				c.asks.course[i] = c.asks.course[i] || c.asks.end[i]
+			c.asks.soaked = len(baths)
+			for _, r := range readings { // what is drawn, with or without a reading's minute
+				if r.ofBathPH() {
+					c.asks.course[r.Step-1], c.asks.end[r.Step-1] = true, true
+				}
 			}
 		}
 		return func(in, out []float64) error {
@@ -196,10 +199,9 @@ func CompareReadingsContext(ctx context.Context, s Sheet, baths []Bath, o Option
 	if err := v.fit(ctx, s, k, baths, o, readings, drawn[:last], answers[:last]); err != nil {
 		return Verdict{}, err
 	}
-	asks := asksOf(readings, len(baths))
 	for i, b := range baths {
 		var course []Moment
-		if asks.end[i] {
+		if slices.ContainsFunc(readings, func(r Reading) bool { return r.ofBathPH() && r.Step == i+1 }) {
 			course = predictedCourse(b, oSteps+pCount*i, answers)
 		}
 		v.Courses = append(v.Courses, course)
@@ -434,7 +436,7 @@ func (v *Verdict) fit(ctx context.Context, s Sheet, k known, baths []Bath, o Opt
 	return nil
 }
 
-// asksOf asks for the pH that readings in n baths are of.
+// asksOf asks for what readings in n baths are of.
 func asksOf(readings []Reading, n int) asked {
 	a := asked{course: make([]bool, n), end: make([]bool, n)}
 	for _, r := range readings {
@@ -442,14 +444,26 @@ func asksOf(readings []Reading, n int) asked {
 		if r.Step == 0 {
 			i = n - 1
 		}
+		if r.asFilled() {
+			continue
+		}
+		a.soaked = max(a.soaked, i+1)
 		a.extract = a.extract || r.What == ReadExtractPH
-		if r.What == ReadBathPH || r.What == ReadSheetPH {
+		if r.ofBathPH() {
 			a.end[i] = true
 			a.course[i] = a.course[i] || r.Minutes != nil
 		}
 	}
+	if a.extract { // of the sheet after the last
+		a.soaked = n
+	}
 	return a
 }
+
+// asFilled says that the reading is of the bath before the sheet went in.
+func (r Reading) asFilled() bool { return r.What == ReadBathPH && r.Minutes != nil && *r.Minutes == 0 }
+
+func (r Reading) ofBathPH() bool { return r.What == ReadBathPH || r.What == ReadSheetPH }
 
 // farFetched is the distance of inputs and readings from what was stated of them
 // beyond which one set of readings in a thousand would lie if all of it held: chi

@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -191,4 +192,39 @@ func (s Sheet) adopted(fits []Fitted) (Sheet, error) {
 		}
 	}
 	return s, s.Check()
+}
+
+// What a fit leaves out of a course changes nothing that its readings are of.
+func TestAFitLeavesOutOnlyWhatNoReadingIsOf(t *testing.T) {
+	k := Sheet{Class: Newsprint, WidthMm: 340, HeightMm: 262}.complete(Drained)
+	baths := twelveSteps()[2:7] // with a bath of hydride, limed baths before and after
+	early, filled := Minutes(3), Minutes(0)
+	for name, readings := range map[string][]Reading{
+		"a bath as filled": {
+			{What: ReadBathPH, Step: 1, Minutes: (*float64)(&early)}, {What: ReadBathPH, Step: 4, Minutes: (*float64)(&filled)},
+		},
+		"in the middle": {{What: ReadSheetPH, Step: 2}, {What: ReadAlkali, Step: 3}, {What: ReadBoron, Step: 4}},
+		"at the end":    {{What: ReadExtractPH}, {What: ReadReserve}, {What: ReadWetMass}, {What: ReadAcidLeft, Step: 2}},
+	} {
+		whole, err := newCourse(k, baths)
+		if err != nil {
+			t.Fatal(err)
+		}
+		part, err := newCourse(k, baths)
+		if err != nil {
+			t.Fatal(err)
+		}
+		part.asks = asksOf(readings, len(baths))
+		in := k.best(baths, Options{})
+		a, b := make([]float64, oSteps+pCount*len(baths)), make([]float64, oSteps+pCount*len(baths))
+		for i := range 4 {
+			in[iMass] *= 1 + 0.02*float64(i)
+			if err := errors.Join(whole.follow(in, a), part.follow(in, b)); err != nil {
+				t.Fatal(err)
+			}
+			for _, r := range readings {
+				near(t, name+", "+string(r.What), r.beyond(baths, b), r.beyond(baths, a), 1e-4)
+			}
+		}
+	}
 }
