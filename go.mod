@@ -2,6 +2,8 @@ module benchleaf
 
 go 1.26.0
 
+toolchain go1.26.10
+
 require (
 	filippo.io/age v1.3.2
 	github.com/alecthomas/kong v1.17.0
@@ -15,12 +17,12 @@ require (
 	github.com/pdfcpu/pdfcpu v0.15.0
 	github.com/pion/logging v0.2.4
 	github.com/pion/mdns/v2 v2.2.2
-	github.com/tetratelabs/wazero v1.9.0
-	golang.org/x/image v0.47.0
-	golang.org/x/net v0.61.0
+	github.com/tetratelabs/wazero v1.12.0
+	golang.org/x/image v0.48.0
+	golang.org/x/net v0.62.0
 	golang.org/x/sync v0.25.0
-	golang.org/x/sys v0.49.0
-	golang.org/x/text v0.43.0
+	golang.org/x/sys v0.50.0
+	golang.org/x/text v0.44.0
 	gonum.org/v1/gonum v0.17.0
 	modernc.org/sqlite v1.62.0
 	pgregory.net/rapid v1.3.0
@@ -38,7 +40,7 @@ require (
 	github.com/ncruces/go-strftime v1.1.0 // indirect
 	github.com/remyoudompheng/bigfft v0.0.0-20230129092748-24d4a6f8daec // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
-	golang.org/x/crypto v0.58.0 // indirect
+	golang.org/x/crypto v0.59.0 // indirect
 	modernc.org/libc v1.80.1 // indirect
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.12.1 // indirect
