@@ -220,9 +220,12 @@ const numbersShown = 6
 func (a *Water) byNumber(ctx context.Context, x *Trial) (*Curve, error) {
 	name, unit, of := x.judged()
 	n := max(numbersShown, x.Baths)
-	out, err := a.outcome(ctx, x, x.baths(n), 1, 600)
-	if err != nil {
-		return nil, err
+	out := a.out // the same baths, if as many are tried
+	if n > x.Baths {
+		var err error
+		if out, err = a.outcome(ctx, x, x.baths(n), 1, 600); err != nil {
+			return nil, err
+		}
 	}
 	l := Series{Words: strings.ToLower(name)}
 	for k := range n {
@@ -262,6 +265,10 @@ func (a *Water) byStrength(ctx context.Context, x *Trial) (*Curve, error) {
 	out, failed := make([]paper.Outcome, len(at)), make([]error, len(at))
 	var wait sync.WaitGroup
 	for i, strength := range at {
+		if strength == x.Strength {
+			out[i] = a.out
+			continue
+		}
 		wait.Go(func() {
 			y := *x
 			y.Strength = strength
