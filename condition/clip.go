@@ -16,7 +16,7 @@ func (s Shape) clip(size Size) []Shape {
 		return s.clipLine(size)
 	}
 	// A box clipped as an outline stays a rectangle.
-	points := s.path()
+	points := s.Path()
 	for _, e := range edges(size) {
 		points = clipAt(points, e)
 	}

@@ -111,7 +111,7 @@ func (s Shape) Validate(size Size) error {
 // box, and 0 for a spot.
 func (s Shape) LengthMm() float64 {
 	var sum float64
-	path := s.path()
+	path := s.Path()
 	for i := 1; i < len(path); i++ {
 		sum += math.Hypot(path[i].XMm-path[i-1].XMm, path[i].YMm-path[i-1].YMm)
 	}
@@ -130,7 +130,7 @@ func (s Shape) AreaMm2() float64 {
 		return 0
 	}
 	var twice float64
-	path := s.path()
+	path := s.Path()
 	for i := 1; i < len(path); i++ {
 		// From the first point, so that far-off shapes keep their digits.
 		ax, ay := path[i-1].XMm-path[0].XMm, path[i-1].YMm-path[0].YMm
@@ -169,8 +169,8 @@ func (s Shape) each(f func(Point) Point) Shape {
 	return Shape{s.Form, points, s.WidthMm}
 }
 
-// path is the line to be followed by pen: closed for an outline or a box.
-func (s Shape) path() []Point {
+// Path is the line to be followed by pen: closed for an outline or a box.
+func (s Shape) Path() []Point {
 	switch {
 	case s.Form == Box && len(s.Points) == 2:
 		a, b := s.Points[0], s.Points[1]
@@ -184,7 +184,7 @@ func (s Shape) path() []Point {
 // crosses says whether two sides of an outline cross. Sides that only touch do
 // not count: a hand draws such, and the area holds.
 func (s Shape) crosses() bool {
-	path := s.path()
+	path := s.Path()
 	n := len(path) - 1
 	for i := range n {
 		for j := i + 2; j < n; j++ {

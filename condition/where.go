@@ -97,7 +97,7 @@ func (g Ground) Pages(t Trace) []makeup.Page {
 		return on
 	}
 	low, high := t.Shape.Bounds()
-	fold := g.fold(t.Sheet, t.Face)
+	fold := g.Fold(t.Sheet, t.Face)
 	inFold := low.XMm == fold && high.XMm == fold
 	var pages []makeup.Page
 	if low.XMm < fold || inFold {
@@ -109,9 +109,9 @@ func (g Ground) Pages(t Trace) []makeup.Page {
 	return pages
 }
 
-// fold is how far the fold, or the spine edge of a single leaf, lies from the left
+// Fold is how far the fold, or the spine edge of a single leaf, lies from the left
 // edge of a face.
-func (g Ground) fold(s makeup.Sheet, f makeup.Face) float64 {
+func (g Ground) Fold(s makeup.Sheet, f makeup.Face) float64 {
 	width := g.Sizes[s].WidthMm
 	at, known := g.FoldMm[s]
 	switch {
@@ -263,7 +263,7 @@ type lie struct {
 func (g Ground) lie(t Trace) lie {
 	size := g.Sizes[t.Sheet]
 	l := lie{
-		foldMm: g.fold(t.Sheet, t.Face), widthMm: size.WidthMm, heightMm: size.HeightMm, fold: "fold",
+		foldMm: g.Fold(t.Sheet, t.Face), widthMm: size.WidthMm, heightMm: size.HeightMm, fold: "fold",
 		single: g.MakeUp.Single(t.Sheet),
 	}
 	if l.single {

@@ -257,13 +257,18 @@ func DamageTotals(c *record.Case) []Fact {
 		if b.Count != nil {
 			n *= float64(*b.Count)
 		}
+		drawn := drawnOf(b)
 		switch {
 		case k.Mend == condition.MendStrip && b.LengthMm != nil:
 			length += n * *b.LengthMm
+		case k.Mend == condition.MendStrip && drawn.lengthMm > 0:
+			length += float64(max(len(b.Place.Sheets), 1)) * math.Round(drawn.lengthMm)
 		case k.Mend == condition.MendPatch && b.AreaMm2 != nil:
 			area += n * *b.AreaMm2
 		case k.Mend == condition.MendPatch && b.LengthMm != nil && b.WidthMm != nil:
 			area += n * *b.LengthMm * *b.WidthMm
+		case k.Mend == condition.MendPatch && drawn.areaMm2 > 0:
+			area += float64(max(len(b.Place.Sheets), 1)) * round3(drawn.areaMm2)
 		default:
 			pieces += n
 		}

@@ -173,6 +173,11 @@ func tellBody(c *record.Case, b record.Body) string {
 			what = words.Joined(", ", record.Words(a.Body.Look), a.Body.Name, a.Body.Place.String())
 		}
 		return what + ": changed by " + DE00(b.DE00Trend, b.DE00Uncertainty) + ", light evened"
+	case record.PhotoLaid:
+		return "photograph laid on its face, " + b.Place.String()
+	case record.MendPlan:
+		return words.Joined(", ", "mends planned: "+b.Tissue, en.Quantity(b.TissueGM2, "g/m²"), "strips of "+
+			en.Quantity(b.StripWidthMm, "mm"), record.Words(b.Faces))
 	case record.DamageAfter:
 		what := "a damage"
 		if d := c.DamageByID(b.Damage); d != nil {

@@ -86,12 +86,15 @@ func groundOf(c *record.Case, nest makeup.MakeUp) condition.Ground {
 }
 
 // OpenedSize is the size of an opened sheet: of its paper, else twice the width of
-// the closed object as it was described.
+// the closed object as it was described, or once for a single leaf.
 func OpenedSize(c *record.Case, sheet int) (size condition.Size, known bool) {
 	if st := c.StockOf(sheet); st != nil {
 		size = condition.Size{WidthMm: st.WidthMm, HeightMm: st.HeightMm}
 	} else if i := c.Identity; i != nil && i.WidthMm != nil && i.HeightMm != nil {
 		size = condition.Size{WidthMm: 2 * *i.WidthMm, HeightMm: *i.HeightMm}
+		if m := c.MakeUpFound(); m != nil && m.Single(makeup.Sheet(sheet)) {
+			size.WidthMm /= 2
+		}
 	}
 	return size, size.Validate() == nil
 }
@@ -166,6 +169,9 @@ func (m *Map) Size(f FaceOf) (size condition.Size, known bool) {
 	size, known = m.Ground.Sizes[makeup.Sheet(f.Sheet)]
 	return size, known
 }
+
+// FoldMm is how far the fold lies from the left edge of a face, in mm.
+func (m *Map) FoldMm(f FaceOf) float64 { return m.Ground.Fold(makeup.Sheet(f.Sheet), f.face()) }
 
 // Pages are the names of the pages on a face, from left to right as one sees it.
 func (m *Map) Pages(f FaceOf) []string {

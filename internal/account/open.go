@@ -26,6 +26,7 @@ const (
 	MouldOpen      Code = "mould-not-judged"
 	EarlierOpen    Code = "earlier-not-looked"
 	InsuranceOpen  Code = "insurance-not-asked"
+	PlaceOpen      Code = "place-asked-about"
 	SeverityOpen   Code = "severity-not-judged"
 	CauseOpen      Code = "cause-not-judged"
 	ActivityOpen   Code = "activity-not-judged"
@@ -56,6 +57,9 @@ func Open(c *record.Case) []Question {
 	bare := slices.DeleteFunc(c.Sheets(), func(n int) bool { return c.StockOf(n) != nil })
 	add(len(bare) > 0, PaperOpen, "examination", 0, "paper not described: %s", record.SheetNames(bare))
 	add(c.MakeUp != nil && c.MakeUp.Body.Binding == "", BindingOpen, "make-up", 0, "what holds the sheets not looked at")
+	for _, d := range askedAbout(c) {
+		add(true, PlaceOpen, "condition", d.Seq, "no. %d, %s: %s", d.No, Term(d.Body.Term), AskedAbout(c, d))
+	}
 	for i := range c.Damages {
 		d := &c.Damages[i]
 		what := Term(d.Body.Term) + ", " + PlaceOf(c, &d.Body)

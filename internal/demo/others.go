@@ -108,6 +108,7 @@ func (f *filler) reader(now time.Time) error {
 			Caption: "sheet 1 before",
 		},
 	)
+	f.laid(page, before)
 	f.charted(before, picture{chart: true, stage: stageBefore, lamp: warm}, found.ColourBefore)
 	areas := f.ringAndMargin(page, before)
 	f.add(
@@ -122,13 +123,14 @@ func (f *filler) reader(now time.Time) error {
 	f.add(
 		record.Damage{
 			ID: crack, Term: "tear",
-			Place: record.Place{Sheets: []int{1}, Face: "outer", Words: "fold, at the head"}, Through: true,
-			LengthMm: num(35), Severity: "moderate", Cause: "age and handling", CauseIs: "inferred", Active: "yes",
+			Place: record.Place{Sheets: []int{1}, Face: "outer"}, Through: true,
+			Shapes:   shapes("line 170,0 171,14 170,35"),
+			Severity: "moderate", Cause: "age and handling", CauseIs: "inferred", Active: "yes",
 		},
 		record.Damage{
 			ID: cup, Term: "stain",
-			Place:  record.Place{Sheets: []int{1}, Face: "outer", Words: "page 16, as of a cup"},
-			Shapes: spotAt(ringX, ringY), LengthMm: num(2 * ringR), Severity: "slight", Cause: "a cup", CauseIs: "inferred",
+			Place:  record.Place{Sheets: []int{1}, Face: "outer", Words: "as of a cup"},
+			Shapes: circle(ringX, ringY, ringR), Severity: "slight", Cause: "a cup", CauseIs: "inferred",
 			Active: "no",
 		},
 		record.Damage{

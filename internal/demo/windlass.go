@@ -106,17 +106,19 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 				Caption: record.SheetName(n) + " before washing",
 			},
 		)
+		f.laid(p, named)
 		if n == 2 {
 			f.outlined(p, named)
 		}
 	}
-	f.photo(
-		sheet(9, "inner", stageBefore),
+	centre := sheet(9, "inner", stageBefore)
+	f.laid(centre, f.photo(
+		centre,
 		record.Photo{
 			Stage: record.StageBefore, Place: record.Place{Sheets: []int{9}, Face: "inner"},
 			Caption: "centre spread with tape",
 		},
-	)
+	))
 	t = t.Add(12 * time.Minute)
 	f.at(t, "KM")
 	f.add(
@@ -153,43 +155,8 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 		)
 	}
 	tear = f.newID()
+	f.windlassDamages(tear)
 	f.add(
-		record.Damage{
-			ID: tear, Term: "tear",
-			Place:   record.Place{Sheets: []int{2, 3, 4}, Face: "outer", Words: "from the fore-edge, a hand above the tail"},
-			Through: true, Shapes: spotAt(256, 180), LengthMm: num(84), Severity: "moderate", Cause: "handling",
-			CauseIs: "inferred", Active: "no", Note: "bevelled, runs through a line of print",
-		},
-		record.Damage{
-			ID: f.newID(), Term: "tideline", Place: record.Place{Sheets: sheets(1, 6), Words: "over the tail"},
-			Through: true, LengthMm: num(310), WidthMm: num(4), Severity: "severe", Cause: "roof leak",
-			CauseIs: "inferred", Active: "no", Note: "weaker from sheet 4 inwards",
-		},
-		record.Damage{
-			ID: f.newID(), Term: "foxing", Place: record.Place{Sheets: []int{0}, Face: "inner"}, Count: count(35),
-			Severity: "slight", CauseIs: "unknown", Active: "unknown",
-		},
-		record.Damage{
-			ID: f.newID(), Term: "pressure-sensitive tape",
-			Place:    record.Place{Sheets: []int{9}, Face: "inner", Words: "centre spread, along the fold"},
-			LengthMm: num(110), WidthMm: num(18), Severity: "moderate", Cause: "earlier repair",
-			CauseIs: "observed", Active: "no",
-		},
-		record.Damage{
-			ID: f.newID(), Term: "rust migration",
-			Place: record.Place{Sheets: []int{0, 1, 2}, Words: "round the lower staple"}, Through: true,
-			AreaMm2: num(60), Severity: "moderate", Cause: "staple", CauseIs: "observed", Active: "unknown",
-		},
-		record.Damage{
-			ID: f.newID(), Term: "loss", Place: record.Place{Sheets: []int{1}, Words: "page 35/36, lower corner"},
-			Through: true, AreaMm2: num(420), Severity: "moderate", CauseIs: "unknown", Active: "no",
-		},
-		record.Damage{
-			ID: f.newID(), Term: "inscription",
-			Place:    record.Place{Sheets: []int{0}, Face: "outer", Words: "front, upper right, pencil"},
-			Severity: "slight", Cause: "seller's price", CauseIs: "inferred", Active: "no",
-			Note: "to be kept: owner's wish",
-		},
 		record.Note{
 			Nature: "observed", Place: record.Place{Sheets: sheets(1, 6)},
 			Text: "Brown line with a fluorescing edge; paper beyond it limp.",

@@ -45,6 +45,7 @@ type Case struct {
 	Damages          []FoundDamage
 	DamagesWithdrawn []FoundDamage
 	Laid             []Stamped[PhotoLaid]
+	MendPlan         *Stamped[MendPlan]
 	Tests            []Test
 
 	Proposals []Stamped[Proposal]

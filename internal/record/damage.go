@@ -131,7 +131,7 @@ type DamageAfter struct {
 	Outcome DamageOutcome `json:"outcome" form:"damage_outcome" say:"how it stands" label:"Now"`
 	Text    string        `json:"text,omitempty" say:"the reason" as:"text" label:"Why, or in words"`
 	Mends   []string      `json:"mends,omitempty" form:"by_mends" say:"the mends that did it" as:"id" label:"By the mends"`
-	Runs    []string      `json:"runs,omitempty" form:"by_runs" say:"the runs that did it" as:"id" label:"By the baths and runs"`
+	Runs    []string      `json:"runs,omitempty" form:"by_runs" say:"the runs that did it" as:"id" label:"By the runs"`
 }
 
 // Kind is the kind of the entry.
@@ -160,6 +160,20 @@ func (b DamageAfter) apply(c *Case, s Stamp) error {
 		}
 	}
 	return nil
+}
+
+// Length is the length of a damage on one sheet in mm, as it was measured, else as it
+// was drawn; false where it was neither.
+func (b Damage) Length() (mm float64, known bool) {
+	if b.LengthMm != nil {
+		return *b.LengthMm, true
+	}
+	for _, s := range b.Shapes {
+		if s.Form == condition.Line || s.Form == condition.Strip {
+			mm += s.LengthMm()
+		}
+	}
+	return mm, mm > 0
 }
 
 // FoundDamage is a damage with its number for life and how it stands after

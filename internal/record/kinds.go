@@ -78,6 +78,7 @@ func init() {
 	register[Damage](2, commutes).up = pointsToShapes
 	register[DamageAfter](2, ordered).up = asItWas
 	register[PhotoLaid](1, ordered)
+	register[MendPlan](1, ordered)
 	register[FaceCompared](1, commutes)
 	register[AreaOutlined](1, commutes)
 	register[AreaCompared](1, commutes)

@@ -115,8 +115,8 @@ func (d *drafter) found(terms ...string) (sheets []int, what string) {
 		}
 		if what == "" {
 			what = b.Term
-			if b.LengthMm != nil {
-				what += fmt.Sprintf(" of %.0f mm", *b.LengthMm)
+			if mm, known := b.Length(); known {
+				what += fmt.Sprintf(" of %.0f mm", mm)
 			}
 			what += " on " + record.SheetNames(b.Place.Sheets)
 		}

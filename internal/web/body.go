@@ -118,6 +118,9 @@ func (s *Server) bodyForm(r *http.Request, name string, seq int64, b record.Body
 	return f
 }
 
+// valueAt is a field of a body.
+func valueAt(b record.Body, index []int) reflect.Value { return reflect.ValueOf(b).FieldByIndex(index) }
+
 func currencyIn(v reflect.Value) string {
 	if c := v.FieldByName("Currency"); c.IsValid() {
 		return c.String()

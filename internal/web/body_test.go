@@ -84,7 +84,7 @@ func TestNoJudgementIsPreset(t *testing.T) {
 	id := openCase(t, s)
 	appendTo(t, s, id, record.MakeUp{InnerSheets: 2, Cover: record.CoverSeparate, Binding: "saddle", FirstPage: 1})
 	for _, x := range []struct{ place, path, form string }{
-		{"condition", "damage", "#record form"}, {"tests", "test", "#record form"},
+		{"condition/record", "damage", "#record form"}, {"tests", "test", "#record form"},
 		{"examination", "stock", "#papers form"},
 	} {
 		p, _ := get(t, s, casePath(id, x.place))

@@ -18,7 +18,7 @@ var choiceLists = map[string][]record.Choice{
 	"collation-times": record.CollationTimes, "consent-answers": record.ConsentAnswers,
 	"consent-ways": record.ConsentWays,
 	"covers":       record.Covers, "custody-acts": record.CustodyActs, "damage-outcomes": record.DamageOutcomes,
-	"faces":  record.Faces,
+	"faces": record.Faces, "found-stages": record.FoundStages,
 	"grains": record.Grains, "instrument-sorts": record.InstrumentSorts, "leaves": record.Leaves,
 	"lights":      record.Lights,
 	"mend-states": record.MendStates, "moistures": record.Wetnesses, "mould": record.MouldStates,

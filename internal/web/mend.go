@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -52,6 +53,9 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 			b.Adhesive, b.AdhesiveLot = "", "" // they follow from the bottle, also from another one
 		}
 	}
+	if d := c.DamageByID(q.Get("damage")); d != nil {
+		mendOf(c, d, &b)
+	}
 	if on := b.Place.Sheets; len(on) > 0 { // as the record has the sheet
 		b.State = record.MendDry
 		if c.ConditionOf(on[0]).Wetness != record.Dry {
@@ -101,6 +105,23 @@ func (s *Server) mendPage(w http.ResponseWriter, r *http.Request, c *record.Case
 		p.Mends = append(p.Mends, row)
 	}
 	return mendView.show(s, w, r, p)
+}
+
+// mendOf starts a mend from a finding on the map: its next sheet, its face and its
+// length; the strip and the tissue are those of the plan where no mend was made yet.
+func mendOf(c *record.Case, d *record.FoundDamage, b *record.Mend) {
+	b.Damages, b.Place.Face = []string{d.Body.ID}, d.Body.Place.Face
+	if len(b.Place.Sheets) == 0 {
+		b.Place.Sheets = account.NextToMend(c, d)
+	}
+	if mm, known := d.Body.Length(); known {
+		mm = math.Round(mm)
+		b.LengthMm = &mm
+	}
+	if p := c.MendPlan; p != nil && len(c.Mends) == 0 {
+		w, g := p.Body.StripWidthMm, p.Body.TissueGM2
+		b.Tissue, b.TissueGM2, b.WidthMm = p.Body.Tissue, &g, &w
+	}
 }
 
 // adhesiveFromShelf names the adhesive of the bottle that was chosen.

@@ -169,6 +169,11 @@ func (s *Server) nextProposal(c *record.Case, st *record.Studio, findings bool) 
 		return last, false
 	}
 	ops := treatment.DraftPlan(c).Operations
+	for i := range ops {
+		if op := ops[i].Operation; op == "mend-damp" || op == "mend-dry" {
+			ops[i].Detail = account.MendWords(c)
+		}
+	}
 	b.Options = []record.Option{
 		{Name: "A", Title: "As the findings call for", Operations: ops, Expect: expectOf(c, ops)},
 	}

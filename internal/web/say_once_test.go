@@ -318,11 +318,15 @@ func (x *comparison) compare(g *saidCase) {
 	for _, item := range results.all("#unread li") {
 		x.says("/report.pdf", "a test not read again", textOf(item))
 	}
-	for i, row := range condition.all("main table.stacks tbody tr") {
-		c := cells(row)
-		_, letter := apart(row, 0, ".letter")
-		kind := strings.ToLower(strings.TrimPrefix(c[0], letter))
-		x.says("/report.pdf", "a damage", fmt.Sprint(i+1), kind, c[1], c[2], c[3], c[4])
+	for i, row := range condition.all("#findings li") {
+		of := func(class string) string {
+			for _, n := range (looked{x.t, row}).all(class) {
+				return textOf(n)
+			}
+			return ""
+		}
+		x.says("/report.pdf", "a damage", fmt.Sprint(i+1), strings.ToLower(of(".kind")), of(".where"), of(".extent"),
+			of(".severity"), of(".cause"))
 	}
 	for _, fact := range condition.all("#totals dl.facts div") {
 		total, basis := apart(fact, 1, ".basis")

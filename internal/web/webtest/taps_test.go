@@ -217,7 +217,7 @@ func TestTapsOfANewCase(t *testing.T) {
 			p.choose("Rust", "none")
 			p.press("Map it")
 		})
-		p.goTo(base + "/condition")
+		p.goTo(base + "/condition/record")
 		p.act("one damage", hand{4, 2}, func() {
 			p.choose("Kind", "tear")
 			p.choose("On sheets", "Sheet 2")

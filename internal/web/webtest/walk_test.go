@@ -160,7 +160,7 @@ func TestWholeJob(t *testing.T) {
 	p.see("4.4")
 	p.axe()
 
-	p.goTo(base + "/condition")
+	p.goTo(base + "/condition/record")
 	p.choose("Kind", "tear")
 	for _, n := range []string{"2", "3", "4"} {
 		p.choose("On sheets", "Sheet "+n)

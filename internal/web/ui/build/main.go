@@ -32,10 +32,12 @@ import (
 var entries = []api.EntryPoint{
 	{InputPath: "./src/app.ts", OutputPath: "app"},
 	{InputPath: "./src/compare.ts", OutputPath: "compare"}, // with OpenSeadragon
-	{InputPath: "./src/scan.ts", OutputPath: "scan"}, // with jsQR
+	{InputPath: "./src/scan.ts", OutputPath: "scan"},       // with jsQR
 	{InputPath: "./src/sw.ts", OutputPath: "sw"},
+	{InputPath: "./src/map.ts", OutputPath: "map"},
 	{InputPath: "./css/app.css", OutputPath: "app"},
 	{InputPath: "./css/compare.css", OutputPath: "compare"},
+	{InputPath: "./css/map.css", OutputPath: "map"},
 	{InputPath: "./css/pair.css", OutputPath: "pair"},
 	{InputPath: "./css/icon.svg", OutputPath: "icon"},
 }
