@@ -164,15 +164,27 @@ func (t Thing) met() (met, error) {
 // inName is a strength that a name carries: "acetic acid 5 %", "6 % peroxide".
 var inName = regexp.MustCompile(`^(?:(.*?),? ?\(?)?(\d+(?:[.,]\d+)?) ?%(?: ?[wmv]/[wmv])?\)?,? ?(.*)$`)
 
+// Words before and after a name that change nothing of what it must not meet.
+var (
+	emptyBefore = []string{
+		"concentrated ", "conc. ", "strong ", "dilute ", "weak ", "aqueous ", "anhydrous ", "a solution of ",
+	}
+	emptyAfter = strings.Fields("solution monohydrate dihydrate trihydrate tetrahydrate pentahydrate hexahydrate " +
+		"heptahydrate decahydrate hydrate anhydrous pellets crystals powder flakes granules")
+)
+
 // withoutStrength takes the strength out of a name; by mass, whatever it says: at a
 // bench the kinds of per cent are within a third of one another. What says nothing of the
 // substance, as "dilute", goes too. "" where there is nothing to take out.
 func withoutStrength(name string) (plain string, percent Strength) {
 	plain = name
-	for _, word := range []string{"concentrated ", "conc. ", "dilute ", "aqueous ", "a solution of "} {
+	for _, word := range emptyBefore {
 		plain = strings.TrimPrefix(plain, word)
 	}
-	plain = strings.TrimSuffix(strings.TrimSuffix(plain, " solution"), " in water")
+	for _, word := range emptyAfter {
+		plain = strings.TrimSuffix(plain, " "+word)
+	}
+	plain = strings.TrimSuffix(plain, " in water")
 	if m := inName.FindStringSubmatch(plain); m != nil {
 		v, err := strconv.ParseFloat(strings.Replace(m[2], ",", ".", 1), 64)
 		if err == nil && v > 0 && v <= 100 {

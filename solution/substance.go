@@ -202,7 +202,7 @@ func fold(s string) string {
 
 var folded = strings.NewReplacer(
 	"·", ".", "*", ".", "₂", "2", "₃", "3", "₄", "4", "₅", "5", "₆", "6", "₇", "7", "₈", "8",
-	"’", "'", "percent", "%",
+	"’", "'", "percent", "%", "sulph", "sulf",
 )
 
 // nearest lists the n names closest to want by edit distance.
