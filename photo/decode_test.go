@@ -412,7 +412,7 @@ func FuzzDecode(f *testing.F) {
 	lim := Limits{MaxBytes: 1 << 20, MaxPixels: 1 << 20, MaxMemory: 32 << 20}
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if len(b) > 12 && string(b[4:8]) == "ftyp" {
-			// The HEIC decoder runs in a sandbox and is slow; its header is ours.
+			// The HEIC decoder runs in a sandbox and is slow (FuzzHEIC); its header is ours.
 			if _, err := Inspect(bytes.NewReader(b), lim); err != nil {
 				checkProblem(t, err)
 			}
@@ -585,4 +585,31 @@ func TestCostIsThatOfTheDecodersPicture(t *testing.T) {
 			t.Errorf("%s: %d bytes a pixel by the header, want %d and not twice as many", name, got, tc.each)
 		}
 	}
+}
+
+// FuzzHEIC changes a HEIC picture, its coded stream too: it is decoded as large as it
+// says, or refused, within its time.
+func FuzzHEIC(f *testing.F) {
+	file := picture(f, "test8.heic")
+	f.Add(file, uint16(600), byte(1))
+	f.Add(hostile.New(file).Lying(1024), uint16(0), byte(0))
+	f.Add(hostile.New(file).HEIC(2, 2, 1024), uint16(900), byte(7))
+	lim := Limits{MaxBytes: 1 << 20, MaxPixels: 2 << 20, MaxMemory: 64 << 20}
+	f.Fuzz(func(t *testing.T, b []byte, at uint16, x byte) {
+		if len(b) == 0 {
+			return
+		}
+		b = bytes.Clone(b)
+		b[int(at)%len(b)] ^= x
+		began := time.Now()
+		m, info, err := Decode(bytes.NewReader(b), lim)
+		if err != nil {
+			checkProblem(t, err)
+		} else if m.W != info.Width || m.H != info.Height || len(m.Pix) != 4*m.W*m.H {
+			t.Errorf("inconsistent picture %d x %d, header %+v", m.W, m.H, info)
+		}
+		if spent := time.Since(began); spent > 2*heifTime(lim.MaxPixels) {
+			t.Errorf("it took %v", spent)
+		}
+	})
 }

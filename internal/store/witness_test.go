@@ -3,11 +3,13 @@ package store
 import (
 	"bytes"
 	"errors"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"benchleaf/internal/record"
 )
@@ -396,4 +398,25 @@ func TestTheWitnessStaysSmall(t *testing.T) {
 		slices.Max([]int64{said.heads[ids[1]].Seq, said.heads[ids[2]].Seq}) != 2999 {
 		t.Errorf("it says %+v, %v", said, err)
 	}
+}
+
+// Whatever stands in the file of the witness, it is read or called damaged, and what
+// was read of it is written as it was.
+func FuzzWitness(f *testing.F) {
+	t := testimony{folder: newFolderID(), begun: time.UnixMilli(1), heads: map[record.CaseID]head{
+		record.StudioID: {3, record.Hash{1}}, record.NewCaseID(time.Now()): {1, record.Hash{2}},
+	}}
+	f.Add(t.file())
+	f.Add(t.file()[:3*witnessRecord])
+	f.Add([]byte(witnessMagic))
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		said := parseWitness(raw)
+		if len(said.damage) > 0 {
+			return
+		}
+		again := parseWitness(said.file())
+		if len(again.damage) > 0 || again.folder != said.folder || !maps.Equal(again.heads, said.heads) {
+			t.Errorf("%v is written as %v", said, again)
+		}
+	})
 }

@@ -45,7 +45,7 @@ func host(h string) func(*http.Request) {
 }
 
 // everyRoute is each method and path that the source adds to the server.
-func everyRoute(t *testing.T) [][2]string {
+func everyRoute(t testing.TB) [][2]string {
 	t.Helper()
 	files, err := filepath.Glob("*.go")
 	if err != nil {
