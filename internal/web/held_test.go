@@ -21,7 +21,7 @@ func TestStartKeepsWhatTheLookShowed(t *testing.T) {
 		"bottle": {bottle.ID}, "volume_ml": {"1500"},
 	}
 	look := see(t, answerTo(s, request("GET", casePath(c.ID, "runs/check?"+form.Encode()), nil)))
-	complete(form, look)
+	complete(form, look, s.now())
 	shown := look.text("main")
 	if !strings.Contains(shown, "What readings are expected to show") || !strings.Contains(shown, "Kept with the start") {
 		t.Fatalf("the look does not show what is expected: %s", shown)
@@ -59,7 +59,7 @@ func TestStartKeepsWhatTheLookShowed(t *testing.T) {
 	if !strings.Contains(look.text("main"), "It is not kept") {
 		t.Errorf("the look at a late run does not say that nothing is kept: %s", look.text("main"))
 	}
-	complete(late, look)
+	complete(late, look, s.now())
 	if w := answerTo(s, request("POST", casePath(c.ID, "runs"), late)); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, see(t, w).text("main"))
 	}
@@ -68,11 +68,21 @@ func TestStartKeepsWhatTheLookShowed(t *testing.T) {
 	}
 }
 
+// byMouth passes a case's consent by word of mouth.
+func byMouth(f url.Values, id record.CaseID, now time.Time) {
+	f.Set("override_"+string(id)+"_consent", "agreed on the telephone")
+	f.Set("who_"+string(id)+"_consent", "Owner (demo)")
+	f.Set("when_"+string(id)+"_consent", now.Add(-time.Hour).Format(timeValue))
+}
+
 // complete takes the fields of the second look, with a reason at each gate.
-func complete(f url.Values, look looked) {
+func complete(f url.Values, look looked, now time.Time) {
 	for k, v := range look.form("main form") {
-		if strings.HasPrefix(k, "override_") {
+		switch {
+		case strings.HasPrefix(k, "override_"), strings.HasPrefix(k, "who_"):
 			v = []string{"a test"}
+		case strings.HasPrefix(k, "when_"):
+			v = []string{now.Add(-time.Hour).Format(timeValue)}
 		}
 		if f[k] == nil {
 			f[k] = v

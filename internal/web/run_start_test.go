@@ -117,7 +117,8 @@ func TestSharedBathIsRecordedInEachCase(t *testing.T) {
 	if c := caseOf(t, s, o.ID); len(c.Runs) != 0 {
 		t.Fatal("a refused bath was recorded in the other case")
 	}
-	form.Set("override_"+string(a.ID)+"_consent", "agreed on the telephone")
+	byMouth(form, a.ID, s.now())
+	byMouth(form, o.ID, s.now())
 	form.Set("override_"+string(o.ID)+"_consent", "her letter is on the way")
 	if w = answerTo(s, request("POST", path, form)); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, w.Body)
@@ -540,6 +541,7 @@ func TestRunWrittenLateBringsItsEnd(t *testing.T) {
 			form.Set(field, "it was so")
 		}
 	}
+	byMouth(form, c.ID, s.now())
 	if w := answerTo(s, request("POST", casePath(c.ID, "runs"), form)); w.Code != http.StatusSeeOther {
 		t.Fatalf("%d: %s", w.Code, see(t, w).text("main"))
 	}

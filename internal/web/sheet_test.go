@@ -496,17 +496,17 @@ func TestChosenBathGoesToTheBench(t *testing.T) {
 	}
 	for n := 1; n <= 2; n++ {
 		run := url.Values{
-			"key":                                   {record.NewID(s.now())},
-			"seq":                                   {fmt.Sprint(c.LastSeq)},
-			"by":                                    {"KM"},
-			"operation":                             {"lime"},
-			"sheets":                                {"1", "2"},
-			"planned":                               {"yes"},
-			"liquid":                                {plan.Body.Liquid},
-			"volume_ml":                             {"400"},
-			"planned_min":                           {"20"},
-			"override_" + string(c.ID) + "_consent": {"agreed"},
+			"key":         {record.NewID(s.now())},
+			"seq":         {fmt.Sprint(c.LastSeq)},
+			"by":          {"KM"},
+			"operation":   {"lime"},
+			"sheets":      {"1", "2"},
+			"planned":     {"yes"},
+			"liquid":      {plan.Body.Liquid},
+			"volume_ml":   {"400"},
+			"planned_min": {"20"},
 		}
+		byMouth(run, c.ID, s.now())
 		if w := answerTo(s, request("POST", casePath(c.ID, "runs"), run)); w.Code != http.StatusSeeOther {
 			t.Fatalf("run %d: %d %s", n, w.Code, see(t, w).text(".refusals"))
 		}

@@ -180,6 +180,10 @@ func (p *tab) giveReasons() {
 		(e) => e.labels[0].innerText.replace(/\s*needed$/, ""))`) {
 		p.fill(label, "agreed on the telephone")
 	}
+	p.run(`for (const e of document.querySelectorAll("input[id^=run-who], input[id^=run-when]")) {
+		if (e.value) continue;
+		e.value = e.type === "text" ? "Owner (demo)" : e.max || new Date(Date.now() - 6e4).toISOString().slice(0, 16);
+		e.dispatchEvent(new Event("input", {bubbles: true})) }`)
 	p.hand.fields = before
 }
 
