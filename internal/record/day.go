@@ -41,6 +41,8 @@ type DayTask struct {
 	Number    string `json:"number" say:"the case number" need:"no"`
 	Sheets    []int  `json:"sheets" say:"the sheets"`
 	Operation string `json:"operation" say:"the operation"`
+	// Batch numbers the sheets that go through the day together.
+	Batch int `json:"batch" say:"the batch" in:"0..1000"`
 	// Step tells the tasks of one operation apart: "in", "bath", "out", "change 2".
 	Step string `json:"step" say:"the step" need:"no"`
 	// StartMin and Minutes are from the day's beginning, and how long.

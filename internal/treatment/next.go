@@ -169,3 +169,29 @@ func nextPlanned(c *record.Case, sheet int) *Operation {
 	}
 	return best
 }
+
+// Coming are the operations of the agreed plan that a sheet has still to get, in the order
+// that benches keep; those that need the whole object are left out.
+func Coming(c *record.Case, sheet int) []*Operation {
+	_, option := c.Consented()
+	if option == nil {
+		return nil
+	}
+	furthest := 0
+	done := map[string]bool{"staples-out": StaplesTaken(c)}
+	for _, r := range c.RunsOn(sheet) {
+		done[r.Body.Operation] = true
+		if o := Find(r.Body.Operation); o != nil {
+			furthest = max(furthest, o.Rank)
+		}
+	}
+	var list []*Operation
+	for _, o := range Operations {
+		whole := slices.Contains([]string{"staples-out", "take-apart", "reassemble", "condition", "house"}, o.Slug)
+		if whole || done[o.Slug] || o.Rank < furthest || !Agreed(option, o.Slug, sheet) || stopped(c, o.Slug, sheet) {
+			continue
+		}
+		list = append(list, o)
+	}
+	return list
+}

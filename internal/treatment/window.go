@@ -54,6 +54,19 @@ func MendWindowBlotted(c *record.Case, sheet int, at time.Time) (w Window, ok bo
 	return window(of, out, air, "blotted, then "+restsOn, &after)
 }
 
+// MendWindowPlanned is the window of a sheet, in minutes after its last bath, as it will be
+// once it comes out to lie open on its support. ok is false where its paper is not
+// described.
+func MendWindowPlanned(c *record.Case, sheet int) (from, until interval.Range, ok bool) {
+	of, known := TakenSheetOf(c, sheet)
+	if !known {
+		return from, until, false
+	}
+	_, _, air, restsOn := openDrying(c, sheet)
+	w, ok := window(of, time.Time{}, air, restsOn, nil)
+	return w.From, w.Until, ok
+}
+
 // window is that of a sheet that lies open since out; blotted, after so many minutes,
 // unless nil.
 func window(of TakenSheet, out time.Time, air paper.Air, restsOn string, blotted *float64) (w Window, ok bool) {

@@ -38,6 +38,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesComparison,
 	(*Server).routesAreas,
 	(*Server).routesPapers,
+	(*Server).routesDay,
 	(*Server).routesSolutions,
 	(*Server).routesStudio,
 }
