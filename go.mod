@@ -15,6 +15,7 @@ require (
 	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875
 	github.com/google/go-cmp v0.7.0
 	github.com/pdfcpu/pdfcpu v0.15.0
+	github.com/peterstace/simplefeatures v0.50.0
 	github.com/pion/logging v0.2.4
 	github.com/pion/mdns/v2 v2.2.2
 	github.com/tetratelabs/wazero v1.12.0

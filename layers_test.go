@@ -113,6 +113,7 @@ var homes = []struct {
 	{"github.com/chromedp/chromedp", nil, true, "a browser is driven by tests only"},
 	{"github.com/pdfcpu/pdfcpu", nil, true, "PDF files are checked by tests only"},
 	{"pgregory.net/rapid", nil, true, "property tests belong in test files"},
+	{"github.com/peterstace/simplefeatures", nil, true, "a second geometry to check ours against belongs in test files"},
 	{"github.com/google/go-cmp", nil, true, "comparing for people to read belongs in test files"},
 }
 

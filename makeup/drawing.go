@@ -93,6 +93,8 @@ type Layout struct {
 	Width, Words float64
 	// Gap is how far leaves stand apart; less where MaxHeight needs it.
 	Gap, MaxHeight float64
+	// Fold is how far the two innermost leaves stand apart; 0: as the others.
+	Fold float64
 	// LabelGap is how near two labels may stand above each other.
 	LabelGap  float64
 	Fastening Fastening
@@ -114,7 +116,7 @@ type row struct {
 func (m MakeUp) Draw(l Layout) Drawing {
 	rows := m.rows()
 	gap := l.Gap
-	fold := max(gap, 5)
+	fold := max(gap, l.Fold, 5)
 	if l.MaxHeight > 0 && len(rows) > 1 {
 		gap = min(gap, (l.MaxHeight-16-fold)/float64(len(rows)-1))
 	}

@@ -288,6 +288,7 @@ func (f *filler) reader(now time.Time) error {
 		record.DamageAfter{Damage: cup, Outcome: "reduced", Text: "paler, still to be seen"},
 		record.DamageAfter{Damage: brown, Outcome: "reduced", Text: "lighter all over, see the pictures"},
 		record.Collation{When: "reassembled", At: f.clock, SheetsCounted: 4, InOrder: true})
+	f.whole()
 	f.run("house", nil, f.clock, 5, "polyester sleeve, alkaline board", func(s *record.RunStarted) {
 		s.Materials = []record.Material{{Name: "polyester sleeve", Stays: true}, {Name: "alkaline board", Stays: true}}
 	})

@@ -84,11 +84,8 @@ func (f *filler) windlassExamination(t time.Time) (tear string) {
 			Number: 2, FromHeadMm: 198, CrownMm: num(12), WireMm: num(0.5), LegMm: num(6), Clinch: "inward",
 			Rust: "stain", Note: "rust has gone two sheets deep",
 		},
-		record.Collation{
-			When: "arrival", At: t, SheetsCounted: 10, InOrder: true, CreepMm: num(0.7),
-			Findings: "all ten sheets, in order; sheet 7 loose",
-		},
 	)
+	f.collatedByTouch("arrival", 9, num(0.7))
 	// The cover before treatment, and the first two sheets whose faces are compared later.
 	f.photo(
 		cover(stageBefore),
@@ -603,6 +600,7 @@ func (f *filler) windlassWetEvening(now time.Time, tear string) {
 			Edge: "water-torn", Run: mend.ID,
 		},
 	)
+	f.places(at(93), tear)
 	f.photo(
 		sheet(2, "outer", stageAfter),
 		record.Photo{

@@ -19,7 +19,6 @@ type figureView struct {
 // figureGroup is what a drawing shows of one sheet; Href leads to it.
 type figureGroup struct {
 	Href   string
-	Name   string
 	Hit    string // the path that a finger touches
 	Paths  []figurePath
 	Labels []figureLabel
@@ -35,7 +34,7 @@ type figureLabel struct {
 
 // nestFigure draws the nest for the screen; each sheet leads to what is known of it.
 func nestFigure(c *record.Case, on int, page string) *figureView {
-	d := account.Nest(c, makeup.Layout{Width: 400, Words: 208, Gap: 15, LabelGap: 12, Selected: makeup.Sheet(on)})
+	d := account.Nest(c, makeup.Layout{Width: 400, Words: 208, Gap: 15, Fold: 40, LabelGap: 12, Selected: makeup.Sheet(on)})
 	href := func(s makeup.Sheet) string { return page + "?sheet=" + strconv.Itoa(int(s)) + "#on" }
 	if page == "" {
 		href = nil
@@ -56,7 +55,7 @@ func newFigure(d makeup.Drawing, alt string, href func(makeup.Sheet) string) *fi
 			at[s] = i
 			g := figureGroup{}
 			if s >= 0 && href != nil {
-				g.Href, g.Name = href(s), record.SheetName(int(s))
+				g.Href = href(s)
 			}
 			v.Groups = append(v.Groups, g)
 		}
