@@ -34,7 +34,10 @@ type figureLabel struct {
 
 // nestFigure draws the nest for the screen; each sheet leads to what is known of it.
 func nestFigure(c *record.Case, on int, page string) *figureView {
-	d := account.Nest(c, makeup.Layout{Width: 400, Words: 208, Gap: 15, Fold: 40, LabelGap: 12, Selected: makeup.Sheet(on)})
+	// The innermost leaves stand so far apart that a finger meets their sheet.
+	d := account.Nest(c, makeup.Layout{
+		Width: 400, Words: 208, Gap: 15, Fold: 40, LabelGap: 12, Selected: makeup.Sheet(on),
+	})
 	href := func(s makeup.Sheet) string { return page + "?sheet=" + strconv.Itoa(int(s)) + "#on" }
 	if page == "" {
 		href = nil
