@@ -60,7 +60,8 @@ func RunFacts(st *record.Studio, b *record.RunStarted) []Fact {
 		materials = append(materials, MaterialText(x))
 	}
 	add("Materials", strings.Join(materials, "; "))
-	add("Room", words.Joined(", ", maybe(b.TempC, "°C"), words.After("relative humidity ", maybe(b.HumidityPct, "%"))))
+	add("Room", words.Joined(", ", maybe(b.TempC, "°C"), words.After("relative humidity ", maybe(b.HumidityPct, "%")),
+		b.AirFrom))
 	add("Not as planned", ownDeparture(b))
 	return list
 }

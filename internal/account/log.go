@@ -300,6 +300,12 @@ func tellStudio(b record.Body) string {
 		return "method: " + b.Name + ", " + MethodText(&b)
 	case record.OwnRange:
 		return tellOwn(&b)
+	case record.Supply:
+		return "stock: " + b.Name + words.After(", lot ", b.Lot) + words.After(", activity test ", record.Words(b.Activity))
+	case record.Exposure:
+		return words.Joined(", ", record.Words(b.Sort)+": "+b.What, b.Amount, b.Who) + words.After("; ", b.Done)
+	case record.RoomClimate:
+		return "climate of " + b.Room + " by " + b.Logger + ", " + en.Plural(len(b.Samples), "sample", "samples")
 	case record.ChartFile:
 		return "colour chart: " + b.Name + ", " + ChartText(&b)
 	case record.BackupPlan:

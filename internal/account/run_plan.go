@@ -133,6 +133,7 @@ func PlanRun(a RunAsked) *RunPlan {
 		p.refuse("at", "The start ("+a.Now.At(run.At)+") lies before the object came in ("+a.Now.At(came)+"): "+
 			"correct the one or the other.")
 	}
+	p.loggedAir(&a)
 	all := []SheetsOf{{a.Case, run.Sheets}}
 	if run.Bath != nil {
 		p.fillBath(&a)

@@ -39,8 +39,10 @@ func (l Label) Code() string {
 func ReadLabel(code string) (l Label, err error) {
 	rest, ours := strings.CutPrefix(strings.TrimSpace(code), labelScheme)
 	if !ours {
-		return l, record.Invalidf("code", "This code is none of this bench: it says “%s”. Scan a label that was printed here.",
-			words.Clip(strings.TrimSpace(code)))
+		return l, record.Invalidf(
+			"code", "This code is none of this bench: it says “%s”. Scan a label that was printed here.",
+			words.Clip(strings.TrimSpace(code)),
+		)
 	}
 	sort, name, _ := strings.Cut(rest, "/")
 	switch sort {
@@ -88,7 +90,8 @@ func ScanActs(c *record.Case, sheets []int, tray string, k words.Clock) (said []
 		if r.Body.Bath != nil {
 			where = words.After(", ", r.Body.Bath.Tray)
 		}
-		said = append(said, en.Upper(record.SheetNames(in))+": "+r.Body.OperationName+where+" since "+k.At(r.Body.At)+", "+r.By)
+		said = append(said, en.Upper(record.SheetNames(in))+": "+r.Body.OperationName+where+" since "+k.At(r.Body.At)+
+			", "+r.By)
 		acts = append(acts, ScanAct{Say: "Reading: " + r.Body.OperationName, Run: r.Body.ID},
 			ScanAct{Say: "End " + r.Body.OperationName, Run: r.Body.ID, End: true})
 	}

@@ -58,6 +58,7 @@ func (f *filler) studio(now time.Time) error {
 			Buffers: []record.BufferReading{{NominalPH: 4.00, ReadPH: 4.03}, {NominalPH: 7.00, ReadPH: 6.98}},
 		},
 	)
+	f.stock(now)
 	f.shelf.seq, f.shelf.written = f.seq, f.clock
 	return f.err
 }

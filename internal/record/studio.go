@@ -362,6 +362,9 @@ type Studio struct {
 	Checks      []Stamped[InstrumentChecked]
 	Methods     []Method
 	Charts      []ChartFile
+	Supplies    []Supply
+	Exposures   []Stamped[Exposure]
+	Climates    []Stamped[RoomClimate]
 	// OwnRanges are in order; OwnRangeFor says which counts.
 	OwnRanges []Stamped[OwnRange]
 	Days      []Stamped[DayPlan] // in order

@@ -30,7 +30,9 @@ type RunStarted struct {
 	// TempC and HumidityPct are those of the room.
 	TempC       *float64 `json:"temp_c,omitempty" say:"the room's temperature" in:"-10..60 °C"`
 	HumidityPct *float64 `json:"humidity_pct,omitempty" say:"the room's humidity" in:"0..100 %"`
-	Aim         string   `json:"aim,omitempty" say:"the aim" as:"text"`
+	// AirFrom says whose reading of the room that is, where it was not typed.
+	AirFrom string `json:"air_from,omitempty" say:"where the air is known from"`
+	Aim     string `json:"aim,omitempty" say:"the aim" as:"text"`
 	// Cautions are those that were shown before the start.
 	Cautions []string `json:"cautions,omitempty" say:"the cautions" as:"text"`
 	// Overrides are gates that did not hold and were passed with a reason.

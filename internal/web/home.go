@@ -50,6 +50,8 @@ type homePage struct {
 	In *wayIn
 	// Backup is how the backups stand; nil where none are kept.
 	Backup *backupLine
+	// Stock says what must be seen to before a day starts.
+	Stock []string
 }
 
 // homeWet are sheets of one case that are wet or damp in the same run.
@@ -114,6 +116,7 @@ func (s *Server) home(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p.Backup = s.backupLine(r, st)
+	p.Stock = account.StockWarnings(st, p.Now, s.words())
 	for _, d := range s.store.Lost() {
 		if d.Case != record.StudioID { // which every page speaks of
 			p.broken(d)

@@ -30,6 +30,7 @@ var routes = []func(*Server, *http.ServeMux){
 	(*Server).routesWithdraw,
 	(*Server).routesBench,
 	(*Server).routesScan,
+	(*Server).routesStock,
 	(*Server).routesLog,
 	(*Server).routesProposal,
 	(*Server).routesResults,

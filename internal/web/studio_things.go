@@ -119,6 +119,28 @@ var studioThings = []func(*Server, *http.ServeMux){
 		},
 		saved: func(b *record.Instrument) (string, string) { return "/studio/instruments/" + b.ID, b.Name },
 	}.add,
+	thing[record.Supply]{
+		path: "/studio/stock/batch", form: "supply", title: "A batch", view: declare[studioFormPage]("supply"),
+		find: func(st *record.Studio, q url.Values) *record.Supply {
+			return latest(st.Supplies, func(x record.Supply) bool { return x.ID == q.Get("supply") })
+		},
+		saved: func(b *record.Supply) (string, string) { return "/studio/stock", b.Name },
+	}.add,
+	thing[record.Exposure]{
+		path: "/studio/safety", form: "exposure", title: "Log of safety", view: declare[studioFormPage]("exposure"),
+		find: func(*record.Studio, url.Values) *record.Exposure { return nil },
+		fresh: func(_ *record.Studio, r *http.Request) record.Exposure {
+			return record.Exposure{Who: writerOf(r)}
+		},
+		settle: func(f *Form, b *record.Exposure) {
+			if b.At.IsZero() {
+				b.At = f.At()
+			}
+		},
+		saved: func(b *record.Exposure) (string, string) {
+			return "/studio/stock#safety", record.Words(b.Sort) + ": " + b.What
+		},
+	}.add,
 	thing[record.Method]{
 		path: "/studio/methods", form: "method", title: "A method of the studio", view: declare[studioFormPage]("method"),
 		find: func(st *record.Studio, q url.Values) *record.Method {
