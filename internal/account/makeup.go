@@ -174,3 +174,27 @@ func OpenedSheet(c *record.Case, sheet int) []Opened {
 	}
 	return list
 }
+
+// LiesAgainst lists the openings of the object as it was found that show a page of
+// a sheet: "2 | 3". Pages that face each other exchange oil, acid and stains.
+func LiesAgainst(c *record.Case, sheet int) []string {
+	m := c.MakeUpFound()
+	if m == nil {
+		return nil
+	}
+	var list []string
+	for _, o := range makeup.Openings(m.ReadingFound()) {
+		ours := false
+		var names []string
+		for _, it := range []*makeup.Item{o.Left, o.Right} {
+			if it != nil {
+				ours = ours || it.Insert == nil && int(it.Page.Sheet) == sheet
+				names = append(names, m.ItemName(*it))
+			}
+		}
+		if ours && len(names) == 2 {
+			list = append(list, names[0]+" | "+names[1])
+		}
+	}
+	return list
+}

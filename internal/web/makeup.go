@@ -36,6 +36,7 @@ type makeUpPage struct {
 	Looked  []record.Stamped[record.Reassembled]
 	Changed bool // sheets are named in the record: a new count asks where
 	On      *sheetRow
+	Against []string // what the pages of On face in the object
 
 	Form, StateForm, StapleForm, MoveForm, CollationForm, WholeForm *Form
 
@@ -76,7 +77,7 @@ func (s *Server) makeUpPage(w http.ResponseWriter, r *http.Request, c *record.Ca
 		p.Nest, p.Rows, p.Facts = nestFigure(c, on, p.Case.Path("make-up")), sheetRows(c), account.Creep(c)
 		for i := range p.Rows {
 			if p.Rows[i].Number == on {
-				p.On = &p.Rows[i]
+				p.On, p.Against = &p.Rows[i], account.LiesAgainst(c, on)
 			}
 		}
 		p.Changed = c.NamesSheets()
