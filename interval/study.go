@@ -23,6 +23,8 @@ type Study struct {
 	// Seed of the sampling: the same seed gives the same answer. 0 means 1, so that
 	// whoever asks the same without a seed reads the same.
 	Seed uint64
+	// NoShares leaves out what the spread of an output goes with.
+	NoShares bool
 }
 
 // Share is how much of an output's spread goes with one input: its squared
@@ -116,13 +118,16 @@ func (s Study) Run(outputs int, f func(in, out []float64)) ([]Result, error) {
 
 	rankOf := make([][]float64, len(drawn)) // nil for an input that does not vary
 	for j, x := range s.Inputs {
-		if x.Range.Low != x.Range.High {
+		if x.Range.Low != x.Range.High && !s.NoShares {
 			rankOf[j] = ranks(drawn[j])
 		}
 	}
 	results := make([]Result, outputs)
 	for k := range results {
-		results[k] = Result{Range: spread(sampled[k], out[k]), Shares: s.shares(rankOf, sampled[k])}
+		results[k].Range = spread(sampled[k], out[k])
+		if !s.NoShares {
+			results[k].Shares = s.shares(rankOf, sampled[k])
+		}
 	}
 	return results, nil
 }

@@ -36,7 +36,8 @@ type Options struct {
 	// quicker and rougher.
 	FitRounds int `json:"fit_rounds,omitempty"`
 	// Brief leaves out what a plot's point does not show, more than half of the work: the
-	// course of each bath, how many sheets use it up, and what limits.
+	// course of each bath, how many sheets use it up, what limits, and what a spread goes
+	// with.
 	Brief bool `json:"-"`
 }
 
@@ -224,7 +225,7 @@ func RunContext(ctx context.Context, s Sheet, baths []Bath, o Options) (Outcome,
 		return Outcome{}, err
 	}
 	k := s.complete(o.EndsAs)
-	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed}
+	study := interval.Study{Inputs: k.inputs(baths, o), Samples: o.Samples, Seed: o.Seed, NoShares: o.Brief}
 	r, err := sample(study, oSteps+pCount*len(baths), func() func(in, out []float64) error {
 		c, err := newCourse(k, baths)
 		if err == nil && o.Brief {

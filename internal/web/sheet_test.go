@@ -873,11 +873,11 @@ func BenchmarkSheetAnswer(b *testing.B) {
 		q    url.Values
 	}{
 		{"drag lime", trialQuery("quick", "yes")}, {"drag three of lime", trialQuery("quick", "yes", "baths", "3")}, {"drag six of magnesium", trialQuery("quick", "yes", "baths", "6", "kind", "magnesium-bicarbonate")},
-		{"drag magnesium", trialQuery("quick", "yes", "kind", "magnesium-bicarbonate", "strength", "20")},
-		{"drag bicarbonate", trialQuery("quick", "yes", "kind", "calcium-bicarbonate", "strength", "5")},
-		{"drag conditioned", trialQuery("quick", "yes", "kind", "conditioned", "strength", "15")},
+		{"drag magnesium", trialQuery("quick", "yes", "kind", "magnesium-bicarbonate", "strength_of", "magnesium-bicarbonate", "strength", "20")},
+		{"drag bicarbonate", trialQuery("quick", "yes", "kind", "calcium-bicarbonate", "strength_of", "calcium-bicarbonate", "strength", "5")},
+		{"drag conditioned", trialQuery("quick", "yes", "kind", "conditioned", "strength_of", "conditioned", "strength", "15")},
 		{"drag water", trialQuery("quick", "yes", "kind", "water")},
-		{"drag six of lime dried", trialQuery("quick", "yes", "baths", "6", "dried_between", "yes")},
+		{"drag six of lime dried", trialQuery("quick", "yes", "baths", "6", "dried", "yes")},
 		{"rest lime", trialQuery()}, {"rest three of lime", trialQuery("baths", "3")}, {"rest six of lime", trialQuery("baths", "6")},
 	} {
 		b.Run(x.name, func(b *testing.B) {
