@@ -99,11 +99,17 @@ func (h *hearing) draw(rng *rand.Rand) {
 			h.length[i] = max(0, int(math.Round(t.Spread.Quantile(rng.Float64()))))
 		}
 	}
+	// Both ends of a window move together: what makes a sheet dry fast opens and closes it.
+	pace := map[[2]int]float64{}
 	for i := range h.p.Lags {
 		l := &h.p.Lags[i]
 		amount := l.amount(h.p)
 		if l.Spread != nil {
-			amount = int(math.Round(l.Spread.Quantile(rng.Float64())))
+			pair := [2]int{min(l.From, l.To), max(l.From, l.To)}
+			if _, drawn := pace[pair]; !drawn {
+				pace[pair] = rng.Float64()
+			}
+			amount = int(math.Round(l.Spread.Quantile(pace[pair])))
 		}
 		h.min[i] = l.with(h.length, amount)
 	}
@@ -322,13 +328,20 @@ func (p *Problem) planned(q float64) *Problem {
 		}
 		length[i] = t.Duration
 	}
+	opens := map[[2]int]int{} // of windows, by their tasks, as planned
+	for i := range c.Lags {
+		if l := &p.Lags[i]; l.Ends == EndOfFrom && l.Spread != nil {
+			opens[[2]int{l.From, l.To}] = int(math.Ceil(l.Spread.Quantile(q) - 1e-9))
+		}
+	}
 	for i := range c.Lags {
 		l := &c.Lags[i]
 		amount := l.amount(p)
 		maximal := l.Ends == EndOfTo || l.Ends == FromStart && l.Min < 0
 		switch {
 		case l.Spread != nil && maximal:
-			amount = int(math.Floor(l.Spread.Quantile(1-q) + 1e-9))
+			// A window is not narrowed to nothing: who is there sees when it opens.
+			amount = max(int(math.Floor(l.Spread.Quantile(1-q)+1e-9)), opens[[2]int{l.To, l.From}])
 		case l.Spread != nil:
 			amount = int(math.Ceil(l.Spread.Quantile(q) - 1e-9))
 		}

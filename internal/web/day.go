@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -126,7 +127,9 @@ func (s *Server) dayAsked(f *Form, st *record.Studio, cases []dayCase) account.D
 		}
 	}
 	if f.Line("away_from") != "" || f.Line("away_until") != "" {
-		a.Away = []record.DaySpan{{From: f.Time("away_from", "the break"), Until: f.Time("away_until", "the end of the break")}}
+		a.Away = []record.DaySpan{{
+			From: f.Time("away_from", "the break"), Until: f.Time("away_until", "the end of the break"),
+		}}
 	}
 	for _, c := range cases {
 		if sheets := f.Sheets(c.Field); len(sheets) > 0 {
@@ -207,7 +210,7 @@ func chartOf(d *account.Day, now time.Time, zone *time.Location) *dayChart {
 		step = time.Hour
 	}
 	for t := d.Asked.From.In(zone).Truncate(step); !t.After(end); t = t.Add(step) {
-		if !t.Before(d.Asked.From) {
+		if !t.Before(d.Asked.From) && x(t) < chartWidth-24 {
 			c.Hours = append(c.Hours, tick{x(t), t.In(zone).Format("15:04")})
 		}
 	}
@@ -225,8 +228,12 @@ func chartOf(d *account.Day, now time.Time, zone *time.Location) *dayChart {
 		})
 	}
 	tasks := inOrder(d.Tasks)
-	for i := range tasks {
-		t := &tasks[i]
+	bySheet := slices.Clone(tasks)
+	slices.SortStableFunc(bySheet, func(a, b account.DayTask) int {
+		return cmp.Or(strings.Compare(a.Number, b.Number), slices.Min(a.Sheets)-slices.Min(b.Sheets))
+	})
+	for i := range bySheet {
+		t := &bySheet[i]
 		for _, n := range t.Sheets {
 			add(words.Joined(" ", t.Number, record.SheetName(n)), false, t)
 		}
