@@ -78,25 +78,23 @@ func (heifSteps) After(context.Context, api.Module, api.FunctionDefinition, []ui
 
 func (heifSteps) Abort(context.Context, api.Module, api.FunctionDefinition, error) {}
 
-// heifMemory is the memory of one sandbox, which grows up to a limit.
+// heifMemory is the memory of one sandbox. It is taken whole, since to grow by copying
+// would hold it twice; the system gives pages of it as they are used.
 type heifMemory struct {
 	most  uint64
 	bytes []byte
 	short bool // it asked for more
 }
 
-func (m *heifMemory) Allocate(cap, _ uint64) experimental.LinearMemory { return m }
+func (m *heifMemory) Allocate(_, _ uint64) experimental.LinearMemory {
+	m.bytes = make([]byte, 0, m.most)
+	return m
+}
 
 func (m *heifMemory) Reallocate(size uint64) []byte {
 	if size > m.most {
 		m.short = true
 		return nil
-	}
-	if size > uint64(cap(m.bytes)) {
-		// A quarter more, so that not every step is a copy.
-		grown := make([]byte, size, min(m.most, size+size/4))
-		copy(grown, m.bytes)
-		m.bytes = grown
 	}
 	m.bytes = m.bytes[:size]
 	return m.bytes
