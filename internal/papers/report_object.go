@@ -151,12 +151,18 @@ func (m *maker) staplePictures() {
 func (m *maker) condition() {
 	m.section("Condition before treatment")
 	g := grid("No.|Kind|Place|Extent|Severity|Cause|Active|Note, by")
-	for _, d := range account.Damages(m.c) {
+	for _, d := range account.DamagesEver(m.c) {
+		if d.Withdrawn != nil { // its number is given to nothing else
+			g.row(fmt.Sprint(d.No), "withdrawn: "+d.Name, "", "", "", "", "", d.Remark)
+			continue
+		}
 		g.row(fmt.Sprint(d.No), strong(d.Name), d.Place, d.Extent, d.Severity, d.Cause, d.Active,
-			joined("; ", d.Body.Note, d.By))
+			joined("; ", d.Body.Note, d.Looked, d.By))
 	}
 	m.gridOr(g, "No damage is recorded.")
+	m.faceMaps()
 	m.totals()
+	m.mendsTaken()
 	m.notes("observed", "Observed")
 	m.notes("inferred", "Inferred")
 	m.notes("note", "Notes")

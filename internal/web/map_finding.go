@@ -13,6 +13,7 @@ import (
 )
 
 func (s *Server) routesFinding(mux *http.ServeMux) {
+	mux.Handle("POST /cases/{case}/areas/take", s.doCase(s.areaTake))
 	mux.Handle("POST /cases/{case}/findings/{damage}/split", s.doCase(s.findingSplit))
 	mux.Handle("POST /cases/{case}/findings/{damage}/merge", s.doCase(s.findingMerge))
 }
@@ -196,6 +197,26 @@ func (s *Server) findingMerge(w http.ResponseWriter, r *http.Request, c *record.
 		To:   casePath(c.ID, "findings/"+d.Body.ID),
 		Said: fmt.Sprintf("No. %d is merged into no. %d.", other.No, d.No),
 	}, s.inCase(s.findingPage))
+}
+
+// areaTake takes an area that was outlined on a photograph over as a finding: one
+// place, one record.
+func (s *Server) areaTake(w http.ResponseWriter, r *http.Request, c *record.Case) error {
+	f, err := s.sent(w, r, "take-area")
+	if err != nil {
+		return err
+	}
+	a := c.Area(f.Line("area"))
+	if a == nil {
+		return record.Invalidf("area", "This area is not in the record, or was withdrawn already.")
+	}
+	b, err := account.FindingOf(c, &a.Body, f.ID(0))
+	if err != nil {
+		return err
+	}
+	return s.save(w, r, f, Saving{
+		Case: c.ID, Items: items(b), To: casePath(c.ID, "findings/"+b.ID), Said: account.Said(c, b) + ".",
+	}, func(w http.ResponseWriter, r *http.Request) error { return refusedOf(r.Context()).form.Refused[0] })
 }
 
 func (s *Server) findingSent(w http.ResponseWriter, r *http.Request, c *record.Case) (*Form, *account.Damage, error) {

@@ -96,6 +96,8 @@ type areaPage struct {
 	Form     *Form
 	Kept     *record.Area
 	Withdraw *Form
+	// Take takes the area over as a finding, where none was taken from it yet.
+	Take *Form
 }
 
 var areaView = declare[areaPage]("area")
@@ -151,6 +153,10 @@ func (s *Server) areaAsked(
 		p.Kept = a
 		p.Withdraw = &Form{
 			Name: "withdraw-area", Key: record.NewID(s.now()), Seq: c.LastSeq, By: p.Writer, now: s.now().In(s.zone),
+		}
+		if account.FoundByArea(c, a.Body.ID) == nil && len(a.Body.OutlineMm) > 0 {
+			p.Take = &Form{Name: "take-area", Key: record.NewID(s.now()), now: s.now().In(s.zone)}
+			p.Take.Seq, p.Take.By = c.LastSeq, p.Writer
 		}
 		fill["area"], fill["name"], fill["note"] = a.Body.ID, a.Body.Name, a.Body.Note
 		fill["look"], fill["found_by"] = string(a.Body.Look), string(a.Body.FoundBy)

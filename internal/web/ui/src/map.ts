@@ -590,14 +590,14 @@ function start(box: HTMLElement): void {
 		const spans = make("div", { class: "spans", role: "group", "aria-label": `${k.name}: through which sheets` });
 		const add = (words: string, sheets: number[], through: boolean, label: string) => {
 			const b = button(words, "act second span", () => void record(k, sheets, through));
-			b.setAttribute("aria-label", `${k.name}, ${label}`);
+			b.setAttribute("aria-label", `${k.name}, ${words}${label}`);
 			spans.append(b);
 		};
 		const here = config.sheet;
 		const name = (n: number) => (n === 0 ? "C" : String(n));
-		if (k.depth !== "always") add("this face", [here], false, "this face only");
+		if (k.depth !== "always") add("this face", [here], false, " only");
 		if (k.depth !== "never") {
-			add(k.depth === "always" ? (here === 0 ? "cover" : `sheet ${here}`) : "through", [here], true, "this sheet, both faces");
+			add(k.depth === "always" ? (here === 0 ? "cover" : `sheet ${here}`) : "through", [here], true, ", both faces");
 			const inwards: number[][] = [];
 			const outwards: number[][] = [];
 			const there = new Set(config.sheets.map((s) => s.n));
@@ -605,7 +605,7 @@ function start(box: HTMLElement): void {
 			for (let n = here - 1; there.has(n); n--) outwards.push([n, ...(outwards[outwards.length - 1] ?? [here])]);
 			const lists = config.face === "outer" ? [inwards, outwards] : [outwards, inwards];
 			for (const list of lists) {
-				for (const span of list) add(`${name(span[0]!)}–${name(span[span.length - 1]!)}`, span, true, `sheets ${span[0]} to ${span[span.length - 1]}`);
+				for (const span of list) add(`${name(span[0]!)}–${name(span[span.length - 1]!)}`, span, true, `: sheets ${span[0]} to ${span[span.length - 1]}`);
 			}
 		}
 		const head = make("div", { class: "offer-kind" }, make("b", {}, k.name), make("span", {}, k.meaning));
