@@ -220,7 +220,7 @@ let audio: AudioContext | null = null;
 
 function ring(what: string): void {
 	say(`Due now: ${what}`);
-	if (navigator.userActivation?.hasBeenActive ?? true) navigator.vibrate?.([300, 150, 300, 150, 600]);
+	navigator.vibrate?.([300, 150, 300, 150, 600]);
 	// Three soft strokes, a fifth apart: heard over a tap, no alarm.
 	strokes([660, 990, 660]);
 }

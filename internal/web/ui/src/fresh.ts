@@ -18,7 +18,7 @@ export function startFresh(): void {
 	const main = document.querySelector<HTMLElement>("main[data-case]");
 	const id = main?.dataset["case"];
 	const seq = main?.dataset["seq"];
-	if (!id || !seq || document.documentElement.dataset["kept"] !== undefined) return;
+	if (!id || !seq || seq === "0" || document.documentElement.dataset["kept"] !== undefined) return;
 	let told = 0;
 	const hear = (news: News) => {
 		if (news.entries > told) calm(() => void show(news));
