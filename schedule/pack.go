@@ -16,7 +16,7 @@ type packing struct {
 	uses    [][]need
 	release []int
 	last    []int // latest end, NoLimit where there is none
-	out, in [][]arc
+	out     [][]arc
 	group   []int   // of each task
 	groups  [][]int // tasks of each
 	before  []int   // groups that must be placed before, by count
@@ -46,7 +46,7 @@ func newPacking(p *Problem, mirrored bool) *packing {
 	n := len(p.Tasks)
 	k := &packing{
 		n: n, length: make([]int, n), uses: make([][]need, n), release: make([]int, n), last: make([]int, n),
-		out: make([][]arc, n), in: make([][]arc, n), pinned: make([]bool, n), low: make([]int, n), mark: make([]int, n),
+		out: make([][]arc, n), pinned: make([]bool, n), low: make([]int, n), mark: make([]int, n),
 		room: make([]int, len(p.Resources)), away: make([][]Span, len(p.Resources)), shelf: make([]profile, len(p.Resources)),
 	}
 	for i := range p.Tasks {
@@ -71,7 +71,6 @@ func newPacking(p *Problem, mirrored bool) *packing {
 			from, to, min = l.To, l.From, l.Min+k.length[l.To]-k.length[l.From]
 		}
 		k.out[from] = append(k.out[from], arc{to, min})
-		k.in[to] = append(k.in[to], arc{from, min})
 	}
 	k.gather()
 	return k
