@@ -84,7 +84,7 @@ func (t *toDos) examine() {
 	t.add(stapled && len(c.Staples) == 0, ToMap, "make-up#staples", "Map a staple",
 		"Put each staple on the map before it moves, or say in the make-up that there are none.")
 	bare := slices.DeleteFunc(c.Sheets(), func(n int) bool { return c.StockOf(n) != nil })
-	t.add(len(bare) > 0, ToDescribe, "examination#papers", "Describe a paper",
+	t.add(len(bare) > 0, ToDescribe, "examination#papers", "Describe the papers",
 		"Describe the paper of %s: until then a test or a reading there speaks for its own sheet alone, and no bath can be "+
 			"calculated.", record.SheetNames(bare))
 	if unread := t.unread(); len(unread) > 0 {

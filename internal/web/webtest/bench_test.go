@@ -200,11 +200,10 @@ func TestTheBleachBeforeTheWash(t *testing.T) {
 			VolumeMl: 500, Tray: "tray D", Bottles: []record.Drawn{{Bottle: bottle, Name: "fresh", Ml: 500}},
 		},
 	})
-	// A browser lets a page shake only once it was touched.
-	w.forward(9*time.Minute + 58*time.Second) // the wash of the demonstration is over its time by a minute
 	p := b.open(tablet, "/")
-	p.allow("Blocked call to navigator.vibrate")
+	p.allow("Blocked call to navigator.vibrate") // a page shakes only once it was touched
 	p.as("KM")
+	w.forward(9*time.Minute + 58*time.Second) // the wash of the demonstration is over its time by a minute
 	p.goTo(base + "/bench")
 	p.run("window.shakes = 0; navigator.vibrate = () => { shakes++; return true }")
 	p.until("the alarm stands", `!!document.querySelector(".alarm")`)

@@ -408,7 +408,10 @@ func (p *tab) fill(label, value string) {
 func (p *tab) choose(label, words string) {
 	p.t.Helper()
 	if chip := "__find.choice(" + quote(label) + "," + quote(words) + ")"; eval[bool](p, "!!("+chip+")") {
-		p.click(chip)
+		// One that is taken already is let go by another press, as nobody would who wants it.
+		if !eval[bool](p, "((e) => e.type === \"radio\" && e.checked)("+chip+")") {
+			p.click(chip)
+		}
 		return
 	}
 	at := "__find.field(" + quote(label) + ")"

@@ -39,7 +39,8 @@ func TestTwentyMinutesAlone(t *testing.T) {
 	p.goTo(base + "/bench") // the worker has it from its second load
 	wash, dry, mend := b.runOf(id, "wash"), b.runOf(id, "dry-absorbent"), b.runOf(id, "mend-damp")
 	mendPage := base + "/mend?run=" + mend[len(base)+len("/runs/"):]
-	p.keptPages(base+"/bench", base+"/examination", base+"/condition", base+"/tests", wash+"/reading?quantity=bath-ph",
+	p.keptPages(base+"/bench", base+"/examination", base+"/condition", base+"/condition/record",
+		base+"/tests", wash+"/reading?quantity=bath-ph",
 		wash+"/reading?quantity=conductivity", wash+"/end", dry+"/absorbent", mendPage)
 	seq := b.theCase(id).LastSeq
 
@@ -88,6 +89,7 @@ func TestTwentyMinutesAlone(t *testing.T) {
 	p.writeDown("Sheet 4 lies on the rack.")
 	p.see("8 waiting")
 	p.press("Condition")
+	p.press("Record in words")
 	p.choose("Kind", "tear")
 	p.choose("On sheets", "Sheet 4")
 	p.fill("Length", "12")

@@ -186,6 +186,7 @@ func TestWholeJob(t *testing.T) {
 	p.see("washing")
 	p.fill("Risks, and what cannot be undone", "Washing cannot be undone.")
 	p.fill("What else could be done, doing nothing included", "Doing nothing: keep it cool and dark.")
+	p.fill("Hours", "0.75")
 	p.press("Save this version")
 	p.choose("Answer to version", "consent given")
 	p.fill("Who answered", "Owner (demo)")
@@ -328,6 +329,7 @@ func (b *bench) startAsIs(p *tab, base string) string {
 	p.press("Look once more")
 	p.axe()
 	p.see("Start now")
+	p.giveReasons() // surface cleaning and taking apart were agreed, and are not recorded here
 	p.press("Start now")
 	p.see("has started")
 	m := regexp.MustCompile(`^/cases/([0-9a-z]+)`).FindStringSubmatch(base)
@@ -358,6 +360,7 @@ func (b *bench) startBath(p *tab, base, operation string, sheets []string, bottl
 	p.allow("422")
 	p.press("Start now")
 	p.see("Not saved yet")
+	p.giveReasons()
 	p.fill("Reason for going on all the same: Consent", "owner agreed on the telephone, letter follows")
 	p.press("Start now")
 	p.see("has started")

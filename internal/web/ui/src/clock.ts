@@ -176,7 +176,10 @@ function sound(end: string, what: string, over: number): void {
 	let bar = all<HTMLElement>("[data-alarm-of]").find((b) => b.dataset["alarmOf"] === end);
 	if (!bar) {
 		bar = make("div", { class: "alarm", "data-alarm-of": end, role: "alert" }, make("p", {}), make("div", { class: "acts" }, make("a", { class: "act", href: end }, "End it")));
-		document.body.prepend(bar);
+		// The link that skips to the page stays the first thing on it.
+		const skip = document.querySelector(".skip");
+		if (skip) skip.after(bar);
+		else document.body.prepend(bar);
 	}
 	const p = bar.querySelector("p");
 	if (p && bar.dataset["live"] === undefined) {
