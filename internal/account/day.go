@@ -130,7 +130,8 @@ func PlanDay(ctx context.Context, a DayAsked) (*Day, []*record.Invalid) {
 		return d, nil
 	}
 	return nil, []*record.Invalid{{Field: "until", Say: "This day cannot be done: not even " +
-		record.SheetNames(batches[0][0].Sheets) + " is dry and pressed by " + a.Now.At(a.Until) + ". Give it more time, more " +
+		record.SheetNames(batches[0][0].Sheets) + " is dry and pressed by " + a.Now.At(a.Until) +
+		". Give it more time, more " +
 		"hands, trays or presses, or fewer steps."}}
 }
 
@@ -183,7 +184,8 @@ func (b *dayBuilder) batches(x SheetsOf) (list [][]DayTask) {
 		}
 		key := strings.Join(slugs, " ")
 		if len(treatment.Coming(x.Case, n)) == 0 {
-			b.day.Waits = append(b.day.Waits, Sentence{NotOnPlan, en.Upper(record.SheetName(n)) + words.After(" of ", x.Case.Number) +
+			b.day.Waits = append(b.day.Waits, Sentence{NotOnPlan, en.Upper(record.SheetName(n)) +
+				words.After(" of ", x.Case.Number) +
 				": the agreed plan holds nothing more for it."})
 			continue
 		}

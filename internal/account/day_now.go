@@ -88,7 +88,8 @@ func (f *follower) progress() {
 		length := int(math.Ceil(t.Minutes))
 		r, c := f.runOf(t)
 		if r == nil {
-			if late := f.now - int(t.StartMin); late > offPlan && t.Hands && (t.Step == "in" || t.Step == "mend" || t.Step == "work") {
+			waits := t.Hands && (t.Step == "in" || t.Step == "mend" || t.Step == "work")
+			if late := f.now - int(t.StartMin); late > offPlan && waits {
 				f.d.Why = append(f.d.Why, en.Upper(t.Title())+" has not begun; it was meant for "+a.Now.At(t.Start)+".")
 			}
 			continue
