@@ -35,9 +35,9 @@ func TestPicturesHaveTexts(t *testing.T) {
 			t.Error("a figure has no text")
 		}
 	}
-	// arrival, staple, before, after, map; the nest and the map of staples
-	if len(alts) != 7 {
-		t.Errorf("%d figures, want 7: %q", len(alts), alts)
+	// arrival, staple, before, after, map; the nest, the map of staples and that of the findings
+	if len(alts) != 8 {
+		t.Errorf("%d figures, want 8: %q", len(alts), alts)
 	}
 	// The map is kept as a palette, which is a third of true colour.
 	if list := poppler(t, "pdfimages", pdf, "-list", "FILE"); !strings.Contains(list, "300   100  index") {

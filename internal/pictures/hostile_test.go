@@ -221,6 +221,7 @@ func TestSmallPicturesPassLargeOnes(t *testing.T) {
 		})
 	}
 	wg.Wait()
+	m.wg.Wait() // a room comes back a moment after its answer
 	// Who goes while a picture is decoded is not waited for, and its room comes back.
 	begun, leave := make(chan struct{}), make(chan struct{})
 	err = m.inRoom(leaving(t, begun), leastRoom, func(begin func() bool) error {
