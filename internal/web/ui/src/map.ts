@@ -519,7 +519,9 @@ function start(box: HTMLElement): void {
 		pending.push(points.length === 1 ? { form: "spot", p: points } : { form, p: points });
 		showStroke();
 		pick(null);
-		panel.querySelector<HTMLElement>("button")?.focus();
+		// Not its first kind: the key that ends a line, held a moment longer, would record it.
+		panel.tabIndex = -1;
+		panel.focus();
 	};
 	const dropPending = () => {
 		pending = [];
